@@ -1,0 +1,38 @@
+//! Accounts and sessions.
+
+use crate::schema::{Field, Schema, field, optional};
+
+/// A registration.
+pub fn registration() -> Schema {
+    Schema::Object(vec![
+        field("email", Schema::Text(3, 254)),
+        field("password", Schema::Text(1, 1024)),
+        field("display_name", Schema::Text(1, 80)),
+        optional("invitation", Schema::Text(1, 64)),
+    ])
+}
+
+/// A sign-in.
+pub fn sign_in() -> Schema {
+    Schema::Object(vec![field("email", Schema::Text(1, 254)), field("password", Schema::Text(1, 1024))])
+}
+
+/// A refresh.
+pub fn refresh() -> Schema {
+    Schema::Object(vec![field("refresh_token", Schema::Text(1, 256))])
+}
+
+/// A pair of tokens.
+pub fn tokens() -> Schema {
+    Schema::Object(vec![
+        field("access_token", Schema::Text(1, 4096)),
+        field("token_type", Schema::Word(&["Bearer"])),
+        field("expires_in_s", Schema::Whole(1, 86_400)),
+        field("refresh_token", Schema::Text(1, 256)),
+    ])
+}
+
+/// The fields of an account as shown.
+pub fn account_fields() -> Vec<Field> {
+    vec![field("id", Schema::Id), field("email", Schema::Text(3, 254)), field("display_name", Schema::Text(1, 80))]
+}

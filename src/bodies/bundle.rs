@@ -1,0 +1,336 @@
+//! The lines of a bundle: each is a body with its id, its parents' ids and when it came in.
+
+use super::league::index;
+use super::{course, event, league, round, season, setup};
+use crate::domain::facts::{
+    CarriedDifferential, CarriedResult, Course, Event, FinalRecord, League, Member, Round, Season, Setup,
+};
+use crate::domain::ids::{CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
+use crate::domain::units::Feet;
+use crate::json::{Node, Unreadable};
+use crate::schema::{Field, FieldError, Schema, field, list, nullable, optional};
+use jiff::Timestamp;
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+use std::sync::LazyLock;
+use uuid::Uuid;
+
+/// When a raw fact came in: its number in the league and the time. Absent in a bundle: line order, on time.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Received {
+    /// The league-wide number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seq: Option<i64>,
+    /// The time.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub received_at: Option<Timestamp>,
+}
+
+/// An earlier version of something that was edited: when it came in and its body as it was.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct EarlierVersion {
+    /// The number of the version, from 1.
+    pub version: i64,
+    /// When it came in.
+    #[serde(flatten)]
+    pub received: Received,
+    /// Why it was replaced, where somebody said so.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+    /// The body as it was.
+    pub body: serde_json::Value,
+}
+
+/// A raw fact with its ids, its body and when it came in.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Sent<Ids, Body> {
+    /// Its own id and its parents'.
+    #[serde(flatten)]
+    pub ids: Ids,
+    /// What it says.
+    #[serde(flatten)]
+    pub body: Body,
+    /// When it came in.
+    #[serde(flatten)]
+    pub received: Received,
+    /// Earlier versions of something that was edited, oldest first.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub versions: Vec<EarlierVersion>,
+}
+
+impl<Ids: DeserializeOwned, Body: DeserializeOwned> Sent<Ids, Body> {
+    fn read(node: &Node<'_>) -> Result<Self, Unreadable> {
+        Ok(Self {
+            ids: node.decode()?,
+            body: node.decode()?,
+            received: node.decode()?,
+            versions: node.decode::<Versions>()?.versions,
+        })
+    }
+}
+
+/// The id of a league.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Own<Id> {
+    /// Its id.
+    pub id: Id,
+}
+
+/// The ids of something that belongs to a league.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OfLeague<Id> {
+    /// Its id.
+    pub id: Id,
+    /// Its league.
+    pub league_id: LeagueId,
+}
+
+/// The ids of a set-up.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SetupIds {
+    /// Its id.
+    pub id: SetupId,
+    /// Its league.
+    pub league_id: LeagueId,
+    /// Its owner; none for a bay of a venue.
+    #[serde(default)]
+    pub member_id: Option<MemberId>,
+}
+
+/// The ids of something that belongs to a season.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OfSeason<Id> {
+    /// Its id.
+    pub id: Id,
+    /// Its season.
+    pub season_id: SeasonId,
+}
+
+/// The ids of something that belongs to an event, and for a round the declaration that it met.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OfEvent<Id> {
+    /// Its id.
+    pub id: Id,
+    /// Its event.
+    pub event_id: EventId,
+}
+
+/// The ids of something that was said of a round, and who said it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OfRound {
+    /// Its id.
+    pub id: Uuid,
+    /// The round.
+    pub round_id: RoundId,
+    /// Who said it; none where the operator did.
+    #[serde(default)]
+    pub member_id: Option<MemberId>,
+}
+
+/// A round with the declaration of its set-up that it met.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DeclaredRound {
+    /// The softening radius that was declared on the set-up when the round came in.
+    pub declared_radius_ft: Option<Feet>,
+    /// The round.
+    #[serde(flatten)]
+    pub round: Round,
+}
+
+/// A round taken back.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Withdrawal {
+    /// Why.
+    #[serde(default)]
+    pub reason: Option<String>,
+}
+
+/// The member of something carried.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OfMember {
+    /// Its id.
+    pub id: Uuid,
+    /// The member.
+    pub member_id: MemberId,
+}
+
+/// Nothing beside the ids.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Nothing {}
+
+/// One line of a bundle, in the order in which the kinds stand there.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Line {
+    /// The league.
+    League(Sent<Own<LeagueId>, League>),
+    /// A member.
+    Member(Sent<OfLeague<MemberId>, Member>),
+    /// A set-up.
+    Setup(Sent<SetupIds, Setup>),
+    /// A course.
+    Course(Sent<OfLeague<CourseId>, Course>),
+    /// A season.
+    Season(Sent<OfLeague<SeasonId>, Season>),
+    /// An event.
+    Event(Sent<OfSeason<EventId>, Event>),
+    /// A round.
+    Round(Box<Sent<OfEvent<RoundId>, DeclaredRound>>),
+    /// A differential that a member brought along.
+    CarriedDifferential(Sent<OfMember, CarriedDifferential>),
+    /// A value that a member brought along.
+    CarriedResult(Sent<OfSeason<Uuid>, CarriedResult>),
+    /// A member's word that another's round was played as handed in.
+    Attestation(Sent<OfRound, Nothing>),
+    /// A round taken back.
+    Withdrawal(Sent<OfRound, Withdrawal>),
+    /// What a final event keeps.
+    EventKept(Box<Sent<OfEvent<Uuid>, FinalRecord>>),
+}
+
+impl Line {
+    /// Writes the line as JSON, without its line break.
+    pub fn to_json(&self) -> String {
+        serde_json::to_string(self).expect("facts are plain values with text keys")
+    }
+
+    /// Reads a line.
+    ///
+    /// # Errors
+    /// Every field that is wrong, with its pointer.
+    pub fn read(text: &[u8]) -> Result<Line, Vec<FieldError>> {
+        let whole =
+            |code, detail: String| vec![FieldError { pointer: String::new(), detail, code, min: None, max: None }];
+        let node = Node::parse(text).map_err(|malformed| whole("malformed", malformed.0))?;
+        let errors = LINE.check(&node);
+        if !errors.is_empty() {
+            return Err(errors);
+        }
+        Self::decode(&node).map_err(|unreadable| whole("unreadable", unreadable.to_string()))
+    }
+
+    fn decode(node: &Node<'_>) -> Result<Line, Unreadable> {
+        Ok(match node.get("kind").and_then(Node::as_text).unwrap_or_default() {
+            "league" => Line::League(Sent::read(node)?),
+            "member" => Line::Member(Sent::read(node)?),
+            "setup" => Line::Setup(Sent::read(node)?),
+            "course" => Line::Course(Sent::read(node)?),
+            "season" => Line::Season(Sent::read(node)?),
+            "event" => Line::Event(Sent::read(node)?),
+            "round" => Line::Round(Box::new(Sent {
+                ids: node.decode()?,
+                body: DeclaredRound {
+                    declared_radius_ft: node.decode::<Declared>()?.declared_radius_ft,
+                    round: node.decode()?,
+                },
+                received: node.decode()?,
+                versions: node.decode::<Versions>()?.versions,
+            })),
+            "carried_differential" => Line::CarriedDifferential(Sent::read(node)?),
+            "carried_result" => Line::CarriedResult(Sent::read(node)?),
+            "attestation" => Line::Attestation(Sent::read(node)?),
+            "withdrawal" => Line::Withdrawal(Sent::read(node)?),
+            _ => Line::EventKept(Box::new(Sent::read(node)?)),
+        })
+    }
+}
+
+#[derive(Deserialize)]
+struct Declared {
+    #[serde(default)]
+    declared_radius_ft: Option<Feet>,
+}
+
+#[derive(Deserialize)]
+struct Versions {
+    #[serde(default)]
+    versions: Vec<EarlierVersion>,
+}
+
+/// The shape of a line.
+pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
+    let kind = |name: &'static str, ids: Vec<Field>, body: Vec<Field>| {
+        let version = Schema::Object(vec![
+            field("version", Schema::Whole(1, i64::MAX)),
+            optional("seq", Schema::Whole(0, i64::MAX)),
+            optional("received_at", Schema::Instant),
+            optional("reason", nullable(Schema::Text(0, 2000))),
+            field("body", Schema::Anything),
+        ]);
+        let around = vec![
+            optional("seq", Schema::Whole(0, i64::MAX)),
+            optional("received_at", Schema::Instant),
+            optional("versions", list(version, 0, usize::MAX)),
+        ];
+        (name, ids.into_iter().chain(body).chain(around).collect::<Vec<Field>>())
+    };
+    let id = |name| field(name, Schema::Id);
+    let mut member = league::member_fields();
+    member.push(field("role", Schema::Word(&["player", "scorer", "organizer"])));
+    let mut round = round::round_fields();
+    round.retain(|field| field.name != "member_id");
+    Schema::ByKind(vec![
+        kind("league", vec![id("id")], league::league_fields()),
+        kind("member", vec![id("id"), id("league_id")], member),
+        kind(
+            "setup",
+            vec![id("id"), id("league_id"), optional("member_id", nullable(Schema::Id))],
+            setup::setup_fields(),
+        ),
+        kind("course", vec![id("id"), id("league_id")], course::course_fields()),
+        kind("season", vec![id("id"), id("league_id")], season::season_fields()),
+        kind("event", vec![id("id"), id("season_id")], event::event_fields()),
+        kind(
+            "round",
+            vec![
+                id("id"),
+                id("event_id"),
+                id("member_id"),
+                optional("declared_radius_ft", nullable(Schema::Real { min: Feet::MIN, max: Feet::MAX, above: true })),
+            ],
+            round,
+        ),
+        kind("attestation", vec![id("id"), id("round_id"), id("member_id")], vec![]),
+        kind(
+            "withdrawal",
+            vec![id("id"), id("round_id"), optional("member_id", nullable(Schema::Id))],
+            vec![optional("reason", nullable(Schema::Text(0, 2000)))],
+        ),
+        kind(
+            "carried_differential",
+            vec![id("id"), id("member_id")],
+            vec![
+                field("played_on", Schema::Date),
+                field("differential", Schema::Tenths(-300, 1500)),
+                field("source", Schema::Text(1, 400)),
+            ],
+        ),
+        kind(
+            "carried_result",
+            vec![id("id"), id("season_id"), id("member_id")],
+            vec![
+                field("label", Schema::Text(1, 80)),
+                field("value", Schema::Real { min: -1e6, max: 1e6, above: false }),
+                field("source", Schema::Text(1, 400)),
+            ],
+        ),
+        kind("event_kept", vec![id("id"), id("event_id")], kept_fields()),
+    ])
+});
+
+fn kept_fields() -> Vec<Field> {
+    let member = Schema::Object(vec![
+        field("member_id", Schema::Id),
+        field("division", nullable(Schema::Text(1, 40))),
+        field("league_index", nullable(index())),
+        optional("course_handicap", nullable(Schema::Whole(-200, 200))),
+        field("playing_handicap", Schema::Whole(-200, 200)),
+    ]);
+    let season = season::season_fields().into_iter().chain(event::event_fields());
+    let kept = ["playing_conditions", "scoring", "allowance_pct", "award", "event_ties"];
+    let mut fields: Vec<Field> = season.filter(|field| kept.contains(&field.name)).collect();
+    fields.iter_mut().for_each(|field| field.optional = false);
+    fields.push(field("tees", list(Schema::Named("Tee", &course::TEE), 1, 1000)));
+    fields.push(field("members", list(member, 0, 1_000_000)));
+    fields
+}

@@ -1,0 +1,35 @@
+//! Leagues, invitations and members.
+
+use crate::domain::units::Tenths;
+use crate::schema::{Field, Schema, field, nullable, optional};
+
+/// The roles that an invitation can give.
+pub const INVITED_ROLES: &[&str] = &["player", "scorer", "organizer"];
+
+/// The fields of a league.
+pub fn league_fields() -> Vec<Field> {
+    vec![field("name", Schema::Text(1, 80)), field("time_zone", Schema::Zone)]
+}
+
+/// An invitation.
+pub fn invitation() -> Schema {
+    Schema::Object(vec![
+        field("role", Schema::Word(INVITED_ROLES)),
+        optional("expires_in_h", Schema::Whole(1, 24 * 90)),
+        optional("member_id", Schema::Id),
+    ])
+}
+
+/// The shape of a starting handicap or an index.
+pub fn index() -> Schema {
+    Schema::Tenths(Tenths::MIN_INDEX.0, Tenths::MAX_INDEX.0)
+}
+
+/// The fields of a member that an organizer gives.
+pub fn member_fields() -> Vec<Field> {
+    vec![
+        field("display_name", Schema::Text(1, 80)),
+        optional("division", nullable(Schema::Text(1, 40))),
+        optional("starting_handicap", nullable(index())),
+    ]
+}

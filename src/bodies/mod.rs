@@ -1,0 +1,10 @@
+//! The bodies of the interface and of a bundle: the shape of each, one file a resource.
+
+pub mod account;
+pub mod bundle;
+pub mod course;
+pub mod event;
+pub mod league;
+pub mod round;
+pub mod season;
+pub mod setup;

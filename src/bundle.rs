@@ -1,0 +1,267 @@
+//! A bundle, line by line: what each line adds to a league, and every way in which it does not fit.
+
+use crate::bodies::bundle::Line;
+use crate::domain::facts::round::CardTerms;
+use crate::domain::facts::{Event, Fault, Tee};
+use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SetupId};
+use crate::domain::putting::PuttingSums;
+use crate::domain::putting::baseline::Baseline;
+use crate::domain::season::{Book, CardDigest, Entry, Night, RoundState};
+use crate::json::pointer_to;
+use jiff::tz::TimeZone;
+use std::collections::{HashMap, HashSet};
+use std::fmt::Display;
+
+/// A league put together from the lines of a bundle, putts boiled down to sums.
+pub struct Assembler {
+    league: Option<LeagueId>,
+    zone: TimeZone,
+    setups: HashSet<SetupId>,
+    round_places: HashMap<RoundId, usize>,
+    sent: HashSet<(MemberId, ClientRoundId)>,
+    /// The league, rounds apart.
+    pub book: Book,
+    /// The rounds in the order of their lines.
+    pub entries: Vec<Entry>,
+}
+
+impl Default for Assembler {
+    fn default() -> Self {
+        Self {
+            league: None,
+            zone: TimeZone::UTC,
+            setups: HashSet::new(),
+            round_places: HashMap::new(),
+            sent: HashSet::new(),
+            book: Book::default(),
+            entries: Vec::new(),
+        }
+    }
+}
+
+fn unknown(field: &str, id: impl Display) -> Vec<Fault> {
+    vec![Fault::new(pointer_to("", field), "unknown-id", format!("no line before this one has the id {id}"))]
+}
+
+fn repeated(id: impl Display) -> Vec<Fault> {
+    vec![Fault::new("/id", "repeated-id", format!("a line before this one has the id {id}"))]
+}
+
+impl Assembler {
+    /// Takes in the next line.
+    ///
+    /// # Errors
+    /// Every way in which the line does not fit itself or the lines before it; nothing of it is taken in then.
+    pub fn add(&mut self, line: Line) -> Result<(), Vec<Fault>> {
+        match line {
+            Line::League(line) => {
+                if self.league.is_some() {
+                    return Err(vec![Fault::new("/kind", "second-league", "a bundle holds one league")]);
+                }
+                self.zone = zone(&line.body.time_zone)?;
+                self.league = Some(line.ids.id);
+                Ok(())
+            }
+            Line::Member(line) => {
+                self.in_league(line.ids.league_id)?;
+                insert_new(self.book.members.entry(line.ids.id), line.ids.id, line.body)
+            }
+            Line::Setup(line) => {
+                self.in_league(line.ids.league_id)?;
+                if let Some(owner) = line.ids.member_id {
+                    self.member("member_id", owner)?;
+                }
+                if self.setups.insert(line.ids.id) { Ok(()) } else { Err(repeated(line.ids.id)) }
+            }
+            Line::Course(line) => {
+                self.in_league(line.ids.league_id)?;
+                none(line.body.faults())?;
+                if let Some(t) = line.body.tees.iter().position(|tee| self.book.tees.contains_key(&tee.id)) {
+                    return Err(vec![Fault::new(format!("/tees/{t}/id"), "repeated-id", "this tee is known already")]);
+                }
+                self.book.tees.extend(line.body.tees.into_iter().map(|tee| (tee.id, tee)));
+                Ok(())
+            }
+            Line::Season(line) => {
+                self.in_league(line.ids.league_id)?;
+                none(line.body.faults())?;
+                insert_new(self.book.seasons.entry(line.ids.id), line.ids.id, line.body)
+            }
+            Line::Event(line) => {
+                let season = line.ids.season_id;
+                let Some(policy) = self.book.seasons.get(&season) else { return Err(unknown("season_id", season)) };
+                none(line.body.faults())?;
+                none(tee_faults(&line.body, |tee| self.book.tees.get(&tee)))?;
+                let others = self.book.nights.values().filter(|night| night.season == season);
+                if !policy.may_mix(line.body.holes, others.map(|night| night.event.holes)) {
+                    return Err(vec![unequal_holes()]);
+                }
+                if self.book.nights.contains_key(&line.ids.id) {
+                    return Err(repeated(line.ids.id));
+                }
+                let date = self.zone.to_datetime(line.body.opens_at).date();
+                let night = Night { id: line.ids.id, season, date, event: line.body, kept: None };
+                self.book.nights.insert(line.ids.id, night);
+                Ok(())
+            }
+            Line::Round(line) => {
+                let round = &line.body.round;
+                self.member("member_id", round.member_id)?;
+                if let Some(setup) = round.setup_id.filter(|setup| !self.setups.contains(setup)) {
+                    return Err(unknown("setup_id", setup));
+                }
+                let Some(night) = self.book.nights.get(&line.ids.event_id) else {
+                    return Err(unknown("event_id", line.ids.event_id));
+                };
+                none(card_faults(&self.book, night, round))?;
+                if self.round_places.contains_key(&line.ids.id) {
+                    return Err(repeated(line.ids.id));
+                }
+                if !self.sent.insert((round.member_id, round.client_round_id)) {
+                    let detail = "this member has a round with this client_round_id already";
+                    return Err(vec![Fault::new("/client_round_id", "round-exists", detail)]);
+                }
+                self.round_places.insert(line.ids.id, self.entries.len());
+                self.entries.push(Entry {
+                    id: line.ids.id,
+                    event: line.ids.event_id,
+                    member: round.member_id,
+                    setup: round.setup_id,
+                    state: RoundState::Submitted,
+                    played_on: round.played_on,
+                    card: CardDigest::of(round),
+                    putting: PuttingSums::of(&round.holes, Baseline::tour()),
+                });
+                Ok(())
+            }
+            Line::Attestation(line) => {
+                if let Some(member) = line.ids.member_id {
+                    self.member("member_id", member)?;
+                }
+                let entry = self.round(line.ids.round_id)?;
+                if line.ids.member_id == Some(entry.member) {
+                    return Err(vec![Fault::new("/member_id", "own-round", "nobody attests an own round")]);
+                }
+                if entry.state == RoundState::Submitted {
+                    entry.state = RoundState::Attested;
+                }
+                Ok(())
+            }
+            Line::Withdrawal(line) => {
+                self.round(line.ids.round_id)?.state = RoundState::Withdrawn;
+                Ok(())
+            }
+            Line::CarriedDifferential(line) => {
+                self.member("member_id", line.ids.member_id)?;
+                self.book.carried_differentials.entry(line.ids.member_id).or_default().push(line.body);
+                Ok(())
+            }
+            Line::CarriedResult(line) => {
+                self.member("member_id", line.body.member_id)?;
+                if !self.book.seasons.contains_key(&line.ids.season_id) {
+                    return Err(unknown("season_id", line.ids.season_id));
+                }
+                self.book.carried_results.entry(line.ids.season_id).or_default().push(line.body);
+                Ok(())
+            }
+            Line::EventKept(line) => match self.book.nights.get_mut(&line.ids.event_id) {
+                Some(night) => {
+                    night.kept = Some(line.body);
+                    Ok(())
+                }
+                None => Err(unknown("event_id", line.ids.event_id)),
+            },
+        }
+    }
+
+    /// Checks what only the whole bundle shows.
+    ///
+    /// # Errors
+    /// A member with two rounds in one event, neither of them withdrawn: the id of the second.
+    pub fn finish(&self) -> Result<(), (RoundId, Fault)> {
+        let mut seen: HashSet<(EventId, MemberId)> = HashSet::new();
+        let standing = self.entries.iter().filter(|entry| entry.state != RoundState::Withdrawn);
+        for entry in standing {
+            if !seen.insert((entry.event, entry.member)) {
+                let detail = "this member has another round in this event";
+                return Err((entry.id, Fault::new("/event_id", "second-round", detail)));
+            }
+        }
+        Ok(())
+    }
+
+    fn in_league(&self, league: LeagueId) -> Result<(), Vec<Fault>> {
+        if self.league == Some(league) { Ok(()) } else { Err(unknown("league_id", league)) }
+    }
+
+    fn member(&self, field: &str, member: MemberId) -> Result<(), Vec<Fault>> {
+        if self.book.members.contains_key(&member) { Ok(()) } else { Err(unknown(field, member)) }
+    }
+
+    fn round(&mut self, round: RoundId) -> Result<&mut Entry, Vec<Fault>> {
+        let place = self.round_places.get(&round).ok_or_else(|| unknown("round_id", round))?;
+        Ok(&mut self.entries[*place])
+    }
+}
+
+fn none(faults: Vec<Fault>) -> Result<(), Vec<Fault>> {
+    if faults.is_empty() { Ok(()) } else { Err(faults) }
+}
+
+fn insert_new<K: Display + Ord, V>(
+    entry: std::collections::btree_map::Entry<'_, K, V>,
+    id: K,
+    value: V,
+) -> Result<(), Vec<Fault>> {
+    match entry {
+        std::collections::btree_map::Entry::Occupied(_) => Err(repeated(id)),
+        std::collections::btree_map::Entry::Vacant(place) => {
+            place.insert(value);
+            Ok(())
+        }
+    }
+}
+
+/// Reads the name of a time zone.
+///
+/// # Errors
+/// A name that the embedded time-zone data does not have.
+pub fn zone(name: &str) -> Result<TimeZone, Vec<Fault>> {
+    TimeZone::get(name)
+        .map_err(|_| vec![Fault::new("/time_zone", "not-a-zone", format!("{name} is not an IANA time zone"))])
+}
+
+/// The fault of an event whose holes do not fit a season that adds up scores.
+pub fn unequal_holes() -> Fault {
+    let detail = "a season that adds up scores has events of equally many holes";
+    Fault::new("/holes", "unequal-holes", detail)
+}
+
+/// Finds the tees of an event that are unknown or cannot stage it.
+pub fn tee_faults<'a>(event: &Event, tee: impl Fn(crate::domain::ids::TeeId) -> Option<&'a Tee>) -> Vec<Fault> {
+    let assigned = event.tees.iter().enumerate().map(|(t, tee)| (format!("/tees/{t}/tee_id"), tee.tee_id));
+    let named = std::iter::once(("/tee_id".to_owned(), event.tee_id)).chain(assigned);
+    let fault = |(pointer, id): (String, crate::domain::ids::TeeId)| match tee(id) {
+        None => Some(Fault::new(pointer, "unknown-tee", format!("this league has no tee {id}"))),
+        Some(found) if found.layout(event.holes, event.first_hole).is_none() => {
+            let detail = format!(
+                "the tee {} cannot stage {} holes from hole {}: it has {} holes{}",
+                found.name,
+                event.holes.get(),
+                event.first_hole.get(),
+                found.holes.len(),
+                if found.holes.len() == 18 { " and no ratings for that nine" } else { "" },
+            );
+            Some(Fault::new(pointer, "tee-does-not-fit", detail))
+        }
+        Some(_) => None,
+    };
+    named.filter_map(fault).collect()
+}
+
+/// Finds every way in which a card does not fit its event.
+pub fn card_faults(book: &Book, night: &Night, round: &crate::domain::facts::Round) -> Vec<Fault> {
+    let (Some(terms), Some(season)) = (book.terms(night), book.seasons.get(&night.season)) else { return Vec::new() };
+    let Some(layout) = book.layout(night, night.event.tee_id) else { return Vec::new() };
+    round.faults(CardTerms { layout: &layout, scoring: terms.scoring, concession_ft: season.concession_ft })
+}

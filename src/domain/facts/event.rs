@@ -1,0 +1,207 @@
+//! An event: one league night.
+
+use super::season::{Award, EventTies, Scoring};
+use super::{Fault, Tee};
+use crate::domain::ids::{MemberId, TeeId};
+use crate::domain::units::{AllowancePct, HoleNumber, PlayingConditions, Stimp, Tenths};
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+/// How many holes an event has.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(into = "u8", try_from = "u8")]
+pub enum HoleCount {
+    /// Nine.
+    Nine,
+    /// Eighteen.
+    Eighteen,
+}
+
+impl HoleCount {
+    /// Returns the number.
+    pub fn get(self) -> usize {
+        match self {
+            HoleCount::Nine => 9,
+            HoleCount::Eighteen => 18,
+        }
+    }
+}
+
+impl From<HoleCount> for u8 {
+    fn from(count: HoleCount) -> u8 {
+        count.get() as u8
+    }
+}
+
+impl TryFrom<u8> for HoleCount {
+    type Error = &'static str;
+    fn try_from(count: u8) -> Result<Self, Self::Error> {
+        match count {
+            9 => Ok(HoleCount::Nine),
+            18 => Ok(HoleCount::Eighteen),
+            _ => Err("9 or 18 holes"),
+        }
+    }
+}
+
+/// Where an event stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum EventState {
+    /// Before its opening.
+    Scheduled,
+    /// Rounds are handed in.
+    Open,
+    /// No more rounds from players.
+    Closed,
+    /// The results stand.
+    Final,
+}
+
+/// Who plays from a tee other than the event's own.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TeeAssignment {
+    /// The tee.
+    pub tee_id: TeeId,
+    /// The member who plays from it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub member_id: Option<MemberId>,
+    /// The division that plays from it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub division: Option<String>,
+}
+
+/// A league night: what is played, when, on how quick a green.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Event {
+    /// What people call it.
+    pub name: String,
+    /// The tee that everybody without an assignment plays from.
+    pub tee_id: TeeId,
+    /// Assignments of other tees.
+    #[serde(default)]
+    pub tees: Vec<TeeAssignment>,
+    /// The green speed.
+    pub stimp_ft: Stimp,
+    /// When it opens.
+    pub opens_at: Timestamp,
+    /// When it closes.
+    pub closes_at: Timestamp,
+    /// How many holes are played.
+    pub holes: HoleCount,
+    /// The first of them.
+    #[serde(default = "hole_one")]
+    pub first_hole: HoleNumber,
+    /// The day's adjustment.
+    #[serde(default = "no_adjustment")]
+    pub playing_conditions: PlayingConditions,
+    /// The state, where it was set by hand; otherwise the times decide.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub state: Option<EventState>,
+}
+
+fn hole_one() -> HoleNumber {
+    HoleNumber::new(1).expect("1 is a hole number")
+}
+
+fn no_adjustment() -> PlayingConditions {
+    PlayingConditions::new(0).expect("0 is a legal adjustment")
+}
+
+/// What a final event keeps of its terms and its field, so that its results stand whatever is edited later.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FinalRecord {
+    /// The tees that were played, as they were.
+    pub tees: Vec<Tee>,
+    /// The day's adjustment.
+    pub playing_conditions: PlayingConditions,
+    /// What decided the event.
+    pub scoring: Scoring,
+    /// The share of the course strokes that was granted.
+    pub allowance_pct: AllowancePct,
+    /// How places or scores became values.
+    pub award: Award,
+    /// What became of level players.
+    pub event_ties: EventTies,
+    /// Each player's standing in the field.
+    pub members: Vec<FinalMember>,
+}
+
+/// One player's standing in the field of a final event.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FinalMember {
+    /// The player.
+    pub member_id: MemberId,
+    /// The division.
+    pub division: Option<String>,
+    /// The league index, where there was one.
+    pub league_index: Option<Tenths>,
+    /// The course strokes, rounded; `None` for a player without any index.
+    #[serde(default)]
+    pub course_handicap: Option<i32>,
+    /// The playing strokes.
+    pub playing_handicap: i32,
+}
+
+impl Event {
+    /// Returns where the event stands at `now`: as set by hand, else by its times.
+    pub fn state_at(&self, now: Timestamp) -> EventState {
+        self.state.unwrap_or(if now < self.opens_at {
+            EventState::Scheduled
+        } else if now < self.closes_at {
+            EventState::Open
+        } else {
+            EventState::Closed
+        })
+    }
+
+    /// Returns whether its results stand.
+    pub fn is_final(&self) -> bool {
+        self.state == Some(EventState::Final)
+    }
+
+    /// Returns the tee that a player of that division plays from: by name, else by division, else the event's own.
+    pub fn tee_of(&self, member: MemberId, division: Option<&str>) -> TeeId {
+        let by_member = self.tees.iter().find(|tee| tee.member_id == Some(member));
+        let by_division = || self.tees.iter().find(|tee| tee.division.is_some() && tee.division.as_deref() == division);
+        by_member.or_else(by_division).map_or(self.tee_id, |assignment| assignment.tee_id)
+    }
+
+    /// Returns every tee that is played in the event, the event's own first.
+    pub fn tee_ids(&self) -> Vec<TeeId> {
+        let mut tees = vec![self.tee_id];
+        for assignment in &self.tees {
+            if !tees.contains(&assignment.tee_id) {
+                tees.push(assignment.tee_id);
+            }
+        }
+        tees
+    }
+
+    /// Finds what no single field shows.
+    pub fn faults(&self) -> Vec<Fault> {
+        let mut faults = Vec::new();
+        if self.closes_at <= self.opens_at {
+            faults.push(Fault::new("/closes_at", "time-order", "an event closes after it opens"));
+        }
+        for (t, assignment) in self.tees.iter().enumerate() {
+            if assignment.member_id.is_some() == assignment.division.is_some() {
+                let detail = "a tee is assigned to a member or to a division, one of the two";
+                faults.push(Fault::new(format!("/tees/{t}"), "tee-assignment", detail));
+            }
+            let same = |other: &TeeAssignment| {
+                other.member_id == assignment.member_id && other.division == assignment.division
+            };
+            if self.tees[..t].iter().any(same) {
+                faults.push(Fault::new(format!("/tees/{t}"), "tee-assignment", "this player or division has a tee"));
+            }
+        }
+        if !matches!(self.first_hole.get(), 1 | 10)
+            || (self.holes == HoleCount::Eighteen && self.first_hole.get() == 10)
+        {
+            let detail = "the first hole is 1, or 10 for nine holes of an 18-hole tee";
+            faults.push(Fault::new("/first_hole", "first-hole", detail));
+        }
+        faults
+    }
+}

@@ -1,0 +1,38 @@
+//! Raw facts: what people handed in or laid down, kept as given.
+//!
+//! Everything else (scores, differentials, league indexes, strokes gained, standings) is derived from these.
+//! The JSON form of each type is its body in the interface and its line in a bundle.
+
+pub mod brought;
+pub mod course;
+pub mod event;
+pub mod member;
+pub mod round;
+pub mod season;
+pub mod setup;
+
+pub use brought::{CarriedDifferential, CarriedResult};
+pub use course::{Course, Hole, Nine, Tee};
+pub use event::{Event, EventState, FinalRecord, HoleCount, TeeAssignment};
+pub use member::{League, Member, Role};
+pub use round::{CardHole, Outcome, Putt, PuttResult, Round};
+pub use season::{Award, Division, Scoring, Season};
+pub use setup::{Sensor, Setup};
+
+/// A rule that a body breaks, with the place where it breaks it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// JSON Pointer to the field.
+    pub pointer: String,
+    /// The rule's name, also the last part of its problem type.
+    pub rule: &'static str,
+    /// What is wrong, with the limit.
+    pub detail: String,
+}
+
+impl Fault {
+    /// Names a broken rule.
+    pub fn new(pointer: impl Into<String>, rule: &'static str, detail: impl Into<String>) -> Self {
+        Self { pointer: pointer.into(), rule, detail: detail.into() }
+    }
+}

@@ -1,0 +1,241 @@
+//! A round: one member's card in one event, with the putts that were recorded.
+
+use super::Fault;
+use super::course::Layout;
+use super::season::Scoring;
+use crate::domain::ids::{ClientRoundId, MemberId, SetupId};
+use crate::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, Strokes};
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+/// The most putts that a hole may have.
+pub const MAX_PUTTS: usize = 10;
+
+/// How a round ended.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Outcome {
+    /// The card is whole.
+    #[default]
+    Complete,
+    /// The player did not return a whole card.
+    NoReturn,
+    /// The player was disqualified.
+    Disqualified,
+}
+
+impl Outcome {
+    /// Returns the word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Outcome::Complete => "complete",
+            Outcome::NoReturn => "no_return",
+            Outcome::Disqualified => "disqualified",
+        }
+    }
+}
+
+/// What became of a putt.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PuttResult {
+    /// It fell.
+    Holed,
+    /// It did not.
+    Missed,
+    /// It was not played: it counts one stroke under the league's house rule.
+    Conceded,
+}
+
+impl PuttResult {
+    /// Returns the word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            PuttResult::Holed => "holed",
+            PuttResult::Missed => "missed",
+            PuttResult::Conceded => "conceded",
+        }
+    }
+}
+
+/// One putt as it was recorded.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Putt {
+    /// From the ball to the hole.
+    pub distance_ft: Feet,
+    /// How much higher the hole lies.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub elevation_in: Option<Inches>,
+    /// The speed that the sensor measured.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ball_speed_mph: Option<Mph>,
+    /// The direction that the sensor measured.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub start_line_deg: Option<Degrees>,
+    /// The direction that the simulator used.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub played_line_deg: Option<Degrees>,
+    /// What became of it.
+    pub result: PuttResult,
+}
+
+/// One hole of a card.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CardHole {
+    /// Its number.
+    pub number: HoleNumber,
+    /// Every stroke, putts and conceded putts included; on a picked-up hole the most likely score.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub strokes: Option<Strokes>,
+    /// The player did not hole out.
+    #[serde(default)]
+    pub picked_up: bool,
+    /// The hole was never started.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub not_played: bool,
+    /// The putts in order; empty where the ball was holed from off the green; absent where nobody recorded them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub putts: Option<Vec<Putt>>,
+    /// How many putts there were, where only their number is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub putt_count: Option<u8>,
+}
+
+impl CardHole {
+    /// Returns how many putts were taken, where that is known.
+    pub fn putts_taken(&self) -> Option<u32> {
+        self.putts.as_ref().map(|putts| putts.len() as u32).or(self.putt_count.map(u32::from))
+    }
+}
+
+/// A round as it was handed in.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Round {
+    /// The id that the sender made once for it.
+    pub client_round_id: ClientRoundId,
+    /// Whose card it is.
+    pub member_id: MemberId,
+    /// What it was putted on, where that is known.
+    #[serde(default)]
+    pub setup_id: Option<SetupId>,
+    /// The day on which it was played: information; the event's date decides.
+    pub played_on: Date,
+    /// How it ended.
+    #[serde(default)]
+    pub outcome: Outcome,
+    /// Its holes.
+    pub holes: Vec<CardHole>,
+}
+
+/// The terms that a card must fit.
+#[derive(Clone, Copy, Debug)]
+pub struct CardTerms<'a> {
+    /// The holes of the event from the player's tee.
+    pub layout: &'a Layout,
+    /// What decides the event.
+    pub scoring: Scoring,
+    /// The longest putt that may be conceded, in feet.
+    pub concession_ft: f64,
+}
+
+impl Round {
+    /// Finds every way in which the card does not fit itself or the event.
+    pub fn faults(&self, terms: CardTerms<'_>) -> Vec<Fault> {
+        let mut faults = Vec::new();
+        for (h, hole) in self.holes.iter().enumerate() {
+            let at = format!("/holes/{h}");
+            let number = hole.number.get();
+            if !terms.layout.holes.iter().any(|on_card| on_card.number == hole.number) {
+                let (first, last) = (&terms.layout.holes[0], &terms.layout.holes[terms.layout.holes.len() - 1]);
+                let detail =
+                    format!("hole {number} is not played; {} to {} are", first.number.get(), last.number.get());
+                faults.push(Fault::new(format!("{at}/number"), "hole-not-on-card", detail));
+            }
+            if self.holes[..h].iter().any(|other| other.number == hole.number) {
+                faults.push(Fault::new(
+                    format!("{at}/number"),
+                    "hole-repeated",
+                    format!("hole {number} is given twice"),
+                ));
+            }
+            hole_faults(hole, &at, terms.concession_ft, &mut faults);
+        }
+        if self.outcome == Outcome::Complete {
+            self.completeness_faults(terms, &mut faults);
+        }
+        faults
+    }
+
+    fn completeness_faults(&self, terms: CardTerms<'_>, faults: &mut Vec<Fault>) {
+        for due in &terms.layout.holes {
+            let number = due.number.get();
+            match self.holes.iter().position(|hole| hole.number == due.number) {
+                None => {
+                    let detail = format!("hole {number} is missing from a complete card");
+                    faults.push(Fault::new("/holes", "hole-missing", detail));
+                }
+                Some(h) if terms.scoring != Scoring::Points => {
+                    let hole = &self.holes[h];
+                    if hole.picked_up || hole.not_played {
+                        let detail = format!(
+                            "hole {number} was not holed out: a complete card decided by strokes needs every hole; \
+                             hand it in as no_return"
+                        );
+                        faults.push(Fault::new(format!("/holes/{h}"), "hole-not-holed-out", detail));
+                    }
+                }
+                Some(_) => {}
+            }
+        }
+    }
+}
+
+fn hole_faults(hole: &CardHole, at: &str, concession_ft: f64, faults: &mut Vec<Fault>) {
+    let mut fault = |place: &str, rule, detail: String| faults.push(Fault::new(format!("{at}{place}"), rule, detail));
+    if hole.not_played {
+        if hole.picked_up || hole.strokes.is_some() || hole.putts.is_some() || hole.putt_count.is_some() {
+            fault("/not_played", "hole-not-played", "a hole that was not played has no strokes and no putts".into());
+        }
+        return;
+    }
+    let strokes = hole.strokes.map(|strokes| usize::from(strokes.get()));
+    if strokes.is_none() && !hole.picked_up {
+        fault("/strokes", "strokes-missing", "strokes are needed unless the hole was picked up or not played".into());
+    }
+    let taken = hole.putts_taken().unwrap_or(0) as usize;
+    if hole.putts.is_some() && hole.putt_count.is_some() {
+        fault("/putt_count", "putt-count", "putts are listed or counted, not both".into());
+    }
+    match strokes {
+        Some(strokes) if hole.picked_up && strokes < taken + 1 => {
+            let detail = format!("{strokes} strokes with {taken} putts struck; at least {} are due", taken + 1);
+            fault("/strokes", "putts-exceed-strokes", detail);
+        }
+        Some(strokes) if taken > strokes => {
+            let place = if hole.putts.is_some() { "/putts" } else { "/putt_count" };
+            fault(place, "putts-exceed-strokes", format!("{taken} putts are more than {strokes} strokes"));
+        }
+        _ => {}
+    }
+    let putts = hole.putts.as_deref().unwrap_or_default();
+    for (p, putt) in putts.iter().enumerate() {
+        let is_last = p + 1 == putts.len();
+        let place = format!("/putts/{p}/result");
+        match putt.result {
+            PuttResult::Missed if is_last && !hole.picked_up => {
+                fault(&place, "last-putt-unholed", "the last putt of a hole is holed or conceded".into());
+            }
+            PuttResult::Holed | PuttResult::Conceded if !is_last => {
+                fault(&place, "putt-after-holing", "no putt follows one that was holed or conceded".into());
+            }
+            PuttResult::Conceded if putt.distance_ft.get() > concession_ft => {
+                let detail = format!(
+                    "a putt of {} ft was conceded; this season concedes {concession_ft} ft at most",
+                    putt.distance_ft.get()
+                );
+                fault(&format!("/putts/{p}/distance_ft"), "concession-too-long", detail);
+            }
+            _ => {}
+        }
+    }
+}

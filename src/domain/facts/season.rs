@@ -1,0 +1,197 @@
+//! A season and its policy.
+
+use super::{Fault, HoleCount};
+use crate::domain::units::{AllowancePct, Tenths};
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+/// What decides an event.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Scoring {
+    /// Strokes; fewest win.
+    Gross,
+    /// Strokes less the playing strokes; fewest win.
+    Net,
+    /// Stableford points; most win.
+    Points,
+}
+
+impl Scoring {
+    /// Returns whether the higher figure is the better one.
+    pub fn higher_wins(self) -> bool {
+        self == Scoring::Points
+    }
+}
+
+/// How an event's result becomes a value in the season.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Award {
+    /// Points for places: the first place's, the second's and so on; none beyond the table.
+    ByPlace {
+        /// The points, first place first.
+        table: Vec<i64>,
+    },
+    /// The score itself.
+    ByScore {},
+}
+
+/// Which values count.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Counting {
+    /// How many of the best values count; `None`: all.
+    #[serde(default)]
+    pub best: Option<u32>,
+    /// How many events must have been played for a position.
+    #[serde(default)]
+    pub minimum: u32,
+}
+
+/// What becomes of players who are level in an event.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum EventTies {
+    /// They share the points of the places that they cover.
+    #[default]
+    Share,
+    /// Countback first; those still level share.
+    Countback,
+}
+
+/// A part of the field with places and positions of its own.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Division {
+    /// What people call it.
+    pub name: String,
+    /// The highest league index in it; `None`: no limit.
+    #[serde(default)]
+    pub handicap_max: Option<Tenths>,
+}
+
+/// Whether putts that a declared set-up softened count in strokes gained.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SoftenedPutts {
+    /// They count like others.
+    #[default]
+    Count,
+    /// They are left out.
+    LeaveOut,
+}
+
+/// The fair-play terms of a season.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Audit {
+    /// In how many of a hundred seasons of a wholly honest league any finding may show.
+    #[serde(default = "five")]
+    pub false_alarm_pct: f64,
+    /// The number of players that the budget is shared among.
+    #[serde(default = "two_hundred")]
+    pub field_size: u32,
+    /// Days to answer a finding.
+    #[serde(default = "seven")]
+    pub answer_days: u32,
+    /// Whether declared softened putts count.
+    #[serde(default)]
+    pub softened_putts: SoftenedPutts,
+}
+
+fn five() -> f64 {
+    5.0
+}
+fn two_hundred() -> u32 {
+    200
+}
+fn seven() -> u32 {
+    7
+}
+fn forty_eight() -> u32 {
+    48
+}
+
+impl Default for Audit {
+    fn default() -> Self {
+        Self { false_alarm_pct: 5.0, field_size: 200, answer_days: 7, softened_putts: SoftenedPutts::Count }
+    }
+}
+
+/// A season: its dates and the terms of its competition.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Season {
+    /// What people call it.
+    pub name: String,
+    /// Its first day.
+    pub starts_on: Date,
+    /// Its last day.
+    pub ends_on: Date,
+    /// What decides an event.
+    pub scoring: Scoring,
+    /// The share of the course strokes that is granted.
+    pub allowance_pct: AllowancePct,
+    /// How results become values.
+    pub award: Award,
+    /// Which values count.
+    pub counting: Counting,
+    /// What becomes of level players.
+    #[serde(default)]
+    pub event_ties: EventTies,
+    /// The longest putt that may be conceded, in feet; a house rule outside the Rules of Golf.
+    #[serde(default)]
+    pub concession_ft: f64,
+    /// Hours in which results may be doubted before they stand.
+    #[serde(default = "forty_eight")]
+    pub query_hours: u32,
+    /// The divisions, lowest league indexes first; none: one field.
+    #[serde(default)]
+    pub divisions: Vec<Division>,
+    /// The fair-play terms.
+    #[serde(default)]
+    pub audit: Audit,
+}
+
+impl Season {
+    /// Finds what no single field shows: dates in the wrong order, divisions that overlap.
+    pub fn faults(&self) -> Vec<Fault> {
+        let mut faults = Vec::new();
+        if self.ends_on < self.starts_on {
+            faults.push(Fault::new("/ends_on", "date-order", "a season ends on or after the day on which it starts"));
+        }
+        for (d, pair) in self.divisions.windows(2).enumerate() {
+            let ascending = match (pair[0].handicap_max, pair[1].handicap_max) {
+                (Some(low), Some(high)) => low < high,
+                (Some(_), None) => true,
+                (None, _) => false,
+            };
+            if !ascending {
+                let detail = "each handicap_max is above the one before it, and null comes last";
+                faults.push(Fault::new(format!("/divisions/{}/handicap_max", d + 1), "divisions-overlap", detail));
+            }
+        }
+        for (d, division) in self.divisions.iter().enumerate() {
+            if self.divisions[..d].iter().any(|other| other.name == division.name) {
+                let detail = "two divisions share this name";
+                faults.push(Fault::new(format!("/divisions/{d}/name"), "division-repeated", detail));
+            }
+        }
+        if let Award::ByPlace { table } = &self.award {
+            for (p, pair) in table.windows(2).enumerate() {
+                if pair[1] > pair[0] {
+                    let detail = "a place is never worth more than the one before it";
+                    faults.push(Fault::new(format!("/award/table/{}", p + 1), "award-order", detail));
+                }
+            }
+        }
+        faults
+    }
+
+    /// Returns whether values add up over events only if all have equally many holes.
+    pub fn needs_equal_holes(&self) -> bool {
+        matches!(self.award, Award::ByScore {})
+    }
+
+    /// Returns whether an event of `holes` holes may join events of the others' holes.
+    pub fn may_mix(&self, holes: HoleCount, others: impl IntoIterator<Item = HoleCount>) -> bool {
+        !self.needs_equal_holes() || others.into_iter().all(|other| other == holes)
+    }
+}

@@ -1,0 +1,20 @@
+//! League index arithmetic by publicly described rules; never an official handicap.
+//!
+//! A plus index ("+2.0") is the negative number -2.0 throughout.
+
+pub mod caps;
+pub mod course;
+pub mod differential;
+pub mod exceptional;
+pub mod index;
+pub mod playing;
+pub mod record;
+
+/// The number of holes that a rating belongs to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RatedHoles {
+    /// Nine holes.
+    Nine,
+    /// Eighteen holes.
+    Eighteen,
+}

@@ -1,0 +1,11 @@
+//! The pure core: values in, values out. No database, web, clock, randomness, files, environment or async.
+
+pub mod exact;
+pub mod facts;
+pub mod handicap;
+pub mod ids;
+pub mod putting;
+pub mod scoring;
+pub mod season;
+pub mod standings;
+pub mod units;

@@ -1,0 +1,184 @@
+//! Strokes gained: what each putt was worth against a baseline.
+
+use super::PuttResult;
+use super::baseline::Baseline;
+use crate::domain::units::{Feet, StrokesGained};
+use serde::{Serialize, Serializer};
+
+/// The strokes gained on one finished hole.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct HoleGained {
+    /// The hole's total, the exact sum of its putts.
+    #[serde(serialize_with = "as_strokes")]
+    pub strokes_gained: StrokesGained,
+    /// One value a putt, in the order in which they were struck.
+    #[serde(serialize_with = "as_strokes_each")]
+    pub by_putt: Vec<StrokesGained>,
+}
+
+/// Putts that are not those of one finished hole.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum GainedError {
+    /// The last putt was missed.
+    #[error("putt {putt} was missed and no putt follows it")]
+    NoPuttAfterMiss {
+        /// The putt's number on the hole, from 1.
+        putt: usize,
+    },
+    /// A putt follows one that was holed or conceded.
+    #[error("putt {putt} ended the hole, yet another putt follows it")]
+    PuttAfterTheHole {
+        /// The number of the putt that ended the hole, from 1.
+        putt: usize,
+    },
+}
+
+/// Returns the strokes gained by each putt of a hole.
+///
+/// An unfinished last putt (missed, and nothing after it: the hole was picked up) has no value and gains 0. A hole
+/// without putts (a chip-in) gains nothing.
+///
+/// # Formula
+/// ```text
+/// missed from d leaving d':  E(d) - E(d') - 1
+/// holed or conceded:         E(d) - 1
+/// ```
+/// Each value is rounded once, to a billionth of a stroke, so a finished hole telescopes to `E(first) - putts` within
+/// half a billionth a putt. A conceded putt counts one stroke and gains as holed.
+///
+/// # Shape
+/// One value a putt, in the order of `putts`.
+///
+/// # Source
+/// Broadie 2011 (*Putts Gained*). Conceded and unfinished putts: evenfield's own convention.
+///
+/// # Examples
+/// ```
+/// use evenfield::domain::putting::{PuttResult, baseline::Baseline, gained};
+/// use evenfield::domain::units::Feet;
+///
+/// let putts = [(Feet::new(31.0)?, PuttResult::Missed), (Feet::new(2.5)?, PuttResult::Holed)];
+/// let gained = gained::hole(&putts, Baseline::tour());
+/// assert_eq!(gained[1].to_strokes(), 0.01517);
+/// # Ok::<(), evenfield::domain::units::OutOfRange>(())
+/// ```
+pub fn hole(putts: &[(Feet, PuttResult)], baseline: &Baseline) -> Vec<StrokesGained> {
+    let mut next: Option<f64> = None;
+    let mut gained: Vec<StrokesGained> = putts
+        .iter()
+        .rev()
+        .map(|(distance, result)| {
+            let here = baseline.expected_putts(*distance);
+            let left = next.replace(here);
+            match (result, left) {
+                (PuttResult::Holed | PuttResult::Conceded, _) => StrokesGained::from_strokes(here - 1.0),
+                (PuttResult::Missed, Some(left)) => StrokesGained::from_strokes(here - left - 1.0),
+                (PuttResult::Missed, None) => StrokesGained::default(),
+            }
+        })
+        .collect();
+    gained.reverse();
+    gained
+}
+
+/// Returns the strokes gained on a hole that was played out.
+///
+/// # Formula
+/// As [`hole`], and the total is the sum of its putts.
+///
+/// # Errors
+/// [`GainedError`] where the putts are not those of one finished hole: a miss with nothing after it, or a putt after
+/// the hole was over. No putts at all is a chip-in and gains 0.
+pub fn finished_hole(putts: &[(Feet, PuttResult)], baseline: &Baseline) -> Result<HoleGained, GainedError> {
+    for (index, (_, result)) in putts.iter().enumerate() {
+        let putt = index + 1;
+        match (result, putt == putts.len()) {
+            (PuttResult::Missed, true) => return Err(GainedError::NoPuttAfterMiss { putt }),
+            (PuttResult::Holed | PuttResult::Conceded, false) => return Err(GainedError::PuttAfterTheHole { putt }),
+            _ => {}
+        }
+    }
+    let by_putt = hole(putts, baseline);
+    Ok(HoleGained { strokes_gained: by_putt.iter().copied().sum(), by_putt })
+}
+
+fn as_strokes<S: Serializer>(gained: &StrokesGained, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_f64(gained.to_strokes())
+}
+
+fn as_strokes_each<S: Serializer>(gained: &[StrokesGained], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_seq(gained.iter().map(|value| value.to_strokes()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use PuttResult::{Conceded, Holed, Missed};
+    use proptest::prelude::*;
+
+    fn feet(d: f64) -> Feet {
+        Feet::new(d).unwrap()
+    }
+
+    fn strokes(putts: &[(Feet, PuttResult)]) -> Vec<f64> {
+        hole(putts, Baseline::tour()).into_iter().map(StrokesGained::to_strokes).collect()
+    }
+
+    #[test]
+    fn a_holed_putt_gains_what_was_expected_less_the_stroke() {
+        assert_eq!(strokes(&[(feet(8.0), Holed)]), [0.50429]);
+    }
+
+    #[test]
+    fn a_conceded_putt_gains_as_holed() {
+        assert_eq!(strokes(&[(feet(8.0), Conceded)]), strokes(&[(feet(8.0), Holed)]));
+    }
+
+    #[test]
+    fn a_miss_gains_by_what_it_leaves() {
+        assert_eq!(strokes(&[(feet(8.0), Missed), (feet(2.0), Holed)]), [-0.49943, 0.00372]);
+    }
+
+    #[test]
+    fn the_unfinished_putt_of_a_picked_up_hole_has_no_value() {
+        assert_eq!(strokes(&[(feet(40.0), Missed), (feet(8.0), Missed)]), [-0.44506, 0.0]);
+    }
+
+    #[test]
+    fn a_chip_in_gains_nothing_on_the_green() {
+        assert_eq!(strokes(&[]), [0.0; 0]);
+        assert_eq!(finished_hole(&[], Baseline::tour()).unwrap().strokes_gained, StrokesGained(0));
+    }
+
+    #[test]
+    fn putts_that_are_not_one_finished_hole_are_refused() {
+        let check = |results: &[PuttResult], expect: GainedError| {
+            let putts: Vec<_> = results.iter().map(|result| (feet(5.0), *result)).collect();
+            assert_eq!(finished_hole(&putts, Baseline::tour()), Err(expect));
+        };
+        check(&[Missed, Missed], GainedError::NoPuttAfterMiss { putt: 2 });
+        check(&[Holed, Holed], GainedError::PuttAfterTheHole { putt: 1 });
+        check(&[Missed, Conceded, Holed], GainedError::PuttAfterTheHole { putt: 2 });
+    }
+
+    #[test]
+    fn a_hole_is_written_in_strokes() {
+        let gained = finished_hole(&[(feet(8.0), Missed), (feet(2.0), Holed)], Baseline::tour()).unwrap();
+        let json = serde_json::to_string(&gained).unwrap();
+        assert_eq!(json, r#"{"strokes_gained":-0.49571,"by_putt":[-0.49943,0.00372]}"#);
+    }
+
+    proptest! {
+        #[test]
+        fn a_hole_telescopes(distances in prop::collection::vec(1e-6..200.0f64, 1..20), is_conceded: bool) {
+            let last = distances.len() - 1;
+            let end = if is_conceded { Conceded } else { Holed };
+            let putts: Vec<_> =
+                distances.iter().enumerate().map(|(i, d)| (feet(*d), if i == last { end } else { Missed })).collect();
+            let total = finished_hole(&putts, Baseline::tour()).unwrap().strokes_gained.to_strokes();
+            let expect = Baseline::tour().expected_putts(putts[0].0) - putts.len() as f64;
+            // each putt is rounded to a billionth: half of one a putt, and the floats' own 1e-12
+            prop_assert!((total - expect).abs() <= 0.5e-9 * putts.len() as f64 + 1e-12);
+        }
+    }
+}

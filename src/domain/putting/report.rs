@@ -1,0 +1,142 @@
+//! A player's putting over many rounds, by distance.
+
+use super::sums::{BAND_EDGES_FT, BandSums, PuttingSums, per_round, six_decimals};
+use crate::domain::ids::MemberId;
+use serde::Serialize;
+
+/// A putting report.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PuttingReport {
+    /// Whose it is.
+    pub member_id: MemberId,
+    /// Counting rounds.
+    pub rounds: u32,
+    /// All putts, conceded ones and bare counts included; `None` where a hole tells nothing.
+    pub putts: Option<u32>,
+    /// The conceded putts among them.
+    pub conceded: Conceded,
+    /// Holes started.
+    pub holes: u32,
+    /// Holes whose putts were recorded.
+    pub recorded_holes: u32,
+    /// What the figures are compared with.
+    pub baseline: &'static str,
+    /// Strokes gained for 18 recorded holes.
+    pub strokes_gained_per_round: Option<f64>,
+    /// The struck putts by distance.
+    pub bands: Vec<Band>,
+}
+
+/// The conceded putts of a report.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Conceded {
+    /// How many.
+    pub putts: u32,
+    /// Strokes gained that rest on them, over all rounds.
+    pub strokes_gained: f64,
+}
+
+/// The struck putts of one distance band, over all rounds.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Band {
+    /// The band's lower edge, excluded.
+    pub from_ft: f64,
+    /// The band's upper edge, included.
+    pub to_ft: f64,
+    /// Putts struck.
+    pub putts: u32,
+    /// Putts holed.
+    pub made: u32,
+    /// Putts that the baseline holes from there.
+    pub expected_made: f64,
+    /// Strokes gained, all putts of the band together.
+    pub strokes_gained: f64,
+    /// Lower end of the 95 % interval of `strokes_gained`; `None` below five putts.
+    pub low: Option<f64>,
+    /// Upper end of that interval.
+    pub high: Option<f64>,
+}
+
+/// The fewest putts of a band for an interval to be given.
+pub const FEWEST_FOR_INTERVAL: u32 = 5;
+
+impl PuttingReport {
+    /// Adds up rounds: the sums of each and how many putts it had, where known.
+    pub fn of<'a>(member_id: MemberId, rounds: impl IntoIterator<Item = (&'a PuttingSums, Option<u32>)>) -> Self {
+        let mut sums = PuttingSums::default();
+        let (mut count, mut putts) = (0, Some(0));
+        for (round, taken) in rounds {
+            sums.add(round);
+            count += 1;
+            putts = putts.zip(taken).map(|(putts, taken)| putts + taken);
+        }
+        Self {
+            member_id,
+            rounds: count,
+            putts,
+            conceded: Conceded {
+                putts: sums.conceded,
+                strokes_gained: six_decimals(i128::from(sums.conceded_gains), 1),
+            },
+            holes: sums.holes,
+            recorded_holes: sums.recorded_holes,
+            baseline: "tour",
+            strokes_gained_per_round: per_round(sums.gains, sums.recorded_holes),
+            bands: sums.bands.iter().map(Band::of).collect(),
+        }
+    }
+}
+
+impl Band {
+    /// Works out a band's figures.
+    ///
+    /// # Formula
+    /// ```text
+    /// total ± t(0.975, n − 1) · s · sqrt(n)     s: standard deviation of a putt's strokes gained   n: putts
+    /// ```
+    /// # Source
+    /// Student's interval for a sum of n independent values; t by the expansion of Abramowitz and Stegun 26.7.5
+    /// (from memory).
+    fn of(sums: &BandSums) -> Self {
+        let half = (sums.putts >= FEWEST_FOR_INTERVAL).then(|| {
+            let n = f64::from(sums.putts);
+            let total = sums.gains as f64 / 1e9;
+            let variance = ((sums.squares as f64 / 1e12 - total * total / n) / (n - 1.0)).max(0.0);
+            t_975(n - 1.0) * variance.sqrt() * n.sqrt()
+        });
+        let edge =
+            |sign: f64| half.map(|half| six_decimals(((sums.gains as f64 + sign * half * 1e9).round()) as i128, 1));
+        Self {
+            from_ft: BAND_EDGES_FT[usize::from(sums.band)],
+            to_ft: BAND_EDGES_FT[usize::from(sums.band) + 1],
+            putts: sums.putts,
+            made: sums.made,
+            expected_made: six_decimals(i128::from(sums.expected_made), 1),
+            strokes_gained: six_decimals(i128::from(sums.gains), 1),
+            low: edge(-1.0),
+            high: edge(1.0),
+        }
+    }
+}
+
+/// Returns the 97.5 % point of Student's t, good to 0.01 from four degrees of freedom on.
+fn t_975(freedom: f64) -> f64 {
+    let z: f64 = 1.959_963_984_540_054;
+    let (z3, z5, z7) = (z.powi(3), z.powi(5), z.powi(7));
+    z + (z3 + z) / (4.0 * freedom)
+        + (5.0 * z5 + 16.0 * z3 + 3.0 * z) / (96.0 * freedom.powi(2))
+        + (3.0 * z7 + 19.0 * z5 + 17.0 * z3 - 15.0 * z) / (384.0 * freedom.powi(3))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Tabled values of Student's t (any statistics text; from memory).
+    #[test]
+    fn the_t_expansion_meets_the_tabled_values() {
+        for (freedom, tabled) in [(4.0, 2.776), (9.0, 2.262), (19.0, 2.093), (100.0, 1.984)] {
+            assert!((t_975(freedom) - tabled).abs() < 0.011, "{freedom}: {}", t_975(freedom));
+        }
+    }
+}

@@ -1,0 +1,170 @@
+//! A round's putts boiled down to sums: what reports and standings need, and no putt.
+
+use super::baseline::Baseline;
+use super::gained;
+use crate::domain::facts::{CardHole, PuttResult};
+use crate::domain::units::{Feet, StrokesGained};
+use serde::{Deserialize, Serialize};
+
+/// The distance bands of a putting report in feet: each from its number (excluded) to the next (included).
+pub const BAND_EDGES_FT: [f64; 10] = [0.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, 30.0, 50.0, 200.0];
+
+/// The sums of one round or of many: whole numbers, so that their order of adding does not matter.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PuttingSums {
+    /// Holes started.
+    pub holes: u32,
+    /// Holes whose putts were recorded, chip-ins included.
+    pub recorded_holes: u32,
+    /// Strokes gained over the recorded holes, in billionths.
+    pub gains: i64,
+    /// Expected putts from the first putt of each recorded hole, in billionths.
+    pub expected: i64,
+    /// Conceded putts.
+    pub conceded: u32,
+    /// Strokes gained that rest on them, in billionths.
+    pub conceded_gains: i64,
+    /// The bands in which putts were struck, nearest first.
+    pub bands: Vec<BandSums>,
+}
+
+/// The sums of the struck putts of one distance band.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct BandSums {
+    /// The band's place in [`BAND_EDGES_FT`].
+    pub band: u8,
+    /// Putts struck.
+    pub putts: u32,
+    /// Putts holed.
+    pub made: u32,
+    /// Putts that the baseline holes, in billionths.
+    pub expected_made: i64,
+    /// Strokes gained, in billionths.
+    pub gains: i64,
+    /// Squares of each putt's strokes gained, in 10⁻¹² of a squared stroke.
+    pub squares: i64,
+}
+
+impl BandSums {
+    fn add(&mut self, other: &BandSums) {
+        self.putts += other.putts;
+        self.made += other.made;
+        self.expected_made += other.expected_made;
+        self.gains += other.gains;
+        self.squares += other.squares;
+    }
+}
+
+/// Returns the band that a distance lies in.
+pub fn band_of(distance: Feet) -> u8 {
+    BAND_EDGES_FT[1..].iter().position(|edge| distance.get() <= *edge).unwrap_or(BAND_EDGES_FT.len() - 2) as u8
+}
+
+impl PuttingSums {
+    /// Adds up the putts of a card.
+    pub fn of(holes: &[CardHole], baseline: &Baseline) -> Self {
+        let mut sums = Self::default();
+        let mut putts = Vec::new();
+        for hole in holes {
+            sums.holes += u32::from(!hole.not_played);
+            let Some(recorded) = &hole.putts else { continue };
+            sums.recorded_holes += 1;
+            putts.clear();
+            putts.extend(recorded.iter().map(|putt| (putt.distance_ft, putt.result)));
+            sums.add_hole(&putts, baseline);
+        }
+        sums.bands.retain(|band| band.putts > 0);
+        sums
+    }
+
+    fn add_hole(&mut self, putts: &[(Feet, PuttResult)], baseline: &Baseline) {
+        if let Some((first, _)) = putts.first() {
+            self.expected += StrokesGained::from_strokes(baseline.expected_putts(*first)).0;
+        }
+        for ((distance, result), gain) in putts.iter().zip(gained::hole(putts, baseline)) {
+            self.gains += gain.0;
+            if *result == PuttResult::Conceded {
+                self.conceded += 1;
+                self.conceded_gains += gain.0;
+                continue;
+            }
+            let millionths = (gain.0 + 500).div_euclid(1000);
+            let putt = BandSums {
+                band: band_of(*distance),
+                putts: 1,
+                made: u32::from(*result == PuttResult::Holed),
+                expected_made: StrokesGained::from_strokes(baseline.one_putt(*distance)).0,
+                gains: gain.0,
+                squares: millionths * millionths,
+            };
+            self.add_band(&putt);
+        }
+    }
+
+    fn add_band(&mut self, sums: &BandSums) {
+        match self.bands.binary_search_by_key(&sums.band, |band| band.band) {
+            Ok(at) => self.bands[at].add(sums),
+            Err(at) => self.bands.insert(at, *sums),
+        }
+    }
+
+    /// Adds another round's sums.
+    pub fn add(&mut self, other: &PuttingSums) {
+        self.holes += other.holes;
+        self.recorded_holes += other.recorded_holes;
+        self.gains += other.gains;
+        self.expected += other.expected;
+        self.conceded += other.conceded;
+        self.conceded_gains += other.conceded_gains;
+        for band in &other.bands {
+            self.add_band(band);
+        }
+    }
+
+    /// Returns strokes gained for 18 holes, rounded half-even to six decimals; `None` without a recorded hole.
+    ///
+    /// # Formula
+    /// ```text
+    /// 18 · gains / recorded holes
+    /// ```
+    pub fn gained_per_round(&self) -> Option<f64> {
+        per_round(self.gains, self.recorded_holes)
+    }
+}
+
+/// Returns a sum in billionths as strokes for 18 holes, rounded half-even to six decimals.
+pub fn per_round(billionths: i64, recorded_holes: u32) -> Option<f64> {
+    (recorded_holes > 0).then(|| six_decimals(18 * i128::from(billionths), i128::from(recorded_holes)))
+}
+
+/// Returns `billionths / over` as strokes, rounded half-even to six decimals.
+pub fn six_decimals(billionths: i128, over: i128) -> f64 {
+    let unit = over * 1000;
+    let (whole, rest) = (billionths.div_euclid(unit), billionths.rem_euclid(unit));
+    let up = match (rest * 2).cmp(&unit) {
+        std::cmp::Ordering::Less => 0,
+        std::cmp::Ordering::Equal => whole.rem_euclid(2),
+        std::cmp::Ordering::Greater => 1,
+    };
+    (whole + up) as f64 / 1e6
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bands_take_their_upper_edge_in() {
+        for (feet, band) in [(0.1, 0), (3.0, 0), (3.01, 1), (20.0, 5), (20.5, 6), (200.0, 8)] {
+            assert_eq!(band_of(Feet::new(feet).unwrap()), band, "{feet} ft");
+        }
+    }
+
+    #[test]
+    fn halves_round_to_the_even_millionth() {
+        for (billionths, value) in [(500, 0.0), (1_500, 0.000_002), (-500, 0.0), (-1_500, -0.000_002), (501, 0.000_001)]
+        {
+            assert_eq!(six_decimals(billionths, 1), value, "{billionths}");
+        }
+    }
+}

@@ -1,0 +1,123 @@
+//! What the derivation knows of a league beside the cards: members, tees, seasons, events, what was brought along.
+
+use crate::domain::facts::course::Layout;
+use crate::domain::facts::event::FinalMember;
+use crate::domain::facts::{
+    Award, CarriedDifferential, CarriedResult, Event, FinalRecord, Member, Scoring, Season, Tee, season::EventTies,
+};
+use crate::domain::ids::{EventId, MemberId, SeasonId, TeeId};
+use crate::domain::units::{AllowancePct, PlayingConditions};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use std::collections::{BTreeMap, HashMap};
+
+/// An event with its place in time and, once final, what it keeps.
+#[derive(Clone, Debug)]
+pub struct Night {
+    /// The event.
+    pub id: EventId,
+    /// Its season.
+    pub season: SeasonId,
+    /// The day on which it opens, in the league's time zone.
+    pub date: Date,
+    /// What was laid down.
+    pub event: Event,
+    /// What a final event keeps.
+    pub kept: Option<FinalRecord>,
+}
+
+/// Where an event stands in the order of events: its date, its opening, its id.
+pub type NightKey = (Date, Timestamp, EventId);
+
+impl Night {
+    /// Returns the event's place in the order of events.
+    pub fn key(&self) -> NightKey {
+        (self.date, self.event.opens_at, self.id)
+    }
+}
+
+/// The terms on which an event is scored: kept ones once it is final, else the season's and its own.
+#[derive(Clone, Debug)]
+pub struct Terms<'a> {
+    /// What decides the event.
+    pub scoring: Scoring,
+    /// The share of the course strokes that is granted.
+    pub allowance_pct: AllowancePct,
+    /// How results become values.
+    pub award: &'a Award,
+    /// What becomes of level players.
+    pub event_ties: EventTies,
+    /// The day's adjustment.
+    pub playing_conditions: PlayingConditions,
+}
+
+/// The league as the derivation sees it, cards apart.
+#[derive(Clone, Debug, Default)]
+pub struct Book {
+    /// The members.
+    pub members: BTreeMap<MemberId, Member>,
+    /// Every tee of every course.
+    pub tees: HashMap<TeeId, Tee>,
+    /// The seasons.
+    pub seasons: BTreeMap<SeasonId, Season>,
+    /// The events.
+    pub nights: HashMap<EventId, Night>,
+    /// Differentials from before the league came here.
+    pub carried_differentials: HashMap<MemberId, Vec<CarriedDifferential>>,
+    /// Values from before the league came here.
+    pub carried_results: HashMap<SeasonId, Vec<CarriedResult>>,
+}
+
+impl Book {
+    /// Returns a season's events in their order.
+    pub fn nights_of(&self, season: SeasonId) -> Vec<&Night> {
+        let mut nights: Vec<&Night> = self.nights.values().filter(|night| night.season == season).collect();
+        nights.sort_by_key(|night| night.key());
+        nights
+    }
+
+    /// Returns the terms on which an event is scored; `None` where its season is unknown.
+    pub fn terms<'a>(&'a self, night: &'a Night) -> Option<Terms<'a>> {
+        let season = self.seasons.get(&night.season)?;
+        Some(match &night.kept {
+            Some(kept) => Terms {
+                scoring: kept.scoring,
+                allowance_pct: kept.allowance_pct,
+                award: &kept.award,
+                event_ties: kept.event_ties,
+                playing_conditions: kept.playing_conditions,
+            },
+            None => Terms {
+                scoring: season.scoring,
+                allowance_pct: season.allowance_pct,
+                award: &season.award,
+                event_ties: season.event_ties,
+                playing_conditions: night.event.playing_conditions,
+            },
+        })
+    }
+
+    /// Returns the holes that an event plays from a tee.
+    pub fn layout(&self, night: &Night, tee: TeeId) -> Option<Layout> {
+        let kept = night.kept.as_ref().and_then(|kept| kept.tees.iter().find(|kept| kept.id == tee));
+        kept.or_else(|| self.tees.get(&tee))?.layout(night.event.holes, night.event.first_hole)
+    }
+
+    /// Returns the lowest par among the tees of an event.
+    pub fn lowest_par(&self, night: &Night) -> Option<i32> {
+        night.event.tee_ids().into_iter().filter_map(|tee| self.layout(night, tee)).map(|layout| layout.par()).min()
+    }
+
+    /// Returns what the earliest final event of a season keeps of a member.
+    pub fn kept_member(&self, season: SeasonId, member: MemberId) -> Option<&FinalMember> {
+        let kept = |night: &&Night| night.season == season && night.kept_of(member).is_some();
+        self.nights.values().filter(kept).min_by_key(|night| night.key())?.kept_of(member)
+    }
+}
+
+impl Night {
+    /// Returns what a final event keeps of a member.
+    pub fn kept_of(&self, member: MemberId) -> Option<&FinalMember> {
+        self.kept.as_ref()?.members.iter().find(|kept| kept.member_id == member)
+    }
+}

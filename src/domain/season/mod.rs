@@ -1,0 +1,20 @@
+//! The derivation: raw facts and policy in, everything derived out.
+//!
+//! ```text
+//! card ──► digest ──► one member's record, event by event ──► figures of each round ──► places ──► season table
+//!          (entry.rs)  (record.rs)                            (figures.rs)              (../standings)
+//! ```
+//!
+//! A round's figures hang on that member's rounds in events of earlier dates and on nothing else, so a hand-in
+//! re-derives one member and no more; places and tables are made from figures when they are read.
+
+pub mod book;
+pub mod entry;
+pub mod figures;
+pub mod overview;
+pub mod record;
+
+pub use book::{Book, Night};
+pub use entry::{CardDigest, Entry, HoleScore, RoundState};
+pub use figures::{Figures, Strokes};
+pub use record::{DifferentialKind, DifferentialRow, MemberRecord};

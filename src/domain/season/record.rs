@@ -1,0 +1,220 @@
+//! One member's record: events in order, the index in effect at each, the figures that follow.
+
+use super::book::{Book, Night, NightKey};
+use super::entry::Entry;
+use super::figures::{self, Figures, Handicap, Strokes};
+use crate::domain::exact::Exact;
+use crate::domain::facts::{CarriedDifferential, HoleCount, Member, Season};
+use crate::domain::handicap::record::{ExceptionalTest, Options, Record, Score};
+use crate::domain::ids::{EventId, MemberId, SeasonId};
+use crate::domain::units::Tenths;
+use jiff::civil::Date;
+use std::collections::HashMap;
+
+/// What a differential of the record comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum DifferentialKind {
+    /// A round of 18 holes.
+    Round,
+    /// Two rounds of nine holes.
+    Pair,
+    /// Brought along.
+    Carried,
+}
+
+/// A differential of the record.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DifferentialRow {
+    /// The event that it comes from; for a pair the second one's.
+    pub event: Option<EventId>,
+    /// The day on which it was played.
+    pub played_on: Date,
+    /// The differential after any reductions for exceptional scores.
+    pub value: Tenths,
+    /// By how much those have lowered it so far, in tenths (never positive).
+    pub reduction: Tenths,
+    /// What it comes from.
+    pub kind: DifferentialKind,
+    /// Whether the index rests on it now.
+    pub counts: bool,
+}
+
+/// One member's record and the figures of its counting rounds, in the order of events.
+#[derive(Clone, Debug, Default)]
+pub struct MemberRecord {
+    /// The figures of each counting round.
+    pub figures: Vec<Figures>,
+    /// The differentials, oldest first.
+    pub differentials: Vec<DifferentialRow>,
+    /// The league index for an event that opens after all of these; `None` below three differentials.
+    pub league_index: Option<Tenths>,
+}
+
+/// Derives one member's record from its rounds.
+///
+/// `until` looks back: only events up to it are taken.
+pub fn member_record(book: &Book, member: MemberId, entries: &[Entry], until: Option<NightKey>) -> MemberRecord {
+    let Some(person) = book.members.get(&member) else { return MemberRecord::default() };
+    let mut played: Vec<(&Night, &Entry)> = entries
+        .iter()
+        .filter(|entry| entry.member == member && entry.state.counts())
+        .filter_map(|entry| Some((book.nights.get(&entry.event)?, entry)))
+        .filter(|(night, _)| until.is_none_or(|until| night.key() <= until))
+        .collect();
+    played.sort_by_key(|(night, entry)| (night.key(), entry.id));
+
+    let mut walk = Walk::new(book, member, person, until);
+    for (night, entry) in played {
+        walk.event(night, entry);
+    }
+    walk.finish()
+}
+
+struct Walk<'a> {
+    book: &'a Book,
+    member: MemberId,
+    person: &'a Member,
+    carried: std::vec::IntoIter<&'a CarriedDifferential>,
+    next_carried: Option<&'a CarriedDifferential>,
+    until: Option<Date>,
+    record: Record,
+    rows: Vec<(DifferentialRow, Tenths)>,
+    waiting_nine: Option<Exact>,
+    divisions: HashMap<SeasonId, Option<String>>,
+    figures: Vec<Figures>,
+}
+
+impl<'a> Walk<'a> {
+    fn new(book: &'a Book, member: MemberId, person: &'a Member, until: Option<NightKey>) -> Self {
+        let mut carried: Vec<&CarriedDifferential> =
+            book.carried_differentials.get(&member).into_iter().flatten().collect();
+        carried.sort_by_key(|carried| carried.played_on);
+        let mut carried = carried.into_iter();
+        Self {
+            book,
+            member,
+            person,
+            next_carried: carried.next(),
+            carried,
+            until: until.map(|(date, ..)| date),
+            record: Record::new(Options::default()),
+            rows: Vec::new(),
+            waiting_nine: None,
+            divisions: HashMap::new(),
+            figures: Vec::new(),
+        }
+    }
+
+    /// Takes in what was carried along from days up to `date`: it stands before the events of its day.
+    fn take_carried(&mut self, date: Option<Date>) {
+        while let Some(carried) = self.next_carried.filter(|carried| date.is_none_or(|date| carried.played_on <= date))
+        {
+            self.next_carried = self.carried.next();
+            self.add(
+                carried.played_on,
+                carried.differential.into(),
+                ExceptionalTest::Never,
+                (None, carried.played_on, DifferentialKind::Carried),
+            );
+        }
+    }
+
+    fn add(
+        &mut self,
+        date: Date,
+        differential: Exact,
+        test: ExceptionalTest,
+        (event, played_on, kind): (Option<EventId>, Date, DifferentialKind),
+    ) {
+        let step = self.record.add(Score { date, differential, test });
+        let row =
+            DifferentialRow { event, played_on, value: step.differential, reduction: Tenths(0), kind, counts: false };
+        self.rows.push((row, step.differential));
+    }
+
+    fn event(&mut self, night: &'a Night, entry: &'a Entry) {
+        self.take_carried(Some(night.date));
+        let book = self.book;
+        let (Some(terms), Some(season)) = (book.terms(night), book.seasons.get(&night.season)) else { return };
+        let kept = night.kept_of(self.member);
+        let league_index = kept.map_or_else(|| self.record.index_before(night.date), |kept| kept.league_index);
+        let handicap = Handicap { league_index, index: league_index.or(self.person.starting_handicap) };
+        let division = self.division(night.season, season, handicap);
+        let tee = night.event.tee_of(self.member, division.as_deref());
+        let Some(layout) = book.layout(night, tee) else { return };
+        let mut strokes = figures::strokes(book, night, &terms, &layout, handicap);
+        if let Some(kept) = kept {
+            let above_lowest_par = strokes.playing_handicap - strokes.allowed;
+            strokes = Strokes {
+                league_index,
+                established: kept.course_handicap.is_some(),
+                course_handicap: kept.course_handicap.unwrap_or(0),
+                allowed: kept.playing_handicap - above_lowest_par,
+                playing_handicap: kept.playing_handicap,
+            };
+        }
+        let figures = figures::figures(entry, night, &terms, tee, &layout, strokes, division);
+        if let Some(differential) = figures.differential {
+            let test = league_index.map_or(ExceptionalTest::Never, ExceptionalTest::Against);
+            let source = (Some(night.id), entry.played_on);
+            match (layout.count, self.waiting_nine) {
+                (HoleCount::Eighteen, _) => {
+                    self.add(night.date, differential, test, (source.0, source.1, DifferentialKind::Round));
+                }
+                (HoleCount::Nine, None) => self.waiting_nine = Some(differential),
+                (HoleCount::Nine, Some(first)) => {
+                    self.waiting_nine = None;
+                    self.add(night.date, first + differential, test, (source.0, source.1, DifferentialKind::Pair));
+                }
+            }
+        }
+        self.figures.push(figures);
+    }
+
+    /// Returns the member's division in a season: kept by its first final event, else by the member's own division,
+    /// else by the index before the first event that the member plays in it.
+    fn division(&mut self, id: SeasonId, season: &Season, handicap: Handicap) -> Option<String> {
+        if let Some(known) = self.divisions.get(&id) {
+            return known.clone();
+        }
+        let division = match self.book.kept_member(id, self.member) {
+            Some(kept) => kept.division.clone(),
+            None => division_of(season, self.person, handicap.index),
+        };
+        self.divisions.insert(id, division.clone());
+        division
+    }
+
+    fn finish(mut self) -> MemberRecord {
+        self.take_carried(self.until);
+        let adjusted = self.record.adjusted();
+        let counting = self.record.counting();
+        let rows = self.rows.into_iter().zip(adjusted).enumerate();
+        let differentials = rows
+            .map(|(n, ((row, given), value))| DifferentialRow {
+                value,
+                reduction: Tenths(value.0 - given.0),
+                counts: counting.contains(&n),
+                ..row
+            })
+            .collect();
+        MemberRecord { figures: self.figures, differentials, league_index: self.record.index() }
+    }
+}
+
+/// Returns the division that a member with that index belongs to: the member's own where the season has it, else the
+/// first whose limit is not below the index, else the last.
+pub fn division_of(season: &Season, member: &Member, index: Option<Tenths>) -> Option<String> {
+    let own = member.division.as_ref().filter(|own| season.divisions.iter().any(|known| known.name == **own));
+    if let Some(own) = own {
+        return Some(own.clone());
+    }
+    let fits = |limit: Option<Tenths>| match (limit, index) {
+        (None, Some(_)) => true,
+        (Some(limit), Some(index)) => index <= limit,
+        (_, None) => false,
+    };
+    let division = season.divisions.iter().find(|division| fits(division.handicap_max)).or(season.divisions.last());
+    division.map(|division| division.name.clone())
+}

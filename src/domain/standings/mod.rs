@@ -1,0 +1,3 @@
+//! The season: places, values, what counts, ties.
+
+pub mod table;

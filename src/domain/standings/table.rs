@@ -1,0 +1,294 @@
+//! Places in an event and the table of a season.
+
+use crate::domain::exact::{Exact, parse, to_f64_six};
+use crate::domain::facts::season::{EventTies, Season};
+use crate::domain::facts::{Award, Outcome, Scoring};
+use crate::domain::ids::{EventId, MemberId, SeasonId};
+use crate::domain::putting::PuttingSums;
+use crate::domain::season::book::{Book, Night, NightKey, Terms};
+use crate::domain::season::figures::Figures;
+use num_traits::{ToPrimitive, Zero};
+use serde::{Serialize, Serializer};
+use std::cmp::Ordering;
+use std::collections::{BTreeMap, HashMap};
+
+/// A value of the season: an exact number that is written whole where it is whole, else with six decimals.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Value(pub Exact);
+
+impl Serialize for Value {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        match self.0.is_integer().then(|| self.0.to_i64()).flatten() {
+            Some(whole) => serializer.serialize_i64(whole),
+            None => serializer.serialize_f64(to_f64_six(self.0)),
+        }
+    }
+}
+
+/// One player's result in one event, with its place in the division.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Placed<'a> {
+    /// The figures behind it.
+    pub figures: &'a Figures,
+    /// The place; `None` without a result.
+    pub place: Option<u32>,
+    /// How many share it.
+    pub sharing: u32,
+}
+
+/// Ranks the rounds of one event within each division, best first; those without a result come last.
+///
+/// # Source
+/// Equals share the better place (1, 2, 2, 4); countback compares the last 9, 6, 3 and 1 holes by number where the
+/// season says so. Common practice, no source, beside the texts named in `scoring::countback`.
+pub fn places<'a>(figures: impl IntoIterator<Item = &'a Figures>, terms: &Terms<'_>) -> Vec<Placed<'a>> {
+    let mut fields: BTreeMap<Option<&str>, Vec<&'a Figures>> = BTreeMap::new();
+    for round in figures {
+        fields.entry(round.division.as_deref()).or_default().push(round);
+    }
+    fields.into_values().flat_map(|field| ranked(field, terms)).collect()
+}
+
+fn ranked<'a>(field: Vec<&'a Figures>, terms: &Terms<'_>) -> Vec<Placed<'a>> {
+    let order = |a: &Figures, b: &Figures| {
+        let plain = a.score.cmp(&b.score).then_with(|| match terms.event_ties {
+            EventTies::Share => Ordering::Equal,
+            EventTies::Countback => a.countback.cmp(&b.countback),
+        });
+        if terms.scoring.higher_wins() { plain.reverse() } else { plain }
+    };
+    let (mut scored, mut rest): (Vec<&Figures>, Vec<&Figures>) = field.into_iter().partition(|f| f.score.is_some());
+    scored.sort_by(|a, b| order(a, b).then(a.member.cmp(&b.member)));
+    rest.sort_by_key(|round| round.member);
+    let mut placed: Vec<Placed<'a>> = Vec::with_capacity(scored.len() + rest.len());
+    for level in scored.chunk_by(|a, b| order(a, b) == Ordering::Equal) {
+        let (place, sharing) = (placed.len() as u32 + 1, level.len() as u32);
+        placed.extend(level.iter().map(|figures| Placed { figures, place: Some(place), sharing }));
+    }
+    placed.extend(rest.into_iter().map(|figures| Placed { figures, place: None, sharing: 0 }));
+    placed
+}
+
+/// Returns what a result is worth in the season; `None`: no value at all.
+pub fn value(placed: &Placed<'_>, terms: &Terms<'_>) -> Option<Exact> {
+    match (terms.award, placed.place) {
+        (Award::ByPlace { table }, Some(place)) => {
+            let covered = (place..place + placed.sharing)
+                .map(|place| table.get(place as usize - 1).copied().unwrap_or(0))
+                .map(i128::from)
+                .sum();
+            Some(Exact::new(covered, i128::from(placed.sharing)))
+        }
+        (Award::ByPlace { .. }, None) => Some(Exact::zero()),
+        (Award::ByScore {}, _) => match placed.figures.score {
+            Some(score) => Some(Exact::from_integer(i128::from(score))),
+            None if terms.scoring == Scoring::Points => Some(Exact::zero()),
+            None => None,
+        },
+    }
+}
+
+/// One value of a row.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ResultCell {
+    /// The event; `None` for a value that was brought along.
+    pub event_id: Option<EventId>,
+    /// The value; `None` where the event gave none.
+    pub value: Option<Value>,
+    /// Whether the total rests on it.
+    pub counted: bool,
+    /// What a value that was brought along is called.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub carried: Option<String>,
+    /// The place in the event.
+    #[serde(skip)]
+    pub place: Option<u32>,
+}
+
+/// One row of the season's table.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StandingsRow {
+    /// The position in the division; `None`: not ranked.
+    pub position: Option<u32>,
+    /// Whether others share it.
+    pub tied: bool,
+    /// Whose row it is.
+    pub member_id: MemberId,
+    /// The member's name.
+    pub display_name: String,
+    /// The member's division.
+    pub division: Option<String>,
+    /// Events played.
+    pub events_played: u32,
+    /// Values that count.
+    pub events_counted: u32,
+    /// Their sum.
+    pub total: Option<Value>,
+    /// Every value, in the order of events.
+    pub results: Vec<ResultCell>,
+    /// Strokes gained putting for 18 recorded holes.
+    pub strokes_gained_putting_per_round: Option<f64>,
+}
+
+/// Makes the table of a season from the figures of its counting rounds.
+///
+/// `until` looks back: only events up to it are taken. Figures of other seasons are passed over.
+pub fn season_table(
+    book: &Book,
+    season_id: SeasonId,
+    figures: &[Figures],
+    until: Option<NightKey>,
+) -> Vec<StandingsRow> {
+    let Some(season) = book.seasons.get(&season_id) else { return Vec::new() };
+    let mut by_event: HashMap<EventId, Vec<&Figures>> = HashMap::new();
+    for round in figures.iter().filter(|round| round.season == season_id) {
+        by_event.entry(round.event).or_default().push(round);
+    }
+    let mut drafts: BTreeMap<MemberId, Draft> = BTreeMap::new();
+    for carried in book.carried_results.get(&season_id).into_iter().flatten() {
+        drafts.entry(carried.member_id).or_default().carry(&carried.label, carried.value);
+    }
+    for night in book.nights_of(season_id) {
+        if until.is_some_and(|until| night.key() > until) {
+            continue;
+        }
+        let (Some(terms), Some(rounds)) = (book.terms(night), by_event.remove(&night.id)) else { continue };
+        for placed in places(rounds, &terms) {
+            let value = value(&placed, &terms);
+            drafts.entry(placed.figures.member).or_default().play(night, &placed, value);
+        }
+    }
+    let higher_wins = matches!(season.award, Award::ByPlace { .. }) || season.scoring.higher_wins();
+    let rows = drafts.into_iter().map(|(member, draft)| draft.row(book, season, member, higher_wins)).collect();
+    positioned(rows, season, higher_wins)
+}
+
+/// A row in the making.
+#[derive(Default)]
+struct Draft {
+    division: Option<String>,
+    has_played: bool,
+    events_played: u32,
+    results: Vec<ResultCell>,
+    putting: PuttingSums,
+}
+
+impl Draft {
+    fn carry(&mut self, label: &str, value: f64) {
+        let exact = parse(&value.to_string()).unwrap_or_default();
+        self.events_played += 1;
+        self.results.push(ResultCell {
+            event_id: None,
+            value: Some(Value(exact)),
+            counted: false,
+            carried: Some(label.to_owned()),
+            place: None,
+        });
+    }
+
+    fn play(&mut self, night: &Night, placed: &Placed<'_>, value: Option<Exact>) {
+        if !std::mem::replace(&mut self.has_played, true) {
+            self.division = placed.figures.division.clone();
+        }
+        self.events_played += u32::from(placed.figures.outcome != Outcome::Disqualified);
+        self.putting.add(&placed.figures.putting);
+        self.results.push(ResultCell {
+            event_id: Some(night.id),
+            value: value.map(Value),
+            counted: false,
+            carried: None,
+            place: placed.place,
+        });
+    }
+
+    fn row(mut self, book: &Book, season: &Season, member: MemberId, higher_wins: bool) -> StandingsRow {
+        let person = book.members.get(&member);
+        if !self.has_played {
+            self.division = person.and_then(|person| crate::domain::season::record::division_of(season, person, None));
+        }
+        let counted = count_best(&mut self.results, season.counting.best, higher_wins);
+        let short_of_best = season.counting.best.is_some_and(|best| counted < best) && !higher_wins;
+        let ranked = self.events_played >= season.counting.minimum && !short_of_best && counted > 0;
+        StandingsRow {
+            position: ranked.then_some(0),
+            tied: false,
+            member_id: member,
+            display_name: person.map(|person| person.display_name.clone()).unwrap_or_default(),
+            division: self.division,
+            events_played: self.events_played,
+            events_counted: counted,
+            total: (counted > 0).then(|| Value(counted_values(&self.results).into_iter().sum())),
+            results: self.results,
+            strokes_gained_putting_per_round: self.putting.gained_per_round(),
+        }
+    }
+}
+
+/// Marks the best values; where equal ones compete the earlier drops. Returns how many count.
+fn count_best(results: &mut [ResultCell], best: Option<u32>, higher_wins: bool) -> u32 {
+    let mut order: Vec<usize> = (0..results.len()).filter(|n| results[*n].value.is_some()).collect();
+    order.sort_by(|a, b| {
+        let plain = results[*a].value.cmp(&results[*b].value);
+        (if higher_wins { plain.reverse() } else { plain }).then(b.cmp(a))
+    });
+    order.truncate(best.map_or(usize::MAX, |best| best as usize));
+    for n in &order {
+        results[*n].counted = true;
+    }
+    order.len() as u32
+}
+
+fn counted_values(results: &[ResultCell]) -> Vec<Exact> {
+    results.iter().filter(|cell| cell.counted).filter_map(|cell| cell.value).map(|value| value.0).collect()
+}
+
+/// Gives positions within divisions and puts the rows in order.
+///
+/// Ties: more first places among the counted; then the counted values compared best first; then the same position.
+fn positioned(rows: Vec<StandingsRow>, season: &Season, higher_wins: bool) -> Vec<StandingsRow> {
+    let division_rank = |row: &StandingsRow| {
+        let known = |name: &str| season.divisions.iter().position(|division| division.name == name);
+        row.division.as_deref().and_then(known).unwrap_or(usize::MAX)
+    };
+    let mut keyed: Vec<((usize, Option<String>), Merit, StandingsRow)> = rows
+        .into_iter()
+        .map(|row| ((division_rank(&row), row.division.clone()), Merit::of(&row, higher_wins), row))
+        .collect();
+    keyed.sort_by(|a, b| {
+        let ranked_first = a.2.position.is_none().cmp(&b.2.position.is_none());
+        let merit = if a.2.position.is_some() { a.1.cmp(&b.1) } else { Ordering::Equal };
+        a.0.cmp(&b.0).then(ranked_first).then(merit).then(a.2.member_id.cmp(&b.2.member_id))
+    });
+    let mut done = Vec::with_capacity(keyed.len());
+    for division in keyed.chunk_by_mut(|a, b| a.0 == b.0) {
+        let mut position = 1;
+        for level in division.chunk_by_mut(|a, b| a.1 == b.1 && a.2.position.is_some() && b.2.position.is_some()) {
+            let (sharing, tied) = (level.len() as u32, level.len() > 1);
+            for (_, _, row) in level.iter_mut().filter(|(_, _, row)| row.position.is_some()) {
+                row.position = Some(position);
+                row.tied = tied;
+            }
+            position += sharing;
+        }
+    }
+    done.extend(keyed.into_iter().map(|(_, _, row)| row));
+    done
+}
+
+/// What decides between two rows: smaller is better.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+struct Merit {
+    total: Exact,
+    first_places_lacking: u32,
+    values: Vec<Exact>,
+}
+
+impl Merit {
+    fn of(row: &StandingsRow, higher_wins: bool) -> Self {
+        let sign = Exact::from_integer(if higher_wins { -1 } else { 1 });
+        let mut values: Vec<Exact> = counted_values(&row.results).into_iter().map(|value| value * sign).collect();
+        values.sort();
+        let firsts = row.results.iter().filter(|cell| cell.counted && cell.place == Some(1)).count() as u32;
+        Self { total: values.iter().sum(), first_places_lacking: u32::MAX - firsts, values }
+    }
+}

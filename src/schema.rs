@@ -1,0 +1,407 @@
+//! The shape of a body: one description that checks what comes in and writes the interface's own description.
+//!
+//! A check names every fault of a body at once, each with its pointer and the limit that it broke. The same value
+//! becomes the OpenAPI schema, so what is documented is what is enforced.
+
+use crate::json::{Node, pointer_to};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use serde::Serialize;
+use serde_json::{Value, json};
+use std::sync::LazyLock;
+
+/// The most faults that are reported of one body.
+pub const MOST_FAULTS: usize = 100;
+
+/// A field that a body got wrong.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FieldError {
+    /// JSON Pointer to the field.
+    pub pointer: String,
+    /// What is wrong, with the limit.
+    pub detail: String,
+    /// The kind of fault.
+    pub code: &'static str,
+    /// The least legal value, where one was undercut or overrun.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub min: Option<f64>,
+    /// The greatest legal value, where one was undercut or overrun.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub max: Option<f64>,
+}
+
+/// The shape of a value.
+#[derive(Clone, Debug)]
+pub enum Schema {
+    /// An object with these fields and no others.
+    Object(Vec<Field>),
+    /// An array of `min` to `max` items.
+    Array(Box<Schema>, usize, usize),
+    /// A whole number in a range.
+    Whole(i64, i64),
+    /// One of these whole numbers.
+    Numbers(&'static [i64]),
+    /// A real number in a range, the lower end left out if `above`.
+    Real {
+        /// The lower end.
+        min: f64,
+        /// The upper end.
+        max: f64,
+        /// Whether the lower end itself is refused.
+        above: bool,
+    },
+    /// A number with at most one decimal in a range, in tenths.
+    Tenths(i32, i32),
+    /// A string of `min` to `max` code points without control characters.
+    Text(usize, usize),
+    /// One of these words.
+    Word(&'static [&'static str]),
+    /// `true` or `false`.
+    Flag,
+    /// A UUID.
+    Id,
+    /// A date, `YYYY-MM-DD`.
+    Date,
+    /// A time, RFC 3339.
+    Instant,
+    /// The name of a time zone.
+    Zone,
+    /// This, or null.
+    Nullable(Box<Schema>),
+    /// An object whose field `kind` tells which other fields it has.
+    ByKind(Vec<(&'static str, Vec<Field>)>),
+    /// A shape that is described elsewhere in the document.
+    Named(&'static str, &'static LazyLock<Schema>),
+    /// Anything.
+    Anything,
+}
+
+/// A field of an object.
+#[derive(Clone, Debug)]
+pub struct Field {
+    /// Its name.
+    pub name: &'static str,
+    /// Its shape.
+    pub schema: Schema,
+    /// Whether it may be left out.
+    pub optional: bool,
+}
+
+/// Describes a field that must be there.
+pub fn field(name: &'static str, schema: Schema) -> Field {
+    Field { name, schema, optional: false }
+}
+
+/// Describes a field that may be left out.
+pub fn optional(name: &'static str, schema: Schema) -> Field {
+    Field { name, schema, optional: true }
+}
+
+/// Describes an array.
+pub fn list(items: Schema, min: usize, max: usize) -> Schema {
+    Schema::Array(Box::new(items), min, max)
+}
+
+/// Describes a value that may be null.
+pub fn nullable(schema: Schema) -> Schema {
+    Schema::Nullable(Box::new(schema))
+}
+
+/// The way to a value, written out only where something is wrong with it.
+#[derive(Clone, Copy)]
+enum Path<'a> {
+    Root,
+    Field(&'a Path<'a>, &'a str),
+    Item(&'a Path<'a>, usize),
+}
+
+impl Path<'_> {
+    fn pointer(&self) -> String {
+        match self {
+            Path::Root => String::new(),
+            Path::Field(parent, name) => pointer_to(&parent.pointer(), name),
+            Path::Item(parent, n) => pointer_to(&parent.pointer(), n),
+        }
+    }
+}
+
+struct Check {
+    errors: Vec<FieldError>,
+}
+
+impl Check {
+    fn fault(&mut self, at: &Path<'_>, code: &'static str, detail: String) {
+        self.ranged(at, code, detail, None);
+    }
+
+    fn ranged(&mut self, at: &Path<'_>, code: &'static str, detail: String, range: Option<(f64, f64)>) {
+        if self.errors.len() < MOST_FAULTS {
+            let (min, max) = range.unzip();
+            self.errors.push(FieldError { pointer: at.pointer(), detail, code, min, max });
+        }
+    }
+}
+
+impl Schema {
+    /// Returns every fault of a value, at most [`MOST_FAULTS`].
+    pub fn check(&self, node: &Node<'_>) -> Vec<FieldError> {
+        let mut check = Check { errors: Vec::new() };
+        self.walk(node, &Path::Root, &mut check);
+        check.errors
+    }
+
+    fn walk(&self, node: &Node<'_>, at: &Path<'_>, check: &mut Check) {
+        let wrong_type = |check: &mut Check, wanted: &str| {
+            check.fault(at, "wrong-type", format!("{wanted} is expected, not {}", node.kind()));
+        };
+        match (self, node) {
+            (Schema::Anything, _) | (Schema::Flag, Node::Bool(_)) | (Schema::Nullable(_), Node::Null) => {}
+            (Schema::Nullable(inner), _) => inner.walk(node, at, check),
+            (Schema::Named(_, schema), _) => schema.walk(node, at, check),
+            (Schema::Object(fields), Node::Object(given)) => object(fields, given, None, at, check),
+            (Schema::ByKind(kinds), Node::Object(given)) => {
+                let kind = node.get("kind").and_then(Node::as_text);
+                match kinds.iter().find(|(name, _)| Some(*name) == kind) {
+                    Some((_, fields)) => object(fields, given, Some("kind"), at, check),
+                    None => {
+                        let words: Vec<&str> = kinds.iter().map(|(name, _)| *name).collect();
+                        check.fault(&Path::Field(at, "kind"), "unknown-word", format!("one of {}", words.join(", ")));
+                    }
+                }
+            }
+            (Schema::Array(items, min, max), Node::Array(given)) => {
+                if given.len() < *min || given.len() > *max {
+                    let detail = format!("{} items; {min} to {max} are allowed", given.len());
+                    check.ranged(at, "wrong-length", detail, Some((*min as f64, *max as f64)));
+                    return;
+                }
+                for (n, item) in given.iter().enumerate() {
+                    items.walk(item, &Path::Item(at, n), check);
+                }
+            }
+            (Schema::Whole(min, max), Node::Number(text)) => {
+                let whole = whole_number(text);
+                if !whole.is_some_and(|n| (*min..=*max).contains(&n)) {
+                    let detail = format!("{text} is not a whole number from {min} to {max}");
+                    check.ranged(at, "out-of-range", detail, Some((*min as f64, *max as f64)));
+                }
+            }
+            (Schema::Numbers(numbers), Node::Number(text)) => {
+                if !whole_number(text).is_some_and(|n| numbers.contains(&n)) {
+                    let words: Vec<String> = numbers.iter().map(i64::to_string).collect();
+                    let range = numbers.first().zip(numbers.last()).map(|(min, max)| (*min as f64, *max as f64));
+                    check.ranged(at, "out-of-range", format!("{text} is not {}", words.join(" or ")), range);
+                }
+            }
+            (Schema::Real { min, max, above }, Node::Number(text)) => {
+                let legal = |x: f64| x <= *max && (x > *min || (!above && x == *min));
+                if !text.parse().is_ok_and(legal) {
+                    let from = if *above { format!("above {min} and at most") } else { format!("from {min} to") };
+                    check.ranged(at, "out-of-range", format!("{text} is not {from} {max}"), Some((*min, *max)));
+                }
+            }
+            (Schema::Tenths(min, max), Node::Number(text)) => {
+                let (low, high) = (f64::from(*min) / 10.0, f64::from(*max) / 10.0);
+                let legal = |x: f64| (low..=high).contains(&x) && ((x * 10.0).round() / 10.0 == x);
+                if !text.parse().is_ok_and(legal) {
+                    let detail = format!("{text} is not a number with one decimal from {low:.1} to {high:.1}");
+                    check.ranged(at, "out-of-range", detail, Some((low, high)));
+                }
+            }
+            (Schema::Text(min, max), Node::Text(text)) => {
+                let length = text.chars().count();
+                if length < *min || length > *max || (*min > 0 && text.trim().is_empty()) {
+                    let detail = format!("{length} characters; {min} to {max} are allowed, not all blank");
+                    check.ranged(at, "wrong-length", detail, Some((*min as f64, *max as f64)));
+                } else if text.chars().any(|c| c.is_control() && c != '\n') {
+                    check.fault(at, "control-character", "control characters are not allowed".into());
+                }
+            }
+            (Schema::Word(words), Node::Text(text)) => {
+                if !words.contains(&text.as_ref()) {
+                    check.fault(at, "unknown-word", format!("one of {} is expected", words.join(", ")));
+                }
+            }
+            (Schema::Id, Node::Text(text)) => {
+                if uuid::Uuid::try_parse(text).is_err() || text.len() != 36 {
+                    check.fault(at, "not-an-id", "a UUID in its 36-character form is expected".into());
+                }
+            }
+            (Schema::Date, Node::Text(text)) => {
+                if !(text.len() == 10 && text.parse::<Date>().is_ok_and(|date| (1900..=2199).contains(&date.year()))) {
+                    check.fault(at, "not-a-date", "a date YYYY-MM-DD from 1900 to 2199 is expected".into());
+                }
+            }
+            (Schema::Instant, Node::Text(text)) => {
+                if text.parse::<Timestamp>().is_err() {
+                    check.fault(
+                        at,
+                        "not-a-time",
+                        "a time by RFC 3339, such as 2027-01-14T19:00:00Z, is expected".into(),
+                    );
+                }
+            }
+            (Schema::Zone, Node::Text(text)) => {
+                if jiff::tz::TimeZone::get(text).is_err() {
+                    check.fault(at, "not-a-zone", "an IANA time zone, such as Europe/Zurich, is expected".into());
+                }
+            }
+            (Schema::Object(_) | Schema::ByKind(_), _) => wrong_type(check, "an object"),
+            (Schema::Array(..), _) => wrong_type(check, "an array"),
+            (Schema::Whole(..) | Schema::Numbers(_) | Schema::Real { .. } | Schema::Tenths(..), _) => {
+                wrong_type(check, "a number")
+            }
+            (Schema::Flag, _) => wrong_type(check, "true or false"),
+            _ => wrong_type(check, "a string"),
+        }
+    }
+
+    /// Writes the shape as an OpenAPI 3.1 schema.
+    pub fn describe(&self) -> Value {
+        match self {
+            Schema::Object(fields) => describe_object(fields, None),
+            Schema::Array(items, min, max) => {
+                let mut shape = json!({ "type": "array", "items": items.describe(), "minItems": min });
+                if *max < usize::MAX {
+                    shape["maxItems"] = json!(max);
+                }
+                shape
+            }
+            Schema::Whole(min, max) => json!({ "type": "integer", "minimum": min, "maximum": max }),
+            Schema::Numbers(numbers) => json!({ "type": "integer", "enum": numbers }),
+            Schema::Real { min, max, above } => {
+                let low = if *above { "exclusiveMinimum" } else { "minimum" };
+                json!({ "type": "number", low: min, "maximum": max })
+            }
+            Schema::Tenths(min, max) => json!({
+                "type": "number", "multipleOf": 0.1,
+                "minimum": f64::from(*min) / 10.0, "maximum": f64::from(*max) / 10.0,
+            }),
+            Schema::Text(min, max) => json!({ "type": "string", "minLength": min, "maxLength": max }),
+            Schema::Word(words) => json!({ "type": "string", "enum": words }),
+            Schema::Flag => json!({ "type": "boolean" }),
+            Schema::Id => json!({ "type": "string", "format": "uuid" }),
+            Schema::Date => json!({ "type": "string", "format": "date" }),
+            Schema::Instant => json!({ "type": "string", "format": "date-time" }),
+            Schema::Zone => json!({ "type": "string", "description": "IANA time zone" }),
+            Schema::Nullable(inner) => json!({ "anyOf": [inner.describe(), { "type": "null" }] }),
+            Schema::ByKind(kinds) => {
+                let shapes: Vec<Value> =
+                    kinds.iter().map(|(kind, fields)| describe_object(fields, Some(kind))).collect();
+                json!({ "oneOf": shapes })
+            }
+            Schema::Named(name, _) => json!({ "$ref": format!("#/components/schemas/{name}") }),
+            Schema::Anything => json!({}),
+        }
+    }
+
+    /// Collects the named shapes inside this one.
+    pub fn names(&self, found: &mut std::collections::BTreeMap<&'static str, Schema>) {
+        let mut fields = |fields: &[Field]| fields.iter().for_each(|field| field.schema.names(found));
+        match self {
+            Schema::Object(given) => fields(given),
+            Schema::ByKind(kinds) => kinds.iter().for_each(|(_, given)| fields(given)),
+            Schema::Array(inner, ..) | Schema::Nullable(inner) => inner.names(found),
+            Schema::Named(name, schema) => {
+                if !found.contains_key(name) {
+                    found.insert(name, (**schema).clone());
+                    schema.names(found);
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+fn whole_number(text: &str) -> Option<i64> {
+    text.parse().ok().or_else(|| {
+        let real: f64 = text.parse().ok()?;
+        (real.fract() == 0.0 && real.abs() < 9e15).then_some(real as i64)
+    })
+}
+
+fn object(
+    fields: &[Field],
+    given: &[(std::borrow::Cow<'_, str>, Node<'_>)],
+    tag: Option<&str>,
+    at: &Path<'_>,
+    check: &mut Check,
+) {
+    for (n, (name, value)) in given.iter().enumerate() {
+        if given[..n].iter().any(|(before, _)| before == name) {
+            check.fault(&Path::Field(at, name), "repeated-field", format!("{name} is given twice"));
+            continue;
+        }
+        match fields.iter().find(|field| field.name == name) {
+            Some(field) => field.schema.walk(value, &Path::Field(at, name), check),
+            None if tag == Some(name) => {}
+            None => check.fault(&Path::Field(at, name), "unknown-field", format!("there is no field {name} here")),
+        }
+    }
+    for field in fields.iter().filter(|field| !field.optional) {
+        if !given.iter().any(|(name, _)| name == field.name) {
+            check.fault(&Path::Field(at, field.name), "missing", format!("{} is needed", field.name));
+        }
+    }
+}
+
+fn describe_object(fields: &[Field], kind: Option<&str>) -> Value {
+    let mut properties = serde_json::Map::new();
+    let mut required = Vec::new();
+    if let Some(kind) = kind {
+        properties.insert("kind".into(), json!({ "const": kind }));
+        required.push("kind");
+    }
+    for field in fields {
+        properties.insert(field.name.into(), field.schema.describe());
+        if !field.optional {
+            required.push(field.name);
+        }
+    }
+    json!({ "type": "object", "properties": properties, "required": required, "additionalProperties": false })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn faults(schema: &Schema, text: &str) -> Vec<(String, &'static str)> {
+        let node = Node::parse(text.as_bytes()).unwrap();
+        schema.check(&node).into_iter().map(|error| (error.pointer, error.code)).collect()
+    }
+
+    fn hole() -> Schema {
+        Schema::Object(vec![
+            field("number", Schema::Whole(1, 18)),
+            optional("rating", Schema::Tenths(200, 900)),
+            optional("name", nullable(Schema::Text(1, 5))),
+            optional("putts", list(Schema::Real { min: 0.0, max: 200.0, above: true }, 0, 2)),
+        ])
+    }
+
+    #[test]
+    fn every_fault_is_named_at_once() {
+        let text = r#"{"rating": 71.55, "name": "far too long", "putts": [0, 201.5], "colour": 1, "colour": 2}"#;
+        assert_eq!(
+            faults(&hole(), text),
+            [
+                ("/rating".into(), "out-of-range"),
+                ("/name".into(), "wrong-length"),
+                ("/putts/0".into(), "out-of-range"),
+                ("/putts/1".into(), "out-of-range"),
+                ("/colour".into(), "unknown-field"),
+                ("/colour".into(), "repeated-field"),
+                ("/number".into(), "missing"),
+            ]
+        );
+    }
+
+    #[test]
+    fn good_values_pass_and_numbers_beyond_all_range_do_not() {
+        assert_eq!(faults(&hole(), r#"{"number": 18, "rating": 71.5, "name": null, "putts": [0.1, 2e2]}"#), []);
+        for number in ["1e400", "9223372036854775808", "1.5", "-0.5"] {
+            let text = format!(r#"{{"number": {number}}}"#);
+            assert_eq!(faults(&hole(), &text), [("/number".into(), "out-of-range")], "{number}");
+        }
+    }
+}
