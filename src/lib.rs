@@ -8,3 +8,4 @@ pub mod cli;
 pub mod domain;
 pub mod json;
 pub mod schema;
+pub mod storage;

@@ -17,6 +17,11 @@ struct Arguments {
 enum Command {
     /// Writes standings, league indexes and putting of a bundle
     Report(cli::report::ReportArgs),
+    /// Answers calculations: JSON lines in, JSON lines out
+    #[command(
+        after_help = "Example:\n  echo '{\"id\": 1, \"op\": \"expected_putts\", \"distance_ft\": 8}' | evenfield calc"
+    )]
+    Calc,
 }
 
 fn main() -> ExitCode {
@@ -24,6 +29,7 @@ fn main() -> ExitCode {
     let mut output = BufWriter::new(io::stdout().lock());
     let outcome = match arguments.command {
         Command::Report(args) => cli::report::run(&args, &mut output).map(|()| true),
+        Command::Calc => cli::calc::run(io::stdin().lock(), &mut output).map_err(Into::into),
     };
     match outcome.and_then(|good| Ok(output.flush().map(|()| good)?)) {
         Ok(true) => ExitCode::SUCCESS,

@@ -1,3 +1,4 @@
 //! The commands, one file each.
 
+pub mod calc;
 pub mod report;

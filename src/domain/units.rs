@@ -132,6 +132,43 @@ whole_quantity!(
     AllowancePct, u8, "the allowance", 0, 100
 );
 
+/// How many holes are played, or belong to a rating.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(into = "u8", try_from = "u8")]
+pub enum HoleCount {
+    /// Nine.
+    Nine,
+    /// Eighteen.
+    Eighteen,
+}
+
+impl HoleCount {
+    /// Returns the number.
+    pub fn get(self) -> usize {
+        match self {
+            HoleCount::Nine => 9,
+            HoleCount::Eighteen => 18,
+        }
+    }
+}
+
+impl From<HoleCount> for u8 {
+    fn from(count: HoleCount) -> u8 {
+        count.get() as u8
+    }
+}
+
+impl TryFrom<u8> for HoleCount {
+    type Error = &'static str;
+    fn try_from(count: u8) -> Result<Self, Self::Error> {
+        match count {
+            9 => Ok(HoleCount::Nine),
+            18 => Ok(HoleCount::Eighteen),
+            _ => Err("9 or 18 holes"),
+        }
+    }
+}
+
 /// A number with one decimal, held as a whole number of tenths so that the rules' rounding is exact.
 ///
 /// Ratings, differentials and league indexes are tenths. A plus index is negative.

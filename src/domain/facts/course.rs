@@ -1,8 +1,8 @@
 //! Courses, tees and holes.
 
-use super::{Fault, HoleCount};
+use super::Fault;
 use crate::domain::ids::TeeId;
-use crate::domain::units::{HoleNumber, Par, SlopeRating, StrokeIndex, Tenths};
+use crate::domain::units::{HoleCount, HoleNumber, Par, SlopeRating, StrokeIndex, Tenths};
 use serde::{Deserialize, Serialize};
 
 /// A course with the tees that it is played from.

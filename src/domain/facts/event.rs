@@ -3,46 +3,9 @@
 use super::season::{Award, EventTies, Scoring};
 use super::{Fault, Tee};
 use crate::domain::ids::{MemberId, TeeId};
-use crate::domain::units::{AllowancePct, HoleNumber, PlayingConditions, Stimp, Tenths};
+use crate::domain::units::{AllowancePct, HoleCount, HoleNumber, PlayingConditions, Stimp, Tenths};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
-
-/// How many holes an event has.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(into = "u8", try_from = "u8")]
-pub enum HoleCount {
-    /// Nine.
-    Nine,
-    /// Eighteen.
-    Eighteen,
-}
-
-impl HoleCount {
-    /// Returns the number.
-    pub fn get(self) -> usize {
-        match self {
-            HoleCount::Nine => 9,
-            HoleCount::Eighteen => 18,
-        }
-    }
-}
-
-impl From<HoleCount> for u8 {
-    fn from(count: HoleCount) -> u8 {
-        count.get() as u8
-    }
-}
-
-impl TryFrom<u8> for HoleCount {
-    type Error = &'static str;
-    fn try_from(count: u8) -> Result<Self, Self::Error> {
-        match count {
-            9 => Ok(HoleCount::Nine),
-            18 => Ok(HoleCount::Eighteen),
-            _ => Err("9 or 18 holes"),
-        }
-    }
-}
 
 /// Where an event stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]

@@ -13,7 +13,7 @@ pub mod setup;
 
 pub use brought::{CarriedDifferential, CarriedResult};
 pub use course::{Course, Hole, Nine, Tee};
-pub use event::{Event, EventState, FinalRecord, HoleCount, TeeAssignment};
+pub use event::{Event, EventState, FinalRecord, TeeAssignment};
 pub use member::{League, Member, Role};
 pub use round::{CardHole, Outcome, Putt, PuttResult, Round};
 pub use season::{Award, Division, Scoring, Season};

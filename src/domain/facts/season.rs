@@ -1,7 +1,7 @@
 //! A season and its policy.
 
-use super::{Fault, HoleCount};
-use crate::domain::units::{AllowancePct, Tenths};
+use super::Fault;
+use crate::domain::units::{AllowancePct, HoleCount, Tenths};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 

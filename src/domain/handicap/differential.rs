@@ -1,8 +1,7 @@
 //! Round differentials: a score made comparable between courses.
 
-use super::RatedHoles;
 use crate::domain::exact::{Exact, whole};
-use crate::domain::units::{PlayingConditions, SlopeRating};
+use crate::domain::units::{HoleCount, PlayingConditions, SlopeRating};
 
 /// The slope rating of a course of standard difficulty.
 ///
@@ -26,9 +25,9 @@ pub const STANDARD_SLOPE: i128 = 113;
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::{exact::{parse, to_text}, handicap::{RatedHoles, differential::differential}, units::*};
+/// use evenfield::domain::{exact::{parse, to_text}, handicap::differential::differential, units::*};
 /// let (slope, pcc) = (SlopeRating::new(125)?, PlayingConditions::new(0)?);
-/// let unrounded = differential(parse("95")?, parse("71.5")?, slope, pcc, RatedHoles::Eighteen);
+/// let unrounded = differential(parse("95")?, parse("71.5")?, slope, pcc, HoleCount::Eighteen);
 /// assert_eq!(to_text(unrounded), "21.244");
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -37,11 +36,11 @@ pub fn differential(
     rating: Exact,
     slope: SlopeRating,
     pcc: PlayingConditions,
-    holes: RatedHoles,
+    holes: HoleCount,
 ) -> Exact {
     let pcc = match holes {
-        RatedHoles::Eighteen => whole(pcc.get()),
-        RatedHoles::Nine => Exact::new(pcc.get().into(), 2),
+        HoleCount::Eighteen => whole(pcc.get()),
+        HoleCount::Nine => Exact::new(pcc.get().into(), 2),
     };
     (gross - rating - pcc) * Exact::new(STANDARD_SLOPE, slope.get().into())
 }
@@ -85,7 +84,7 @@ mod tests {
     use super::*;
     use crate::domain::exact::{parse, round_tenth, to_text};
 
-    fn check(gross: &str, rating: &str, slope: i64, pcc: i64, holes: RatedHoles, unrounded: &str, rounded: &str) {
+    fn check(gross: &str, rating: &str, slope: i64, pcc: i64, holes: HoleCount, unrounded: &str, rounded: &str) {
         let (slope, pcc) = (SlopeRating::new(slope).unwrap(), PlayingConditions::new(pcc).unwrap());
         let exact = differential(parse(gross).unwrap(), parse(rating).unwrap(), slope, pcc, holes);
         assert_eq!((to_text(exact), round_tenth(exact).to_string()), (unrounded.into(), rounded.into()));
@@ -93,15 +92,15 @@ mod tests {
 
     #[test]
     fn an_exact_half_tenth_that_floats_lose_rounds_up() {
-        check("89", "71.9", 114, 0, RatedHoles::Eighteen, "16.95", "17.0");
-        check("69", "71.5", 125, 0, RatedHoles::Eighteen, "-2.26", "-2.3");
+        check("89", "71.9", 114, 0, HoleCount::Eighteen, "16.95", "17.0");
+        check("69", "71.5", 125, 0, HoleCount::Eighteen, "-2.26", "-2.3");
     }
 
     #[test]
     fn a_harder_day_lowers_the_differential_by_half_as_much_over_nine_holes() {
-        check("90", "72", 113, 1, RatedHoles::Eighteen, "17", "17.0");
-        check("45", "36", 113, 1, RatedHoles::Nine, "8.5", "8.5");
-        check("45", "36", 113, -1, RatedHoles::Nine, "9.5", "9.5");
+        check("90", "72", 113, 1, HoleCount::Eighteen, "17", "17.0");
+        check("45", "36", 113, 1, HoleCount::Nine, "8.5", "8.5");
+        check("45", "36", 113, -1, HoleCount::Nine, "9.5", "9.5");
     }
 
     #[test]

@@ -9,12 +9,3 @@ pub mod exceptional;
 pub mod index;
 pub mod playing;
 pub mod record;
-
-/// The number of holes that a rating belongs to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum RatedHoles {
-    /// Nine holes.
-    Nine,
-    /// Eighteen holes.
-    Eighteen,
-}

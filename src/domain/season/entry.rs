@@ -4,9 +4,10 @@ use crate::domain::facts::{Outcome, Round};
 use crate::domain::ids::{EventId, MemberId, RoundId, SetupId};
 use crate::domain::putting::PuttingSums;
 use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
 
 /// Where a round stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum RoundState {
     /// Handed in.
@@ -50,7 +51,8 @@ impl RoundState {
 }
 
 /// What was scored on one hole.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum HoleScore {
     /// Never started.
     NotPlayed,
@@ -61,7 +63,7 @@ pub enum HoleScore {
 }
 
 /// The scores of a card: number and score of each hole that it lists, by number.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct CardDigest {
     /// How the round ended.
     pub outcome: Outcome,

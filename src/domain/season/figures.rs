@@ -4,8 +4,7 @@ use super::book::{Book, Night, Terms};
 use super::entry::{CardDigest, Entry, HoleScore};
 use crate::domain::exact::{Exact, round_tenth, round_whole, whole};
 use crate::domain::facts::course::Layout;
-use crate::domain::facts::{HoleCount, Outcome, Scoring};
-use crate::domain::handicap::RatedHoles;
+use crate::domain::facts::{Outcome, Scoring};
 use crate::domain::handicap::course::{course_handicap, course_handicap_nine};
 use crate::domain::handicap::differential::differential;
 use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId, TeeId};
@@ -14,10 +13,11 @@ use crate::domain::scoring::countback::{Card, Countback, Method, usual_segments}
 use crate::domain::scoring::hole_limit::hole_limit;
 use crate::domain::scoring::points::points;
 use crate::domain::scoring::strokes_received::strokes_received;
-use crate::domain::units::Tenths;
+use crate::domain::units::{HoleCount, Tenths};
+use serde::{Deserialize, Serialize};
 
 /// What a player brings to the first tee of an event.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Strokes {
     /// The league index in effect; `None` below three differentials.
     pub league_index: Option<Tenths>,
@@ -32,7 +32,7 @@ pub struct Strokes {
 }
 
 /// Everything derived from one counting round.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Figures {
     /// The round.
     pub round: RoundId,
@@ -60,7 +60,7 @@ pub struct Figures {
     pub net: Option<i32>,
     /// Stableford points.
     pub points: Option<i32>,
-    /// The round differential, unrounded.
+    /// The round differential, unrounded: numerator and denominator.
     pub differential: Option<Exact>,
     /// The figure that decides the event; `None` for a card without a result.
     pub score: Option<i32>,
@@ -68,7 +68,8 @@ pub struct Figures {
     pub countback: Vec<i64>,
     /// All putts.
     pub putts: Option<u32>,
-    /// The sums of its putts.
+    /// The sums of its putts; stored beside the other figures, not in them.
+    #[serde(skip)]
     pub putting: PuttingSums,
 }
 
@@ -142,11 +143,13 @@ pub fn figures(
     let stableford = complete.then(|| stableford_total(card, layout, strokes.allowed));
     let adjusted_gross = if complete { adjusted_gross(card, layout, strokes) } else { None };
     let differential = adjusted_gross.map(|adjusted| {
-        let holes = match layout.count {
-            HoleCount::Eighteen => RatedHoles::Eighteen,
-            HoleCount::Nine => RatedHoles::Nine,
-        };
-        differential(whole(adjusted), layout.course_rating.into(), layout.slope_rating, terms.playing_conditions, holes)
+        differential(
+            whole(adjusted),
+            layout.course_rating.into(),
+            layout.slope_rating,
+            terms.playing_conditions,
+            layout.count,
+        )
     });
     let score = match terms.scoring {
         Scoring::Gross => gross,

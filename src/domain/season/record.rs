@@ -4,10 +4,10 @@ use super::book::{Book, Night, NightKey};
 use super::entry::Entry;
 use super::figures::{self, Figures, Handicap, Strokes};
 use crate::domain::exact::Exact;
-use crate::domain::facts::{CarriedDifferential, HoleCount, Member, Season};
+use crate::domain::facts::{CarriedDifferential, Member, Season};
 use crate::domain::handicap::record::{ExceptionalTest, Options, Record, Score};
 use crate::domain::ids::{EventId, MemberId, SeasonId};
-use crate::domain::units::Tenths;
+use crate::domain::units::{HoleCount, Tenths};
 use jiff::civil::Date;
 use std::collections::HashMap;
 

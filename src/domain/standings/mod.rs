@@ -1,3 +1,25 @@
-//! The season: places, values, what counts, ties.
+//! Places, season totals and fixtures.
 
+pub mod best_of;
+pub mod fixtures;
+pub mod places;
 pub mod table;
+
+/// Which of two values is the better one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Better {
+    /// Points: the higher value.
+    Higher,
+    /// Strokes: the lower value.
+    Lower,
+}
+
+impl Better {
+    /// Compares two values; the better one is less and so sorts first.
+    pub fn compare<T: Ord>(self, a: &T, b: &T) -> std::cmp::Ordering {
+        match self {
+            Better::Higher => b.cmp(a),
+            Better::Lower => a.cmp(b),
+        }
+    }
+}

@@ -1,6 +1,9 @@
 //! Places in an event and the table of a season.
 
-use crate::domain::exact::{Exact, parse, to_f64_six};
+use super::Better;
+use super::best_of::best_of;
+use super::places::{rank_by, share_points};
+use crate::domain::exact::{Exact, parse, to_f64_six, whole};
 use crate::domain::facts::season::{EventTies, Season};
 use crate::domain::facts::{Award, Outcome, Scoring};
 use crate::domain::ids::{EventId, MemberId, SeasonId};
@@ -25,15 +28,18 @@ impl Serialize for Value {
     }
 }
 
-/// One player's result in one event, with its place in the division.
+/// One player's result in one event, with its place in the division and what it is worth.
+///
+/// A card without a result has no place; it is worth nothing where places or points are awarded, and has no value where
+/// strokes add up.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Placed<'a> {
     /// The figures behind it.
     pub figures: &'a Figures,
     /// The place; `None` without a result.
     pub place: Option<u32>,
-    /// How many share it.
-    pub sharing: u32,
+    /// What it is worth in the season; `None`: no value at all.
+    pub value: Option<Exact>,
 }
 
 /// Ranks the rounds of one event within each division, best first; those without a result come last.
@@ -49,43 +55,38 @@ pub fn places<'a>(figures: impl IntoIterator<Item = &'a Figures>, terms: &Terms<
     fields.into_values().flat_map(|field| ranked(field, terms)).collect()
 }
 
-fn ranked<'a>(field: Vec<&'a Figures>, terms: &Terms<'_>) -> Vec<Placed<'a>> {
-    let order = |a: &Figures, b: &Figures| {
-        let plain = a.score.cmp(&b.score).then_with(|| match terms.event_ties {
+fn ranked<'a>(mut field: Vec<&'a Figures>, terms: &Terms<'_>) -> Vec<Placed<'a>> {
+    let better = better(terms.scoring.higher_wins());
+    field.sort_by_key(|round| round.member);
+    let (scored, rest): (Vec<&Figures>, Vec<&Figures>) = field.into_iter().partition(|round| round.score.is_some());
+    let ranking = rank_by(&scored, |a, b| {
+        better.compare(&a.score, &b.score).then_with(|| match terms.event_ties {
             EventTies::Share => Ordering::Equal,
-            EventTies::Countback => a.countback.cmp(&b.countback),
-        });
-        if terms.scoring.higher_wins() { plain.reverse() } else { plain }
+            EventTies::Countback => better.compare(&a.countback, &b.countback),
+        })
+    });
+    let shares = match terms.award {
+        Award::ByPlace { table } => {
+            let table: Vec<Exact> = table.iter().map(|points| whole(*points)).collect();
+            share_points(&table, &ranking.iter().map(|ranked| ranked.place).collect::<Vec<_>>())
+        }
+        Award::ByScore {} => {
+            ranking.iter().map(|ranked| whole(scored[ranked.item].score.unwrap_or_default())).collect()
+        }
     };
-    let (mut scored, mut rest): (Vec<&Figures>, Vec<&Figures>) = field.into_iter().partition(|f| f.score.is_some());
-    scored.sort_by(|a, b| order(a, b).then(a.member.cmp(&b.member)));
-    rest.sort_by_key(|round| round.member);
-    let mut placed: Vec<Placed<'a>> = Vec::with_capacity(scored.len() + rest.len());
-    for level in scored.chunk_by(|a, b| order(a, b) == Ordering::Equal) {
-        let (place, sharing) = (placed.len() as u32 + 1, level.len() as u32);
-        placed.extend(level.iter().map(|figures| Placed { figures, place: Some(place), sharing }));
-    }
-    placed.extend(rest.into_iter().map(|figures| Placed { figures, place: None, sharing: 0 }));
-    placed
+    let with_result = ranking.into_iter().zip(shares).map(|(ranked, value)| Placed {
+        figures: scored[ranked.item],
+        place: Some(ranked.place as u32),
+        value: Some(value),
+    });
+    let worth_nothing = matches!(terms.award, Award::ByPlace { .. }) || terms.scoring == Scoring::Points;
+    let without =
+        rest.into_iter().map(|figures| Placed { figures, place: None, value: worth_nothing.then(Exact::zero) });
+    with_result.chain(without).collect()
 }
 
-/// Returns what a result is worth in the season; `None`: no value at all.
-pub fn value(placed: &Placed<'_>, terms: &Terms<'_>) -> Option<Exact> {
-    match (terms.award, placed.place) {
-        (Award::ByPlace { table }, Some(place)) => {
-            let covered = (place..place + placed.sharing)
-                .map(|place| table.get(place as usize - 1).copied().unwrap_or(0))
-                .map(i128::from)
-                .sum();
-            Some(Exact::new(covered, i128::from(placed.sharing)))
-        }
-        (Award::ByPlace { .. }, None) => Some(Exact::zero()),
-        (Award::ByScore {}, _) => match placed.figures.score {
-            Some(score) => Some(Exact::from_integer(i128::from(score))),
-            None if terms.scoring == Scoring::Points => Some(Exact::zero()),
-            None => None,
-        },
-    }
+fn better(higher_wins: bool) -> Better {
+    if higher_wins { Better::Higher } else { Better::Lower }
 }
 
 /// One value of a row.
@@ -154,13 +155,12 @@ pub fn season_table(
         }
         let (Some(terms), Some(rounds)) = (book.terms(night), by_event.remove(&night.id)) else { continue };
         for placed in places(rounds, &terms) {
-            let value = value(&placed, &terms);
-            drafts.entry(placed.figures.member).or_default().play(night, &placed, value);
+            drafts.entry(placed.figures.member).or_default().play(night, &placed);
         }
     }
-    let higher_wins = matches!(season.award, Award::ByPlace { .. }) || season.scoring.higher_wins();
-    let rows = drafts.into_iter().map(|(member, draft)| draft.row(book, season, member, higher_wins)).collect();
-    positioned(rows, season, higher_wins)
+    let better = better(matches!(season.award, Award::ByPlace { .. }) || season.scoring.higher_wins());
+    let rows = drafts.into_iter().map(|(member, draft)| draft.row(book, season, member, better)).collect();
+    positioned(rows, season, better)
 }
 
 /// A row in the making.
@@ -186,7 +186,7 @@ impl Draft {
         });
     }
 
-    fn play(&mut self, night: &Night, placed: &Placed<'_>, value: Option<Exact>) {
+    fn play(&mut self, night: &Night, placed: &Placed<'_>) {
         if !std::mem::replace(&mut self.has_played, true) {
             self.division = placed.figures.division.clone();
         }
@@ -194,20 +194,22 @@ impl Draft {
         self.putting.add(&placed.figures.putting);
         self.results.push(ResultCell {
             event_id: Some(night.id),
-            value: value.map(Value),
+            value: placed.value.map(Value),
             counted: false,
             carried: None,
             place: placed.place,
         });
     }
 
-    fn row(mut self, book: &Book, season: &Season, member: MemberId, higher_wins: bool) -> StandingsRow {
+    fn row(mut self, book: &Book, season: &Season, member: MemberId, better: Better) -> StandingsRow {
         let person = book.members.get(&member);
         if !self.has_played {
-            self.division = person.and_then(|person| crate::domain::season::record::division_of(season, person, None));
+            self.division = person.and_then(|person| {
+                crate::domain::season::record::division_of(season, person, person.starting_handicap)
+            });
         }
-        let counted = count_best(&mut self.results, season.counting.best, higher_wins);
-        let short_of_best = season.counting.best.is_some_and(|best| counted < best) && !higher_wins;
+        let counted = count_best(&mut self.results, season.counting.best, better);
+        let short_of_best = season.counting.best.is_some_and(|best| counted < best) && better == Better::Lower;
         let ranked = self.events_played >= season.counting.minimum && !short_of_best && counted > 0;
         StandingsRow {
             position: ranked.then_some(0),
@@ -225,17 +227,13 @@ impl Draft {
 }
 
 /// Marks the best values; where equal ones compete the earlier drops. Returns how many count.
-fn count_best(results: &mut [ResultCell], best: Option<u32>, higher_wins: bool) -> u32 {
-    let mut order: Vec<usize> = (0..results.len()).filter(|n| results[*n].value.is_some()).collect();
-    order.sort_by(|a, b| {
-        let plain = results[*a].value.cmp(&results[*b].value);
-        (if higher_wins { plain.reverse() } else { plain }).then(b.cmp(a))
-    });
-    order.truncate(best.map_or(usize::MAX, |best| best as usize));
-    for n in &order {
+fn count_best(results: &mut [ResultCell], best: Option<u32>, better: Better) -> u32 {
+    let values: Vec<Option<Exact>> = results.iter().map(|cell| cell.value.map(|value| value.0)).collect();
+    let counted = best_of(&values, best.map_or(usize::MAX, |best| best as usize), 0, better).counted;
+    for n in &counted {
         results[*n].counted = true;
     }
-    order.len() as u32
+    counted.len() as u32
 }
 
 fn counted_values(results: &[ResultCell]) -> Vec<Exact> {
@@ -245,14 +243,14 @@ fn counted_values(results: &[ResultCell]) -> Vec<Exact> {
 /// Gives positions within divisions and puts the rows in order.
 ///
 /// Ties: more first places among the counted; then the counted values compared best first; then the same position.
-fn positioned(rows: Vec<StandingsRow>, season: &Season, higher_wins: bool) -> Vec<StandingsRow> {
+fn positioned(rows: Vec<StandingsRow>, season: &Season, better: Better) -> Vec<StandingsRow> {
     let division_rank = |row: &StandingsRow| {
         let known = |name: &str| season.divisions.iter().position(|division| division.name == name);
         row.division.as_deref().and_then(known).unwrap_or(usize::MAX)
     };
     let mut keyed: Vec<((usize, Option<String>), Merit, StandingsRow)> = rows
         .into_iter()
-        .map(|row| ((division_rank(&row), row.division.clone()), Merit::of(&row, higher_wins), row))
+        .map(|row| ((division_rank(&row), row.division.clone()), Merit::of(&row, better), row))
         .collect();
     keyed.sort_by(|a, b| {
         let ranked_first = a.2.position.is_none().cmp(&b.2.position.is_none());
@@ -284,8 +282,8 @@ struct Merit {
 }
 
 impl Merit {
-    fn of(row: &StandingsRow, higher_wins: bool) -> Self {
-        let sign = Exact::from_integer(if higher_wins { -1 } else { 1 });
+    fn of(row: &StandingsRow, better: Better) -> Self {
+        let sign = Exact::from_integer(if better == Better::Higher { -1 } else { 1 });
         let mut values: Vec<Exact> = counted_values(&row.results).into_iter().map(|value| value * sign).collect();
         values.sort();
         let firsts = row.results.iter().filter(|cell| cell.counted && cell.place == Some(1)).count() as u32;

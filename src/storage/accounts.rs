@@ -1,0 +1,195 @@
+//! Accounts, sessions, refresh tokens, keys.
+
+use super::db::{Conn, Row, StorageError};
+use crate::domain::ids::AccountId;
+use crate::{sql, values};
+use jiff::Timestamp;
+use uuid::Uuid;
+
+/// An account as stored.
+#[derive(Clone, Debug)]
+pub struct Account {
+    /// Its id.
+    pub id: AccountId,
+    /// Its address, in lower case.
+    pub email: String,
+    /// The hash of its password.
+    pub password_hash: String,
+    /// What it calls itself.
+    pub display_name: String,
+}
+
+fn account(row: &Row) -> Result<Account, StorageError> {
+    Ok(Account {
+        id: row.id("id")?,
+        email: row.get("email")?,
+        password_hash: row.get("password_hash")?,
+        display_name: row.get("display_name")?,
+    })
+}
+
+/// Stores an account; `false`: its address is taken.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert(conn: &mut Conn, account: &Account, now: Timestamp) -> Result<bool, StorageError> {
+    let values = values![account.id, &account.email, &account.password_hash, &account.display_name, now];
+    match conn.run(sql!("account_insert"), values).await {
+        Ok(_) => Ok(true),
+        Err(error) if error.is_conflict() => Ok(false),
+        Err(error) => Err(error),
+    }
+}
+
+/// Reads an account by its address.
+///
+/// # Errors
+/// A failed database.
+pub async fn by_email(conn: &mut Conn, email: &str) -> Result<Option<Account>, StorageError> {
+    conn.row(sql!("account_by_email"), values![email]).await?.map(|row| account(&row)).transpose()
+}
+
+/// Reads an account.
+///
+/// # Errors
+/// A failed database.
+pub async fn get(conn: &mut Conn, id: AccountId) -> Result<Option<Account>, StorageError> {
+    conn.row(sql!("account_get"), values![id]).await?.map(|row| account(&row)).transpose()
+}
+
+/// Stores a new hash of the same password.
+///
+/// # Errors
+/// A failed database.
+pub async fn rehash(conn: &mut Conn, id: AccountId, hash: &str) -> Result<(), StorageError> {
+    conn.run(sql!("account_rehash"), values![id, hash]).await?;
+    Ok(())
+}
+
+/// Ends an account: its sessions and keys go with it, its members stay without an account.
+///
+/// # Errors
+/// A failed database.
+pub async fn delete(conn: &mut Conn, id: AccountId) -> Result<(), StorageError> {
+    conn.run(sql!("account_delete"), values![id]).await?;
+    Ok(())
+}
+
+/// A session as stored; times in milliseconds since 1970.
+#[derive(Clone, Copy, Debug)]
+pub struct Session {
+    /// Its id.
+    pub id: Uuid,
+    /// Whose it is.
+    pub account: AccountId,
+    /// When it began.
+    pub created_at: i64,
+    /// When it was last refreshed.
+    pub last_used_at: i64,
+    /// When it ended.
+    pub ended_at: Option<i64>,
+}
+
+/// Begins a session.
+///
+/// # Errors
+/// A failed database.
+pub async fn begin_session(
+    conn: &mut Conn,
+    id: Uuid,
+    account: AccountId,
+    now: Timestamp,
+    refresh_hash: [u8; 32],
+) -> Result<(), StorageError> {
+    conn.run(sql!("session_insert"), values![id, account, now.as_millisecond()]).await?;
+    conn.run(sql!("refresh_token_insert"), values![refresh_hash, id]).await?;
+    Ok(())
+}
+
+/// Reads a session.
+///
+/// # Errors
+/// A failed database.
+pub async fn session(conn: &mut Conn, id: Uuid) -> Result<Option<Session>, StorageError> {
+    let Some(row) = conn.row(sql!("session_get"), values![id]).await? else { return Ok(None) };
+    Ok(Some(Session {
+        id: row.get("id")?,
+        account: row.id("account_id")?,
+        created_at: row.get("created_at")?,
+        last_used_at: row.get("last_used_at")?,
+        ended_at: row.get("ended_at")?,
+    }))
+}
+
+/// Ends a session and with it every token that descends from its sign-in.
+///
+/// # Errors
+/// A failed database.
+pub async fn end_session(conn: &mut Conn, id: Uuid, now: Timestamp) -> Result<(), StorageError> {
+    conn.run(sql!("session_end"), values![id, now.as_millisecond()]).await?;
+    Ok(())
+}
+
+/// A refresh token as stored.
+#[derive(Clone, Debug)]
+pub struct RefreshToken {
+    /// Its session.
+    pub session: Uuid,
+    /// When it was spent, in milliseconds since 1970.
+    pub spent_at: Option<i64>,
+    /// The hash of the token that it was spent for.
+    pub successor_hash: Option<Vec<u8>>,
+    /// That token, sealed under the spent one.
+    pub sealed_successor: Option<Vec<u8>>,
+}
+
+/// Reads a refresh token by its hash.
+///
+/// # Errors
+/// A failed database.
+pub async fn refresh_token(conn: &mut Conn, hash: &[u8]) -> Result<Option<RefreshToken>, StorageError> {
+    let Some(row) = conn.row(sql!("refresh_token_get"), values![hash]).await? else { return Ok(None) };
+    Ok(Some(RefreshToken {
+        session: row.get("session_id")?,
+        spent_at: row.get("spent_at")?,
+        successor_hash: row.get("successor_hash")?,
+        sealed_successor: row.get("sealed_successor")?,
+    }))
+}
+
+/// Spends a refresh token for its successor.
+///
+/// # Errors
+/// A failed database.
+pub async fn rotate(
+    conn: &mut Conn,
+    session: Uuid,
+    spent: [u8; 32],
+    successor: [u8; 32],
+    sealed: Vec<u8>,
+    now: Timestamp,
+) -> Result<(), StorageError> {
+    let at = now.as_millisecond();
+    conn.run(sql!("refresh_token_spend"), values![spent, at, successor, sealed]).await?;
+    conn.run(sql!("refresh_token_insert"), values![successor, session]).await?;
+    conn.run(sql!("session_touch"), values![session, at]).await?;
+    Ok(())
+}
+
+/// Reads the server's keys, oldest first: id and secret.
+///
+/// # Errors
+/// A failed database.
+pub async fn keys(conn: &mut Conn) -> Result<Vec<(Uuid, Vec<u8>)>, StorageError> {
+    let rows = conn.rows(sql!("server_key_list"), values![]).await?;
+    rows.iter().map(|row| Ok((row.get("id")?, row.get("secret")?))).collect()
+}
+
+/// Stores a key.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert_key(conn: &mut Conn, id: Uuid, secret: &[u8], now: Timestamp) -> Result<(), StorageError> {
+    conn.run(sql!("server_key_insert"), values![id, secret, now.as_millisecond()]).await?;
+    Ok(())
+}

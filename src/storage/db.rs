@@ -1,0 +1,355 @@
+//! The one place that knows the database driver: connections, values, rows.
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use sqlx::pool::PoolConnection;
+use sqlx::sqlite::{
+    SqliteArguments, SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteRow,
+    SqliteSynchronous,
+};
+use sqlx::{Arguments, ConnectOptions, Connection, Executor, Row as _, Sqlite, SqliteConnection};
+use std::path::Path;
+use std::str::FromStr;
+use std::time::Duration;
+use uuid::Uuid;
+
+/// SQLite before this version can lose data in WAL mode.
+const LEAST_SQLITE: (u32, u32, u32) = (3, 51, 3);
+
+/// A failure of the store.
+#[derive(Debug, thiserror::Error)]
+pub enum StorageError {
+    /// The database refused or failed.
+    #[error("the database failed")]
+    Database(#[from] sqlx::Error),
+    /// A migration failed, or the database is newer than this program.
+    #[error("the database could not be brought up to date")]
+    Migration(#[from] sqlx::migrate::MigrateError),
+    /// A stored row cannot be read as what it should be.
+    #[error("table {table}, column {column}: {detail}")]
+    Corrupt {
+        /// The table.
+        table: &'static str,
+        /// The column.
+        column: &'static str,
+        /// What is wrong with it.
+        detail: String,
+    },
+    /// The database does not keep what it acknowledges.
+    #[error("{0}")]
+    NotDurable(String),
+    /// The writer stopped or is full.
+    #[error("the writer takes no more work now")]
+    Busy,
+}
+
+impl StorageError {
+    /// Returns whether a unique index or another constraint refused the change.
+    pub fn is_conflict(&self) -> bool {
+        matches!(self, StorageError::Database(sqlx::Error::Database(error)) if error.is_unique_violation())
+    }
+}
+
+/// What a statement is given.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Value {
+    /// NULL.
+    Null,
+    /// A whole number; also true and false.
+    Int(i64),
+    /// A real number.
+    Real(f64),
+    /// A text.
+    Text(String),
+    /// Bytes; also ids.
+    Bytes(Vec<u8>),
+}
+
+macro_rules! value_from {
+    ($($from:ty => |$x:ident| $value:expr),* $(,)?) => {$(
+        impl From<$from> for Value {
+            fn from($x: $from) -> Self { $value }
+        }
+    )*};
+}
+
+value_from! {
+    i64 => |n| Value::Int(n),
+    i32 => |n| Value::Int(n.into()),
+    u32 => |n| Value::Int(n.into()),
+    u8 => |n| Value::Int(n.into()),
+    bool => |b| Value::Int(b.into()),
+    f64 => |x| Value::Real(x),
+    String => |s| Value::Text(s),
+    &str => |s| Value::Text(s.to_owned()),
+    &String => |s| Value::Text(s.clone()),
+    Vec<u8> => |b| Value::Bytes(b),
+    &[u8] => |b| Value::Bytes(b.to_vec()),
+    [u8; 32] => |b| Value::Bytes(b.to_vec()),
+    Uuid => |id| Value::Bytes(id.as_bytes().to_vec()),
+    Timestamp => |at| Value::Text(at.to_string()),
+    Date => |day| Value::Text(day.to_string()),
+}
+
+macro_rules! value_from_id {
+    ($($id:ident),*) => {$(
+        impl From<crate::domain::ids::$id> for Value {
+            fn from(id: crate::domain::ids::$id) -> Self { id.0.into() }
+        }
+    )*};
+}
+value_from_id!(LeagueId, MemberId, SetupId, CourseId, TeeId, SeasonId, EventId, RoundId, ClientRoundId, AccountId);
+
+impl<T: Into<Value>> From<Option<T>> for Value {
+    fn from(value: Option<T>) -> Self {
+        value.map_or(Value::Null, Into::into)
+    }
+}
+
+/// Makes a list of values for a statement.
+#[macro_export]
+macro_rules! values {
+    ($($value:expr),* $(,)?) => { vec![$($crate::storage::db::Value::from($value)),*] };
+}
+
+/// A statement from its own file in `sql/`.
+#[macro_export]
+macro_rules! sql {
+    ($($name:literal),+) => {
+        include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/src/storage/sql/", $($name,)+ ".sql"))
+    };
+}
+
+/// A row of an answer.
+pub struct Row(SqliteRow);
+
+impl Row {
+    /// Reads a column.
+    ///
+    /// # Errors
+    /// A column that is not there or holds something else.
+    pub fn get<'r, T: sqlx::Decode<'r, Sqlite> + sqlx::Type<Sqlite>>(&'r self, name: &str) -> Result<T, StorageError> {
+        Ok(self.0.try_get(name)?)
+    }
+
+    /// Reads an id.
+    ///
+    /// # Errors
+    /// Anything that is not 16 bytes.
+    pub fn id<T: From<Uuid>>(&self, name: &str) -> Result<T, StorageError> {
+        Ok(T::from(self.get::<Uuid>(name)?))
+    }
+
+    /// Reads an id that may be missing.
+    ///
+    /// # Errors
+    /// Anything else.
+    pub fn optional_id<T: From<Uuid>>(&self, name: &str) -> Result<Option<T>, StorageError> {
+        Ok(self.get::<Option<Uuid>>(name)?.map(T::from))
+    }
+
+    /// Reads a text that its type can parse.
+    ///
+    /// # Errors
+    /// A text that it cannot.
+    pub fn parsed<T: FromStr>(&self, table: &'static str, column: &'static str) -> Result<T, StorageError> {
+        let text: String = self.get(column)?;
+        text.parse().map_err(|_| StorageError::Corrupt { table, column, detail: format!("{text:?} cannot be read") })
+    }
+
+    /// Reads a JSON text.
+    ///
+    /// # Errors
+    /// A text that its type refuses.
+    pub fn json<T: serde::de::DeserializeOwned>(
+        &self,
+        table: &'static str,
+        column: &'static str,
+    ) -> Result<T, StorageError> {
+        let text: String = self.get(column)?;
+        serde_json::from_str(&text).map_err(|error| StorageError::Corrupt { table, column, detail: error.to_string() })
+    }
+}
+
+enum Inner {
+    Pooled(PoolConnection<Sqlite>),
+    Own(SqliteConnection),
+}
+
+/// A connection to the database.
+pub struct Conn(Inner);
+
+fn arguments(values: Vec<Value>) -> Result<SqliteArguments, StorageError> {
+    let mut arguments = SqliteArguments::default();
+    for value in values {
+        let added = match value {
+            Value::Null => arguments.add(None::<i64>),
+            Value::Int(n) => arguments.add(n),
+            Value::Real(x) => arguments.add(x),
+            Value::Text(text) => arguments.add(text),
+            Value::Bytes(bytes) => arguments.add(bytes),
+        };
+        added.map_err(sqlx::Error::Encode)?;
+    }
+    Ok(arguments)
+}
+
+impl Conn {
+    fn driver(&mut self) -> &mut SqliteConnection {
+        match &mut self.0 {
+            Inner::Pooled(connection) => connection,
+            Inner::Own(connection) => connection,
+        }
+    }
+
+    /// Runs a statement; returns how many rows it touched.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn run(&mut self, sql: &'static str, values: Vec<Value>) -> Result<u64, StorageError> {
+        Ok(sqlx::query_with(sql, arguments(values)?).execute(self.driver()).await?.rows_affected())
+    }
+
+    /// Reads all rows.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn rows(&mut self, sql: &'static str, values: Vec<Value>) -> Result<Vec<Row>, StorageError> {
+        let rows = sqlx::query_with(sql, arguments(values)?).fetch_all(self.driver()).await?;
+        Ok(rows.into_iter().map(Row).collect())
+    }
+
+    /// Reads the first row.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn row(&mut self, sql: &'static str, values: Vec<Value>) -> Result<Option<Row>, StorageError> {
+        Ok(sqlx::query_with(sql, arguments(values)?).fetch_optional(self.driver()).await?.map(Row))
+    }
+
+    /// Inserts many rows of equal width with as few statements as the driver's limits allow.
+    ///
+    /// `head` is the statement up to and without `VALUES`. Wide statements take `?`: numbered parameters are looked up
+    /// by name one by one.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn insert_rows(
+        &mut self,
+        head: &'static str,
+        width: usize,
+        values: Vec<Value>,
+    ) -> Result<(), StorageError> {
+        const MOST_VALUES: usize = 30_000;
+        let mut values = values.into_iter().peekable();
+        while values.peek().is_some() {
+            let batch: Vec<Value> = values.by_ref().take(MOST_VALUES / width * width).collect();
+            let row = format!("({})", vec!["?"; width].join(","));
+            let sql = format!("{head} VALUES {}", vec![row; batch.len() / width].join(","));
+            let statement = sqlx::query_with(sqlx::AssertSqlSafe(sql), arguments(batch)?);
+            self.driver().execute(statement).await?;
+        }
+        Ok(())
+    }
+
+    /// Starts a transaction that reads one state of the database.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn begin_read(&mut self) -> Result<(), StorageError> {
+        self.driver().execute("BEGIN").await?;
+        Ok(())
+    }
+
+    pub(super) async fn command(&mut self, sql: &'static str) -> Result<(), StorageError> {
+        self.driver().execute(sql).await?;
+        Ok(())
+    }
+}
+
+/// A database: readers for many, one connection that writes.
+#[derive(Clone)]
+pub struct Database {
+    readers: SqlitePool,
+    options: SqliteConnectOptions,
+}
+
+impl Database {
+    /// Opens a database, brings it up to date and makes sure that it keeps what it acknowledges.
+    ///
+    /// # Errors
+    /// A file that cannot be opened, a failed migration, a connection that is not durable.
+    pub async fn open(path: &Path) -> Result<Self, StorageError> {
+        let options = SqliteConnectOptions::new()
+            .filename(path)
+            .create_if_missing(true)
+            .journal_mode(SqliteJournalMode::Wal)
+            .synchronous(SqliteSynchronous::Full)
+            .foreign_keys(true)
+            .busy_timeout(Duration::from_secs(10))
+            .pragma("secure_delete", "ON")
+            .disable_statement_logging();
+        let mut first = options.connect().await?;
+        check_version(&mut first).await?;
+        sqlx::migrate!("migrations/sqlite").run(&mut first).await?;
+        first.close().await?;
+        let readers = SqlitePoolOptions::new()
+            .max_connections(8)
+            .after_release(|connection, _| {
+                Box::pin(async move {
+                    // A reader that was dropped in mid-request leaves its read transaction open.
+                    let _ = connection.execute("ROLLBACK").await;
+                    Ok(true)
+                })
+            })
+            .after_connect(|connection, _| Box::pin(check_durable(connection)))
+            .connect_with(options.clone())
+            .await?;
+        Ok(Self { readers, options })
+    }
+
+    /// Borrows a connection for reading.
+    ///
+    /// # Errors
+    /// A database that cannot be reached.
+    pub async fn reader(&self) -> Result<Conn, StorageError> {
+        Ok(Conn(Inner::Pooled(self.readers.acquire().await?)))
+    }
+
+    /// Opens the connection that writes.
+    ///
+    /// # Errors
+    /// A database that cannot be reached, or would not keep what it acknowledges.
+    pub async fn writer(&self) -> Result<Conn, StorageError> {
+        let mut connection = self.options.connect().await?;
+        check_durable(&mut connection).await?;
+        Ok(Conn(Inner::Own(connection)))
+    }
+
+    /// Closes every reader.
+    pub async fn close(&self) {
+        self.readers.close().await;
+    }
+}
+
+async fn check_version(connection: &mut SqliteConnection) -> Result<(), StorageError> {
+    let version: String = sqlx::query_scalar("SELECT sqlite_version()").fetch_one(connection).await?;
+    let mut parts = version.split('.').map(|part| part.parse().unwrap_or(0));
+    let mut next = || parts.next().unwrap_or(0);
+    if (next(), next(), next()) < LEAST_SQLITE {
+        return Err(StorageError::NotDurable(format!("SQLite {version} can lose data; 3.51.3 or later is needed")));
+    }
+    Ok(())
+}
+
+/// `synchronous` belongs to a connection, not to the file: read it back on each.
+async fn check_durable(connection: &mut SqliteConnection) -> Result<(), sqlx::Error> {
+    let synchronous: i64 = sqlx::query_scalar("PRAGMA synchronous").fetch_one(&mut *connection).await?;
+    let journal: String = sqlx::query_scalar("PRAGMA journal_mode").fetch_one(&mut *connection).await?;
+    let foreign_keys: i64 = sqlx::query_scalar("PRAGMA foreign_keys").fetch_one(&mut *connection).await?;
+    if (synchronous, journal.as_str(), foreign_keys) == (2, "wal", 1) {
+        return Ok(());
+    }
+    let found = format!("synchronous {synchronous}, journal {journal}, foreign keys {foreign_keys}");
+    Err(sqlx::Error::Configuration(format!("the database is not durable: {found}").into()))
+}

@@ -1,0 +1,272 @@
+//! What is kept as a body: courses, set-ups, seasons, events. Earlier bodies stand in `versions`.
+
+use super::db::{Conn, Row, StorageError};
+use crate::bodies::bundle::{EarlierVersion, Received};
+use crate::domain::ids::{EventId, LeagueId, SeasonId};
+use crate::{sql, values};
+use jiff::Timestamp;
+use serde::de::DeserializeOwned;
+use uuid::Uuid;
+
+/// The statements of one kind of document.
+pub struct Kind {
+    /// The word for it in versions and the journal.
+    pub word: &'static str,
+    table: &'static str,
+    get: &'static str,
+    list: &'static str,
+    insert: &'static str,
+    update: &'static str,
+}
+
+macro_rules! kind {
+    ($word:literal, $table:literal) => {
+        Kind {
+            word: $word,
+            table: $table,
+            get: sql!($word, "_get"),
+            list: sql!($word, "_list"),
+            insert: sql!($word, "_insert"),
+            update: sql!($word, "_update"),
+        }
+    };
+}
+
+/// Courses.
+pub const COURSES: Kind = kind!("course", "courses");
+/// Set-ups; the parent is the owner.
+pub const SETUPS: Kind = kind!("setup", "setups");
+/// Seasons.
+pub const SEASONS: Kind = kind!("season", "seasons");
+/// Events; the parent is the season.
+pub const EVENTS: Kind = kind!("event", "events");
+
+/// A stored document.
+#[derive(Clone, Debug)]
+pub struct Document<T> {
+    /// Its id.
+    pub id: Uuid,
+    /// Its league.
+    pub league: LeagueId,
+    /// Its season or owner.
+    pub parent: Option<Uuid>,
+    /// The number of its version, from 1.
+    pub version: i64,
+    /// The number of the raw fact.
+    pub seq: i64,
+    /// When it came in.
+    pub received_at: Timestamp,
+    /// The body as stored.
+    pub text: String,
+    /// The body.
+    pub body: T,
+}
+
+fn document<T: DeserializeOwned>(kind: &Kind, row: &Row) -> Result<Document<T>, StorageError> {
+    Ok(Document {
+        id: row.get("id")?,
+        league: row.id("league_id")?,
+        parent: row.get("parent_id")?,
+        version: row.get("version")?,
+        seq: row.get("seq")?,
+        received_at: row.parsed(kind.table, "received_at")?,
+        text: row.get("body")?,
+        body: row.json(kind.table, "body")?,
+    })
+}
+
+/// Reads one.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn get<T: DeserializeOwned>(
+    conn: &mut Conn,
+    kind: &Kind,
+    id: Uuid,
+) -> Result<Option<Document<T>>, StorageError> {
+    conn.row(kind.get, values![id]).await?.map(|row| document(kind, &row)).transpose()
+}
+
+/// Reads the league's documents of a kind after an id, in order of ids.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn list<T: DeserializeOwned>(
+    conn: &mut Conn,
+    kind: &Kind,
+    league: LeagueId,
+    after: Uuid,
+    limit: i64,
+) -> Result<Vec<Document<T>>, StorageError> {
+    let rows = conn.rows(kind.list, values![league, after, limit]).await?;
+    rows.iter().map(|row| document(kind, row)).collect()
+}
+
+/// Reads a season's events after an id, in order of ids.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn list_events<T: DeserializeOwned>(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    after: Uuid,
+    limit: i64,
+) -> Result<Vec<Document<T>>, StorageError> {
+    let rows = conn.rows(sql!("event_list_by_season"), values![league, after, limit, season]).await?;
+    rows.iter().map(|row| document(&EVENTS, row)).collect()
+}
+
+/// Stores a new one.
+///
+/// # Errors
+/// A failed database.
+#[expect(clippy::too_many_arguments, reason = "a row has as many columns")]
+pub async fn insert(
+    conn: &mut Conn,
+    kind: &Kind,
+    league: LeagueId,
+    id: Uuid,
+    parent: Option<Uuid>,
+    version: i64,
+    seq: i64,
+    at: Timestamp,
+    body: &str,
+) -> Result<(), StorageError> {
+    conn.run(kind.insert, values![league, id, parent, version, seq, at, body]).await?;
+    Ok(())
+}
+
+/// Replaces a body, keeping the one before it.
+///
+/// # Errors
+/// A failed database.
+pub async fn replace<T>(
+    conn: &mut Conn,
+    kind: &Kind,
+    before: &Document<T>,
+    by: Option<Uuid>,
+    seq: i64,
+    at: Timestamp,
+    body: &str,
+) -> Result<(), StorageError> {
+    keep_version(
+        conn,
+        kind.word,
+        before.league,
+        before.id,
+        Kept {
+            version: before.version,
+            seq: before.seq,
+            received_at: before.received_at,
+            by,
+            reason: None,
+            body: &before.text,
+        },
+    )
+    .await?;
+    conn.run(kind.update, values![before.league, before.id, before.version + 1, seq, at, body]).await?;
+    Ok(())
+}
+
+/// A version that is about to be replaced.
+pub struct Kept<'a> {
+    /// Its number.
+    pub version: i64,
+    /// Its number among the league's facts.
+    pub seq: i64,
+    /// When it came in.
+    pub received_at: Timestamp,
+    /// Who replaced it.
+    pub by: Option<Uuid>,
+    /// Why it was replaced.
+    pub reason: Option<&'a str>,
+    /// Its body.
+    pub body: &'a str,
+}
+
+/// Keeps a version that is about to be replaced.
+///
+/// # Errors
+/// A failed database.
+pub async fn keep_version(
+    conn: &mut Conn,
+    kind: &str,
+    league: LeagueId,
+    id: Uuid,
+    kept: Kept<'_>,
+) -> Result<(), StorageError> {
+    let values = values![league, kind, id, kept.version, kept.seq, kept.received_at, kept.by, kept.reason, kept.body];
+    conn.run(sql!("version_insert"), values).await?;
+    Ok(())
+}
+
+/// Reads the earlier versions of something, oldest first, with who replaced each.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn versions(
+    conn: &mut Conn,
+    kind: &str,
+    league: LeagueId,
+    id: Uuid,
+) -> Result<Vec<(EarlierVersion, Option<Uuid>)>, StorageError> {
+    let rows = conn.rows(sql!("version_list"), values![league, kind, id]).await?;
+    rows.iter()
+        .map(|row| {
+            let version = EarlierVersion {
+                version: row.get("version")?,
+                received: Received {
+                    seq: Some(row.get("seq")?),
+                    received_at: Some(row.parsed("versions", "received_at")?),
+                },
+                reason: row.get("reason")?,
+                body: row.json("versions", "body")?,
+            };
+            Ok((version, row.get("replaced_by")?))
+        })
+        .collect()
+}
+
+/// Returns the mark that changes whenever what a season's table shows may have changed.
+///
+/// # Errors
+/// A failed database.
+pub async fn season_shown(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Result<i64, StorageError> {
+    let row = conn.row(sql!("season_shown"), values![league, season]).await?;
+    row.map_or(Ok(0), |row| row.get("shown"))
+}
+
+/// Returns the mark that changes whenever what an event's board shows may have changed.
+///
+/// # Errors
+/// A failed database.
+pub async fn event_shown(conn: &mut Conn, league: LeagueId, event: EventId) -> Result<i64, StorageError> {
+    let row = conn.row(sql!("event_shown"), values![league, event]).await?;
+    row.map_or(Ok(0), |row| row.get("shown"))
+}
+
+/// Moves the marks of a season and an event.
+///
+/// # Errors
+/// A failed database.
+pub async fn show_anew(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    event: EventId,
+) -> Result<(), StorageError> {
+    conn.run(sql!("season_show_anew"), values![league, season]).await?;
+    conn.run(sql!("event_show_anew"), values![league, event]).await?;
+    Ok(())
+}
+
+/// Moves the marks of all seasons and events of a league.
+///
+/// # Errors
+/// A failed database.
+pub async fn show_all_anew(conn: &mut Conn, league: LeagueId) -> Result<(), StorageError> {
+    conn.run(sql!("season_show_all_anew"), values![league]).await?;
+    conn.run(sql!("event_show_all_anew"), values![league]).await?;
+    Ok(())
+}

@@ -1,0 +1,81 @@
+//! Answers kept under idempotency keys, written in the transaction of their effect.
+
+use super::db::{Conn, StorageError};
+use crate::domain::ids::AccountId;
+use crate::{sql, values};
+use jiff::Timestamp;
+use uuid::Uuid;
+
+/// An answer that can be given again.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Reply {
+    /// The HTTP status.
+    pub status: u16,
+    /// The body.
+    pub body: String,
+    /// The entity tag.
+    pub etag: Option<String>,
+    /// Where the new resource is.
+    pub location: Option<String>,
+    /// Whether this is an answer given again.
+    pub is_replay: bool,
+}
+
+/// Reads the answer under a key with the hash of the body that it answered.
+///
+/// # Errors
+/// A failed database.
+pub async fn get(
+    conn: &mut Conn,
+    account: AccountId,
+    operation: &str,
+    key: Uuid,
+) -> Result<Option<(Vec<u8>, Reply)>, StorageError> {
+    let Some(row) = conn.row(sql!("idempotency_get"), values![account, operation, key]).await? else {
+        return Ok(None);
+    };
+    let reply = Reply {
+        status: row.get::<i64>("status")? as u16,
+        body: row.get("reply")?,
+        etag: row.get("etag")?,
+        location: row.get("location")?,
+        is_replay: true,
+    };
+    Ok(Some((row.get("body_hash")?, reply)))
+}
+
+/// Keeps an answer.
+///
+/// # Errors
+/// A failed database.
+pub async fn keep(
+    conn: &mut Conn,
+    account: AccountId,
+    operation: &str,
+    key: Uuid,
+    body_hash: [u8; 32],
+    reply: &Reply,
+    now: Timestamp,
+) -> Result<(), StorageError> {
+    let values = values![
+        account,
+        operation,
+        key,
+        body_hash,
+        i64::from(reply.status),
+        &reply.body,
+        reply.etag.as_deref(),
+        reply.location.as_deref(),
+        now.as_millisecond()
+    ];
+    conn.run(sql!("idempotency_insert"), values).await?;
+    Ok(())
+}
+
+/// Forgets the answers kept before a time.
+///
+/// # Errors
+/// A failed database.
+pub async fn expire(conn: &mut Conn, before: Timestamp) -> Result<u64, StorageError> {
+    conn.run(sql!("idempotency_expire"), values![before.as_millisecond()]).await
+}

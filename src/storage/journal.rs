@@ -1,0 +1,104 @@
+//! The journal: every change of a league, each entry's hash covering the one before it.
+
+use super::db::{Conn, StorageError};
+use crate::domain::ids::{AccountId, LeagueId};
+use crate::{sql, values};
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+use uuid::Uuid;
+
+/// What one entry says. No text that a person typed stands in it: only the hash of what was stored.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Entry {
+    /// Its number in the league, from 1.
+    pub n: i64,
+    /// When it was written.
+    pub at: Timestamp,
+    /// Who did it; `None`: the operator.
+    pub account_id: Option<AccountId>,
+    /// What was done.
+    pub act: String,
+    /// To what kind of thing.
+    pub kind: String,
+    /// To which.
+    pub id: Uuid,
+    /// SHA-256 of what was stored, in hexadecimal; empty where nothing was.
+    pub content: String,
+    /// Why, for the acts that need a reason: its hash.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
+/// A change to write down.
+#[derive(Clone, Copy, Debug)]
+pub struct Act<'a> {
+    /// Who does it.
+    pub by: Option<AccountId>,
+    /// What is done.
+    pub act: &'a str,
+    /// To what kind of thing.
+    pub kind: &'a str,
+    /// To which.
+    pub id: Uuid,
+    /// What is stored.
+    pub content: &'a [u8],
+}
+
+/// An entry with its hash, as stored.
+#[derive(Clone, Debug)]
+pub struct StoredEntry {
+    /// Its number.
+    pub n: i64,
+    /// Its text.
+    pub text: String,
+    /// SHA-256 of the hash before it and its text.
+    pub hash: Vec<u8>,
+}
+
+/// Returns the hash of an entry: SHA-256 over the hash before it and its text.
+pub fn link(before: &[u8], text: &str) -> [u8; 32] {
+    Sha256::new().chain_update(before).chain_update(text).finalize().into()
+}
+
+/// Writes bytes as hexadecimal digits.
+pub fn hex(bytes: &[u8]) -> String {
+    data_encoding::HEXLOWER.encode(bytes)
+}
+
+/// Adds an entry.
+///
+/// # Errors
+/// A failed database.
+pub async fn append(conn: &mut Conn, league: LeagueId, act: Act<'_>, at: Timestamp) -> Result<(), StorageError> {
+    let head = conn.row(sql!("journal_head"), values![league]).await?;
+    let (last, before) = match head {
+        Some(row) => (row.get::<i64>("n")?, row.get::<Vec<u8>>("hash")?),
+        None => (0, Vec::new()),
+    };
+    let entry = Entry {
+        n: last + 1,
+        at,
+        account_id: act.by,
+        act: act.act.to_owned(),
+        kind: act.kind.to_owned(),
+        id: act.id,
+        content: hex(&Sha256::digest(act.content)),
+        reason: None,
+    };
+    let text = serde_json::to_string(&entry).expect("an entry is plain values with text keys");
+    let hash = link(&before, &text);
+    conn.run(sql!("journal_insert"), values![league, entry.n, text, hash]).await?;
+    Ok(())
+}
+
+/// Reads entries after a number.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn list(conn: &mut Conn, league: LeagueId, after: i64, limit: i64) -> Result<Vec<StoredEntry>, StorageError> {
+    let rows = conn.rows(sql!("journal_list"), values![league, after, limit]).await?;
+    rows.iter()
+        .map(|row| Ok(StoredEntry { n: row.get("n")?, text: row.get("entry")?, hash: row.get("hash")? }))
+        .collect()
+}

@@ -1,0 +1,174 @@
+//! Leagues and invitations.
+
+use super::db::{Conn, Row, StorageError};
+use crate::domain::facts::{League, Role};
+use crate::domain::ids::{AccountId, LeagueId, MemberId};
+use crate::{sql, values};
+use jiff::Timestamp;
+
+/// A league as stored.
+#[derive(Clone, Debug)]
+pub struct StoredLeague {
+    /// Its id.
+    pub id: LeagueId,
+    /// What was laid down.
+    pub league: League,
+    /// The last number given to a raw fact.
+    pub seq: i64,
+    /// Changes with everything that the derivation knows beside the cards.
+    pub book_mark: i64,
+    /// The number of its version.
+    pub version: i64,
+    /// The number of its own fact.
+    pub created_seq: i64,
+    /// When it came in.
+    pub received_at: Timestamp,
+}
+
+fn league(row: &Row) -> Result<StoredLeague, StorageError> {
+    Ok(StoredLeague {
+        id: row.id("id")?,
+        league: League { name: row.get("name")?, time_zone: row.get("time_zone")? },
+        seq: row.get("seq")?,
+        book_mark: row.get("book_mark")?,
+        version: row.get("version")?,
+        created_seq: row.get("created_seq")?,
+        received_at: row.parsed("leagues", "received_at")?,
+    })
+}
+
+/// Stores a league.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert(
+    conn: &mut Conn,
+    id: LeagueId,
+    league: &League,
+    seq: i64,
+    book_mark: i64,
+    at: Timestamp,
+) -> Result<(), StorageError> {
+    conn.run(sql!("league_insert"), values![id, &league.name, &league.time_zone, seq, book_mark, at]).await?;
+    Ok(())
+}
+
+/// Reads a league.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn get(conn: &mut Conn, id: LeagueId) -> Result<Option<StoredLeague>, StorageError> {
+    conn.row(sql!("league_get"), values![id]).await?.map(|row| league(&row)).transpose()
+}
+
+/// Reads the leagues of an account after an id, each with the account's role there.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_account(
+    conn: &mut Conn,
+    account: AccountId,
+    after: uuid::Uuid,
+    limit: i64,
+) -> Result<Vec<(StoredLeague, Role, MemberId)>, StorageError> {
+    let rows = conn.rows(sql!("league_list_by_account"), values![account, after, limit]).await?;
+    rows.iter().map(|row| Ok((league(row)?, super::members::role(row)?, row.id("member_id")?))).collect()
+}
+
+/// Reads all leagues.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn all(conn: &mut Conn) -> Result<Vec<StoredLeague>, StorageError> {
+    conn.rows(sql!("league_list_all"), values![]).await?.iter().map(league).collect()
+}
+
+/// Replaces name and time zone.
+///
+/// # Errors
+/// A failed database.
+pub async fn update(conn: &mut Conn, id: LeagueId, league: &League) -> Result<(), StorageError> {
+    conn.run(sql!("league_update"), values![id, &league.name, &league.time_zone]).await?;
+    Ok(())
+}
+
+/// Takes the next number for a raw fact.
+///
+/// # Errors
+/// A failed database; a league that is gone.
+pub async fn next_seq(conn: &mut Conn, id: LeagueId) -> Result<i64, StorageError> {
+    let row = conn.row(sql!("league_next_seq"), values![id]).await?;
+    row.ok_or(StorageError::Corrupt { table: "leagues", column: "id", detail: format!("{id} is gone") })?.get("seq")
+}
+
+/// Raises the last number to one that came along in a bundle.
+///
+/// # Errors
+/// A failed database.
+pub async fn raise_seq(conn: &mut Conn, id: LeagueId, seq: i64) -> Result<(), StorageError> {
+    conn.run(sql!("league_raise_seq"), values![id, seq]).await?;
+    Ok(())
+}
+
+/// Marks that something changed that the derivation knows beside the cards.
+///
+/// # Errors
+/// A failed database.
+pub async fn mark_book(conn: &mut Conn, id: LeagueId, mark: i64) -> Result<(), StorageError> {
+    conn.run(sql!("league_mark_book"), values![id, mark]).await?;
+    Ok(())
+}
+
+/// An invitation as stored.
+#[derive(Clone, Debug)]
+pub struct Invitation {
+    /// The league; `None`: to register only.
+    pub league: Option<LeagueId>,
+    /// The role that it gives.
+    pub role: Option<Role>,
+    /// The record that it claims.
+    pub member: Option<MemberId>,
+    /// Until when it holds.
+    pub expires_at: Timestamp,
+    /// Whether it was used.
+    pub is_spent: bool,
+}
+
+/// Stores an invitation.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert_invitation(
+    conn: &mut Conn,
+    code_hash: [u8; 32],
+    invitation: &Invitation,
+    by: Option<AccountId>,
+) -> Result<(), StorageError> {
+    let Invitation { league, role, member, expires_at, .. } = invitation;
+    let values = values![code_hash, *league, role.map(Role::word), *member, *expires_at, by];
+    conn.run(sql!("invitation_insert"), values).await?;
+    Ok(())
+}
+
+/// Reads an invitation.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn invitation(conn: &mut Conn, code_hash: [u8; 32]) -> Result<Option<Invitation>, StorageError> {
+    let Some(row) = conn.row(sql!("invitation_get"), values![code_hash]).await? else { return Ok(None) };
+    Ok(Some(Invitation {
+        league: row.optional_id("league_id")?,
+        role: row.get::<Option<String>>("role")?.as_deref().and_then(Role::from_word),
+        member: row.optional_id("member_id")?,
+        expires_at: row.parsed("invitations", "expires_at")?,
+        is_spent: row.get::<Option<String>>("spent_at")?.is_some(),
+    }))
+}
+
+/// Spends an invitation; `false`: somebody was quicker.
+///
+/// # Errors
+/// A failed database.
+pub async fn spend_invitation(conn: &mut Conn, code_hash: [u8; 32], at: Timestamp) -> Result<bool, StorageError> {
+    Ok(conn.run(sql!("invitation_spend"), values![code_hash, at]).await? == 1)
+}

@@ -1,0 +1,15 @@
+//! What can be stored, in domain words. Each statement stands in its own file under `sql/`.
+
+pub mod accounts;
+pub mod db;
+pub mod documents;
+pub mod idempotency;
+pub mod journal;
+pub mod leagues;
+pub mod members;
+pub mod results;
+pub mod rounds;
+pub mod writer;
+
+pub use db::{Conn, Database, StorageError};
+pub use writer::Writer;

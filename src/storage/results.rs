@@ -1,0 +1,157 @@
+//! Derived rows: one a round, made afresh whenever something behind it changes.
+
+use super::db::{Conn, Row, StorageError};
+use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::season::{Entry, Figures, RoundState};
+use crate::{sql, values};
+
+const TABLE: &str = "results";
+
+fn json(value: &impl serde::Serialize) -> String {
+    serde_json::to_string(value).expect("derived figures are plain values with text keys")
+}
+
+fn state(row: &Row) -> Result<RoundState, StorageError> {
+    let word: String = row.get("state")?;
+    RoundState::from_word(&word).ok_or(StorageError::Corrupt { table: "rounds", column: "state", detail: word })
+}
+
+fn figures(row: &Row) -> Result<Option<Figures>, StorageError> {
+    match row.get::<Option<String>>("figures")? {
+        Some(_) => Ok(Some(Figures { putting: row.json(TABLE, "putting")?, ..row.json(TABLE, "figures")? })),
+        None => Ok(None),
+    }
+}
+
+/// A round with the figures that are stored of it.
+#[derive(Clone, Debug)]
+pub struct StoredResult {
+    /// The round as the derivation sees it.
+    pub entry: Entry,
+    /// Its figures as stored; `None` where it does not count.
+    pub figures: Option<Figures>,
+}
+
+/// Reads a member's rounds with the figures that are stored of them.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_member(conn: &mut Conn, league: LeagueId, member: MemberId) -> Result<Vec<StoredResult>, StorageError> {
+    let rows = conn.rows(sql!("result_list_by_member"), values![league, member]).await?;
+    rows.iter()
+        .map(|row| {
+            let entry = Entry {
+                id: row.id("round_id")?,
+                event: row.id("event_id")?,
+                member: row.id("member_id")?,
+                setup: row.optional_id("setup_id")?,
+                state: state(row)?,
+                played_on: row.parsed("rounds", "played_on")?,
+                card: row.json(TABLE, "card")?,
+                putting: row.json(TABLE, "putting")?,
+            };
+            Ok(StoredResult { entry, figures: figures(row)? })
+        })
+        .collect()
+}
+
+/// Returns the members with a round.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn members(conn: &mut Conn, league: LeagueId) -> Result<Vec<MemberId>, StorageError> {
+    conn.rows(sql!("result_list_members"), values![league]).await?.iter().map(|row| row.id("member_id")).collect()
+}
+
+/// Reads the figures of a season's counting rounds.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_season(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Result<Vec<Figures>, StorageError> {
+    let rows = conn.rows(sql!("result_list_by_season"), values![league, season]).await?;
+    rows.iter().filter_map(|row| figures(row).transpose()).collect()
+}
+
+/// A round on an event's board.
+#[derive(Clone, Debug)]
+pub struct OnBoard {
+    /// The round.
+    pub round: RoundId,
+    /// Whose it is.
+    pub member: MemberId,
+    /// Where it stands.
+    pub state: RoundState,
+    /// Its figures; `None` where it does not count.
+    pub figures: Option<Figures>,
+}
+
+/// Reads an event's rounds, whatever their state.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_event(conn: &mut Conn, league: LeagueId, event: EventId) -> Result<Vec<OnBoard>, StorageError> {
+    let rows = conn.rows(sql!("result_list_by_event"), values![league, event]).await?;
+    rows.iter()
+        .map(|row| {
+            Ok(OnBoard {
+                round: row.id("round_id")?,
+                member: row.id("member_id")?,
+                state: state(row)?,
+                figures: figures(row)?,
+            })
+        })
+        .collect()
+}
+
+/// Reads the figures of one round.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_round(conn: &mut Conn, round: RoundId) -> Result<Option<Figures>, StorageError> {
+    let row = conn.row(sql!("result_get"), values![round]).await?;
+    row.map_or(Ok(None), |row| figures(&row))
+}
+
+/// Stores what a round is boiled down to; its figures follow.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert(conn: &mut Conn, league: LeagueId, season: SeasonId, entry: &Entry) -> Result<(), StorageError> {
+    let values = values![
+        league,
+        entry.member,
+        entry.id,
+        season,
+        entry.event,
+        json(&entry.card),
+        json(&entry.putting),
+        None::<String>
+    ];
+    conn.run(sql!("result_insert"), values).await?;
+    Ok(())
+}
+
+/// Stores what a corrected round is boiled down to.
+///
+/// # Errors
+/// A failed database.
+pub async fn set_card(conn: &mut Conn, league: LeagueId, entry: &Entry) -> Result<(), StorageError> {
+    let values = values![league, entry.member, entry.id, json(&entry.card), json(&entry.putting)];
+    conn.run(sql!("result_set_card"), values).await?;
+    Ok(())
+}
+
+/// Stores a round's figures.
+///
+/// # Errors
+/// A failed database.
+pub async fn set_figures(
+    conn: &mut Conn,
+    league: LeagueId,
+    member: MemberId,
+    round: RoundId,
+    figures: Option<&Figures>,
+) -> Result<(), StorageError> {
+    conn.run(sql!("result_set_figures"), values![league, member, round, figures.map(json)]).await?;
+    Ok(())
+}

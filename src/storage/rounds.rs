@@ -1,0 +1,315 @@
+//! Rounds, hole by hole and putt by putt.
+
+use super::db::{Conn, Row, StorageError, Value};
+use crate::domain::facts::{CardHole, Outcome, Putt, PuttResult, Round};
+use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SetupId};
+use crate::domain::season::RoundState;
+use crate::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, OutOfRange, Strokes};
+use crate::{sql, values};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use uuid::Uuid;
+
+/// A round as stored, holes apart.
+#[derive(Clone, Debug)]
+pub struct RoundRow {
+    /// Its id.
+    pub id: RoundId,
+    /// Its league.
+    pub league: LeagueId,
+    /// Its event.
+    pub event: EventId,
+    /// Whose it is.
+    pub member: MemberId,
+    /// What it was putted on.
+    pub setup: Option<SetupId>,
+    /// The sender's id for it.
+    pub client_round_id: ClientRoundId,
+    /// The hash of the body as it first came in.
+    pub first_body_hash: Vec<u8>,
+    /// The day on which it was played.
+    pub played_on: Date,
+    /// How it ended.
+    pub outcome: Outcome,
+    /// Where it stands.
+    pub state: RoundState,
+    /// What was declared on the set-up when it came in.
+    pub declared_radius_ft: Option<f64>,
+    /// The number of its version.
+    pub version: i64,
+    /// The number of its fact; a corrected round keeps it.
+    pub seq: i64,
+    /// When it first came in.
+    pub received_at: Timestamp,
+    /// The number of its latest version's fact.
+    pub version_seq: i64,
+    /// When that came in.
+    pub version_at: Timestamp,
+}
+
+const TABLE: &str = "rounds";
+
+fn round_row(row: &Row) -> Result<RoundRow, StorageError> {
+    let state: String = row.get("state")?;
+    let outcome: String = row.get("outcome")?;
+    let outcomes = [Outcome::Complete, Outcome::NoReturn, Outcome::Disqualified];
+    Ok(RoundRow {
+        id: row.id("id")?,
+        league: row.id("league_id")?,
+        event: row.id("event_id")?,
+        member: row.id("member_id")?,
+        setup: row.optional_id("setup_id")?,
+        client_round_id: row.id("client_round_id")?,
+        first_body_hash: row.get("first_body_hash")?,
+        played_on: row.parsed(TABLE, "played_on")?,
+        outcome: outcomes.into_iter().find(|known| known.word() == outcome).ok_or(StorageError::Corrupt {
+            table: TABLE,
+            column: "outcome",
+            detail: outcome,
+        })?,
+        state: RoundState::from_word(&state).ok_or(StorageError::Corrupt {
+            table: TABLE,
+            column: "state",
+            detail: state,
+        })?,
+        declared_radius_ft: row.get("declared_radius_ft")?,
+        version: row.get("version")?,
+        seq: row.get("seq")?,
+        received_at: row.parsed(TABLE, "received_at")?,
+        version_seq: row.get("version_seq")?,
+        version_at: row.parsed(TABLE, "version_at")?,
+    })
+}
+
+/// Stores a round with its holes and putts.
+///
+/// # Errors
+/// A failed database; a conflict where the member has a round in the event or under this `client_round_id`.
+pub async fn insert(conn: &mut Conn, row: &RoundRow, round: &Round) -> Result<(), StorageError> {
+    let values = values![
+        row.league,
+        row.id,
+        row.event,
+        row.member,
+        row.setup,
+        row.client_round_id,
+        row.first_body_hash.as_slice(),
+        row.played_on,
+        row.outcome.word(),
+        row.state.word(),
+        row.declared_radius_ft,
+        row.version,
+        row.seq,
+        row.received_at,
+        row.version_seq,
+        row.version_at
+    ];
+    conn.run(sql!("round_insert"), values).await?;
+    insert_holes(conn, row.league, row.id, &round.holes).await
+}
+
+async fn insert_holes(
+    conn: &mut Conn,
+    league: LeagueId,
+    round: RoundId,
+    card: &[CardHole],
+) -> Result<(), StorageError> {
+    let mut holes: Vec<Value> = Vec::with_capacity(card.len() * 8);
+    let mut putts: Vec<Value> = Vec::new();
+    for hole in card {
+        let number = hole.number.get();
+        holes.extend(values![
+            league,
+            round,
+            number,
+            hole.strokes.map(|strokes| strokes.get()),
+            hole.picked_up,
+            hole.not_played,
+            hole.putts.is_some(),
+            hole.putt_count
+        ]);
+        for (n, putt) in hole.putts.iter().flatten().enumerate() {
+            putts.extend(values![
+                league,
+                round,
+                number,
+                n as i64 + 1,
+                putt.distance_ft.get(),
+                putt.elevation_in.map(Inches::get),
+                putt.ball_speed_mph.map(Mph::get),
+                putt.start_line_deg.map(Degrees::get),
+                putt.played_line_deg.map(Degrees::get),
+                putt.result.word()
+            ]);
+        }
+    }
+    conn.insert_rows(sql!("hole_insert_head"), 8, holes).await?;
+    conn.insert_rows(sql!("putt_insert_head"), 10, putts).await
+}
+
+/// Replaces what was handed in.
+///
+/// # Errors
+/// A failed database.
+pub async fn correct(
+    conn: &mut Conn,
+    row: &RoundRow,
+    round: &Round,
+    state: RoundState,
+    seq: i64,
+    at: Timestamp,
+) -> Result<(), StorageError> {
+    conn.run(sql!("putt_delete"), values![row.league, row.id]).await?;
+    conn.run(sql!("hole_delete"), values![row.league, row.id]).await?;
+    let values =
+        values![row.league, row.id, round.setup_id, round.played_on, round.outcome.word(), state.word(), seq, at];
+    conn.run(sql!("round_correct"), values).await?;
+    insert_holes(conn, row.league, row.id, &round.holes).await
+}
+
+/// Moves a round to another state.
+///
+/// # Errors
+/// A failed database.
+pub async fn set_state(conn: &mut Conn, league: LeagueId, id: RoundId, state: RoundState) -> Result<(), StorageError> {
+    conn.run(sql!("round_set_state"), values![league, id, state.word()]).await?;
+    Ok(())
+}
+
+/// Reads a round, holes apart.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn get(conn: &mut Conn, id: RoundId) -> Result<Option<RoundRow>, StorageError> {
+    conn.row(sql!("round_get"), values![id]).await?.map(|row| round_row(&row)).transpose()
+}
+
+/// Reads a member's round by the sender's id for it.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn by_client_round_id(
+    conn: &mut Conn,
+    league: LeagueId,
+    member: MemberId,
+    client_round_id: ClientRoundId,
+) -> Result<Option<RoundRow>, StorageError> {
+    let row = conn.row(sql!("round_by_client_round_id"), values![league, member, client_round_id]).await?;
+    row.map(|row| round_row(&row)).transpose()
+}
+
+/// Returns a member's round in an event that was not withdrawn.
+///
+/// # Errors
+/// A failed database.
+pub async fn standing_in_event(
+    conn: &mut Conn,
+    league: LeagueId,
+    event: EventId,
+    member: MemberId,
+) -> Result<Option<RoundId>, StorageError> {
+    let row = conn.row(sql!("round_of_member_in_event"), values![league, event, member]).await?;
+    row.map(|row| row.id("id")).transpose()
+}
+
+/// Reads an event's rounds after an id, in order of ids, holes apart.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_event(
+    conn: &mut Conn,
+    league: LeagueId,
+    event: EventId,
+    after: Uuid,
+    limit: i64,
+) -> Result<Vec<RoundRow>, StorageError> {
+    let rows = conn.rows(sql!("round_list_by_event"), values![league, after, limit, event]).await?;
+    rows.iter().map(round_row).collect()
+}
+
+/// Reads a league's rounds after a number, in the order received, holes apart.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn in_order(
+    conn: &mut Conn,
+    league: LeagueId,
+    after_seq: i64,
+    limit: i64,
+) -> Result<Vec<RoundRow>, StorageError> {
+    conn.rows(sql!("round_list_by_seq"), values![league, after_seq, limit]).await?.iter().map(round_row).collect()
+}
+
+/// Counts the rounds of an event, whatever their state.
+///
+/// # Errors
+/// A failed database.
+pub async fn count_in_event(conn: &mut Conn, league: LeagueId, event: EventId) -> Result<i64, StorageError> {
+    let row = conn.row(sql!("round_count_by_event"), values![league, event]).await?;
+    row.map_or(Ok(0), |row| row.get("rounds"))
+}
+
+fn unit<T, N>(value: N, make: impl Fn(N) -> Result<T, OutOfRange>, column: &'static str) -> Result<T, StorageError> {
+    make(value).map_err(|error| StorageError::Corrupt { table: "putts", column, detail: error.to_string() })
+}
+
+fn optional_unit<T>(
+    row: &Row,
+    make: impl Fn(f64) -> Result<T, OutOfRange>,
+    column: &'static str,
+) -> Result<Option<T>, StorageError> {
+    row.get::<Option<f64>>(column)?.map(|value| unit(value, &make, column)).transpose()
+}
+
+fn putt(row: &Row) -> Result<(i64, Putt), StorageError> {
+    let result: String = row.get("result")?;
+    let results = [PuttResult::Holed, PuttResult::Missed, PuttResult::Conceded];
+    let putt = Putt {
+        distance_ft: unit(row.get("distance_ft")?, Feet::new, "distance_ft")?,
+        elevation_in: optional_unit(row, Inches::new, "elevation_in")?,
+        ball_speed_mph: optional_unit(row, Mph::new, "ball_speed_mph")?,
+        start_line_deg: optional_unit(row, Degrees::new, "start_line_deg")?,
+        played_line_deg: optional_unit(row, Degrees::new, "played_line_deg")?,
+        result: results.into_iter().find(|known| known.word() == result).ok_or(StorageError::Corrupt {
+            table: "putts",
+            column: "result",
+            detail: result,
+        })?,
+    };
+    Ok((row.get("hole")?, putt))
+}
+
+/// Reads a whole round as it was handed in.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn whole(conn: &mut Conn, row: &RoundRow) -> Result<Round, StorageError> {
+    let holes = conn.rows(sql!("hole_list"), values![row.league, row.id]).await?;
+    let putts = conn.rows(sql!("putt_list"), values![row.league, row.id]).await?;
+    let mut putts = putts.iter().map(putt).collect::<Result<Vec<_>, _>>()?.into_iter().peekable();
+    let mut card = Vec::with_capacity(holes.len());
+    for hole in &holes {
+        let number: i64 = hole.get("number")?;
+        let mut on_hole = Vec::new();
+        while let Some((_, putt)) = putts.next_if(|(hole, _)| *hole == number) {
+            on_hole.push(putt);
+        }
+        let strokes: Option<i64> = hole.get("strokes")?;
+        card.push(CardHole {
+            number: unit(number, HoleNumber::new, "number")?,
+            strokes: strokes.map(|strokes| unit(strokes, Strokes::new, "strokes")).transpose()?,
+            picked_up: hole.get("picked_up")?,
+            not_played: hole.get("not_played")?,
+            putts: hole.get::<bool>("putts_recorded")?.then_some(on_hole),
+            putt_count: hole.get::<Option<i64>>("putt_count")?.map(|count| count as u8),
+        });
+    }
+    Ok(Round {
+        client_round_id: row.client_round_id,
+        member_id: row.member,
+        setup_id: row.setup,
+        played_on: row.played_on,
+        outcome: row.outcome,
+        holes: card,
+    })
+}

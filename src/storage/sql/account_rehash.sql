@@ -1,0 +1,1 @@
+UPDATE accounts SET password_hash = $2 WHERE id = $1

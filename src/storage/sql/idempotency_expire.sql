@@ -1,0 +1,1 @@
+DELETE FROM idempotency_keys WHERE created_at < $1

@@ -1,0 +1,2 @@
+SELECT body_hash, status, reply, etag, location FROM idempotency_keys
+WHERE account_id = $1 AND operation = $2 AND key = $3

@@ -1,0 +1,1 @@
+INSERT INTO invitations (code_hash, league_id, role, member_id, expires_at, created_by) VALUES ($1, $2, $3, $4, $5, $6)

@@ -1,0 +1,1 @@
+UPDATE invitations SET spent_at = $2 WHERE code_hash = $1 AND spent_at IS NULL

@@ -1,0 +1,1 @@
+SELECT id, name, time_zone, seq, book_mark, version, created_seq, received_at FROM leagues WHERE id = $1

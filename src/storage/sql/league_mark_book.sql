@@ -1,0 +1,1 @@
+UPDATE leagues SET book_mark = $2 WHERE id = $1

@@ -1,0 +1,1 @@
+INSERT INTO refresh_tokens (hash, session_id) VALUES ($1, $2)

@@ -1,0 +1,1 @@
+SELECT figures, putting FROM results WHERE round_id = $1

@@ -1,0 +1,1 @@
+SELECT DISTINCT member_id FROM results WHERE league_id = $1

@@ -1,0 +1,1 @@
+UPDATE seasons SET shown = shown + 1 WHERE league_id = $1 AND id = $2

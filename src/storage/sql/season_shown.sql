@@ -1,0 +1,1 @@
+SELECT shown FROM seasons WHERE league_id = $1 AND id = $2

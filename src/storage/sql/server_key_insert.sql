@@ -1,0 +1,1 @@
+INSERT INTO server_keys (id, secret, created_at) VALUES ($1, $2, $3)

@@ -1,0 +1,121 @@
+//! The one writer: waiting changes share a commit, each in a savepoint of its own.
+
+use super::db::{Conn, Database, StorageError};
+use futures_util::future::BoxFuture;
+use tokio::sync::{mpsc, oneshot};
+
+/// How many changes may wait.
+const QUEUE: usize = 256;
+/// How many changes share a commit at most.
+const MOST_A_COMMIT: usize = 64;
+
+/// What a change did: `Ok(true)`: keep it, `Ok(false)`: undo it.
+type Job = Box<dyn for<'c> FnOnce(&'c mut Conn) -> BoxFuture<'c, Result<bool, StorageError>> + Send>;
+
+struct Waiting {
+    job: Job,
+    done: oneshot::Sender<Result<(), StorageError>>,
+}
+
+/// A handle on the writer; it stops when the last handle is dropped.
+#[derive(Clone)]
+pub struct Writer(mpsc::Sender<Waiting>);
+
+impl Writer {
+    /// Starts the writer.
+    ///
+    /// # Errors
+    /// A database that cannot be reached.
+    pub async fn start(database: &Database) -> Result<Self, StorageError> {
+        let connection = database.writer().await?;
+        let (sender, receiver) = mpsc::channel(QUEUE);
+        tokio::spawn(write(connection, receiver));
+        Ok(Self(sender))
+    }
+
+    /// Makes a change and returns its answer once it is on disk. A refused change (`Err` of the inner result) leaves
+    /// nothing behind.
+    ///
+    /// The change goes on when the caller goes away.
+    ///
+    /// # Errors
+    /// [`StorageError::Busy`] when the queue is full; otherwise whatever the database refuses.
+    pub async fn change<T, E, F>(&self, act: F) -> Result<Result<T, E>, StorageError>
+    where
+        F: for<'c> FnOnce(&'c mut Conn) -> BoxFuture<'c, Result<Result<T, E>, StorageError>> + Send + 'static,
+        T: Send + 'static,
+        E: Send + 'static,
+    {
+        let (answer, answered) = oneshot::channel();
+        let job: Job = Box::new(move |connection| {
+            Box::pin(async move {
+                let result = act(connection).await?;
+                let keep = result.is_ok();
+                let _ = answer.send(result);
+                Ok(keep)
+            })
+        });
+        let (done, finished) = oneshot::channel();
+        self.0.try_send(Waiting { job, done }).map_err(|_| StorageError::Busy)?;
+        finished.await.map_err(|_| StorageError::Busy)??;
+        answered.await.map_err(|_| StorageError::Busy)
+    }
+
+    /// Returns how many changes wait now.
+    pub fn waiting(&self) -> usize {
+        self.0.max_capacity() - self.0.capacity()
+    }
+}
+
+async fn write(mut connection: Conn, mut receiver: mpsc::Receiver<Waiting>) {
+    while let Some(first) = receiver.recv().await {
+        let mut waiting = vec![first];
+        while waiting.len() < MOST_A_COMMIT {
+            match receiver.try_recv() {
+                Ok(next) => waiting.push(next),
+                Err(_) => break,
+            }
+        }
+        commit_together(&mut connection, waiting).await;
+    }
+    // The last writer out leaves a short log behind.
+    let _ = connection.command("PRAGMA wal_checkpoint(TRUNCATE)").await;
+}
+
+/// Runs changes in one transaction. Answers leave only after the commit; if it fails, all of them fail.
+async fn commit_together(connection: &mut Conn, waiting: Vec<Waiting>) {
+    if let Err(error) = connection.command("BEGIN IMMEDIATE").await {
+        let text = error.to_string();
+        tracing::error!(error = text, "the writer could not begin");
+        for change in waiting {
+            let _ = change.done.send(Err(StorageError::Busy));
+        }
+        return;
+    }
+    let mut settled = Vec::with_capacity(waiting.len());
+    for change in waiting {
+        let outcome = in_savepoint(connection, change.job).await;
+        settled.push((change.done, outcome));
+    }
+    let committed = connection.command("COMMIT").await;
+    if let Err(error) = &committed {
+        tracing::error!(error = error.to_string(), "a commit failed");
+        let _ = connection.command("ROLLBACK").await;
+    }
+    for (done, outcome) in settled {
+        let _ = done.send(match (&committed, outcome) {
+            (Err(_), _) => Err(StorageError::Busy),
+            (Ok(()), outcome) => outcome,
+        });
+    }
+}
+
+async fn in_savepoint(connection: &mut Conn, job: Job) -> Result<(), StorageError> {
+    connection.command("SAVEPOINT change").await?;
+    let outcome = job(connection).await;
+    if !matches!(outcome, Ok(true)) {
+        connection.command("ROLLBACK TO change").await?;
+    }
+    connection.command("RELEASE change").await?;
+    outcome.map(|_| ())
+}

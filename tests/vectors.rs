@@ -1,0 +1,68 @@
+//! External truth: published examples and worked lines, answered through the `calc` command's own entry.
+
+use evenfield::cli::calc::answer_line;
+use serde_json::{Value, json};
+
+fn answer(line: &Value) -> Value {
+    serde_json::from_str(answer_line(line.to_string().as_bytes()).json()).expect("an answer is JSON")
+}
+
+fn last(result: &Value, back: usize) -> &Value {
+    let scores = result["scores"].as_array().expect("a history lists its scores");
+    &scores[scores.len() - back]
+}
+
+/// Compares the keys of `expected` with those of `found`.
+fn compare(expected: &Value, found: &Value, place: &str) {
+    for (key, value) in expected.as_object().expect("an object of expected keys") {
+        assert_eq!(found.get(key), Some(value), "{place}: {key}");
+    }
+}
+
+#[test]
+fn every_vector_gives_what_its_source_says() {
+    let vectors: Vec<Value> = serde_json::from_str(include_str!("data/vectors.json")).unwrap();
+    assert!(!vectors.is_empty());
+    for vector in vectors {
+        let place = format!("{} ({})", vector["id"], vector["source"]);
+        let found = answer(&vector["inputs"]);
+        assert_eq!(found["ok"], true, "{place}: {found}");
+        let result = &found["result"];
+        for (key, value) in vector["expected"].as_object().unwrap() {
+            match key.as_str() {
+                "last" => compare(value, last(result, 1), &place),
+                "second_last" => compare(value, last(result, 2), &place),
+                "adjusted" => assert_eq!(&result["adjusted_differentials"], value, "{place}: adjusted"),
+                "property" => {
+                    let count = result["rounds"].as_array().unwrap().len();
+                    assert_eq!(value, &json!(format!("valid round robin with {count} rounds")), "{place}");
+                    let teams = &vector["inputs"]["teams"];
+                    let check = answer(&json!({"op": "check_round_robin", "rounds": result["rounds"], "teams": teams}));
+                    assert_eq!(check["result"]["valid"], true, "{place}: {check}");
+                }
+                _ => compare(&json!({ key: value }), result, &place),
+            }
+        }
+    }
+}
+
+#[test]
+fn every_worked_line_gives_its_answer() {
+    let lines = include_str!("data/calc_worked.jsonl").lines();
+    for line in lines.chain(include_str!("data/history_replays.jsonl").lines()) {
+        let pair: Value = serde_json::from_str(line).unwrap();
+        assert_eq!(answer(&pair["in"]), pair["out"], "{}", pair["in"]);
+    }
+}
+
+#[test]
+fn every_operation_has_a_worked_line() {
+    let worked = include_str!("data/calc_worked.jsonl");
+    for operation in evenfield::cli::calc::operations() {
+        assert!(
+            worked.contains(&format!(r#""op": "{}""#, operation.name)),
+            "{}: add a worked line to tests/data/calc_worked.jsonl",
+            operation.name
+        );
+    }
+}
