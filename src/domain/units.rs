@@ -103,6 +103,23 @@ real_quantity!(
     Stimp, "the green speed", "from 4 to 16 ft", |x| (4.0..=16.0).contains(&x), 4.0, 16.0
 );
 
+real_quantity!(
+    /// How far a putt would run past the hole on level green, in inches.
+    Overrun, "the overrun", "from 0 to 240 in", |x| (0.0..=240.0).contains(&x), 0.0, 240.0
+);
+real_quantity!(
+    /// A slope of the green in per cent.
+    SlopePct, "the slope", "from -20 to 20 %", |x| (-20.0..=20.0).contains(&x), -20.0, 20.0
+);
+real_quantity!(
+    /// The standard deviation of a player's start line in degrees.
+    LineSpread, "the spread of line", "from 0 to 45 degrees", |x| (0.0..=45.0).contains(&x), 0.0, 45.0
+);
+real_quantity!(
+    /// The standard deviation of the distance that a ball rolls, as a share of the distance meant.
+    DistanceSpread, "the spread of distance", "from 0 to 1", |x| (0.0..=1.0).contains(&x), 0.0, 1.0
+);
+
 whole_quantity!(
     /// The par of a hole.
     Par, u8, "the par", 3, 6

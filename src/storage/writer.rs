@@ -9,8 +9,8 @@ const QUEUE: usize = 256;
 /// How many changes share a commit at most.
 const MOST_A_COMMIT: usize = 64;
 
-/// What a change did: `Ok(true)`: keep it, `Ok(false)`: undo it.
-type Job = Box<dyn for<'c> FnOnce(&'c mut Conn) -> BoxFuture<'c, Result<bool, StorageError>> + Send>;
+/// A change; it tells whether to keep what it did.
+type Job = Box<dyn for<'c> FnOnce(&'c mut Conn) -> BoxFuture<'c, bool> + Send>;
 
 struct Waiting {
     job: Job,
@@ -33,32 +33,31 @@ impl Writer {
         Ok(Self(sender))
     }
 
-    /// Makes a change and returns its answer once it is on disk. A refused change (`Err` of the inner result) leaves
-    /// nothing behind.
+    /// Makes a change and returns its answer once it is on disk. A refused change leaves nothing behind.
     ///
     /// The change goes on when the caller goes away.
     ///
     /// # Errors
-    /// [`StorageError::Busy`] when the queue is full; otherwise whatever the database refuses.
-    pub async fn change<T, E, F>(&self, act: F) -> Result<Result<T, E>, StorageError>
+    /// What the change refuses; [`StorageError::Busy`] when the queue is full; whatever the database refuses.
+    pub async fn change<T, E, F>(&self, act: F) -> Result<T, E>
     where
-        F: for<'c> FnOnce(&'c mut Conn) -> BoxFuture<'c, Result<Result<T, E>, StorageError>> + Send + 'static,
+        F: for<'c> FnOnce(&'c mut Conn) -> BoxFuture<'c, Result<T, E>> + Send + 'static,
         T: Send + 'static,
-        E: Send + 'static,
+        E: From<StorageError> + Send + 'static,
     {
         let (answer, answered) = oneshot::channel();
         let job: Job = Box::new(move |connection| {
             Box::pin(async move {
-                let result = act(connection).await?;
+                let result = act(connection).await;
                 let keep = result.is_ok();
                 let _ = answer.send(result);
-                Ok(keep)
+                keep
             })
         });
         let (done, finished) = oneshot::channel();
         self.0.try_send(Waiting { job, done }).map_err(|_| StorageError::Busy)?;
         finished.await.map_err(|_| StorageError::Busy)??;
-        answered.await.map_err(|_| StorageError::Busy)
+        answered.await.map_err(|_| StorageError::Busy)?
     }
 
     /// Returns how many changes wait now.
@@ -112,10 +111,9 @@ async fn commit_together(connection: &mut Conn, waiting: Vec<Waiting>) {
 
 async fn in_savepoint(connection: &mut Conn, job: Job) -> Result<(), StorageError> {
     connection.command("SAVEPOINT change").await?;
-    let outcome = job(connection).await;
-    if !matches!(outcome, Ok(true)) {
+    let keep = job(connection).await;
+    if !keep {
         connection.command("ROLLBACK TO change").await?;
     }
-    connection.command("RELEASE change").await?;
-    outcome.map(|_| ())
+    connection.command("RELEASE change").await
 }

@@ -3,9 +3,13 @@
 //! SI inside, golfers' units outside.
 
 pub mod baseline;
+pub mod capture;
 pub mod gained;
-
+pub mod make;
+mod path;
+pub mod read;
 pub mod report;
+pub mod roll;
 pub mod sums;
 
 pub use super::facts::PuttResult;

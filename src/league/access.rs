@@ -1,0 +1,78 @@
+//! Who may see and do what. Membership is read for every request, so a demotion bites at once.
+
+use super::{Caller, Refusal};
+use crate::domain::facts::Role;
+use crate::domain::ids::LeagueId;
+use crate::storage::Conn;
+use crate::storage::documents::{self, Document, Kind};
+use crate::storage::members::{self, StoredMember};
+use serde::de::DeserializeOwned;
+use uuid::Uuid;
+
+/// Returns the caller's record in a league.
+///
+/// # Errors
+/// [`Refusal::NotFound`] for anybody who is not in it.
+pub async fn member(conn: &mut Conn, caller: Caller, league: LeagueId) -> Result<StoredMember, Refusal> {
+    members::by_account(conn, caller.account, league).await?.ok_or(Refusal::NotFound)
+}
+
+/// Returns the caller's record in a league that it organizes.
+///
+/// # Errors
+/// [`Refusal::NotFound`] outside the league, [`Refusal::Forbidden`] in it.
+pub async fn organizer(conn: &mut Conn, caller: Caller, league: LeagueId) -> Result<StoredMember, Refusal> {
+    let member = member(conn, caller, league).await?;
+    match member.member.role {
+        Role::Organizer => Ok(member),
+        Role::Player | Role::Scorer => Err(Refusal::Forbidden("only an organizer of the league may do this")),
+    }
+}
+
+/// Reads a document of a league that the caller is in.
+///
+/// # Errors
+/// [`Refusal::NotFound`] for a document that is not there or in another league.
+pub async fn document<T: DeserializeOwned>(
+    conn: &mut Conn,
+    caller: Caller,
+    kind: &Kind,
+    id: Uuid,
+) -> Result<(Document<T>, StoredMember), Refusal> {
+    let document = documents::get(conn, kind, id).await?.ok_or(Refusal::NotFound)?;
+    let member = member(conn, caller, document.league).await?;
+    Ok((document, member))
+}
+
+/// Reads a document of a league that the caller organizes.
+///
+/// # Errors
+/// As [`document`], and [`Refusal::Forbidden`] for other members.
+pub async fn organized_document<T: DeserializeOwned>(
+    conn: &mut Conn,
+    caller: Caller,
+    kind: &Kind,
+    id: Uuid,
+) -> Result<(Document<T>, StoredMember), Refusal> {
+    let document = documents::get(conn, kind, id).await?.ok_or(Refusal::NotFound)?;
+    let member = organizer(conn, caller, document.league).await?;
+    Ok((document, member))
+}
+
+/// Which version the caller means to change.
+#[derive(Clone, Copy, Debug)]
+pub struct IfMatch(pub Option<i64>);
+
+impl IfMatch {
+    /// Passes if the caller means the present version.
+    ///
+    /// # Errors
+    /// [`Refusal::IfMatchMissing`], [`Refusal::Stale`].
+    pub fn check(self, present: i64) -> Result<(), Refusal> {
+        match self.0 {
+            None => Err(Refusal::IfMatchMissing),
+            Some(version) if version != present => Err(Refusal::Stale(present)),
+            Some(_) => Ok(()),
+        }
+    }
+}

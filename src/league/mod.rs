@@ -1,0 +1,135 @@
+//! What people do, one file an act: permission, load, domain, save. Only here are steps put in order.
+
+pub mod access;
+pub mod accounts;
+pub mod batches;
+pub mod books;
+pub mod bundles;
+pub mod courses;
+pub mod derive;
+pub mod events;
+pub mod invitations;
+pub mod keys;
+pub mod leagues;
+pub mod members;
+pub mod reading;
+pub mod rounds;
+pub mod seasons;
+pub mod setups;
+pub mod verify;
+pub mod views;
+
+use crate::domain::facts::Fault;
+use crate::domain::ids::{AccountId, EventId};
+use crate::storage::{Database, StorageError, Writer};
+use books::Books;
+use jiff::Timestamp;
+use std::sync::Arc;
+use tokio::sync::broadcast;
+use uuid::Uuid;
+
+/// Why something was not done.
+#[derive(Debug, thiserror::Error)]
+pub enum Refusal {
+    /// It is not there, or not the caller's to know.
+    #[error("there is nothing here that you may see")]
+    NotFound,
+    /// The caller may see it but not do this.
+    #[error("{0}")]
+    Forbidden(&'static str),
+    /// What was sent breaks rules.
+    #[error("{} rules are broken", .0.len())]
+    Faults(Vec<Fault>),
+    /// The state of things forbids it.
+    #[error("{detail}")]
+    Conflict {
+        /// The rule's name.
+        rule: &'static str,
+        /// What is in the way.
+        detail: String,
+    },
+    /// An invitation was used or has run out.
+    #[error("this code was used or has run out")]
+    CodeSpent,
+    /// Somebody else changed it in the meantime; its present version.
+    #[error("it was changed in the meantime")]
+    Stale(i64),
+    /// The caller did not say which version it means to change.
+    #[error("If-Match is needed")]
+    IfMatchMissing,
+    /// The idempotency key was used for something else.
+    #[error("this key was used with another body")]
+    KeyReused,
+    /// The store failed.
+    #[error(transparent)]
+    Storage(#[from] StorageError),
+}
+
+impl Refusal {
+    /// Names a state that forbids it.
+    pub fn conflict(rule: &'static str, detail: impl Into<String>) -> Self {
+        Refusal::Conflict { rule, detail: detail.into() }
+    }
+
+    /// Names one broken rule.
+    pub fn fault(pointer: &str, rule: &'static str, detail: impl Into<String>) -> Self {
+        Refusal::Faults(vec![Fault::new(pointer, rule, detail)])
+    }
+}
+
+/// Passes if nothing is wrong.
+///
+/// # Errors
+/// The faults, if there are any.
+pub fn sound(faults: Vec<Fault>) -> Result<(), Refusal> {
+    if faults.is_empty() { Ok(()) } else { Err(Refusal::Faults(faults)) }
+}
+
+/// Who asks.
+#[derive(Clone, Copy, Debug)]
+pub struct Caller {
+    /// The account.
+    pub account: AccountId,
+    /// Its session.
+    pub session: Uuid,
+}
+
+/// Where the time comes from.
+pub type Clock = Arc<dyn Fn() -> Timestamp + Send + Sync>;
+
+/// The leagues of one server: its store, its clock, and what it remembers between requests.
+#[derive(Clone)]
+pub struct Leagues {
+    /// For reading.
+    pub database: Database,
+    /// For changing.
+    pub writer: Writer,
+    /// The time.
+    pub clock: Clock,
+    /// Books of leagues, by their mark.
+    pub books: Books,
+    /// Tells that an event's board shows something else.
+    pub board_changes: broadcast::Sender<EventId>,
+}
+
+impl Leagues {
+    /// Puts the parts together.
+    pub fn new(database: Database, writer: Writer, clock: Clock) -> Self {
+        let (board_changes, _) = broadcast::channel(1024);
+        Self { database, writer, clock, books: Books::default(), board_changes }
+    }
+
+    /// Returns the time.
+    pub fn now(&self) -> Timestamp {
+        let now = (self.clock)();
+        Timestamp::from_millisecond(now.as_millisecond()).unwrap_or(now)
+    }
+}
+
+/// Changes the store: an async block that is given `conn` and may refuse.
+#[macro_export]
+macro_rules! change {
+    ($leagues:expr, |$conn:ident| $body:expr) => {
+        $leagues.writer.change(move |$conn| Box::pin(async move { $body })).await
+    };
+}

@@ -1,0 +1,316 @@
+//! What is answered: raw facts with their ids and what was derived from them.
+
+use crate::domain::facts::{CardHole, Course, Event, EventState, League, Member, Outcome, Role, Round, Season, Setup};
+use crate::domain::ids::{
+    ClientRoundId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId,
+};
+use crate::domain::putting::sums::six_decimals;
+use crate::domain::season::{Figures, RoundState};
+use crate::domain::units::Tenths;
+use crate::storage::documents::Document;
+use crate::storage::leagues::StoredLeague;
+use crate::storage::members::StoredMember;
+use crate::storage::rounds::RoundRow;
+use jiff::Timestamp;
+use jiff::civil::Date;
+use serde::Serialize;
+
+/// A page of a collection.
+#[derive(Debug, Serialize)]
+pub struct Page<T> {
+    /// The items.
+    pub items: Vec<T>,
+    /// Where the next page begins; `None`: this is the last.
+    pub next: Option<String>,
+}
+
+/// A league, and what the caller is in it.
+#[derive(Debug, Serialize)]
+pub struct LeagueView {
+    /// Its id.
+    pub id: LeagueId,
+    /// What was laid down.
+    #[serde(flatten)]
+    pub league: League,
+    /// The caller's role.
+    pub role: Role,
+    /// The caller's record.
+    pub member_id: MemberId,
+}
+
+impl LeagueView {
+    /// Shows a league to one of its members.
+    pub fn of(stored: &StoredLeague, role: Role, member_id: MemberId) -> Self {
+        Self { id: stored.id, league: stored.league.clone(), role, member_id }
+    }
+}
+
+/// A member.
+#[derive(Debug, Serialize)]
+pub struct MemberView {
+    /// Its id.
+    pub id: MemberId,
+    /// Its league.
+    pub league_id: LeagueId,
+    /// What was laid down.
+    #[serde(flatten)]
+    pub member: Member,
+    /// Whether an account claimed the record.
+    pub has_account: bool,
+}
+
+impl From<&StoredMember> for MemberView {
+    fn from(stored: &StoredMember) -> Self {
+        Self {
+            id: stored.id,
+            league_id: stored.league,
+            member: stored.member.clone(),
+            has_account: stored.account.is_some(),
+        }
+    }
+}
+
+/// A course.
+#[derive(Debug, Serialize)]
+pub struct CourseView {
+    /// Its id.
+    pub id: CourseId,
+    /// Its league.
+    pub league_id: LeagueId,
+    /// What was laid down.
+    #[serde(flatten)]
+    pub course: Course,
+}
+
+impl From<Document<Course>> for CourseView {
+    fn from(stored: Document<Course>) -> Self {
+        Self { id: CourseId(stored.id), league_id: stored.league, course: stored.body }
+    }
+}
+
+/// A set-up.
+#[derive(Debug, Serialize)]
+pub struct SetupView {
+    /// Its id.
+    pub id: SetupId,
+    /// Its league.
+    pub league_id: LeagueId,
+    /// Its owner.
+    pub member_id: Option<MemberId>,
+    /// What was laid down.
+    #[serde(flatten)]
+    pub setup: Setup,
+}
+
+impl From<Document<Setup>> for SetupView {
+    fn from(stored: Document<Setup>) -> Self {
+        Self {
+            id: SetupId(stored.id),
+            league_id: stored.league,
+            member_id: stored.parent.map(MemberId),
+            setup: stored.body,
+        }
+    }
+}
+
+/// A season.
+#[derive(Debug, Serialize)]
+pub struct SeasonView {
+    /// Its id.
+    pub id: SeasonId,
+    /// Its league.
+    pub league_id: LeagueId,
+    /// What was laid down.
+    #[serde(flatten)]
+    pub season: Season,
+}
+
+impl From<Document<Season>> for SeasonView {
+    fn from(stored: Document<Season>) -> Self {
+        Self { id: SeasonId(stored.id), league_id: stored.league, season: stored.body }
+    }
+}
+
+/// An event.
+#[derive(Debug, Serialize)]
+pub struct EventView {
+    /// Its id.
+    pub id: EventId,
+    /// Its season.
+    pub season_id: SeasonId,
+    /// What was laid down; its state as it is now.
+    #[serde(flatten)]
+    pub event: Event,
+    /// Whether the state was set by hand.
+    pub state_by_hand: bool,
+}
+
+impl EventView {
+    /// Shows an event as it stands at `now`.
+    pub fn of(stored: Document<Event>, now: Timestamp) -> Self {
+        let state = stored.body.state_at(now);
+        Self {
+            id: EventId(stored.id),
+            season_id: SeasonId(stored.parent.unwrap_or_default()),
+            state_by_hand: stored.body.state.is_some(),
+            event: Event { state: Some(state), ..stored.body },
+        }
+    }
+}
+
+/// A round with what was worked out from it.
+#[derive(Debug, Serialize)]
+pub struct RoundView {
+    /// Its id.
+    pub id: RoundId,
+    /// Its event.
+    pub event_id: EventId,
+    /// The sender's id for it.
+    pub client_round_id: ClientRoundId,
+    /// Whose it is.
+    pub member_id: MemberId,
+    /// What it was putted on.
+    pub setup_id: Option<SetupId>,
+    /// The day on which it was played.
+    pub played_on: Date,
+    /// How it ended.
+    pub outcome: Outcome,
+    /// Where it stands.
+    pub state: RoundState,
+    /// The number of its version.
+    pub version: i64,
+    /// When it first came in.
+    pub received_at: Timestamp,
+    /// What was declared on the set-up when it came in.
+    pub declared_radius_ft: Option<f64>,
+    /// What was worked out; all of it null where the round does not count.
+    #[serde(flatten)]
+    pub figures: FiguresView,
+    /// Its holes.
+    pub holes: Vec<CardHole>,
+}
+
+/// The figures of a round as they are answered.
+#[derive(Debug, Default, Serialize)]
+pub struct FiguresView {
+    /// All strokes.
+    pub gross: Option<i32>,
+    /// The strokes after every hole's limit.
+    pub adjusted_gross: Option<i32>,
+    /// The course strokes.
+    pub course_handicap: Option<i32>,
+    /// The playing strokes.
+    pub playing_handicap: Option<i32>,
+    /// The gross less the playing strokes.
+    pub net: Option<i32>,
+    /// Stableford points.
+    pub points: Option<i32>,
+    /// The round differential.
+    pub score_differential: Option<Tenths>,
+    /// All putts.
+    pub putts: Option<u32>,
+    /// Strokes gained putting.
+    pub putting: PuttingView,
+}
+
+/// A round's strokes gained putting.
+#[derive(Debug, Default, Serialize)]
+pub struct PuttingView {
+    /// Strokes gained for 18 recorded holes.
+    pub strokes_gained: Option<f64>,
+    /// Expected putts over the recorded holes.
+    pub expected_putts: Option<f64>,
+    /// Holes whose putts were recorded.
+    pub recorded_holes: u32,
+}
+
+impl FiguresView {
+    /// Shows a round's figures.
+    pub fn of(figures: &Figures) -> Self {
+        let putting = &figures.putting;
+        Self {
+            gross: figures.gross,
+            adjusted_gross: figures.adjusted_gross,
+            course_handicap: Some(figures.strokes.course_handicap),
+            playing_handicap: Some(figures.strokes.playing_handicap),
+            net: figures.net,
+            points: figures.points,
+            score_differential: figures.differential_tenths(),
+            putts: figures.putts,
+            putting: PuttingView {
+                strokes_gained: putting.gained_per_round(),
+                expected_putts: (putting.recorded_holes > 0).then(|| six_decimals(putting.expected.into(), 1)),
+                recorded_holes: putting.recorded_holes,
+            },
+        }
+    }
+}
+
+impl RoundView {
+    /// Shows a round.
+    pub fn of(row: &RoundRow, round: Round, figures: Option<&Figures>) -> Self {
+        Self {
+            id: row.id,
+            event_id: row.event,
+            client_round_id: row.client_round_id,
+            member_id: row.member,
+            setup_id: row.setup,
+            played_on: row.played_on,
+            outcome: row.outcome,
+            state: row.state,
+            version: row.version,
+            received_at: row.received_at,
+            declared_radius_ft: row.declared_radius_ft,
+            figures: figures.map(FiguresView::of).unwrap_or_default(),
+            holes: round.holes,
+        }
+    }
+}
+
+/// A round in a list: its card apart.
+#[derive(Debug, Serialize)]
+pub struct RoundListed {
+    /// Its id.
+    pub id: RoundId,
+    /// Its event.
+    pub event_id: EventId,
+    /// Whose it is.
+    pub member_id: MemberId,
+    /// Where it stands.
+    pub state: RoundState,
+    /// How it ended.
+    pub outcome: Outcome,
+    /// The day on which it was played.
+    pub played_on: Date,
+    /// When it came in.
+    pub received_at: Timestamp,
+    /// What was worked out.
+    #[serde(flatten)]
+    pub figures: FiguresView,
+}
+
+impl RoundListed {
+    /// Shows a round without its card.
+    pub fn of(row: &RoundRow, figures: Option<&Figures>) -> Self {
+        Self {
+            id: row.id,
+            event_id: row.event,
+            member_id: row.member,
+            state: row.state,
+            outcome: row.outcome,
+            played_on: row.played_on,
+            received_at: row.received_at,
+            figures: figures.map(FiguresView::of).unwrap_or_default(),
+        }
+    }
+}
+
+/// The state of an event in one word, for messages.
+pub fn state_word(state: EventState) -> &'static str {
+    match state {
+        EventState::Scheduled => "is not open yet",
+        EventState::Open => "is open",
+        EventState::Closed => "is closed",
+        EventState::Final => "is final",
+    }
+}
