@@ -95,6 +95,15 @@ impl<'a> Node<'a> {
         }
     }
 
+    /// Gives an object a text field that it lacks.
+    pub fn set_absent(&mut self, name: &'static str, text: impl fmt::Display) {
+        if self.get(name).is_none() {
+            if let Node::Object(fields) = self {
+                fields.push((name.into(), Node::Text(text.to_string().into())));
+            }
+        }
+    }
+
     /// Returns the text of a string.
     pub fn as_text(&self) -> Option<&str> {
         match self {

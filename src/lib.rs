@@ -2,10 +2,15 @@
 //!
 //! A request is read, decided, computed, stored, answered.
 
+pub mod accounts;
+pub mod api;
 pub mod bodies;
 pub mod bundle;
 pub mod cli;
+pub mod demo;
 pub mod domain;
 pub mod json;
+pub mod league;
 pub mod schema;
+pub mod startup;
 pub mod storage;

@@ -15,11 +15,23 @@ struct Arguments {
 
 #[derive(Subcommand)]
 enum Command {
+    /// Runs the server
+    Serve(cli::serve::ServeArgs),
+    /// Serves an invented league from a throwaway database
+    Demo(cli::demo::DemoArgs),
     /// Writes standings, league indexes and putting of a bundle
     Report(cli::report::ReportArgs),
+    /// Stores a bundle as a league
+    Import(cli::bundles::ImportArgs),
+    /// Writes a league as a bundle
+    Export(cli::bundles::ExportArgs),
+    /// Derives everything afresh and compares; exits 1 on a difference
+    Verify(cli::verify::VerifyArgs),
+    /// Prints a code to register with
+    Invite(cli::invite::InviteArgs),
     /// Answers calculations: JSON lines in, JSON lines out
     #[command(
-        after_help = "Example:\n  echo '{\"id\": 1, \"op\": \"expected_putts\", \"distance_ft\": 8}' | evenfield calc"
+        after_help = "Example:\n  echo '{\"id\": 1, \"op\": \"round_tenth\", \"value\": \"-1.55\"}' | evenfield calc"
     )]
     Calc,
 }
@@ -28,7 +40,13 @@ fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let mut output = BufWriter::new(io::stdout().lock());
     let outcome = match arguments.command {
+        Command::Serve(args) => cli::serve::run(&args).map(|()| true),
+        Command::Demo(args) => cli::demo::run(&args, &mut output).map(|()| true),
         Command::Report(args) => cli::report::run(&args, &mut output).map(|()| true),
+        Command::Import(args) => cli::bundles::import(&args, &mut output).map(|()| true),
+        Command::Export(args) => cli::bundles::export(&args, &mut output).map(|()| true),
+        Command::Verify(args) => cli::verify::run(&args, &mut output),
+        Command::Invite(args) => cli::invite::run(&args, &mut output).map(|()| true),
         Command::Calc => cli::calc::run(io::stdin().lock(), &mut output).map_err(Into::into),
     };
     match outcome.and_then(|good| Ok(output.flush().map(|()| good)?)) {

@@ -301,12 +301,3 @@ CREATE TABLE idempotency_keys (
     created_at INTEGER NOT NULL,
     PRIMARY KEY (account_id, operation, key)
 ) STRICT, WITHOUT ROWID;
-
--- Keys of this server: what its tokens and cursors are signed with.
-
-CREATE TABLE server_keys (
-    id         BLOB NOT NULL PRIMARY KEY,
-    secret     BLOB NOT NULL,
-    created_at INTEGER NOT NULL,
-    retired_at INTEGER
-) STRICT, WITHOUT ROWID;

@@ -8,3 +8,4 @@ pub mod league;
 pub mod round;
 pub mod season;
 pub mod setup;
+pub mod views;

@@ -1,4 +1,10 @@
 //! The commands, one file each.
 
+pub mod bundles;
 pub mod calc;
+pub mod database;
+pub mod demo;
+pub mod invite;
 pub mod report;
+pub mod serve;
+pub mod verify;

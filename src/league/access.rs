@@ -60,8 +60,17 @@ pub async fn organized_document<T: DeserializeOwned>(
 }
 
 /// Which version the caller means to change.
-#[derive(Clone, Copy, Debug)]
-pub struct IfMatch(pub Option<i64>);
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum IfMatch {
+    /// It did not say.
+    Missing,
+    /// Whatever there is.
+    Any,
+    /// This version.
+    Version(i64),
+    /// One that is never the present one: a weak tag, or one that is not ours.
+    Never,
+}
 
 impl IfMatch {
     /// Passes if the caller means the present version.
@@ -69,10 +78,11 @@ impl IfMatch {
     /// # Errors
     /// [`Refusal::IfMatchMissing`], [`Refusal::Stale`].
     pub fn check(self, present: i64) -> Result<(), Refusal> {
-        match self.0 {
-            None => Err(Refusal::IfMatchMissing),
-            Some(version) if version != present => Err(Refusal::Stale(present)),
-            Some(_) => Ok(()),
+        match self {
+            IfMatch::Missing => Err(Refusal::IfMatchMissing),
+            IfMatch::Any => Ok(()),
+            IfMatch::Version(version) if version == present => Ok(()),
+            IfMatch::Version(_) | IfMatch::Never => Err(Refusal::Stale(present)),
         }
     }
 }

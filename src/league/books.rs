@@ -2,9 +2,7 @@
 
 use super::Refusal;
 use crate::bundle::zone;
-use crate::domain::facts::{
-    CarriedDifferential, CarriedResult, Course, Event, FinalRecord, Season, Setup,
-};
+use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, FinalRecord, Season, Setup};
 use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::domain::season::{Book, Night};
 use crate::domain::units::Tenths;

@@ -21,6 +21,7 @@ pub mod views;
 
 use crate::domain::facts::Fault;
 use crate::domain::ids::{AccountId, EventId};
+use crate::schema::FieldError;
 use crate::storage::{Database, StorageError, Writer};
 use books::Books;
 use jiff::Timestamp;
@@ -40,6 +41,9 @@ pub enum Refusal {
     /// What was sent breaks rules.
     #[error("{} rules are broken", .0.len())]
     Faults(Vec<Fault>),
+    /// What was sent does not have the shape that it needs.
+    #[error("{} fields are wrong", .0.len())]
+    Fields(Vec<FieldError>),
     /// The state of things forbids it.
     #[error("{detail}")]
     Conflict {
@@ -63,6 +67,9 @@ pub enum Refusal {
     /// The store failed.
     #[error(transparent)]
     Storage(#[from] StorageError),
+    /// The operating system gave no random bytes.
+    #[error(transparent)]
+    Randomness(#[from] crate::accounts::RandomnessError),
 }
 
 impl Refusal {

@@ -68,7 +68,7 @@ impl Leagues {
         }
         let known = rounds::by_client_round_id(conn, book.league, round.member_id, round.client_round_id).await?;
         if let Some(known) = known {
-            let reply = sent_again(conn, &known, event, &key.body_hash).await?;
+            let reply = sent_again(conn, &known, event, &round).await?;
             return key.keep(conn, reply).await;
         }
         let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
@@ -78,7 +78,7 @@ impl Leagues {
         if rounds::standing_in_event(conn, book.league, event, round.member_id).await?.is_some() {
             return Err(Refusal::conflict("second-round", "this member has a round in this event already"));
         }
-        let row = self.store(conn, &book, night, &round, &key).await?;
+        let row = self.store(conn, &book, night, &in_order(round.clone()), &key).await?;
         let figures = results::of_round(conn, row.id).await?;
         let view = RoundView::of(&row, round, figures.as_ref());
         let reply = created(format!("/api/v1/rounds/{}", row.id), row.version, &view);
@@ -102,7 +102,7 @@ impl Leagues {
             member: round.member_id,
             setup: round.setup_id,
             client_round_id: round.client_round_id,
-            first_body_hash: key.body_hash.to_vec(),
+            first_body_hash: body_hash(round).to_vec(),
             played_on: round.played_on,
             outcome: round.outcome,
             state: RoundState::Submitted,
@@ -151,6 +151,7 @@ impl Leagues {
             let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
             sound(setup_faults(&book, &round))?;
             sound(card_faults(&book.book, night, &round))?;
+            let round = in_order(round);
             keep_before(conn, &row, &member, reason.as_deref()).await?;
             let seq = leagues::next_seq(conn, book.league).await?;
             let state = if row.state == RoundState::Attested { RoundState::Submitted } else { row.state };
@@ -184,8 +185,7 @@ impl Leagues {
             let (row, member, book) = leagues.round_for_change(conn, caller, id, now, reason.as_deref()).await?;
             if_match.check(row.version)?;
             let seq = leagues::next_seq(conn, book.league).await?;
-            let values =
-                values![book.league, Uuid::now_v7(), row.id, member.id, reason.as_deref(), seq, now];
+            let values = values![book.league, Uuid::now_v7(), row.id, member.id, reason.as_deref(), seq, now];
             conn.run(sql!("withdrawal_insert"), values).await?;
             rounds::set_state(conn, book.league, id, RoundState::Withdrawn).await?;
             derive::member_and_marks(conn, &book, row.member).await?;
@@ -301,13 +301,8 @@ impl Leagues {
 }
 
 /// Answers a round that was sent before: the stored one, if it is the same.
-async fn sent_again(
-    conn: &mut Conn,
-    known: &RoundRow,
-    event: EventId,
-    body_hash: &[u8; 32],
-) -> Result<Reply, Refusal> {
-    if known.event != event || known.first_body_hash != body_hash {
+async fn sent_again(conn: &mut Conn, known: &RoundRow, event: EventId, round: &Round) -> Result<Reply, Refusal> {
+    if known.event != event || known.first_body_hash != body_hash(round) {
         let detail = "this member sent another round under this client_round_id";
         return Err(Refusal::conflict("round-exists", detail));
     }
@@ -330,9 +325,7 @@ fn may_hand_in(night: &Night, caller: &StoredMember, now: Timestamp) -> Result<(
     match (state, caller.member.role) {
         (EventState::Final, _) => Err(final_event()),
         (EventState::Open, _) | (EventState::Closed, Role::Organizer | Role::Scorer) => Ok(()),
-        (state, _) => {
-            Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state))))
-        }
+        (state, _) => Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state)))),
     }
 }
 
@@ -341,9 +334,7 @@ fn may_change(night: &Night, caller: &StoredMember, now: Timestamp) -> Result<()
     match (state, caller.member.role) {
         (EventState::Final, _) => Err(final_event()),
         (_, Role::Organizer | Role::Scorer) | (EventState::Open, Role::Player) => Ok(()),
-        (state, Role::Player) => {
-            Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state))))
-        }
+        (state, Role::Player) => Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state)))),
     }
 }
 
@@ -373,12 +364,7 @@ pub fn entry(row: &RoundRow, round: &Round) -> Entry {
     }
 }
 
-async fn keep_before(
-    conn: &mut Conn,
-    row: &RoundRow,
-    by: &StoredMember,
-    reason: Option<&str>,
-) -> Result<(), Refusal> {
+async fn keep_before(conn: &mut Conn, row: &RoundRow, by: &StoredMember, reason: Option<&str>) -> Result<(), Refusal> {
     let before = rounds::whole(conn, row).await?;
     let body = serde_json::to_string(&before).expect("a round is plain values with text keys");
     let kept = Kept {
@@ -407,12 +393,18 @@ async fn journal_round(
     Ok(())
 }
 
+/// Puts a card's holes in order: faults point into the card as it was sent, everything else wants it in order.
+fn in_order(mut round: Round) -> Round {
+    round.holes.sort_by_key(|hole| hole.number);
+    round
+}
+
 /// Returns the bytes whose hash stands for a round in the journal.
 pub fn content_hash_input(round: &Round) -> Vec<u8> {
     serde_json::to_vec(round).expect("a round is plain values with text keys")
 }
 
-/// Returns the hash of a body that an operator brought in, for `client_round_id` sent again later.
+/// Returns the hash that tells whether a round sent again is the same, however its JSON is laid out.
 pub fn body_hash(round: &Round) -> [u8; 32] {
-    Sha256::digest(content_hash_input(round)).into()
+    Sha256::digest(content_hash_input(&in_order(round.clone()))).into()
 }

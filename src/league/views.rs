@@ -1,9 +1,7 @@
 //! What is answered: raw facts with their ids and what was derived from them.
 
 use crate::domain::facts::{CardHole, Course, Event, EventState, League, Member, Outcome, Role, Round, Season, Setup};
-use crate::domain::ids::{
-    ClientRoundId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId,
-};
+use crate::domain::ids::{ClientRoundId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::putting::sums::six_decimals;
 use crate::domain::season::{Figures, RoundState};
 use crate::domain::units::Tenths;

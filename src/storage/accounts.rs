@@ -1,4 +1,4 @@
-//! Accounts, sessions, refresh tokens, keys.
+//! Accounts, sessions, refresh tokens.
 
 use super::db::{Conn, Row, StorageError};
 use crate::domain::ids::AccountId;
@@ -173,23 +173,5 @@ pub async fn rotate(
     conn.run(sql!("refresh_token_spend"), values![spent, at, successor, sealed]).await?;
     conn.run(sql!("refresh_token_insert"), values![successor, session]).await?;
     conn.run(sql!("session_touch"), values![session, at]).await?;
-    Ok(())
-}
-
-/// Reads the server's keys, oldest first: id and secret.
-///
-/// # Errors
-/// A failed database.
-pub async fn keys(conn: &mut Conn) -> Result<Vec<(Uuid, Vec<u8>)>, StorageError> {
-    let rows = conn.rows(sql!("server_key_list"), values![]).await?;
-    rows.iter().map(|row| Ok((row.get("id")?, row.get("secret")?))).collect()
-}
-
-/// Stores a key.
-///
-/// # Errors
-/// A failed database.
-pub async fn insert_key(conn: &mut Conn, id: Uuid, secret: &[u8], now: Timestamp) -> Result<(), StorageError> {
-    conn.run(sql!("server_key_insert"), values![id, secret, now.as_millisecond()]).await?;
     Ok(())
 }

@@ -261,6 +261,22 @@ impl Conn {
         Ok(())
     }
 
+    /// Starts a transaction that writes; dropping the connection undoes it.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn begin_write(&mut self) -> Result<(), StorageError> {
+        self.command("BEGIN IMMEDIATE").await
+    }
+
+    /// Ends a transaction: what it changed is on disk when this returns.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn commit(&mut self) -> Result<(), StorageError> {
+        self.command("COMMIT").await
+    }
+
     pub(super) async fn command(&mut self, sql: &'static str) -> Result<(), StorageError> {
         self.driver().execute(sql).await?;
         Ok(())

@@ -1,0 +1,90 @@
+//! `/accounts`, `/sessions`, `/me`.
+
+use super::extract::{Body, From, decoded};
+use super::routes::{Access, Media, RouteDoc, Routes, creates, reads, removes};
+use super::{Answer, App, done, json};
+use crate::bodies::{account, views};
+use crate::league::Caller;
+use crate::league::accounts::NewAccount;
+use actix_web::http::header;
+use actix_web::web::Data;
+use actix_web::{HttpResponse, http::header::CacheDirective};
+use serde::Deserialize;
+
+#[derive(Deserialize)]
+struct Registration {
+    email: String,
+    password: String,
+    display_name: String,
+    #[serde(default)]
+    invitation: Option<String>,
+}
+
+#[derive(Deserialize)]
+struct SignIn {
+    email: String,
+    password: String,
+}
+
+#[derive(Deserialize)]
+struct Refresh {
+    refresh_token: String,
+}
+
+fn private(mut answer: actix_web::HttpResponseBuilder) -> actix_web::HttpResponseBuilder {
+    answer.insert_header(header::CacheControl(vec![CacheDirective::NoStore]));
+    answer
+}
+
+async fn register(app: Data<App>, body: Body) -> Answer {
+    let Registration { email, password, display_name, invitation } = decoded(&body.node(&account::registration())?)?;
+    let account = app.leagues.register(&app.door, NewAccount { email, password, display_name, invitation }).await?;
+    Ok(private(HttpResponse::Created()).json(account))
+}
+
+async fn sign_in(app: Data<App>, from: From, body: Body) -> Answer {
+    let SignIn { email, password } = decoded(&body.node(&account::sign_in())?)?;
+    let tokens = app.leagues.sign_in(&app.door, &email, password, from.0).await?;
+    Ok(private(HttpResponse::Ok()).json(tokens))
+}
+
+async fn refresh(app: Data<App>, body: Body) -> Answer {
+    let Refresh { refresh_token } = decoded(&body.node(&account::refresh())?)?;
+    let tokens = app.leagues.refresh(&app.door, refresh_token).await?;
+    Ok(private(HttpResponse::Ok()).json(tokens))
+}
+
+async fn sign_out(app: Data<App>, caller: Caller) -> Answer {
+    app.leagues.sign_out(caller).await?;
+    Ok(done())
+}
+
+async fn me(app: Data<App>, caller: Caller) -> Answer {
+    Ok(json(&app.leagues.me(caller).await?))
+}
+
+async fn end(app: Data<App>, caller: Caller) -> Answer {
+    app.leagues.end_account(caller).await?;
+    Ok(done())
+}
+
+/// The routes of this file.
+pub fn routes(routes: &mut Routes) {
+    use Access::{Anyone, SignedIn};
+    let unkeyed = |doc: RouteDoc| RouteDoc { keyed: false, ..doc };
+    let made = creates("/accounts", "Registers an account.", Anyone, account::registration(), views::account());
+    routes.add(unkeyed(made), register);
+    let signed_in = creates("/sessions", "Signs in.", Anyone, account::sign_in(), account::tokens());
+    routes.add(RouteDoc { status: 200, ..unkeyed(signed_in) }, sign_in);
+    let refreshed = creates(
+        "/sessions/refresh",
+        "Exchanges a refresh token for a new pair.",
+        Anyone,
+        account::refresh(),
+        account::tokens(),
+    );
+    routes.add(RouteDoc { status: 200, ..unkeyed(refreshed) }, refresh);
+    routes.add(removes("/sessions/current", "Signs out.", SignedIn, false), sign_out);
+    routes.add(reads("/me", "My account and memberships.", SignedIn, views::me()), me);
+    routes.add(RouteDoc { answers: Media::Nothing, ..removes("/me", "Ends my account.", SignedIn, false) }, end);
+}

@@ -1,0 +1,146 @@
+//! Events and their boards.
+
+use super::extract::{Body, IdPath, Key, PageOf};
+use super::problem::etag;
+use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads};
+use super::seasons::is_known;
+use super::{Answer, App, json, paged, replied, versioned};
+use crate::bodies::{event, views};
+use crate::domain::facts::Event;
+use crate::domain::ids::{EventId, SeasonId};
+use crate::league::Caller;
+use crate::league::access::IfMatch;
+use crate::league::views::EventView;
+use crate::schema::Schema;
+use crate::storage::documents::EVENTS;
+use actix_web::http::header;
+use actix_web::web::{Bytes, Data};
+use actix_web::{HttpRequest, HttpResponse};
+use std::time::Duration;
+use tokio::sync::broadcast::error::RecvError;
+
+fn body() -> Schema {
+    Schema::Object(event::event_fields())
+}
+
+async fn create(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
+    let event: Event = sent.read(&body())?;
+    Ok(replied(app.leagues.create_event(key.of(&app, caller, &sent), SeasonId(id.0), event).await?))
+}
+
+async fn list(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request: HttpRequest) -> Answer {
+    let found = app.leagues.events_of(caller, SeasonId(id.0), page.after_id()?, page.limit + 1).await?;
+    let now = app.leagues.now();
+    let views = found.into_iter().map(|event| EventView::of(event, now)).collect();
+    Ok(paged(request.path(), page.limit, &page.cut(views, |view: &EventView| view.id.to_string())))
+}
+
+async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let found = app.leagues.document::<Event>(caller, &EVENTS, id.0).await?;
+    let version = found.version;
+    Ok(versioned((EventView::of(found, app.leagues.now()), version)))
+}
+
+async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, sent: Body) -> Answer {
+    let patched = sent.patch::<Event>(body)?;
+    Ok(versioned(app.leagues.change_event(caller, EventId(id.0), if_match, patched).await?))
+}
+
+async fn board(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest) -> Answer {
+    let event = EventId(id.0);
+    let tag = etag(app.leagues.event_mark(caller, event).await?);
+    if is_known(&request, &tag) {
+        return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
+    }
+    let board = app.leagues.board(caller, event).await?;
+    let mut answer = json(&board);
+    if let Ok(tag) = header::HeaderValue::from_str(&etag(board.version)) {
+        answer.headers_mut().insert(header::ETAG, tag);
+    }
+    answer
+        .headers_mut()
+        .insert(header::VARY, header::HeaderValue::from_static("Accept, Accept-Encoding, Authorization, Cookie"));
+    Ok(answer)
+}
+
+/// How often a stream that has nothing to say says so.
+const KEEP_ALIVE: Duration = Duration::from_secs(15);
+/// The shortest time between two boards.
+const LEAST_PAUSE: Duration = Duration::from_secs(1);
+
+async fn stream(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let event = EventId(id.0);
+    let first = app.leagues.board(caller, event).await?;
+    let mut changes = app.leagues.board_changes.subscribe();
+    let mut stopping = app.measures.stopping();
+    let stream = async_stream::stream! {
+        let retry = 2_000 + uuid::Uuid::new_v4().as_u128() % 6_000;
+        yield Ok::<_, actix_web::Error>(Bytes::from(format!("retry: {retry}\n\n")));
+        let mut shown = first.version;
+        yield Ok(board_event(&first));
+        loop {
+            let changed = tokio::select! {
+                _ = stopping.changed() => {
+                    yield Ok(Bytes::from_static(b"event: bye\ndata: {}\n\n"));
+                    break;
+                }
+                change = changes.recv() => match change {
+                    Ok(changed) => changed == event,
+                    Err(RecvError::Lagged(_)) => true,
+                    Err(RecvError::Closed) => break,
+                },
+                () = tokio::time::sleep(KEEP_ALIVE) => {
+                    if app.leagues.check_session(caller).await.is_err() {
+                        yield Ok(Bytes::from_static(b"event: bye\ndata: {}\n\n"));
+                        break;
+                    }
+                    yield Ok(Bytes::from_static(b": still here\n\n"));
+                    false
+                }
+            };
+            if !changed {
+                continue;
+            }
+            if app.leagues.check_session(caller).await.is_err() {
+                yield Ok(Bytes::from_static(b"event: bye\ndata: {}\n\n"));
+                break;
+            }
+            match app.leagues.board(caller, event).await {
+                Ok(board) if board.version != shown => {
+                    shown = board.version;
+                    yield Ok(board_event(&board));
+                    tokio::time::sleep(LEAST_PAUSE).await;
+                }
+                Ok(_) => {}
+                Err(_) => {
+                    yield Ok(Bytes::from_static(b"event: bye\ndata: {}\n\n"));
+                    break;
+                }
+            }
+        }
+    };
+    Ok(HttpResponse::Ok()
+        .content_type("text/event-stream")
+        .insert_header((header::CACHE_CONTROL, "no-store"))
+        .insert_header(("x-accel-buffering", "no"))
+        .streaming(Box::pin(stream)))
+}
+
+fn board_event(board: &crate::league::reading::Board) -> Bytes {
+    let data = serde_json::to_string(board).expect("a board is plain values with text keys");
+    Bytes::from(format!("id: {}\nevent: board\ndata: {data}\n\n", board.version))
+}
+
+/// The routes of this file.
+pub fn routes(routes: &mut Routes) {
+    use Access::{Member, Organizer};
+    let view = views::event;
+    let path = "/seasons/{id}/events";
+    routes.add(creates(path, "Lays down an event.", Organizer, body(), view()), create);
+    routes.add(lists(path, "The season's events.", Member, view()), list);
+    routes.add(reads("/events/{id}", "An event.", Member, view()), show);
+    routes.add(patches("/events/{id}", "Changes an event; final settles it.", Organizer, body(), view()), change);
+    routes.add(reads("/events/{id}/board", "The event's board.", Member, views::board()), board);
+    let streamed = reads("/events/{id}/board/stream", "The board, whenever it changes.", Member, Schema::Anything);
+    routes.add(RouteDoc { answers: Media::Events(views::board()), ..streamed }, stream);
+}

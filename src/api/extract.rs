@@ -1,0 +1,444 @@
+//! What a request carries: who asks, the body, keys, tags, pages.
+
+use super::App;
+use super::problem::Problem;
+use crate::accounts::throttle::{Network, network_of};
+use crate::json::Node;
+use crate::league::access::IfMatch;
+use crate::league::keys::RequestKey;
+use crate::league::{Caller, Refusal};
+use crate::schema::Schema;
+use actix_web::dev::Payload;
+use actix_web::http::header::{self, HeaderMap};
+use actix_web::http::{Method, StatusCode};
+use actix_web::web::{Bytes, BytesMut, Data};
+use actix_web::{FromRequest, HttpMessage, HttpRequest};
+use futures_util::StreamExt;
+use futures_util::future::LocalBoxFuture;
+use hmac::{Hmac, KeyInit, Mac};
+use serde::de::DeserializeOwned;
+use sha2::{Digest, Sha256};
+use std::fmt::Write as _;
+use std::net::{IpAddr, Ipv4Addr};
+use std::time::Duration;
+use uuid::Uuid;
+
+/// The largest body that is read, after decompression.
+pub const MOST_BYTES: usize = 64 * 1024;
+/// How long a body may take to arrive.
+pub const BODY_TIME: Duration = Duration::from_secs(15);
+
+fn app(request: &HttpRequest) -> Data<App> {
+    request.app_data::<Data<App>>().expect("the server is built with its App").clone()
+}
+
+impl FromRequest for Caller {
+    type Error = Problem;
+    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let app = app(request);
+        let token = bearer(request.headers());
+        let is_write = !matches!(*request.method(), Method::GET | Method::HEAD);
+        Box::pin(async move {
+            let token =
+                token.ok_or_else(|| Problem::unauthenticated("send Authorization: Bearer with an access token"))?;
+            let holder = app
+                .door
+                .keys
+                .verify(&token, app.leagues.now())
+                .map_err(|_| Problem::unauthenticated("the access token is not valid; refresh it or sign in"))?;
+            let caller = Caller { account: holder.account, session: holder.session.0 };
+            app.quota.take(caller.account, is_write, app.leagues.now())?;
+            app.leagues.check_session(caller).await?;
+            Ok(caller)
+        })
+    }
+}
+
+fn bearer(headers: &HeaderMap) -> Option<String> {
+    let mut given = headers.get_all(header::AUTHORIZATION);
+    let (first, second) = (given.next()?, given.next());
+    let (scheme, token) = first.to_str().ok()?.split_once(' ')?;
+    (second.is_none() && scheme.eq_ignore_ascii_case("bearer")).then(|| token.trim().to_owned())
+}
+
+/// The network that a request came from: the peer, or what the proxy in front says.
+pub struct From(pub Network);
+
+impl FromRequest for From {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let peer = request.peer_addr().map_or(IpAddr::V4(Ipv4Addr::UNSPECIFIED), |peer| peer.ip());
+        let forwarded = app(request).config.behind_proxy.then(|| {
+            let all = request.headers().get_all("x-forwarded-for").filter_map(|value| value.to_str().ok());
+            all.last().and_then(|last| last.rsplit(',').next()).and_then(|last| last.trim().parse().ok())
+        });
+        std::future::ready(Ok(From(network_of(forwarded.flatten().unwrap_or(peer)))))
+    }
+}
+
+/// A JSON body as it came.
+pub struct Body(pub Bytes);
+
+impl FromRequest for Body {
+    type Error = Problem;
+    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let kind = request.content_type().to_ascii_lowercase();
+        let is_json = matches!(kind.as_str(), "application/json" | "application/merge-patch+json");
+        let read = read(request, payload, MOST_BYTES);
+        Box::pin(async move {
+            if !is_json {
+                return Err(unsupported("application/json"));
+            }
+            Ok(Body(read.await?))
+        })
+    }
+}
+
+/// The problem of a body of another media type.
+pub fn unsupported(wanted: &str) -> Problem {
+    Problem::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, "unsupported-media-type", format!("send {wanted}"))
+        .with(header::ACCEPT, wanted)
+}
+
+/// Reads a body up to a size, decompressed.
+pub fn read(
+    request: &HttpRequest,
+    payload: &mut Payload,
+    most: usize,
+) -> impl Future<Output = Result<Bytes, Problem>> + 'static {
+    let mut payload = actix_web::dev::Decompress::from_headers(payload.take(), request.headers());
+    async move {
+        let too_large = || {
+            let detail = format!("a body has at most {most} bytes here");
+            Problem::new(StatusCode::PAYLOAD_TOO_LARGE, "payload-too-large", detail)
+        };
+        let whole = async {
+            let mut body = BytesMut::new();
+            while let Some(chunk) = payload.next().await {
+                let chunk = chunk.map_err(|error| Problem::malformed(format!("the body broke off: {error}")))?;
+                if body.len() + chunk.len() > most {
+                    return Err(too_large());
+                }
+                body.extend_from_slice(&chunk);
+            }
+            Ok(body.freeze())
+        };
+        let late = |_| Problem::new(StatusCode::REQUEST_TIMEOUT, "request-timeout", "the body took too long to arrive");
+        tokio::time::timeout(BODY_TIME, whole).await.map_err(late)?
+    }
+}
+
+/// Reads a text as JSON of a shape.
+///
+/// # Errors
+/// 400 for what is not JSON; 422 with every field that is wrong.
+pub fn checked<'a>(text: &'a [u8], schema: &Schema) -> Result<Node<'a>, Problem> {
+    let node = Node::parse(text).map_err(|malformed| Problem::malformed(format!("not JSON: {malformed}")))?;
+    let errors = schema.check(&node);
+    if errors.is_empty() { Ok(node) } else { Err(Problem::fields(errors)) }
+}
+
+/// Turns a checked value into its type.
+///
+/// # Errors
+/// 422, where the type refuses what its shape let through.
+pub fn decoded<T: DeserializeOwned>(node: &Node<'_>) -> Result<T, Problem> {
+    node.decode().map_err(|unreadable| {
+        Problem::fields(vec![crate::schema::FieldError {
+            pointer: String::new(),
+            detail: unreadable.to_string(),
+            code: "unreadable",
+            min: None,
+            max: None,
+        }])
+    })
+}
+
+impl Body {
+    /// Reads the body as JSON of a shape.
+    ///
+    /// # Errors
+    /// As [`checked`].
+    pub fn node(&self, schema: &Schema) -> Result<Node<'_>, Problem> {
+        checked(&self.0, schema)
+    }
+
+    /// Reads the body as a type.
+    ///
+    /// # Errors
+    /// As [`checked`] and [`decoded`].
+    pub fn read<T: DeserializeOwned>(&self, schema: &Schema) -> Result<T, Problem> {
+        decoded(&self.node(schema)?)
+    }
+
+    /// Makes of a merge patch (RFC 7396) the function that patches a stored body and checks the whole.
+    ///
+    /// # Errors
+    /// 400 for what is not JSON; 422 for what is no object.
+    pub fn patch<T: DeserializeOwned>(
+        &self,
+        schema: fn() -> Schema,
+    ) -> Result<impl FnOnce(&str) -> Result<T, Refusal> + Send + 'static, Problem> {
+        let any_object = checked(&self.0, &Schema::Anything)?;
+        if !matches!(any_object, Node::Object(_)) {
+            return Err(Problem::malformed("a merge patch is an object"));
+        }
+        let bytes = self.0.clone();
+        Ok(move |before: &str| {
+            let unreadable = |what: String| Refusal::fault("", "validation", what);
+            let before = Node::parse(before.as_bytes()).map_err(|error| unreadable(error.0))?;
+            let patch = Node::parse(&bytes).map_err(|error| unreadable(error.0))?;
+            let merged = merge(before, patch);
+            let errors = schema().check(&merged);
+            if !errors.is_empty() {
+                return Err(Refusal::Fields(errors));
+            }
+            merged.decode().map_err(|error| unreadable(error.to_string()))
+        })
+    }
+
+    /// Returns the hash of the body in canonical form: keys in order, no white space.
+    pub fn canonical_hash(&self) -> [u8; 32] {
+        let text = Node::parse(&self.0).map(|node| canonical(&node)).unwrap_or_default();
+        Sha256::digest(text).into()
+    }
+}
+
+fn merge<'a>(before: Node<'a>, patch: Node<'a>) -> Node<'a> {
+    let Node::Object(changes) = patch else { return patch };
+    let mut fields = match before {
+        Node::Object(fields) => fields,
+        _ => Vec::new(),
+    };
+    for (name, change) in changes {
+        let place = fields.iter().position(|(known, _)| *known == name);
+        match (change, place) {
+            (Node::Null, Some(place)) => {
+                fields.remove(place);
+            }
+            // A null that removes nothing still names its field, so that a misspelt one is seen.
+            (Node::Null, None) => fields.push((name, Node::Null)),
+            (change, Some(place)) => {
+                let before = std::mem::replace(&mut fields[place].1, Node::Null);
+                fields[place].1 = merge(before, change);
+            }
+            (change, None) => fields.push((name, merge(Node::Null, change))),
+        }
+    }
+    Node::Object(fields)
+}
+
+fn canonical(node: &Node<'_>) -> String {
+    match node {
+        Node::Object(fields) => {
+            let mut fields: Vec<_> = fields.iter().collect();
+            fields.sort_by(|(a, _), (b, _)| a.cmp(b));
+            let mut text = String::from("{");
+            for (name, value) in fields {
+                let _ = write!(text, "{}:{},", Node::Text(name.clone()), canonical(value));
+            }
+            text + "}"
+        }
+        Node::Array(items) => format!("[{}]", items.iter().map(canonical).collect::<Vec<_>>().join(",")),
+        other => other.to_string(),
+    }
+}
+
+/// The idempotency key of a request, where it has one.
+pub struct Key {
+    key: Option<Uuid>,
+    operation: String,
+}
+
+impl FromRequest for Key {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let given = request.headers().get("idempotency-key").map(|value| {
+            let text = value.to_str().unwrap_or_default().trim();
+            let bare = text.strip_prefix('"').and_then(|text| text.strip_suffix('"')).unwrap_or(text);
+            Uuid::try_parse(bare).map_err(|_| Problem::malformed("Idempotency-Key is a UUID, bare or in quotes"))
+        });
+        let operation = format!("{} {}", request.method(), request.path());
+        std::future::ready(given.transpose().map(|key| Key { key, operation }))
+    }
+}
+
+impl Key {
+    /// Puts the key together with who sent it and what.
+    pub fn of(self, app: &App, caller: Caller, body: &Body) -> RequestKey {
+        let body_hash = body.canonical_hash();
+        RequestKey { caller, operation: self.operation, key: self.key, body_hash, now: app.leagues.now() }
+    }
+
+    /// As [`of`](Self::of), for requests that need a key.
+    ///
+    /// # Errors
+    /// 400 without a key.
+    pub fn required(self, app: &App, caller: Caller, body: &Body) -> Result<RequestKey, Problem> {
+        if self.key.is_none() {
+            let detail = "send Idempotency-Key: a UUID that stays the same when the round is sent again";
+            return Err(Problem::new(StatusCode::BAD_REQUEST, "idempotency-key-missing", detail));
+        }
+        Ok(self.of(app, caller, body))
+    }
+}
+
+impl FromRequest for IfMatch {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let given = request.headers().get(header::IF_MATCH).map(|value| value.to_str().unwrap_or_default().trim());
+        let quoted = |text: &str| text.strip_prefix('"')?.strip_suffix('"')?.parse().ok();
+        std::future::ready(Ok(match given {
+            None => IfMatch::Missing,
+            Some("*") => IfMatch::Any,
+            Some(text) => quoted(text).map_or(IfMatch::Never, IfMatch::Version),
+        }))
+    }
+}
+
+/// Which page of a collection is asked for.
+pub struct PageOf {
+    /// How many items.
+    pub limit: i64,
+    /// The key of the last item before the page.
+    pub after: Option<String>,
+    route: String,
+    secret: [u8; 32],
+}
+
+impl FromRequest for PageOf {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        std::future::ready(page_of(request))
+    }
+}
+
+fn page_of(request: &HttpRequest) -> Result<PageOf, Problem> {
+    let (route, secret) = (request.path().to_owned(), app(request).config.cursor_secret);
+    let mut page = PageOf { limit: 50, after: None, route, secret };
+    for (name, value) in query_pairs(request.query_string()) {
+        match name.as_str() {
+            "limit" => {
+                page.limit = value.parse().ok().filter(|limit| (1..=200).contains(limit)).ok_or_else(|| {
+                    let mut problem =
+                        Problem::parameter("limit", "validation", "limit is a whole number from 1 to 200");
+                    problem.set_status(StatusCode::UNPROCESSABLE_ENTITY);
+                    problem
+                })?;
+            }
+            "after" => page.after = Some(page.open(&value)?),
+            _ => {}
+        }
+    }
+    Ok(page)
+}
+
+impl PageOf {
+    /// Returns the id after which the page begins.
+    ///
+    /// # Errors
+    /// 400 for a cursor that is not ours.
+    pub fn after_id(&self) -> Result<Uuid, Problem> {
+        let bad = |_| Problem::parameter("after", "bad-cursor", "take the cursor from the page before");
+        self.after.as_deref().map_or(Ok(Uuid::nil()), |text| Uuid::try_parse(text).map_err(bad))
+    }
+
+    /// Returns the number after which the page begins.
+    ///
+    /// # Errors
+    /// 400 for a cursor that is not ours.
+    pub fn after_number(&self) -> Result<i64, Problem> {
+        let bad = |_| Problem::parameter("after", "bad-cursor", "take the cursor from the page before");
+        self.after.as_deref().map_or(Ok(0), |text| text.parse().map_err(bad))
+    }
+
+    /// Cuts items that were read one beyond the page, and makes the cursor of the next.
+    pub fn cut<T>(&self, mut items: Vec<T>, key: impl Fn(&T) -> String) -> crate::league::views::Page<T> {
+        let more = items.len() as i64 > self.limit;
+        items.truncate(self.limit as usize);
+        let next = items.last().filter(|_| more).map(|last| self.seal(&key(last)));
+        crate::league::views::Page { items, next }
+    }
+
+    fn seal(&self, key: &str) -> String {
+        let tag = data_encoding::BASE64URL_NOPAD.encode(&self.tag(key)[..12]);
+        data_encoding::BASE64URL_NOPAD.encode(format!("{tag}{key}").as_bytes())
+    }
+
+    fn open(&self, cursor: &str) -> Result<String, Problem> {
+        let bad = || Problem::parameter("after", "bad-cursor", "take the cursor from the page before");
+        let bytes = data_encoding::BASE64URL_NOPAD.decode(cursor.as_bytes()).map_err(|_| bad())?;
+        let text = String::from_utf8(bytes).map_err(|_| bad())?;
+        let (_, key) = text.split_at_checked(16).ok_or_else(bad)?;
+        if self.seal(key) == cursor { Ok(key.to_owned()) } else { Err(bad()) }
+    }
+
+    /// A cursor belongs to one collection of one server.
+    fn tag(&self, key: &str) -> [u8; 32] {
+        let mut mac = <Hmac<Sha256> as KeyInit>::new_from_slice(&self.secret).expect("HMAC takes keys of any length");
+        mac.update(self.route.as_bytes());
+        mac.update(b"\n");
+        mac.update(key.as_bytes());
+        mac.finalize().into_bytes().into()
+    }
+}
+
+/// Splits a query string into names and values.
+pub fn query_pairs(query: &str) -> Vec<(String, String)> {
+    actix_web::web::Query::<Vec<(String, String)>>::from_query(query)
+        .map(|pairs| pairs.into_inner())
+        .unwrap_or_default()
+}
+
+/// The query parameters of a request, by name.
+pub struct QueryOf(Vec<(String, String)>);
+
+impl FromRequest for QueryOf {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        std::future::ready(Ok(Self(query_pairs(request.query_string()))))
+    }
+}
+
+impl QueryOf {
+    /// Returns a parameter.
+    pub fn get(&self, name: &str) -> Option<&str> {
+        self.0.iter().find(|(known, _)| known == name).map(|(_, value)| value.as_str())
+    }
+
+    /// Returns a parameter that is an id.
+    ///
+    /// # Errors
+    /// 400 for anything else.
+    pub fn id(&self, name: &str) -> Result<Option<Uuid>, Problem> {
+        let bad = |_| Problem::parameter(name, "malformed", format!("{name} is a UUID"));
+        self.get(name).map(|text| Uuid::try_parse(text).map_err(bad)).transpose()
+    }
+}
+
+/// An id in the path; anything else is nothing that the caller may see.
+pub struct IdPath(pub Uuid);
+
+impl FromRequest for IdPath {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let id = request.match_info().get("id").and_then(|text| Uuid::try_parse(text).ok());
+        std::future::ready(id.map(IdPath).ok_or_else(Problem::not_found))
+    }
+}

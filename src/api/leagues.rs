@@ -1,0 +1,98 @@
+//! `/leagues`, their invitations and their journal.
+
+use super::extract::{Body, IdPath, Key, PageOf};
+use super::routes::{Access, RouteDoc, Routes, creates, lists, patches, reads};
+use super::{Answer, App, paged, replied, versioned};
+use crate::bodies::{league, views};
+use crate::domain::facts::{League, Role};
+use crate::domain::ids::{LeagueId, MemberId};
+use crate::league::Caller;
+use crate::league::access::IfMatch;
+use crate::league::invitations::USUAL_HOURS;
+use crate::league::reading::JournalEntry;
+use crate::league::views::Page;
+use crate::schema::Schema;
+use actix_web::web::{Data, Path};
+use actix_web::{HttpRequest, HttpResponse};
+use serde::Deserialize;
+
+fn body() -> Schema {
+    Schema::Object(league::league_fields())
+}
+
+async fn create(app: Data<App>, caller: Caller, key: Key, sent: Body) -> Answer {
+    let league: League = sent.read(&body())?;
+    Ok(replied(app.leagues.create_league(key.of(&app, caller, &sent), league).await?))
+}
+
+async fn list(app: Data<App>, caller: Caller, page: PageOf, request: HttpRequest) -> Answer {
+    let leagues = app.leagues.leagues_of(caller, page.after_id()?, page.limit + 1).await?;
+    Ok(paged(request.path(), page.limit, &page.cut(leagues, |league| league.id.to_string())))
+}
+
+async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    Ok(versioned(app.leagues.league(caller, LeagueId(id.0)).await?))
+}
+
+async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, sent: Body) -> Answer {
+    let patched = sent.patch::<League>(body)?;
+    Ok(versioned(app.leagues.change_league(caller, LeagueId(id.0), if_match, patched).await?))
+}
+
+#[derive(Deserialize)]
+struct Invitation {
+    role: Role,
+    #[serde(default)]
+    expires_in_h: Option<i64>,
+    #[serde(default)]
+    member_id: Option<MemberId>,
+}
+
+async fn invite(app: Data<App>, caller: Caller, id: IdPath, sent: Body) -> Answer {
+    let Invitation { role, expires_in_h, member_id } = sent.read(&league::invitation())?;
+    let hours = expires_in_h.unwrap_or(USUAL_HOURS);
+    let made = app.leagues.invite(caller, LeagueId(id.0), role, member_id, hours).await?;
+    Ok(HttpResponse::Created().insert_header(("cache-control", "no-store")).json(made))
+}
+
+async fn accept(app: Data<App>, caller: Caller, code: Path<String>) -> Answer {
+    let (member, version) = app.leagues.accept_invitation(caller, code.into_inner()).await?;
+    let mut answer = HttpResponse::Created();
+    answer.insert_header(("etag", super::problem::etag(version)));
+    Ok(answer.insert_header(("location", format!("/api/v1/members/{}", member.id))).json(member))
+}
+
+async fn journal(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request: HttpRequest) -> Answer {
+    let entries = app.leagues.journal(caller, LeagueId(id.0), page.after_number()?, page.limit + 1).await?;
+    let shown: Vec<JournalEntry> = entries.iter().filter_map(JournalEntry::of).collect();
+    let page_shown: Page<JournalEntry> = page.cut(shown, |shown| shown.entry.n.to_string());
+    Ok(paged(request.path(), page.limit, &page_shown))
+}
+
+/// The routes of this file.
+pub fn routes(routes: &mut Routes) {
+    use Access::{Member, Organizer, SignedIn};
+    let view = views::league;
+    routes.add(creates("/leagues", "Founds a league.", SignedIn, body(), view()), create);
+    routes.add(lists("/leagues", "My leagues.", SignedIn, view()), list);
+    routes.add(reads("/leagues/{id}", "A league.", Member, view()), show);
+    routes.add(patches("/leagues/{id}", "Changes a league.", Organizer, body(), view()), change);
+    let invited = creates(
+        "/leagues/{id}/invitations",
+        "Makes an invitation; its code is shown once.",
+        Organizer,
+        league::invitation(),
+        views::invitation(),
+    );
+    routes.add(RouteDoc { keyed: false, ..invited }, invite);
+    let accepted = creates(
+        "/invitations/{code}/acceptance",
+        "Accepts an invitation.",
+        SignedIn,
+        Schema::Object(vec![]),
+        views::member(),
+    );
+    routes.add(RouteDoc { keyed: false, takes: super::routes::Media::Nothing, ..accepted }, accept);
+    routes
+        .add(lists("/leagues/{id}/journal", "Every change of the league.", Organizer, views::journal_entry()), journal);
+}

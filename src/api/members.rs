@@ -1,0 +1,92 @@
+//! Members: their records, league indexes, putting, and what is held on them.
+
+use super::extract::{Body, IdPath, Key, PageOf, QueryOf};
+use super::routes::{Access, RouteDoc, Routes, creates, lists, patches, reads, removes};
+use super::{Answer, App, done, json, paged, replied, versioned};
+use crate::bodies::{league, views};
+use crate::domain::facts::{Member, Role};
+use crate::domain::ids::{LeagueId, MemberId, SeasonId};
+use crate::domain::units::Tenths;
+use crate::league::Caller;
+use crate::league::access::IfMatch;
+use crate::schema::{Schema, optional};
+use actix_web::web::Data;
+use actix_web::{HttpRequest, HttpResponse};
+use serde::Deserialize;
+
+fn body() -> Schema {
+    Schema::Object(league::member_fields())
+}
+
+fn patch_body() -> Schema {
+    let mut fields = league::member_fields();
+    fields.push(optional("role", Schema::Word(league::INVITED_ROLES)));
+    Schema::Object(fields)
+}
+
+#[derive(Deserialize)]
+struct NewMember {
+    display_name: String,
+    #[serde(default)]
+    division: Option<String>,
+    #[serde(default)]
+    starting_handicap: Option<Tenths>,
+}
+
+async fn create(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
+    let NewMember { display_name, division, starting_handicap } = sent.read(&body())?;
+    let member = Member { display_name, role: Role::Player, division, starting_handicap };
+    Ok(replied(app.leagues.create_member(key.of(&app, caller, &sent), LeagueId(id.0), member).await?))
+}
+
+async fn list(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request: HttpRequest) -> Answer {
+    let members = app.leagues.members_of(caller, LeagueId(id.0), page.after_id()?, page.limit + 1).await?;
+    Ok(paged(request.path(), page.limit, &page.cut(members, |member| member.id.to_string())))
+}
+
+async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    Ok(versioned(app.leagues.member(caller, MemberId(id.0)).await?))
+}
+
+async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, sent: Body) -> Answer {
+    let patched = sent.patch::<Member>(patch_body)?;
+    Ok(versioned(app.leagues.change_member(caller, MemberId(id.0), if_match, patched).await?))
+}
+
+async fn erase(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch) -> Answer {
+    app.leagues.erase_member(caller, MemberId(id.0), if_match).await?;
+    Ok(done())
+}
+
+async fn handicap(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    Ok(json(&app.leagues.handicap(caller, MemberId(id.0)).await?))
+}
+
+async fn putting(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
+    let season = query.id("season_id")?.map(SeasonId);
+    Ok(json(&app.leagues.putting(caller, MemberId(id.0), season).await?))
+}
+
+async fn export(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let held = app.leagues.member_export(caller, MemberId(id.0)).await?;
+    Ok(HttpResponse::Ok().insert_header(("cache-control", "no-store")).json(held))
+}
+
+/// The routes of this file.
+pub fn routes(routes: &mut Routes) {
+    use Access::{Member, Organizer, OwnerOrOrganizer};
+    let view = views::member;
+    let path = "/leagues/{id}/members";
+    routes.add(creates(path, "Adds a member without an account.", Organizer, body(), view()), create);
+    routes.add(lists(path, "The league's members.", Member, view()), list);
+    routes.add(reads("/members/{id}", "A member.", Member, view()), show);
+    routes.add(patches("/members/{id}", "Changes a member.", Organizer, patch_body(), view()), change);
+    let erased = removes("/members/{id}", "Erases the person; the numbers stay.", OwnerOrOrganizer, true);
+    routes.add(erased, erase);
+    let handicap_doc = "The league index with the differentials that count. It is not an official handicap.";
+    routes.add(reads("/members/{id}/handicap", handicap_doc, Member, views::handicap()), handicap);
+    let putting_doc = reads("/members/{id}/putting", "The putting report.", Member, views::putting_report());
+    routes.add(RouteDoc { query: &[("season_id", "Only rounds of this season.")], ..putting_doc }, putting);
+    let held = reads("/members/{id}/export", "Everything held on me.", Access::Member, Schema::Anything);
+    routes.add(held, export);
+}

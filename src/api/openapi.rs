@@ -1,0 +1,184 @@
+//! The interface's own description, OpenAPI 3.1, made from the list of routes.
+
+use super::routes::{Access, Media, RouteDoc, Routes, all, reads};
+use super::{Answer, json};
+use crate::bodies::views;
+use crate::schema::Schema;
+use serde_json::{Map, Value, json};
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
+/// The description.
+pub static DOCUMENT: LazyLock<Value> = LazyLock::new(|| document(&all().docs));
+
+async fn show() -> Answer {
+    Ok(json(&*DOCUMENT))
+}
+
+/// The routes of this file.
+pub fn routes(routes: &mut Routes) {
+    let doc = reads("/openapi.json", "This description.", Access::Anyone, Schema::Anything);
+    routes.add(RouteDoc { query: &[], ..doc }, show);
+}
+
+fn document(docs: &[RouteDoc]) -> Value {
+    let mut paths: BTreeMap<&str, Map<String, Value>> = BTreeMap::new();
+    let mut schemas = BTreeMap::new();
+    for doc in docs {
+        for media in [&doc.takes, &doc.answers] {
+            if let Media::Json(schema)
+            | Media::Patch(schema)
+            | Media::Lines(schema)
+            | Media::JsonOrCsv(schema)
+            | Media::Events(schema) = media
+            {
+                schema.names(&mut schemas);
+            }
+        }
+        paths.entry(doc.path).or_default().insert(doc.method.as_str().to_lowercase(), operation(doc));
+    }
+    let mut named: Map<String, Value> =
+        schemas.into_iter().map(|(name, schema)| (name.to_owned(), schema.describe())).collect();
+    named.insert("Problem".into(), views::problem().describe());
+    json!({
+        "openapi": "3.1.0",
+        "info": {
+            "title": "evenfield",
+            "version": env!("CARGO_PKG_VERSION"),
+            "description": "A league server for golfers who play on indoor simulators. A league index is computed \
+                from simulator rounds; no golf association issues or recognises it.",
+            "license": { "name": "MIT OR Apache-2.0", "identifier": "MIT OR Apache-2.0" },
+        },
+        "servers": [{ "url": "/api/v1" }],
+        "paths": paths,
+        "components": {
+            "schemas": named,
+            "securitySchemes": { "bearer": { "type": "http", "scheme": "bearer", "bearerFormat": "JWT" } },
+        },
+    })
+}
+
+fn operation(doc: &RouteDoc) -> Value {
+    let words = doc.path.split('/').filter(|part| !part.is_empty());
+    let id = words.map(|part| part.trim_matches(['{', '}'])).collect::<Vec<_>>().join("_");
+    let mut operation = json!({
+        "operationId": format!("{}_{id}", doc.method.as_str().to_lowercase()),
+        "summary": doc.summary,
+        "description": who(doc.access),
+        "parameters": parameters(doc),
+        "responses": responses(doc),
+        "security": if doc.access == Access::Anyone { json!([]) } else { json!([{ "bearer": [] }]) },
+    });
+    if let Some(content) = content(&doc.takes) {
+        operation["requestBody"] = json!({ "required": true, "content": content });
+    }
+    operation
+}
+
+fn who(access: Access) -> &'static str {
+    match access {
+        Access::Anyone => "Anybody.",
+        Access::SignedIn => "Whoever is signed in.",
+        Access::Member => "Members of the league.",
+        Access::Organizer => "Organizers of the league.",
+        Access::OwnerOrOrganizer => "The member concerned and organizers (scorers too, for rounds).",
+        Access::OtherMember => "Members other than the one concerned.",
+    }
+}
+
+fn parameters(doc: &RouteDoc) -> Vec<Value> {
+    let mut parameters = Vec::new();
+    for (name, shape) in [("id", json!({ "type": "string", "format": "uuid" })), ("code", json!({ "type": "string" }))]
+    {
+        if doc.path.contains(&format!("{{{name}}}")) {
+            parameters.push(json!({ "name": name, "in": "path", "required": true, "schema": shape }));
+        }
+    }
+    for (name, meaning) in doc.query {
+        let shape = json!({ "type": "string" });
+        parameters.push(json!({ "name": name, "in": "query", "description": meaning, "schema": shape }));
+    }
+    if doc.keyed {
+        let meaning = "A UUID, bare or in quotes: the same request under it gets the same answer again.";
+        parameters.push(json!({
+            "name": "Idempotency-Key", "in": "header", "description": meaning,
+            "required": doc.path == "/events/{id}/rounds", "schema": { "type": "string" },
+        }));
+    }
+    if doc.matched {
+        let meaning = "The ETag of the version that is meant.";
+        parameters.push(json!({
+            "name": "If-Match", "in": "header", "description": meaning, "required": true,
+            "schema": { "type": "string" },
+        }));
+    }
+    parameters
+}
+
+fn content(media: &Media) -> Option<Value> {
+    Some(match media {
+        Media::Nothing => return None,
+        Media::Json(schema) => json!({ "application/json": { "schema": schema.describe() } }),
+        Media::Patch(schema) => {
+            let mut shape = schema.describe();
+            shape["required"] = json!([]);
+            json!({ "application/merge-patch+json": { "schema": shape.clone() }, "application/json": { "schema": shape } })
+        }
+        Media::Lines(schema) => json!({ "application/x-ndjson": { "itemSchema": schema.describe() } }),
+        Media::JsonOrCsv(schema) => json!({
+            "application/json": { "schema": schema.describe() },
+            "text/csv": { "schema": { "type": "string" } },
+        }),
+        Media::Events(schema) => json!({ "text/event-stream": { "itemSchema": schema.describe() } }),
+        Media::Text => json!({ "text/plain": { "schema": { "type": "string" } } }),
+    })
+}
+
+fn responses(doc: &RouteDoc) -> Value {
+    let problem = |meaning: &str| {
+        json!({
+            "description": meaning,
+            "content": { "application/problem+json": { "schema": { "$ref": "#/components/schemas/Problem" } } },
+        })
+    };
+    let mut responses = Map::new();
+    let mut success = json!({ "description": "Done." });
+    if let Some(content) = content(&doc.answers) {
+        success["content"] = content;
+    }
+    responses.insert(doc.status.to_string(), success.clone());
+    if doc.path == "/events/{id}/rounds" && doc.status == 201 {
+        responses.insert("200".into(), success);
+    }
+    let mut add = |status: &str, meaning: &str| {
+        responses.insert(status.into(), problem(meaning));
+    };
+    add("400", "The request cannot be read.");
+    add("503", "Busy: send it again.");
+    if doc.access != Access::Anyone {
+        add("401", "Not signed in.");
+        add("429", "Asked too much.");
+    }
+    if doc.path.contains('{') {
+        add("404", "Nothing here, or not yours to know.");
+    }
+    if matches!(doc.access, Access::Organizer | Access::OwnerOrOrganizer | Access::OtherMember) {
+        add("403", "In the league, but not allowed.");
+    }
+    if !matches!(doc.takes, Media::Nothing) {
+        add("413", "The body is too large.");
+        add("415", "Another media type is needed.");
+        add("422", "Fields or rules are broken, each named.");
+    }
+    if doc.method != actix_web::http::Method::GET {
+        add("409", "The state of things forbids it.");
+    }
+    if doc.matched {
+        add("412", "Changed in the meantime.");
+        add("428", "If-Match is needed.");
+    }
+    if doc.path.contains("{code}") {
+        add("410", "The code was used or has run out.");
+    }
+    Value::Object(responses)
+}

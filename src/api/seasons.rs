@@ -1,0 +1,291 @@
+//! Seasons: policy, standings, batches.
+
+use super::extract::{Body, IdPath, Key, PageOf, QueryOf, checked, decoded, unsupported};
+use super::problem::{Problem, etag};
+use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads};
+use super::{Answer, App, json, paged, replied, versioned};
+use crate::bodies::{round, season, views};
+use crate::domain::facts::{Round, Season};
+use crate::domain::ids::{EventId, LeagueId, SeasonId};
+use crate::domain::standings::table::Value;
+use crate::json::Node;
+use crate::league::access::IfMatch;
+use crate::league::batches::client_round_id;
+use crate::league::reading::Standings;
+use crate::league::rounds::{HandIn, body_hash};
+use crate::league::views::SeasonView;
+use crate::league::{Caller, Leagues};
+use crate::schema::{Schema, field, optional};
+use crate::storage::documents::SEASONS;
+use crate::storage::idempotency::Reply;
+use actix_web::http::header;
+use actix_web::web::{Bytes, BytesMut, Data, Payload};
+use actix_web::{HttpMessage, HttpRequest, HttpResponse};
+use futures_util::StreamExt;
+use std::fmt::Write as _;
+use std::sync::LazyLock;
+use uuid::Uuid;
+
+fn body() -> Schema {
+    Schema::Object(season::season_fields())
+}
+
+async fn create(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
+    let season: Season = sent.read(&body())?;
+    Ok(replied(app.leagues.create_season(key.of(&app, caller, &sent), LeagueId(id.0), season).await?))
+}
+
+async fn list(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request: HttpRequest) -> Answer {
+    let found = app.leagues.documents(caller, &SEASONS, LeagueId(id.0), page.after_id()?, page.limit + 1).await?;
+    let views = found.into_iter().map(SeasonView::from).collect();
+    Ok(paged(request.path(), page.limit, &page.cut(views, |view: &SeasonView| view.id.to_string())))
+}
+
+async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let found = app.leagues.document::<Season>(caller, &SEASONS, id.0).await?;
+    let version = found.version;
+    Ok(versioned((SeasonView::from(found), version)))
+}
+
+async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, sent: Body) -> Answer {
+    let patched = sent.patch::<Season>(body)?;
+    Ok(versioned(app.leagues.change_season(caller, SeasonId(id.0), if_match, patched).await?))
+}
+
+async fn standings(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
+    let season = SeasonId(id.0);
+    let wants_csv = prefers_csv(&request)?;
+    let (_, mark) = app.leagues.season_mark(caller, season).await?;
+    let tag = etag(format!("{mark}.{}", if wants_csv { "csv" } else { "json" }));
+    if is_known(&request, &tag) {
+        return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
+    }
+    let after_event = query.id("after_event")?.map(EventId);
+    let division = query.get("division").map(str::to_owned);
+    let (standings, mark) = app.leagues.standings(caller, season, after_event, division).await?;
+    let tag = etag(format!("{mark}.{}", if wants_csv { "csv" } else { "json" }));
+    let mut answer = if wants_csv {
+        HttpResponse::Ok().content_type("text/csv; charset=utf-8").body(csv(&standings))
+    } else {
+        json(&standings)
+    };
+    let headers = answer.headers_mut();
+    headers.insert(header::ETAG, header::HeaderValue::from_str(&tag).map_err(|error| Problem::internal(&error))?);
+    headers.insert(header::CACHE_CONTROL, header::HeaderValue::from_static("private, no-cache"));
+    headers.insert(header::VARY, header::HeaderValue::from_static("Accept, Accept-Encoding, Authorization, Cookie"));
+    Ok(answer)
+}
+
+/// Says whether the caller holds this state already.
+pub fn is_known(request: &HttpRequest, tag: &str) -> bool {
+    let given = request.headers().get(header::IF_NONE_MATCH).and_then(|value| value.to_str().ok());
+    given.is_some_and(|given| given.split(',').any(|known| known.trim().trim_start_matches("W/") == tag))
+}
+
+fn prefers_csv(request: &HttpRequest) -> Result<bool, Problem> {
+    let Some(accept) = request.headers().get(header::ACCEPT) else { return Ok(false) };
+    let mut best: Option<(f32, bool)> = None;
+    for part in accept.to_str().unwrap_or("*/*").split(',') {
+        let mut words = part.split(';').map(str::trim);
+        let kind = words.next().unwrap_or_default().to_ascii_lowercase();
+        let weight = words.find_map(|word| word.strip_prefix("q=")?.parse().ok()).unwrap_or(1.0);
+        let csv = match kind.as_str() {
+            "text/csv" => true,
+            "application/json" | "application/*" | "*/*" => false,
+            "text/*" => true,
+            _ => continue,
+        };
+        if weight > 0.0 && best.is_none_or(|(known, _)| weight > known) {
+            best = Some((weight, csv));
+        }
+    }
+    best.map(|(_, csv)| csv).ok_or_else(|| {
+        let status = actix_web::http::StatusCode::NOT_ACCEPTABLE;
+        Problem::new(status, "not-acceptable", "standings are application/json or text/csv")
+    })
+}
+
+/// Writes a table as CSV (RFC 4180): a row's scalars, then one value column an event.
+fn csv(standings: &Standings) -> String {
+    let mut text = String::from(
+        "position,tied,member_id,display_name,division,events_played,events_counted,total,\
+         strokes_gained_putting_per_round",
+    );
+    for event in &standings.event_ids {
+        let _ = write!(text, ",{event}");
+    }
+    text.push_str("\r\n");
+    let number = |value: Option<Value>| value.map(|value| serde_json::to_string(&value).unwrap_or_default());
+    for row in &standings.items {
+        let mut cells = vec![
+            row.position.map(|position| position.to_string()).unwrap_or_default(),
+            row.tied.to_string(),
+            row.member_id.to_string(),
+            csv_text(&row.display_name),
+            csv_text(row.division.as_deref().unwrap_or_default()),
+            row.events_played.to_string(),
+            row.events_counted.to_string(),
+            number(row.total).unwrap_or_default(),
+            row.strokes_gained_putting_per_round.map(|gained| gained.to_string()).unwrap_or_default(),
+        ];
+        cells.extend(standings.event_ids.iter().map(|event| {
+            let cell = row.results.iter().find(|cell| cell.event_id == Some(*event));
+            cell.and_then(|cell| number(cell.value)).unwrap_or_default()
+        }));
+        text.push_str(&cells.join(","));
+        text.push_str("\r\n");
+    }
+    text
+}
+
+/// Quotes a text where CSV needs it, and defuses one that a spreadsheet would run as a formula.
+pub fn csv_text(text: &str) -> String {
+    let risky = |c: char| matches!(c, '=' | '+' | '-' | '@' | '\'' | '\t' | '\r' | '\n' | '\0');
+    let defused = if text.starts_with(risky) { format!("'{text}") } else { text.to_owned() };
+    if defused.contains([',', '"', '\r', '\n']) { format!("\"{}\"", defused.replace('"', "\"\"")) } else { defused }
+}
+
+/// The most lines of a batch.
+const MOST_LINES: usize = 10_000;
+/// The most bytes of a batch.
+const MOST_BATCH_BYTES: usize = 64 << 20;
+
+/// The shape of a line of a batch.
+static LINE: LazyLock<Schema> = LazyLock::new(|| {
+    let mut fields = round::round_fields();
+    fields.retain(|field| !matches!(field.name, "member_id" | "client_round_id"));
+    fields.extend([
+        field("event_id", Schema::Id),
+        field("member_id", Schema::Id),
+        field("ref", Schema::Text(1, 100)),
+        optional("client_round_id", Schema::Id),
+    ]);
+    Schema::Object(fields)
+});
+
+async fn batch(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest, payload: Payload) -> Answer {
+    let season = SeasonId(id.0);
+    if !matches!(request.content_type(), "application/x-ndjson" | "application/jsonl") {
+        return Err(unsupported("application/x-ndjson"));
+    }
+    app.leagues.may_batch(caller, season).await?;
+    let lines = read_lines(payload).await?;
+    let leagues = app.leagues.clone();
+    // Asked for in order, so that lines enter the store in order; they share commits.
+    let answers = futures_util::stream::iter(lines)
+        .map(move |(number, line)| {
+            let leagues = leagues.clone();
+            async move {
+                let answer = line_answer(number, hand_in_line(&leagues, caller, season, &line).await);
+                Ok::<_, Problem>(Bytes::from(answer))
+            }
+        })
+        .buffered(64);
+    Ok(HttpResponse::Ok().content_type("application/x-ndjson").streaming(Box::pin(answers)))
+}
+
+async fn read_lines(payload: Payload) -> Result<Vec<(usize, Bytes)>, Problem> {
+    let too_large =
+        |what: String| Problem::new(actix_web::http::StatusCode::PAYLOAD_TOO_LARGE, "payload-too-large", what);
+    let mut payload = payload.into_inner();
+    let mut body = BytesMut::new();
+    while let Some(chunk) = payload.next().await {
+        let chunk = chunk.map_err(|error| Problem::malformed(format!("the batch broke off: {error}")))?;
+        if body.len() + chunk.len() > MOST_BATCH_BYTES {
+            return Err(too_large(format!("a batch has at most {MOST_BATCH_BYTES} bytes")));
+        }
+        body.extend_from_slice(&chunk);
+    }
+    let body = body.freeze();
+    let mut lines = Vec::new();
+    let mut start = 0;
+    for (number, line) in body.split(|byte| *byte == b'\n').enumerate() {
+        let whole = body.slice(start..start + line.len());
+        start += line.len() + 1;
+        if !whole.trim_ascii().is_empty() {
+            lines.push((number + 1, whole));
+        }
+    }
+    if lines.len() > MOST_LINES {
+        return Err(too_large(format!("a batch has at most {MOST_LINES} lines")));
+    }
+    Ok(lines)
+}
+
+async fn hand_in_line(leagues: &Leagues, caller: Caller, season: SeasonId, line: &[u8]) -> Result<Reply, Problem> {
+    if line.len() > super::extract::MOST_BYTES {
+        let detail = format!("a line has at most {} bytes", super::extract::MOST_BYTES);
+        let status = actix_web::http::StatusCode::PAYLOAD_TOO_LARGE;
+        return Err(Problem::new(status, "payload-too-large", detail));
+    }
+    let mut node = checked(line, &LINE)?;
+    let text = |name: &str| node.get(name).and_then(Node::as_text).unwrap_or_default().to_owned();
+    let event = EventId(Uuid::try_parse(&text("event_id")).unwrap_or_default());
+    let stands_for = client_round_id(season, &text("ref"));
+    node.set_absent("client_round_id", stands_for);
+    let round: Round = decoded(&node)?;
+    let hash = body_hash(&round);
+    let hand_in = HandIn { event, round, names_member: true };
+    Ok(leagues.hand_in_line(caller, season, hand_in, hash).await?)
+}
+
+fn line_answer(line: usize, outcome: Result<Reply, Problem>) -> String {
+    let answer = match outcome {
+        Ok(reply) => {
+            let round: serde_json::Value = serde_json::from_str(&reply.body).unwrap_or_default();
+            serde_json::json!({ "line": line, "status": reply.status, "round_id": round["id"] })
+        }
+        Err(problem) => {
+            let status = problem.status().as_u16();
+            serde_json::json!({ "line": line, "status": status, "problem": problem.to_json(None) })
+        }
+    };
+    format!("{answer}\n")
+}
+
+/// The routes of this file.
+pub fn routes(routes: &mut Routes) {
+    use Access::{Member, Organizer};
+    let view = views::season;
+    let path = "/leagues/{id}/seasons";
+    routes.add(creates(path, "Adds a season.", Organizer, body(), view()), create);
+    routes.add(lists(path, "The league's seasons.", Member, view()), list);
+    routes.add(reads("/seasons/{id}", "A season.", Member, view()), show);
+    routes.add(patches("/seasons/{id}", "Changes a season's policy.", Organizer, body(), view()), change);
+    let table = reads("/seasons/{id}/standings", "The season's table.", Member, Schema::Anything);
+    let table = RouteDoc {
+        query: &[("division", "Only this division."), ("after_event", "Looks back: events up to this one.")],
+        answers: Media::JsonOrCsv(views::standings()),
+        ..table
+    };
+    routes.add(table, standings);
+    let batched = creates("/seasons/{id}/round-batches", "Hands in many rounds.", Organizer, body(), Schema::Anything);
+    let batched = RouteDoc {
+        takes: Media::Lines(LINE.clone()),
+        answers: Media::Lines(views::batch_line()),
+        status: 200,
+        keyed: false,
+        ..batched
+    };
+    routes.add(batched, batch);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_that_a_spreadsheet_would_run_is_defused() {
+        for (text, cell) in [
+            ("Ada", "Ada"),
+            ("=1+1", "'=1+1"),
+            ("-x", "'-x"),
+            ("'x", "''x"),
+            ("a,b", "\"a,b\""),
+            ("say \"hi\"", "\"say \"\"hi\"\"\""),
+            ("@\"", "\"'@\"\"\""),
+        ] {
+            assert_eq!(csv_text(text), cell, "{text}");
+        }
+    }
+}

@@ -1,0 +1,134 @@
+//! What happens around every request: a request id, security headers, known query parameters, problems from every
+//! layer, a log line and a count.
+
+use super::App;
+use super::extract::query_pairs;
+use super::problem::Problem;
+use super::routes::RouteDoc;
+use actix_web::body::{BoxBody, MessageBody};
+use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::http::StatusCode;
+use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
+use actix_web::middleware::Next;
+use actix_web::web::Data;
+use std::time::Instant;
+use uuid::Uuid;
+
+const HEADERS: &[(&str, &str)] = &[
+    (
+        "content-security-policy",
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; \
+         form-action 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'",
+    ),
+    ("x-content-type-options", "nosniff"),
+    ("referrer-policy", "same-origin"),
+    ("cross-origin-opener-policy", "same-origin"),
+    ("cross-origin-resource-policy", "same-origin"),
+    ("permissions-policy", ""),
+];
+
+const ONE_YEAR: &str = "max-age=31536000; includeSubDomains";
+
+fn secure(headers: &mut HeaderMap, request: Uuid, behind_proxy: bool) {
+    for (name, value) in HEADERS {
+        headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+    }
+    if behind_proxy {
+        headers.insert(header::STRICT_TRANSPORT_SECURITY, HeaderValue::from_static(ONE_YEAR));
+    }
+    if !headers.contains_key(header::CACHE_CONTROL) {
+        headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
+    }
+    if let Ok(value) = HeaderValue::from_str(&request.to_string()) {
+        headers.insert(HeaderName::from_static("x-request-id"), value);
+    }
+}
+
+/// Refuses query parameters that the route does not take, and repeated ones.
+fn unknown_parameter(request: &ServiceRequest, docs: &[RouteDoc]) -> Option<Problem> {
+    let pattern = request.match_pattern()?;
+    let path = pattern.strip_prefix("/api/v1")?;
+    let method = if request.method() == "HEAD" { "GET" } else { request.method().as_str() };
+    let doc = docs.iter().find(|doc| doc.path == path && doc.method == method)?;
+    let pairs = query_pairs(request.query_string());
+    let mut seen = Vec::new();
+    for (name, _) in &pairs {
+        if !doc.query.iter().any(|(known, _)| known == name) {
+            return Some(Problem::parameter(name, "unknown-parameter", format!("there is no parameter {name} here")));
+        }
+        if seen.contains(&name) {
+            return Some(Problem::parameter(name, "unknown-parameter", format!("{name} is given twice")));
+        }
+        seen.push(name);
+    }
+    None
+}
+
+/// Wraps a request.
+///
+/// # Errors
+/// None of its own: every failure becomes an answer.
+pub async fn watch(
+    request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<BoxBody>, actix_web::Error> {
+    let app = request.app_data::<Data<App>>().expect("the server is built with its App").clone();
+    let docs = request.app_data::<Data<Vec<RouteDoc>>>().cloned();
+    let id = Uuid::now_v7();
+    let began = Instant::now();
+    let method = request.method().clone();
+    let route = request.match_pattern().unwrap_or_else(|| "none".into());
+    let refused = docs.and_then(|docs| unknown_parameter(&request, &docs));
+    let mut response = match refused {
+        Some(problem) => request.into_response(problem.answer(Some(id))),
+        None => {
+            let http_request = request.request().clone();
+            match next.call(request).await {
+                Ok(response) => response.map_into_boxed_body(),
+                Err(error) => ServiceResponse::new(http_request, error.error_response()),
+            }
+        }
+    };
+    let problem = problem_of(&response);
+    if let Some(problem) = problem {
+        let (http_request, _) = response.into_parts();
+        response = ServiceResponse::new(http_request, problem.answer(Some(id)));
+    }
+    let status = response.status().as_u16();
+    secure(response.headers_mut(), id, app.config.behind_proxy);
+    let took = began.elapsed();
+    app.measures.count(&route, method.as_str(), status, took);
+    let duration_ms = took.as_secs_f64() * 1000.0;
+    tracing::info!(request = %id, %method, route, status, duration_ms, "answered");
+    Ok(response)
+}
+
+/// Returns the problem that an answer stands for, also where the framework made it.
+fn problem_of(response: &ServiceResponse<BoxBody>) -> Option<Problem> {
+    let status = response.status();
+    if !status.is_client_error() && !status.is_server_error() {
+        return None;
+    }
+    if let Some(problem) = response.response().error().and_then(|error| error.as_error::<Problem>()) {
+        return Some(problem.clone());
+    }
+    let is_problem =
+        response.headers().get(header::CONTENT_TYPE).is_some_and(|kind| kind == "application/problem+json");
+    if is_problem {
+        return None;
+    }
+    let slug = match status {
+        StatusCode::NOT_FOUND => return Some(Problem::not_found()),
+        StatusCode::METHOD_NOT_ALLOWED => "method-not-allowed",
+        StatusCode::PAYLOAD_TOO_LARGE => "payload-too-large",
+        StatusCode::REQUEST_TIMEOUT => "request-timeout",
+        StatusCode::UNSUPPORTED_MEDIA_TYPE => "unsupported-media-type",
+        StatusCode::SERVICE_UNAVAILABLE => return Some(Problem::busy()),
+        status if status.is_server_error() => {
+            let detail = "the server failed; the request may be sent again";
+            return Some(Problem::new(StatusCode::INTERNAL_SERVER_ERROR, "internal", detail));
+        }
+        _ => "malformed",
+    };
+    Some(Problem::new(status, slug, status.canonical_reason().unwrap_or("the request cannot be read")))
+}

@@ -1,0 +1,282 @@
+//! The shapes of answers: what was sent, with ids and what was worked out.
+
+use super::league::index;
+use super::{account, course, event, league, round, season, setup};
+use crate::schema::{Field, Schema, field, list, nullable, optional};
+
+const REAL: Schema = Schema::Real { min: -1e9, max: 1e9, above: false };
+const COUNT: Schema = Schema::Whole(0, i64::MAX);
+const STROKES: Schema = Schema::Whole(-1000, 10_000);
+
+fn with_ids(ids: &[&'static str], fields: Vec<Field>) -> Schema {
+    let ids = ids.iter().map(|id| field(id, Schema::Id));
+    Schema::Object(ids.chain(fields).collect())
+}
+
+/// A page of a collection.
+pub fn page(item: Schema) -> Schema {
+    Schema::Object(vec![field("items", list(item, 0, 200)), field("next", nullable(Schema::Text(1, 400)))])
+}
+
+/// An account.
+pub fn account() -> Schema {
+    Schema::Object(account::account_fields())
+}
+
+/// An account with its memberships.
+pub fn me() -> Schema {
+    let membership = Schema::Object(vec![
+        field("league_id", Schema::Id),
+        field("member_id", Schema::Id),
+        field("role", Schema::Word(league::INVITED_ROLES)),
+    ]);
+    let mut fields = account::account_fields();
+    fields.push(field("memberships", list(membership, 0, usize::MAX)));
+    Schema::Object(fields)
+}
+
+/// A league.
+pub fn league() -> Schema {
+    let mut fields = league::league_fields();
+    fields.extend([field("role", Schema::Word(league::INVITED_ROLES)), field("member_id", Schema::Id)]);
+    with_ids(&["id"], fields)
+}
+
+/// An invitation.
+pub fn invitation() -> Schema {
+    Schema::Object(vec![
+        field("code", Schema::Text(26, 26)),
+        field("role", Schema::Word(league::INVITED_ROLES)),
+        field("expires_at", Schema::Instant),
+        field("member_id", nullable(Schema::Id)),
+    ])
+}
+
+/// A member.
+pub fn member() -> Schema {
+    let mut fields = league::member_fields();
+    fields.extend([field("role", Schema::Word(league::INVITED_ROLES)), field("has_account", Schema::Flag)]);
+    with_ids(&["id", "league_id"], fields)
+}
+
+/// A course.
+pub fn course() -> Schema {
+    with_ids(&["id", "league_id"], course::course_fields())
+}
+
+/// A set-up.
+pub fn setup() -> Schema {
+    let mut fields = setup::setup_fields();
+    fields.push(field("member_id", nullable(Schema::Id)));
+    with_ids(&["id", "league_id"], fields)
+}
+
+/// A season.
+pub fn season() -> Schema {
+    with_ids(&["id", "league_id"], season::season_fields())
+}
+
+/// An event.
+pub fn event() -> Schema {
+    let mut fields = event::event_fields();
+    fields.push(field("state_by_hand", Schema::Flag));
+    with_ids(&["id", "season_id"], fields)
+}
+
+const ROUND_STATES: &[&str] = &["submitted", "attested", "proposed", "late", "excluded", "withdrawn"];
+
+fn figures() -> Vec<Field> {
+    let putting = Schema::Object(vec![
+        field("strokes_gained", nullable(REAL)),
+        field("expected_putts", nullable(REAL)),
+        field("recorded_holes", COUNT),
+    ]);
+    vec![
+        field("gross", nullable(STROKES)),
+        field("adjusted_gross", nullable(STROKES)),
+        field("course_handicap", nullable(STROKES)),
+        field("playing_handicap", nullable(STROKES)),
+        field("net", nullable(STROKES)),
+        field("points", nullable(STROKES)),
+        field("score_differential", nullable(Schema::Tenths(-3000, 10_000))),
+        field("putts", nullable(COUNT)),
+        field("putting", putting),
+        field("event_id", Schema::Id),
+        field("state", Schema::Word(ROUND_STATES)),
+        field("received_at", Schema::Instant),
+    ]
+}
+
+/// A round with its card.
+pub fn round() -> Schema {
+    let mut fields = round::round_fields();
+    fields.extend(figures());
+    fields.extend([
+        field("version", COUNT),
+        field("declared_radius_ft", nullable(Schema::Real { min: 0.0, max: 200.0, above: true })),
+    ]);
+    with_ids(&["id"], fields)
+}
+
+/// A round without its card.
+pub fn round_listed() -> Schema {
+    let mut fields = figures();
+    fields.extend([
+        field("member_id", Schema::Id),
+        field("outcome", Schema::Word(&["complete", "no_return", "disqualified"])),
+        field("played_on", Schema::Date),
+    ]);
+    with_ids(&["id"], fields)
+}
+
+/// An entry of the journal.
+pub fn journal_entry() -> Schema {
+    Schema::Object(vec![
+        field("n", COUNT),
+        field("at", Schema::Instant),
+        field("account_id", nullable(Schema::Id)),
+        field("act", Schema::Text(1, 40)),
+        field("kind", Schema::Text(1, 40)),
+        field("id", Schema::Id),
+        field("content", Schema::Text(64, 64)),
+        field("hash", Schema::Text(64, 64)),
+        optional("reason", Schema::Text(64, 64)),
+    ])
+}
+
+/// A line of a batch's answer.
+pub fn batch_line() -> Schema {
+    Schema::Object(vec![
+        field("line", COUNT),
+        field("status", Schema::Whole(200, 599)),
+        optional("round_id", Schema::Id),
+        optional("problem", problem()),
+    ])
+}
+
+/// A problem.
+pub fn problem() -> Schema {
+    let wrong = Schema::Object(vec![
+        field("pointer", Schema::Text(0, 400)),
+        field("detail", Schema::Text(1, 2000)),
+        field("code", Schema::Text(1, 60)),
+        field("type", Schema::Text(1, 100)),
+        optional("min", REAL),
+        optional("max", REAL),
+    ]);
+    Schema::Object(vec![
+        field("type", Schema::Text(1, 100)),
+        field("title", Schema::Text(1, 100)),
+        field("status", Schema::Whole(400, 599)),
+        field("detail", Schema::Text(1, 2000)),
+        optional("instance", Schema::Text(1, 100)),
+        optional("parameter", Schema::Text(1, 100)),
+        optional("errors", list(wrong, 1, 100)),
+    ])
+}
+
+/// A season's table.
+pub fn standings() -> Schema {
+    let cell = Schema::Object(vec![
+        field("event_id", nullable(Schema::Id)),
+        field("value", nullable(REAL)),
+        field("counted", Schema::Flag),
+        optional("carried", Schema::Text(1, 80)),
+    ]);
+    let row = Schema::Object(vec![
+        field("position", nullable(COUNT)),
+        field("tied", Schema::Flag),
+        field("member_id", Schema::Id),
+        field("display_name", Schema::Text(1, 80)),
+        field("division", nullable(Schema::Text(1, 40))),
+        field("events_played", COUNT),
+        field("events_counted", COUNT),
+        field("total", nullable(REAL)),
+        field("results", list(cell, 0, usize::MAX)),
+        field("strokes_gained_putting_per_round", nullable(REAL)),
+    ]);
+    Schema::Object(vec![
+        field("season_id", Schema::Id),
+        field("as_of_event_id", nullable(Schema::Id)),
+        field("items", list(row, 0, usize::MAX)),
+        field("next", nullable(Schema::Text(1, 400))),
+        field("event_ids", list(Schema::Id, 0, usize::MAX)),
+    ])
+}
+
+/// An event's board.
+pub fn board() -> Schema {
+    let row = Schema::Object(vec![
+        field("position", nullable(COUNT)),
+        field("tied", Schema::Flag),
+        field("member_id", Schema::Id),
+        field("display_name", Schema::Text(1, 80)),
+        field("division", nullable(Schema::Text(1, 40))),
+        field("holes_played", COUNT),
+        field("gross", nullable(STROKES)),
+        field("net", nullable(STROKES)),
+        field("points", nullable(STROKES)),
+        field("value", nullable(REAL)),
+        field("state", Schema::Word(ROUND_STATES)),
+    ]);
+    Schema::Object(vec![
+        field("event_id", Schema::Id),
+        field("version", COUNT),
+        field("items", list(row, 0, usize::MAX)),
+        field("next", nullable(Schema::Text(1, 400))),
+    ])
+}
+
+/// A league index with its differentials.
+pub fn handicap() -> Schema {
+    let row = Schema::Object(vec![
+        field("event_id", nullable(Schema::Id)),
+        field("played_on", Schema::Date),
+        field("value", Schema::Tenths(-3000, 10_000)),
+        field("kind", Schema::Word(&["round", "pair", "carried"])),
+        field("counts", Schema::Flag),
+        field("reduction", Schema::Tenths(-3000, 0)),
+    ]);
+    Schema::Object(vec![
+        field("member_id", Schema::Id),
+        field("league_index", nullable(index())),
+        field("differentials", list(row, 0, usize::MAX)),
+    ])
+}
+
+/// A putting report.
+pub fn putting_report() -> Schema {
+    let band = Schema::Object(vec![
+        field("from_ft", REAL),
+        field("to_ft", REAL),
+        field("putts", COUNT),
+        field("made", COUNT),
+        field("expected_made", REAL),
+        field("strokes_gained", REAL),
+        field("low", nullable(REAL)),
+        field("high", nullable(REAL)),
+    ]);
+    Schema::Object(vec![
+        field("member_id", Schema::Id),
+        field("rounds", COUNT),
+        field("putts", nullable(COUNT)),
+        field("conceded", Schema::Object(vec![field("putts", COUNT), field("strokes_gained", REAL)])),
+        field("holes", COUNT),
+        field("recorded_holes", COUNT),
+        field("baseline", Schema::Word(&["tour"])),
+        field("strokes_gained_per_round", nullable(REAL)),
+        field("bands", list(band, 0, 9)),
+    ])
+}
+
+/// A pace table.
+pub fn pace() -> Schema {
+    let row =
+        Schema::Object(vec![field("distance_ft", REAL), field("ball_speed_mph", REAL), field("plays_like_ft", REAL)]);
+    Schema::Object(vec![
+        field("stimp_ft", REAL),
+        field("past_hole_in", REAL),
+        field("items", list(row, 1, 1000)),
+        field("next", nullable(Schema::Text(1, 400))),
+    ])
+}

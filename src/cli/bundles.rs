@@ -1,0 +1,79 @@
+//! `evenfield import` and `evenfield export`: a league in, a league out.
+
+use super::database::DatabaseArg;
+use super::report::{BadLine, read_bundle};
+use crate::bodies::bundle::Line;
+use crate::domain::facts::Role;
+use crate::domain::ids::LeagueId;
+use crate::league::Refusal;
+use crate::startup::{open, system_clock};
+use anyhow::Context;
+use std::io::Write;
+use tokio::sync::mpsc;
+use uuid::Uuid;
+
+/// The words after `evenfield import`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example:\n  evenfield import autumn.ndjson --database sqlite:league.sqlite")]
+pub struct ImportArgs {
+    /// The bundle; `-` reads standard input.
+    pub bundle: String,
+    #[command(flatten)]
+    database: DatabaseArg,
+}
+
+/// The words after `evenfield export`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example:\n  evenfield export 0198c2a4-2f7e-7d6b-9a1c-000000000001 > autumn.ndjson")]
+pub struct ExportArgs {
+    /// The league.
+    pub league: Uuid,
+    #[command(flatten)]
+    database: DatabaseArg,
+}
+
+/// Runs `import`: the whole bundle or nothing. Prints a claiming code for each organizer's record.
+///
+/// # Errors
+/// A bad line; a league that the database has already; a failed database.
+pub fn import(args: &ImportArgs, mut output: impl Write) -> anyhow::Result<()> {
+    let path = args.database.path()?;
+    let runtime = tokio::runtime::Runtime::new()?;
+    let leagues = runtime.block_on(open(&path, system_clock()))?;
+    let mut import = runtime.block_on(leagues.import())?;
+    read_bundle(&args.bundle, |line: &Line, number| {
+        runtime.block_on(import.add(line)).map_err(|refusal| match refusal {
+            Refusal::Faults(faults) => {
+                let faults = faults.into_iter().map(|fault| (fault.pointer, fault.detail)).collect();
+                anyhow::Error::new(BadLine { line: number, faults })
+            }
+            other => anyhow::Error::new(other).context(format!("line {number}")),
+        })
+    })?;
+    let (league, organizers) = runtime.block_on(import.finish())?;
+    writeln!(output, "league {league}")?;
+    for (member, name) in organizers {
+        let code = runtime.block_on(leagues.operator_code(Some((league, member, Role::Organizer))))?;
+        writeln!(output, "organizer {member} {name}: claim with the code {code}")?;
+    }
+    Ok(())
+}
+
+/// Runs `export`.
+///
+/// # Errors
+/// A league that is not there; a failed database.
+pub fn export(args: &ExportArgs, mut output: impl Write) -> anyhow::Result<()> {
+    let path = args.database.existing()?;
+    let league = LeagueId(args.league);
+    let runtime = tokio::runtime::Runtime::new()?;
+    runtime.block_on(async {
+        let leagues = open(&path, system_clock()).await?;
+        let (sender, mut lines) = mpsc::channel(64);
+        let exporting = tokio::spawn(async move { leagues.export(league, sender).await });
+        while let Some(line) = lines.recv().await {
+            output.write_all(line.as_bytes())?;
+        }
+        exporting.await?.with_context(|| format!("the league {league} cannot be exported"))
+    })
+}

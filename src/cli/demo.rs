@@ -1,0 +1,183 @@
+//! `evenfield demo`: an invented league in a throwaway database, served.
+
+use super::report::table;
+use crate::accounts::password::Hasher;
+use crate::api::quota::Allowance;
+use crate::bodies::bundle::Line;
+use crate::bundle::Assembler;
+use crate::demo::{DemoLeague, DemoTerms, league};
+use crate::domain::facts::Role;
+use crate::domain::ids::AccountId;
+use crate::domain::season::overview::overview;
+use crate::league::Leagues;
+use crate::startup::{Application, Options, system_clock};
+use crate::storage::accounts::{self, Account};
+use crate::storage::members;
+use anyhow::Context;
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+use std::fs;
+use std::io::Write;
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use uuid::Uuid;
+
+/// The words after `evenfield demo`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example:\n  evenfield demo --players 12 --events 6")]
+pub struct DemoArgs {
+    /// What the league is made from: the same seed, the same league
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// How many players
+    #[arg(long, default_value_t = 24, value_parser = clap::value_parser!(u16).range(2..=500))]
+    players: u16,
+    /// How many events
+    #[arg(long, default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..=52))]
+    events: u16,
+    /// Where to listen; port 0 takes a free one
+    #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8787", env = "EVENFIELD_LISTEN")]
+    listen: SocketAddr,
+}
+
+/// A folder that is removed with everything in it.
+struct Throwaway(PathBuf);
+
+impl Throwaway {
+    fn new() -> std::io::Result<Self> {
+        let path = std::env::temp_dir().join(format!("evenfield-demo-{}", Uuid::new_v4().simple()));
+        fs::create_dir(&path)?;
+        Ok(Self(path))
+    }
+}
+
+impl Drop for Throwaway {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.0);
+    }
+}
+
+/// Runs the command until the server is told to stop.
+///
+/// # Errors
+/// Anything that keeps it from serving.
+pub fn run(args: &DemoArgs, mut output: impl Write) -> anyhow::Result<()> {
+    super::serve::start_log();
+    let folder = Throwaway::new().context("no throwaway folder can be made")?;
+    let options = Options {
+        database: folder.0.join("demo.sqlite"),
+        listen: args.listen,
+        behind_proxy: false,
+        registration: None,
+        allowance: Allowance::default(),
+        clock: system_clock(),
+    };
+    let now = (options.clock)();
+    let today = TimeZone::UTC.to_datetime(now).date();
+    let terms = DemoTerms { seed: args.seed, players: args.players.into(), events: args.events.into(), today };
+    let demo = league(&terms);
+    let outcome = actix_web::rt::System::new().block_on(async {
+        let application = Application::build(options).await?;
+        let app = application.app.clone();
+        let sign_ins = fill(&app.leagues, &app.door.hasher, &demo, now).await?;
+        describe(&mut output, &demo, &sign_ins, application.address)?;
+        output.flush()?;
+        application.run().await?;
+        Ok(())
+    });
+    drop(folder);
+    outcome
+}
+
+/// A sign-in of the demo.
+struct SignIn {
+    who: &'static str,
+    name: String,
+    email: String,
+    password: String,
+}
+
+async fn fill(leagues: &Leagues, hasher: &Hasher, demo: &DemoLeague, now: Timestamp) -> anyhow::Result<Vec<SignIn>> {
+    let mut import = leagues.import().await?;
+    for line in &demo.lines {
+        import.add(line).await?;
+    }
+    import.finish().await?;
+    let mut sign_ins = Vec::new();
+    for (who, member, role) in
+        [("a player", demo.player, Role::Player), ("the organizer", demo.organizer, Role::Organizer)]
+    {
+        let word = if role == Role::Organizer { "organizer" } else { "player" };
+        let email = format!("{word}@demo.example");
+        let password = format!("demo {word} {}", &Uuid::new_v4().simple().to_string()[..12]);
+        let account = Account {
+            id: AccountId(Uuid::now_v7()),
+            email: email.clone(),
+            password_hash: hasher.hash(password.clone()).await?,
+            display_name: String::from("Demo"),
+        };
+        let league = demo.league;
+        let name = leagues
+            .writer
+            .change(move |conn| {
+                Box::pin(async move {
+                    accounts::insert(conn, &account, now).await?;
+                    members::claim(conn, league, member, account.id, role).await?;
+                    let stored = members::get(conn, member).await?;
+                    Ok::<_, crate::storage::StorageError>(stored.map(|stored| stored.member.display_name))
+                })
+            })
+            .await?;
+        sign_ins.push(SignIn { who, name: name.unwrap_or_default(), email, password });
+    }
+    Ok(sign_ins)
+}
+
+fn describe(
+    output: &mut impl Write,
+    demo: &DemoLeague,
+    sign_ins: &[SignIn],
+    address: SocketAddr,
+) -> anyhow::Result<()> {
+    let mut assembler = Assembler::default();
+    for line in &demo.lines {
+        assembler.add(line.clone()).map_err(|faults| anyhow::anyhow!("the demo league is unsound: {faults:?}"))?;
+    }
+    let Assembler { book, mut entries, .. } = assembler;
+    let overview = overview(&book, &mut entries, demo.season, None);
+    let name = demo.lines.iter().find_map(|line| match line {
+        Line::League(line) => Some(line.body.name.as_str()),
+        _ => None,
+    });
+    writeln!(output, "{}: an invented league, gone when you stop this (Ctrl-C).\n", name.unwrap_or_default())?;
+    write!(output, "{}", table(&book.seasons[&demo.season].name, &overview, &book))?;
+    writeln!(output, "\nOpen findings: none.\n\nServed at http://{address}\nSign in as")?;
+    for SignIn { who, name, email, password } in sign_ins {
+        writeln!(output, "  {who:<14} {name:<24} {email:<24} {password}")?;
+    }
+    let player = &sign_ins[0];
+    let round = serde_json::to_string(&demo.next_round)?;
+    let key = Uuid::new_v4();
+    writeln!(
+        output,
+        "\nTry next, in another terminal:\n\n\
+         # sign in and keep the token\n\
+         TOKEN=$(curl -s http://{address}/api/v1/sessions -H 'Content-Type: application/json' \\\n  \
+         -d '{{\"email\":\"{}\",\"password\":\"{}\"}}' | sed 's/.*\"access_token\":\"\\([^\"]*\\)\".*/\\1/')\n\n\
+         # hand in {}'s round; send it twice: it counts once\n\
+         curl -s http://{address}/api/v1/events/{event}/rounds -H \"Authorization: Bearer $TOKEN\" \\\n  \
+         -H 'Content-Type: application/json' -H 'Idempotency-Key: {key}' \\\n  \
+         -d '{round}'\n\n\
+         # the event's board, the season's table, the player's putting\n\
+         curl -s http://{address}/api/v1/events/{event}/board -H \"Authorization: Bearer $TOKEN\"\n\
+         curl -s http://{address}/api/v1/seasons/{season}/standings -H 'Accept: text/csv' -H \"Authorization: Bearer $TOKEN\"\n\
+         curl -s http://{address}/api/v1/members/{member}/putting -H \"Authorization: Bearer $TOKEN\"",
+        player.email,
+        player.password,
+        player.name,
+        event = demo.open_event,
+        season = demo.season,
+        member = demo.player,
+    )?;
+    Ok(())
+}

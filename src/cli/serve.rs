@@ -1,0 +1,62 @@
+//! `evenfield serve`: the server.
+
+use super::database::DatabaseArg;
+use crate::api::quota::Allowance;
+use crate::league::accounts::Registration;
+use crate::startup::{Application, Options, system_clock};
+use std::net::SocketAddr;
+
+/// The words after `evenfield serve`.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Example:\n  evenfield serve --database sqlite:/srv/evenfield/league.sqlite --listen 127.0.0.1:8787"
+)]
+pub struct ServeArgs {
+    #[command(flatten)]
+    database: DatabaseArg,
+    /// Where to listen
+    #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8787", env = "EVENFIELD_LISTEN")]
+    listen: SocketAddr,
+    /// Who may register; without it open on this machine alone, else invited
+    #[arg(long, value_enum, env = "EVENFIELD_REGISTRATION")]
+    registration: Option<Registration>,
+    /// A proxy with TLS stands in front and sets X-Forwarded-For
+    #[arg(long, env = "EVENFIELD_BEHIND_PROXY")]
+    behind_proxy: bool,
+    /// Reads a minute that an account may make
+    #[arg(long, value_name = "N", default_value_t = 600, env = "EVENFIELD_READS_PER_MINUTE")]
+    reads_per_minute: u32,
+    /// Writes a minute that an account may make in the long run; ten times as many at once
+    #[arg(long, value_name = "N", default_value_t = 60, env = "EVENFIELD_WRITES_PER_MINUTE")]
+    writes_per_minute: u32,
+}
+
+/// Writes the log to standard error, as much as `EVENFIELD_LOG` says.
+pub fn start_log() {
+    use tracing_subscriber::EnvFilter;
+    let filter = EnvFilter::try_from_env("EVENFIELD_LOG").unwrap_or_else(|_| EnvFilter::new("warn,evenfield=info"));
+    let _ = tracing_subscriber::fmt().json().with_env_filter(filter).with_writer(std::io::stderr).try_init();
+}
+
+/// Runs the command until the server is told to stop.
+///
+/// # Errors
+/// Anything that keeps it from serving.
+pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
+    start_log();
+    let (reads, writes) = (f64::from(args.reads_per_minute), f64::from(args.writes_per_minute));
+    let options = Options {
+        database: args.database.path()?,
+        listen: args.listen,
+        behind_proxy: args.behind_proxy,
+        registration: args.registration,
+        allowance: Allowance { reads, reads_per_minute: reads, writes: writes * 10.0, writes_per_minute: writes },
+        clock: system_clock(),
+    };
+    actix_web::rt::System::new().block_on(async move {
+        let application = Application::build(options).await?;
+        eprintln!("evenfield: listening on http://{}", application.address);
+        application.run().await?;
+        Ok(())
+    })
+}

@@ -1,0 +1,381 @@
+//! Accounts: register, sign in, refresh, sign out, end.
+
+use super::invitations::valid;
+use super::members::may_step_down;
+use super::{Caller, Leagues, Refusal, books};
+use crate::accounts::RandomnessError;
+use crate::accounts::password::{self, Hasher, HasherError, Holder, PasswordRefusal, Verdict};
+use crate::accounts::refresh::{self, Lifetimes, RefreshDecision, RefreshState};
+use crate::accounts::throttle::{Network, RetryAfter, Throttle};
+use crate::accounts::token::{IssueError, LIFETIME, SessionId, TokenKeys};
+use crate::change;
+use crate::domain::facts::Role;
+use crate::domain::ids::{AccountId, LeagueId, MemberId};
+use crate::storage::accounts::{self, Account};
+use crate::storage::{Conn, StorageError, leagues, members};
+use jiff::Timestamp;
+use serde::Serialize;
+use std::sync::{Arc, Mutex, PoisonError};
+use uuid::Uuid;
+
+/// Who may register.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum Registration {
+    /// Anybody.
+    Open,
+    /// Whoever has an invitation.
+    Invited,
+    /// Nobody.
+    Closed,
+}
+
+/// Why an account was not let in, or not made.
+#[derive(Debug, thiserror::Error)]
+pub enum AccountRefusal {
+    /// The address or the password is wrong; which is not said.
+    #[error("the address or the password is wrong")]
+    Wrong,
+    /// The token is not one of ours, spent, or its session is over.
+    #[error("sign in again")]
+    SignedOut,
+    /// Too many failures.
+    #[error("too many attempts; wait {0} s")]
+    Wait(u32),
+    /// The server is hashing as many passwords as it can.
+    #[error("the server is busy")]
+    Busy,
+    /// The password is not acceptable.
+    #[error(transparent)]
+    Password(#[from] PasswordRefusal),
+    /// The address is taken.
+    #[error("this address has an account")]
+    Taken,
+    /// Registration needs an invitation, or is closed.
+    #[error("{0}")]
+    Closed(&'static str),
+    /// Hashing failed.
+    #[error(transparent)]
+    Hashing(HasherError),
+    /// A token could not be made.
+    #[error(transparent)]
+    Issuing(#[from] IssueError),
+    /// No random bytes.
+    #[error(transparent)]
+    Randomness(#[from] RandomnessError),
+    /// Anything else.
+    #[error(transparent)]
+    Refused(#[from] Refusal),
+}
+
+impl From<HasherError> for AccountRefusal {
+    fn from(error: HasherError) -> Self {
+        match error {
+            HasherError::Busy => AccountRefusal::Busy,
+            other => AccountRefusal::Hashing(other),
+        }
+    }
+}
+
+impl From<StorageError> for AccountRefusal {
+    fn from(error: StorageError) -> Self {
+        AccountRefusal::Refused(error.into())
+    }
+}
+
+/// What signing in needs beside the store.
+#[derive(Clone)]
+pub struct Door {
+    /// Signs access tokens.
+    pub keys: Arc<TokenKeys>,
+    /// Hashes passwords.
+    pub hasher: Hasher,
+    /// Slows guessing.
+    pub throttle: Arc<Mutex<Throttle>>,
+    /// Who may register.
+    pub registration: Registration,
+}
+
+/// An account as its holder sees it.
+#[derive(Debug, Serialize)]
+pub struct AccountView {
+    /// Its id.
+    pub id: AccountId,
+    /// Its address.
+    pub email: String,
+    /// What it calls itself.
+    pub display_name: String,
+}
+
+impl From<&Account> for AccountView {
+    fn from(account: &Account) -> Self {
+        Self { id: account.id, email: account.email.clone(), display_name: account.display_name.clone() }
+    }
+}
+
+/// An account with its place in each league.
+#[derive(Debug, Serialize)]
+pub struct Me {
+    /// The account.
+    #[serde(flatten)]
+    pub account: AccountView,
+    /// Its memberships.
+    pub memberships: Vec<Membership>,
+}
+
+/// An account's place in a league.
+#[derive(Debug, Serialize)]
+pub struct Membership {
+    /// The league.
+    pub league_id: LeagueId,
+    /// Its record there.
+    pub member_id: MemberId,
+    /// Its role there.
+    pub role: Role,
+}
+
+/// A pair of tokens.
+#[derive(Debug, Serialize)]
+pub struct Tokens {
+    /// For `Authorization: Bearer`.
+    pub access_token: String,
+    /// `Bearer`.
+    pub token_type: &'static str,
+    /// Seconds until the access token runs out.
+    pub expires_in_s: i64,
+    /// For a new pair.
+    pub refresh_token: String,
+}
+
+/// A registration.
+pub struct NewAccount {
+    /// The address.
+    pub email: String,
+    /// The password.
+    pub password: String,
+    /// What it calls itself.
+    pub display_name: String,
+    /// An invitation's code.
+    pub invitation: Option<String>,
+}
+
+impl Door {
+    fn throttle(&self) -> std::sync::MutexGuard<'_, Throttle> {
+        self.throttle.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn tokens(
+        &self,
+        account: AccountId,
+        session: Uuid,
+        refresh_token: String,
+        now: Timestamp,
+    ) -> Result<Tokens, IssueError> {
+        Ok(Tokens {
+            access_token: self.keys.issue(account, SessionId(session), now)?,
+            token_type: "Bearer",
+            expires_in_s: LIFETIME.as_secs(),
+            refresh_token,
+        })
+    }
+}
+
+/// Puts an address in the form under which it is kept.
+fn normal_email(email: &str) -> String {
+    email.trim().to_lowercase()
+}
+
+impl Leagues {
+    /// Registers an account. A league's invitation stays good for joining; an operator's code is spent.
+    ///
+    /// # Errors
+    /// Registration that is not open to the caller; an unacceptable password; a taken address.
+    pub async fn register(&self, door: &Door, new: NewAccount) -> Result<AccountView, AccountRefusal> {
+        let now = self.now();
+        let email = normal_email(&new.email);
+        if !email.split_once('@').is_some_and(|(local, host)| !local.is_empty() && !host.is_empty()) {
+            let detail = "an address has a part before and a part after the @";
+            return Err(Refusal::fault("/email", "not-an-address", detail).into());
+        }
+        match (door.registration, &new.invitation) {
+            (Registration::Closed, _) => return Err(AccountRefusal::Closed("registration is closed")),
+            (Registration::Invited, None) => {
+                return Err(AccountRefusal::Closed("registration needs an invitation: send its code"));
+            }
+            _ => {}
+        }
+        password::check(&new.password, Holder { display_name: &new.display_name, email: &email })?;
+        let account = Account {
+            id: AccountId(Uuid::now_v7()),
+            email,
+            password_hash: door.hasher.hash(new.password).await?,
+            display_name: new.display_name,
+        };
+        change!(self, |conn| {
+            if let Some(code) = new.invitation {
+                let (hash, invitation) = valid(conn, &code, now).await?;
+                if invitation.league.is_none() && !leagues::spend_invitation(conn, hash, now).await? {
+                    return Err(Refusal::CodeSpent.into());
+                }
+            }
+            if !accounts::insert(conn, &account, now).await? {
+                return Err(AccountRefusal::Taken);
+            }
+            Ok(AccountView::from(&account))
+        })
+    }
+
+    /// Signs in.
+    ///
+    /// # Errors
+    /// A wrong address or password, told alike; too many failures; a busy server.
+    pub async fn sign_in(
+        &self,
+        door: &Door,
+        email: &str,
+        password: String,
+        network: Network,
+    ) -> Result<Tokens, AccountRefusal> {
+        let email = normal_email(email);
+        let wait = |RetryAfter(seconds)| AccountRefusal::Wait(seconds);
+        door.throttle().peek(&email, network, self.now()).map_err(wait)?;
+        let turn = door.hasher.turn().await?;
+        let now = self.now();
+        door.throttle().check(&email, network, now).map_err(wait)?;
+        let account = accounts::by_email(&mut self.database.reader().await?, &email).await;
+        let account = account.inspect_err(|_| door.throttle().abandoned(&email, network))?;
+        let hash = account.as_ref().map(|account| account.password_hash.clone());
+        let verdict = door.hasher.verify_on(turn, password.clone(), hash).await;
+        let verdict = verdict.inspect_err(|_| door.throttle().abandoned(&email, network))?;
+        let (Verdict::Right { rehash }, Some(account)) = (verdict, account) else {
+            door.throttle().failed(&email, network, now);
+            tracing::info!(?network, "a sign-in failed");
+            return Err(AccountRefusal::Wrong);
+        };
+        door.throttle().succeeded(&email, network, now);
+        let fresh_hash = if rehash { Some(door.hasher.hash(password).await?) } else { None };
+        let (session, refresh_token) = (Uuid::now_v7(), refresh::generate()?);
+        let hash = refresh::hash(&refresh_token);
+        let id = account.id;
+        change!(self, |conn| {
+            if let Some(fresh) = fresh_hash {
+                accounts::rehash(conn, id, &fresh).await?;
+            }
+            accounts::begin_session(conn, session, id, now, hash).await?;
+            Ok::<_, AccountRefusal>(())
+        })?;
+        tracing::info!(%session, "signed in");
+        Ok(door.tokens(id, session, refresh_token, now)?)
+    }
+
+    /// Exchanges a refresh token for a new pair. Within a minute the same token gets the same pair again.
+    ///
+    /// # Errors
+    /// A token that is not ours, spent long ago (its session ends), or of a session that is over.
+    pub async fn refresh(&self, door: &Door, presented: String) -> Result<Tokens, AccountRefusal> {
+        if !refresh::is_well_formed(&presented) {
+            return Err(AccountRefusal::SignedOut);
+        }
+        let now = self.now();
+        let settled = change!(self, |conn| settle_refresh(conn, &presented, now).await)?;
+        let (account, session, token) = settled.ok_or(AccountRefusal::SignedOut)?;
+        Ok(door.tokens(account, session, token, now)?)
+    }
+
+    /// Passes if a session is still on.
+    ///
+    /// # Errors
+    /// [`AccountRefusal::SignedOut`].
+    pub async fn check_session(&self, caller: Caller) -> Result<(), AccountRefusal> {
+        let session = accounts::session(&mut self.database.reader().await?, caller.session).await?;
+        match session {
+            Some(session) if session.ended_at.is_none() && session.account == caller.account => Ok(()),
+            _ => Err(AccountRefusal::SignedOut),
+        }
+    }
+
+    /// Signs out.
+    ///
+    /// # Errors
+    /// A failed database.
+    pub async fn sign_out(&self, caller: Caller) -> Result<(), Refusal> {
+        let now = self.now();
+        change!(self, |conn| Ok(accounts::end_session(conn, caller.session, now).await?))
+    }
+
+    /// Reads the caller's account.
+    ///
+    /// # Errors
+    /// An account that was ended.
+    pub async fn me(&self, caller: Caller) -> Result<Me, Refusal> {
+        let mut conn = self.database.reader().await?;
+        let account = accounts::get(&mut conn, caller.account).await?.ok_or(Refusal::NotFound)?;
+        let memberships = members::of_account(&mut conn, caller.account).await?;
+        let memberships = memberships.iter().map(|member| Membership {
+            league_id: member.league,
+            member_id: member.id,
+            role: member.member.role,
+        });
+        Ok(Me { account: AccountView::from(&account), memberships: memberships.collect() })
+    }
+
+    /// Ends the caller's account. Its records in leagues stay, without an account.
+    ///
+    /// # Errors
+    /// The last organizer of a league.
+    pub async fn end_account(&self, caller: Caller) -> Result<(), Refusal> {
+        change!(self, |conn| {
+            for member in members::of_account(conn, caller.account).await? {
+                may_step_down(conn, &member).await?;
+                if member.member.role != Role::Player {
+                    let mut stays = member.member.clone();
+                    stays.role = Role::Player;
+                    members::update(conn, member.league, member.id, &stays).await?;
+                }
+                books::mark(conn, member.league).await?;
+            }
+            accounts::delete(conn, caller.account).await?;
+            Ok(())
+        })
+    }
+}
+
+type Settled = Option<(AccountId, Uuid, String)>;
+
+/// Decides and writes in one change, so that of parallel uses one rotates and the others repeat.
+async fn settle_refresh(conn: &mut Conn, presented: &str, now: Timestamp) -> Result<Settled, AccountRefusal> {
+    let hash = refresh::hash(presented);
+    let Some(token) = accounts::refresh_token(conn, &hash).await? else { return Ok(None) };
+    let Some(session) = accounts::session(conn, token.session).await? else { return Ok(None) };
+    let successor = match &token.successor_hash {
+        Some(successor) => accounts::refresh_token(conn, successor).await?,
+        None => None,
+    };
+    let at = |milliseconds: i64| Timestamp::from_millisecond(milliseconds).unwrap_or(Timestamp::UNIX_EPOCH);
+    let state = RefreshState {
+        spent_at: token.spent_at.map(at),
+        successor_spent: successor.is_some_and(|successor| successor.spent_at.is_some()),
+        session_ended: session.ended_at.is_some(),
+        session_created_at: at(session.created_at),
+        last_used_at: at(session.last_used_at),
+    };
+    match refresh::decide(state, now, Lifetimes::MEMBER) {
+        RefreshDecision::Rotate => {
+            let next = refresh::generate()?;
+            let sealed = refresh::seal(&next, presented);
+            accounts::rotate(conn, session.id, hash, refresh::hash(&next), sealed, now).await?;
+            Ok(Some((session.account, session.id, next)))
+        }
+        RefreshDecision::Repeat => match token.sealed_successor.and_then(|sealed| refresh::open(&sealed, presented)) {
+            Some(next) => Ok(Some((session.account, session.id, next))),
+            None => end_family(conn, session.id, now).await,
+        },
+        RefreshDecision::EndFamily => end_family(conn, session.id, now).await,
+        RefreshDecision::Refuse => Ok(None),
+    }
+}
+
+async fn end_family(conn: &mut Conn, session: Uuid, now: Timestamp) -> Result<Settled, AccountRefusal> {
+    tracing::warn!(%session, "a spent refresh token was used: its session is ended");
+    accounts::end_session(conn, session, now).await?;
+    Ok(None)
+}

@@ -1,0 +1,122 @@
+//! Courses.
+
+use super::access::{self, IfMatch};
+use super::keys::{RequestKey, created};
+use super::views::CourseView;
+use super::{Caller, Leagues, Refusal, books, derive, sound};
+use crate::bundle::tee_faults;
+use crate::change;
+use crate::domain::facts::{Course, Fault};
+use crate::domain::ids::{CourseId, LeagueId, TeeId};
+use crate::storage::documents::{self, COURSES, Document};
+use crate::storage::idempotency::Reply;
+use crate::storage::journal::{self, Act};
+use crate::storage::{Conn, leagues};
+use uuid::Uuid;
+
+fn text(course: &Course) -> String {
+    serde_json::to_string(course).expect("a course is plain values with text keys")
+}
+
+/// Gives an id to every tee that has none.
+fn with_tee_ids(mut course: Course) -> Course {
+    for tee in &mut course.tees {
+        if tee.id.0.is_nil() {
+            tee.id = TeeId(Uuid::now_v7());
+        }
+    }
+    course
+}
+
+impl Leagues {
+    /// Adds a course.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a course that does not fit itself; a tee id that another course has.
+    pub async fn create_course(&self, key: RequestKey, league: LeagueId, course: Course) -> Result<Reply, Refusal> {
+        let this = self.clone();
+        change!(self, |conn| {
+            access::organizer(conn, key.caller, league).await?;
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok(reply);
+            }
+            let course = with_tee_ids(course);
+            sound(course.faults())?;
+            let book = this.books.of(conn, league).await?;
+            let taken = course.tees.iter().position(|tee| book.book.tees.contains_key(&tee.id));
+            if let Some(t) = taken {
+                return Err(Refusal::fault(&format!("/tees/{t}/id"), "tee-repeated", "another course has this tee"));
+            }
+            let (id, body) = (Uuid::now_v7(), text(&course));
+            let seq = leagues::next_seq(conn, league).await?;
+            documents::insert(conn, &COURSES, league, id, None, 1, seq, key.now, &body).await?;
+            books::mark(conn, league).await?;
+            let act = Act { by: Some(key.caller.account), act: "create", kind: "course", id, content: body.as_bytes() };
+            journal::append(conn, league, act, key.now).await?;
+            let view = CourseView { id: CourseId(id), league_id: league, course };
+            key.keep(conn, created(format!("/api/v1/courses/{id}"), 1, &view)).await
+        })
+    }
+
+    /// Replaces a course; rounds of events that are not final are worked out afresh.
+    ///
+    /// # Errors
+    /// As [`create_course`](Self::create_course); a stale version; a tee that events are played from is gone or no
+    /// longer fits them.
+    pub async fn replace_course(
+        &self,
+        caller: Caller,
+        id: CourseId,
+        if_match: IfMatch,
+        course: Course,
+    ) -> Result<(CourseView, i64), Refusal> {
+        let this = self.clone();
+        let now = self.now();
+        change!(self, |conn| {
+            let (before, member) = access::organized_document::<Course>(conn, caller, &COURSES, id.0).await?;
+            if_match.check(before.version)?;
+            let course = with_tee_ids(course);
+            sound(course.faults())?;
+            let book = this.books.of(conn, before.league).await?;
+            sound(tee_changes(&book.book, &before.body, &course))?;
+            let body = text(&course);
+            let seq = leagues::next_seq(conn, before.league).await?;
+            documents::replace(conn, &COURSES, &before, Some(member.id.0), seq, now, &body).await?;
+            let act =
+                Act { by: Some(caller.account), act: "replace", kind: "course", id: id.0, content: body.as_bytes() };
+            journal::append(conn, before.league, act, now).await?;
+            this.terms_changed(conn, before.league).await?;
+            let version = before.version + 1;
+            Ok((CourseView::from(Document { body: course, ..before }), version))
+        })
+    }
+
+    /// Works everybody out afresh after a change of terms.
+    pub(super) async fn terms_changed(&self, conn: &mut Conn, league: LeagueId) -> Result<(), Refusal> {
+        books::mark(conn, league).await?;
+        let book = self.books.of(conn, league).await?;
+        derive::everybody(conn, &book).await
+    }
+}
+
+fn tee_changes(book: &crate::domain::season::Book, before: &Course, after: &Course) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    for (t, tee) in after.tees.iter().enumerate() {
+        let is_elsewhere = book.tees.contains_key(&tee.id) && !before.tees.iter().any(|own| own.id == tee.id);
+        if is_elsewhere {
+            faults.push(Fault::new(format!("/tees/{t}/id"), "tee-repeated", "another course has this tee"));
+        }
+    }
+    let find = |id: TeeId| {
+        let own = before.tees.iter().any(|tee| tee.id == id);
+        if own { after.tees.iter().find(|tee| tee.id == id) } else { book.tees.get(&id) }
+    };
+    for night in book.nights.values().filter(|night| night.kept.is_none()) {
+        for fault in tee_faults(&night.event, find) {
+            let detail =
+                format!("the event {} is played from a tee of this course: {}", night.event.name, fault.detail);
+            faults.push(Fault::new("/tees", "tee-in-use", detail));
+        }
+    }
+    faults
+}

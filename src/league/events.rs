@@ -1,0 +1,171 @@
+//! Events: lay down, change, make final.
+
+use super::access::{self, IfMatch};
+use super::books::LeagueBook;
+use super::keys::{RequestKey, created};
+use super::views::EventView;
+use super::{Caller, Leagues, Refusal, books, sound};
+use crate::bundle::{tee_faults, unequal_holes};
+use crate::change;
+use crate::domain::facts::event::FinalMember;
+use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season};
+use crate::domain::ids::{EventId, SeasonId};
+use crate::storage::documents::{self, Document, EVENTS, SEASONS};
+use crate::storage::idempotency::Reply;
+use crate::storage::journal::{self, Act};
+use crate::storage::{Conn, leagues, results, rounds};
+use crate::{sql, values};
+use jiff::Timestamp;
+use uuid::Uuid;
+
+fn text(event: &Event) -> String {
+    serde_json::to_string(event).expect("an event is plain values with text keys")
+}
+
+fn faults(book: &LeagueBook, season: SeasonId, policy: &Season, event: &Event, own: Option<EventId>) -> Vec<Fault> {
+    let mut faults = event.faults();
+    faults.extend(tee_faults(event, |tee| book.book.tees.get(&tee)));
+    for (t, assignment) in event.tees.iter().enumerate() {
+        if assignment.member_id.is_some_and(|member| !book.book.members.contains_key(&member)) {
+            let pointer = format!("/tees/{t}/member_id");
+            faults.push(Fault::new(pointer, "unknown-member", "this league has no such member"));
+        }
+        let known = |name: &String| policy.divisions.iter().any(|division| division.name == *name);
+        if assignment.division.as_ref().is_some_and(|name| !known(name)) {
+            let pointer = format!("/tees/{t}/division");
+            faults.push(Fault::new(pointer, "unknown-division", "this season has no such division"));
+        }
+    }
+    let others = book.book.nights.values().filter(|night| night.season == season && Some(night.id) != own);
+    if !policy.may_mix(event.holes, others.map(|night| night.event.holes)) {
+        faults.push(unequal_holes());
+    }
+    faults
+}
+
+impl Leagues {
+    /// Lays down an event.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; an event that does not fit itself, its tees or its season.
+    pub async fn create_event(&self, key: RequestKey, season: SeasonId, event: Event) -> Result<Reply, Refusal> {
+        let this = self.clone();
+        change!(self, |conn| {
+            let (policy, _) = access::organized_document::<Season>(conn, key.caller, &SEASONS, season.0).await?;
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok(reply);
+            }
+            let book = this.books.of(conn, policy.league).await?;
+            sound(faults(&book, season, &policy.body, &event, None))?;
+            if event.is_final() {
+                return Err(Refusal::fault("/state", "event-final", "a new event is not final yet"));
+            }
+            let (id, body) = (Uuid::now_v7(), text(&event));
+            let league = policy.league;
+            let seq = leagues::next_seq(conn, league).await?;
+            documents::insert(conn, &EVENTS, league, id, Some(season.0), 1, seq, key.now, &body).await?;
+            books::mark(conn, league).await?;
+            documents::show_anew(conn, league, season, EventId(id)).await?;
+            let act = Act { by: Some(key.caller.account), act: "create", kind: "event", id, content: body.as_bytes() };
+            journal::append(conn, league, act, key.now).await?;
+            let stored = Document {
+                id,
+                league,
+                parent: Some(season.0),
+                version: 1,
+                seq,
+                received_at: key.now,
+                text: body,
+                body: event,
+            };
+            let view = EventView::of(stored, key.now);
+            key.keep(conn, created(format!("/api/v1/events/{id}"), 1, &view)).await
+        })
+    }
+
+    /// Changes an event. Making it final settles its results for good.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a stale version; an event that is final; holes changed under handed-in rounds.
+    pub async fn change_event(
+        &self,
+        caller: Caller,
+        id: EventId,
+        if_match: IfMatch,
+        patched: impl FnOnce(&str) -> Result<Event, Refusal> + Send + 'static,
+    ) -> Result<(EventView, i64), Refusal> {
+        let this = self.clone();
+        let now = self.now();
+        let changed = change!(self, |conn| {
+            let (before, member) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
+            if before.body.is_final() {
+                return Err(Refusal::conflict("event-final", "this event is final: its results stand"));
+            }
+            if_match.check(before.version)?;
+            let event = patched(&before.text)?;
+            let (league, season) = (before.league, SeasonId(before.parent.unwrap_or_default()));
+            let policy = documents::get::<Season>(conn, &SEASONS, season.0).await?.ok_or(Refusal::NotFound)?;
+            let book = this.books.of(conn, league).await?;
+            sound(faults(&book, season, &policy.body, &event, Some(id)))?;
+            let holes_differ = event.holes != before.body.holes || event.first_hole != before.body.first_hole;
+            if holes_differ && rounds::count_in_event(conn, league, id).await? > 0 {
+                let detail = "rounds were handed in over the holes as they are";
+                return Err(Refusal::conflict("holes-settled", detail));
+            }
+            let body = text(&event);
+            let seq = leagues::next_seq(conn, league).await?;
+            documents::replace(conn, &EVENTS, &before, Some(member.id.0), seq, now, &body).await?;
+            let act =
+                Act { by: Some(caller.account), act: "replace", kind: "event", id: id.0, content: body.as_bytes() };
+            journal::append(conn, league, act, now).await?;
+            this.terms_changed(conn, league).await?;
+            if event.is_final() {
+                let book = this.books.of(conn, league).await?;
+                keep_final(conn, &book, id, now).await?;
+                this.terms_changed(conn, league).await?;
+            }
+            let version = before.version + 1;
+            Ok((EventView::of(Document { body: event, ..before }, now), version))
+        })?;
+        let _ = self.board_changes.send(id);
+        Ok(changed)
+    }
+
+    /// Reads where an event stands now.
+    ///
+    /// # Errors
+    /// An event that is not there or not the caller's to see.
+    pub async fn event_state(&self, caller: Caller, id: EventId) -> Result<EventState, Refusal> {
+        let mut conn = self.database.reader().await?;
+        let (event, _) = access::document::<Event>(&mut conn, caller, &EVENTS, id.0).await?;
+        Ok(event.body.state_at(self.now()))
+    }
+}
+
+/// Stores what a final event keeps: its tees, its terms, and where each of its players stood.
+async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timestamp) -> Result<(), Refusal> {
+    let night = book.book.nights.get(&id).ok_or(Refusal::NotFound)?;
+    let terms = book.book.terms(night).ok_or(Refusal::NotFound)?;
+    let played = results::of_event(conn, book.league, id).await?;
+    let members = played.into_iter().filter_map(|round| round.figures).map(|figures| FinalMember {
+        member_id: figures.member,
+        division: figures.division,
+        league_index: figures.strokes.league_index,
+        course_handicap: figures.strokes.established.then_some(figures.strokes.course_handicap),
+        playing_handicap: figures.strokes.playing_handicap,
+    });
+    let record = FinalRecord {
+        tees: night.event.tee_ids().iter().filter_map(|tee| book.book.tees.get(tee)).cloned().collect(),
+        playing_conditions: terms.playing_conditions,
+        scoring: terms.scoring,
+        allowance_pct: terms.allowance_pct,
+        award: terms.award.clone(),
+        event_ties: terms.event_ties,
+        members: members.collect(),
+    };
+    let body = serde_json::to_string(&record).expect("a record is plain values with text keys");
+    let seq = leagues::next_seq(conn, book.league).await?;
+    let values = values![book.league, id, Uuid::now_v7(), seq, now, body];
+    conn.run(sql!("event_kept_insert"), values).await?;
+    Ok(())
+}

@@ -1,0 +1,165 @@
+//! Invitations: a code, used once.
+
+use super::views::MemberView;
+use super::{Caller, Leagues, Refusal, access, books};
+use crate::accounts::code;
+use crate::change;
+use crate::domain::facts::{Member, Role};
+use crate::domain::ids::{LeagueId, MemberId};
+use crate::storage::journal::{self, Act};
+use crate::storage::leagues::{self, Invitation};
+use crate::storage::members::{self, StoredMember};
+use crate::storage::{Conn, accounts};
+use jiff::{SignedDuration, Timestamp};
+use serde::Serialize;
+use uuid::Uuid;
+
+/// Hours for which an invitation holds unless it says otherwise.
+pub const USUAL_HOURS: i64 = 14 * 24;
+
+/// An invitation as its maker sees it, once.
+#[derive(Debug, Serialize)]
+pub struct InvitationView {
+    /// The code; it is not kept, only its hash.
+    pub code: String,
+    /// The role that it gives.
+    pub role: Role,
+    /// Until when it holds.
+    pub expires_at: Timestamp,
+    /// The record that it claims.
+    pub member_id: Option<MemberId>,
+}
+
+/// Reads a valid invitation.
+///
+/// # Errors
+/// An unknown code: [`Refusal::NotFound`]; a spent one or one that ran out: [`Refusal::CodeSpent`].
+pub async fn valid(conn: &mut Conn, text: &str, now: Timestamp) -> Result<([u8; 32], Invitation), Refusal> {
+    let hash = code::hash(&code::normalize(text).ok_or(Refusal::NotFound)?);
+    let invitation = leagues::invitation(conn, hash).await?.ok_or(Refusal::NotFound)?;
+    if invitation.is_spent || invitation.expires_at <= now {
+        return Err(Refusal::CodeSpent);
+    }
+    Ok((hash, invitation))
+}
+
+impl Leagues {
+    /// Makes an invitation.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a record that is not the league's or is claimed.
+    pub async fn invite(
+        &self,
+        caller: Caller,
+        league: LeagueId,
+        role: Role,
+        member: Option<MemberId>,
+        hours: i64,
+    ) -> Result<InvitationView, Refusal> {
+        let now = self.now();
+        change!(self, |conn| {
+            access::organizer(conn, caller, league).await?;
+            if let Some(id) = member {
+                let record = members::get(conn, id).await?.filter(|record| record.league == league);
+                match record {
+                    None => {
+                        let detail = "this league has no such member";
+                        return Err(Refusal::fault("/member_id", "unknown-member", detail));
+                    }
+                    Some(record) if record.account.is_some() || record.is_erased => {
+                        return Err(Refusal::conflict("already-member", "this record is claimed"));
+                    }
+                    Some(_) => {}
+                }
+            }
+            let code = code::generate()?;
+            let expires_at = now + SignedDuration::from_hours(hours);
+            let invitation = Invitation { league: Some(league), role: Some(role), member, expires_at, is_spent: false };
+            leagues::insert_invitation(conn, code::hash(&code), &invitation, Some(caller.account)).await?;
+            let act = Act {
+                by: Some(caller.account),
+                act: "invite",
+                kind: "league",
+                id: league.0,
+                content: role.word().as_bytes(),
+            };
+            journal::append(conn, league, act, now).await?;
+            Ok(InvitationView { code, role, expires_at, member_id: member })
+        })
+    }
+
+    /// Makes a code for registering, or for a league's record, as the operator.
+    ///
+    /// # Errors
+    /// A failed database.
+    pub async fn operator_code(&self, claim: Option<(LeagueId, MemberId, Role)>) -> Result<String, Refusal> {
+        let expires_at = self.now() + SignedDuration::from_hours(USUAL_HOURS);
+        change!(self, |conn| {
+            let code = code::generate()?;
+            let invitation = Invitation {
+                league: claim.map(|(league, ..)| league),
+                role: claim.map(|(.., role)| role),
+                member: claim.map(|(_, member, _)| member),
+                expires_at,
+                is_spent: false,
+            };
+            leagues::insert_invitation(conn, code::hash(&code), &invitation, None).await?;
+            Ok(code)
+        })
+    }
+
+    /// Accepts an invitation: the caller joins the league, or claims the record that the code names.
+    ///
+    /// # Errors
+    /// An unknown or spent code; a caller who is in the league; a record that was claimed.
+    pub async fn accept_invitation(&self, caller: Caller, text: String) -> Result<(MemberView, i64), Refusal> {
+        let now = self.now();
+        change!(self, |conn| {
+            let (hash, invitation) = valid(conn, &text, now).await?;
+            let league = invitation.league.ok_or(Refusal::NotFound)?;
+            let role = invitation.role.unwrap_or(Role::Player);
+            if members::by_account(conn, caller.account, league).await?.is_some() {
+                return Err(Refusal::conflict("already-member", "you are in this league already"));
+            }
+            if !leagues::spend_invitation(conn, hash, now).await? {
+                return Err(Refusal::CodeSpent);
+            }
+            let id = match invitation.member {
+                Some(id) => {
+                    if !members::claim(conn, league, id, caller.account, role).await? {
+                        return Err(Refusal::conflict("already-member", "this record is claimed"));
+                    }
+                    id
+                }
+                None => join(conn, caller, league, role, now).await?,
+            };
+            books::mark(conn, league).await?;
+            let act = Act { by: Some(caller.account), act: "join", kind: "member", id: id.0, content: &[] };
+            journal::append(conn, league, act, now).await?;
+            let stored = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+            Ok((MemberView::from(&stored), stored.version))
+        })
+    }
+}
+
+async fn join(
+    conn: &mut Conn,
+    caller: Caller,
+    league: LeagueId,
+    role: Role,
+    now: Timestamp,
+) -> Result<MemberId, Refusal> {
+    let account = accounts::get(conn, caller.account).await?.ok_or(Refusal::NotFound)?;
+    let stored = StoredMember {
+        id: MemberId(Uuid::now_v7()),
+        league,
+        account: Some(caller.account),
+        member: Member { display_name: account.display_name, role, division: None, starting_handicap: None },
+        is_erased: false,
+        version: 1,
+        seq: leagues::next_seq(conn, league).await?,
+        received_at: now,
+    };
+    members::insert(conn, &stored).await?;
+    Ok(stored.id)
+}

@@ -1,0 +1,113 @@
+//! Leagues.
+
+use super::access::{self, IfMatch};
+use super::keys::{RequestKey, created};
+use super::views::LeagueView;
+use super::{Caller, Leagues, Refusal, books};
+use crate::change;
+use crate::domain::facts::{League, Member, Role};
+use crate::domain::ids::{LeagueId, MemberId};
+use crate::storage::documents::{self, Kept};
+use crate::storage::idempotency::Reply;
+use crate::storage::journal::{self, Act};
+use crate::storage::members::StoredMember;
+use crate::storage::{accounts, leagues, members};
+use uuid::Uuid;
+
+impl Leagues {
+    /// Founds a league; the caller is its organizer.
+    ///
+    /// # Errors
+    /// A failed database.
+    pub async fn create_league(&self, key: RequestKey, league: League) -> Result<Reply, Refusal> {
+        change!(self, |conn| {
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok(reply);
+            }
+            let account = accounts::get(conn, key.caller.account).await?.ok_or(Refusal::NotFound)?;
+            let (id, member_id) = (LeagueId(Uuid::now_v7()), MemberId(Uuid::now_v7()));
+            leagues::insert(conn, id, &league, 1, books::new_mark(), key.now).await?;
+            let organizer = StoredMember {
+                id: member_id,
+                league: id,
+                account: Some(account.id),
+                member: Member {
+                    display_name: account.display_name,
+                    role: Role::Organizer,
+                    division: None,
+                    starting_handicap: None,
+                },
+                is_erased: false,
+                version: 1,
+                seq: leagues::next_seq(conn, id).await?,
+                received_at: key.now,
+            };
+            members::insert(conn, &organizer).await?;
+            let body = serde_json::to_string(&league).expect("a league is plain values with text keys");
+            let act = Act { by: Some(account.id), act: "create", kind: "league", id: id.0, content: body.as_bytes() };
+            journal::append(conn, id, act, key.now).await?;
+            let view = LeagueView { id, league, role: Role::Organizer, member_id };
+            key.keep(conn, created(format!("/api/v1/leagues/{id}"), 1, &view)).await
+        })
+    }
+
+    /// Changes a league's name or time zone.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a stale version; whatever `patched` finds wrong.
+    pub async fn change_league(
+        &self,
+        caller: Caller,
+        id: LeagueId,
+        if_match: IfMatch,
+        patched: impl FnOnce(&str) -> Result<League, Refusal> + Send + 'static,
+    ) -> Result<(LeagueView, i64), Refusal> {
+        let this = self.clone();
+        let now = self.now();
+        change!(self, |conn| {
+            let member = access::organizer(conn, caller, id).await?;
+            let before = leagues::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+            if_match.check(before.version)?;
+            let old = serde_json::to_string(&before.league).expect("a league is plain values with text keys");
+            let league = patched(&old)?;
+            let kept = Kept {
+                version: before.version,
+                seq: before.created_seq,
+                received_at: before.received_at,
+                by: Some(member.id.0),
+                reason: None,
+                body: &old,
+            };
+            documents::keep_version(conn, "league", id, id.0, kept).await?;
+            leagues::update(conn, id, &league).await?;
+            let body = serde_json::to_string(&league).expect("a league is plain values with text keys");
+            let act =
+                Act { by: Some(caller.account), act: "replace", kind: "league", id: id.0, content: body.as_bytes() };
+            journal::append(conn, id, act, now).await?;
+            this.terms_changed(conn, id).await?;
+            let stored = leagues::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+            Ok((LeagueView::of(&stored, member.member.role, member.id), stored.version))
+        })
+    }
+
+    /// Reads a league.
+    ///
+    /// # Errors
+    /// A league that the caller is not in.
+    pub async fn league(&self, caller: Caller, id: LeagueId) -> Result<(LeagueView, i64), Refusal> {
+        let mut conn = self.database.reader().await?;
+        let member = access::member(&mut conn, caller, id).await?;
+        let stored = leagues::get(&mut conn, id).await?.ok_or(Refusal::NotFound)?;
+        Ok((LeagueView::of(&stored, member.member.role, member.id), stored.version))
+    }
+
+    /// Reads the caller's leagues after an id.
+    ///
+    /// # Errors
+    /// A failed database.
+    pub async fn leagues_of(&self, caller: Caller, after: Uuid, limit: i64) -> Result<Vec<LeagueView>, Refusal> {
+        let mut conn = self.database.reader().await?;
+        let leagues = leagues::of_account(&mut conn, caller.account, after, limit).await?;
+        Ok(leagues.iter().map(|(league, role, member)| LeagueView::of(league, *role, *member)).collect())
+    }
+}

@@ -1,0 +1,242 @@
+//! Members: add, change, erase.
+
+use super::access::{self, IfMatch};
+use super::keys::{RequestKey, created};
+use super::views::MemberView;
+use super::{Caller, Leagues, Refusal, books};
+use crate::change;
+use crate::domain::facts::{Member, Role};
+use crate::domain::ids::{LeagueId, MemberId};
+use crate::storage::documents::{self, Kept};
+use crate::storage::idempotency::Reply;
+use crate::storage::journal::{self, Act};
+use crate::storage::members::{self, StoredMember};
+use crate::storage::{Conn, leagues};
+use crate::{sql, values};
+use uuid::Uuid;
+
+fn text(member: &Member) -> String {
+    serde_json::to_string(member).expect("a member is plain values with text keys")
+}
+
+/// Passes unless a league would be left without an organizer.
+pub(super) async fn may_step_down(conn: &mut Conn, member: &StoredMember) -> Result<(), Refusal> {
+    let is_last = member.member.role == Role::Organizer && members::count_organizers(conn, member.league).await? <= 1;
+    if is_last {
+        return Err(Refusal::conflict("last-organizer", "a league keeps at least one organizer"));
+    }
+    Ok(())
+}
+
+impl Leagues {
+    /// Adds a member without an account.
+    ///
+    /// # Errors
+    /// Anybody but an organizer.
+    pub async fn create_member(&self, key: RequestKey, league: LeagueId, member: Member) -> Result<Reply, Refusal> {
+        change!(self, |conn| {
+            access::organizer(conn, key.caller, league).await?;
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok(reply);
+            }
+            let stored = StoredMember {
+                id: MemberId(Uuid::now_v7()),
+                league,
+                account: None,
+                member,
+                is_erased: false,
+                version: 1,
+                seq: leagues::next_seq(conn, league).await?,
+                received_at: key.now,
+            };
+            members::insert(conn, &stored).await?;
+            books::mark(conn, league).await?;
+            let body = text(&stored.member);
+            let act = Act {
+                by: Some(key.caller.account),
+                act: "create",
+                kind: "member",
+                id: stored.id.0,
+                content: body.as_bytes(),
+            };
+            journal::append(conn, league, act, key.now).await?;
+            let location = format!("/api/v1/members/{}", stored.id);
+            key.keep(conn, created(location, 1, &MemberView::from(&stored))).await
+        })
+    }
+
+    /// Changes a member: name, role, division, starting handicap.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a stale version; the last organizer stepping down.
+    pub async fn change_member(
+        &self,
+        caller: Caller,
+        id: MemberId,
+        if_match: IfMatch,
+        patched: impl FnOnce(&str) -> Result<Member, Refusal> + Send + 'static,
+    ) -> Result<(MemberView, i64), Refusal> {
+        let this = self.clone();
+        let now = self.now();
+        change!(self, |conn| {
+            let before = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+            let by = access::organizer(conn, caller, before.league).await?;
+            if_match.check(before.version)?;
+            if before.is_erased {
+                return Err(Refusal::conflict("invalid-transition", "this member was erased"));
+            }
+            let member = patched(&text(&before.member))?;
+            if member.role != Role::Organizer {
+                may_step_down(conn, &before).await?;
+            }
+            keep_before(conn, &before, &by).await?;
+            members::update(conn, before.league, id, &member).await?;
+            let body = text(&member);
+            let act =
+                Act { by: Some(caller.account), act: "replace", kind: "member", id: id.0, content: body.as_bytes() };
+            journal::append(conn, before.league, act, now).await?;
+            this.terms_changed(conn, before.league).await?;
+            let stored = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+            Ok((MemberView::from(&stored), stored.version))
+        })
+    }
+
+    /// Erases the person from a record: name, account and what the person typed go, the numbers stay.
+    ///
+    /// # Errors
+    /// Anybody but the member and the organizers; a stale version; the last organizer.
+    pub async fn erase_member(&self, caller: Caller, id: MemberId, if_match: IfMatch) -> Result<(), Refusal> {
+        let this = self.clone();
+        let now = self.now();
+        change!(self, |conn| {
+            let before = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+            let by = access::member(conn, caller, before.league).await?;
+            if by.id != id && by.member.role != Role::Organizer {
+                return Err(Refusal::Forbidden("only the member or an organizer may erase a member"));
+            }
+            if_match.check(before.version)?;
+            may_step_down(conn, &before).await?;
+            let (league, word) = (before.league, id.to_string());
+            let name = format!("Former player {}", members::count_erased(conn, league).await? + 1);
+            members::erase(conn, league, id, &name, now).await?;
+            conn.run(sql!("erase_versions"), values![league, id]).await?;
+            conn.run(sql!("erase_setup_versions"), values![league, id]).await?;
+            conn.run(sql!("erase_setups"), values![league, id]).await?;
+            conn.run(sql!("erase_reasons"), values![league, id]).await?;
+            conn.run(sql!("erase_version_reasons"), values![league, id]).await?;
+            conn.run(sql!("erase_replies"), values![word]).await?;
+            let act = Act { by: Some(caller.account), act: "erase", kind: "member", id: id.0, content: &[] };
+            journal::append(conn, league, act, now).await?;
+            this.terms_changed(conn, league).await
+        })
+    }
+
+    /// Reads a member.
+    ///
+    /// # Errors
+    /// A member of a league that the caller is not in.
+    pub async fn member(&self, caller: Caller, id: MemberId) -> Result<(MemberView, i64), Refusal> {
+        let mut conn = self.database.reader().await?;
+        let stored = members::get(&mut conn, id).await?.ok_or(Refusal::NotFound)?;
+        access::member(&mut conn, caller, stored.league).await?;
+        Ok((MemberView::from(&stored), stored.version))
+    }
+
+    /// Reads a league's members after an id.
+    ///
+    /// # Errors
+    /// A league that the caller is not in.
+    pub async fn members_of(
+        &self,
+        caller: Caller,
+        league: LeagueId,
+        after: Uuid,
+        limit: i64,
+    ) -> Result<Vec<MemberView>, Refusal> {
+        let mut conn = self.database.reader().await?;
+        access::member(&mut conn, caller, league).await?;
+        Ok(members::list(&mut conn, league, after, limit).await?.iter().map(MemberView::from).collect())
+    }
+}
+
+async fn keep_before(conn: &mut Conn, before: &StoredMember, by: &StoredMember) -> Result<(), Refusal> {
+    let body = text(&before.member);
+    let kept = Kept {
+        version: before.version,
+        seq: before.seq,
+        received_at: before.received_at,
+        by: Some(by.id.0),
+        reason: None,
+        body: &body,
+    };
+    documents::keep_version(conn, "member", before.league, before.id.0, kept).await?;
+    Ok(())
+}
+
+/// Everything held on a member.
+#[derive(Debug, serde::Serialize)]
+pub struct MemberExport {
+    /// The account.
+    pub account: super::accounts::AccountView,
+    /// The record.
+    pub member: MemberView,
+    /// Earlier versions of it.
+    pub versions: Vec<crate::bodies::bundle::EarlierVersion>,
+    /// The member's own set-ups.
+    pub setups: Vec<super::views::SetupView>,
+    /// The rounds, with their earlier versions.
+    pub rounds: Vec<ExportedRound>,
+}
+
+/// A round of an export.
+#[derive(Debug, serde::Serialize)]
+pub struct ExportedRound {
+    /// The round.
+    #[serde(flatten)]
+    pub round: super::views::RoundView,
+    /// Earlier versions of it.
+    pub versions: Vec<crate::bodies::bundle::EarlierVersion>,
+}
+
+impl Leagues {
+    /// Collects everything held on a member, for that member alone.
+    ///
+    /// # Errors
+    /// Anybody else.
+    pub async fn member_export(&self, caller: Caller, id: MemberId) -> Result<MemberExport, Refusal> {
+        use crate::domain::facts::Setup;
+        use crate::storage::documents::{Document, SETUPS, versions};
+        use crate::storage::{accounts, results, rounds};
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        let conn = &mut conn;
+        let stored = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+        let by = access::member(conn, caller, stored.league).await?;
+        if by.id != id {
+            return Err(Refusal::Forbidden("only the member may take what is held on a member"));
+        }
+        let league = stored.league;
+        let account = accounts::get(conn, caller.account).await?.ok_or(Refusal::NotFound)?;
+        let all: Vec<Document<Setup>> = documents::list(conn, &SETUPS, league, Uuid::nil(), i64::MAX).await?;
+        let own = all.into_iter().filter(|setup| setup.parent == Some(id.0)).map(super::views::SetupView::from);
+        let own = own.collect();
+        let mut exported = Vec::new();
+        for result in results::of_member(conn, league, id).await? {
+            let Some(row) = rounds::get(conn, result.entry.id).await? else { continue };
+            let round = rounds::whole(conn, &row).await?;
+            let earlier = versions(conn, "round", league, row.id.0).await?;
+            exported.push(ExportedRound {
+                round: super::views::RoundView::of(&row, round, result.figures.as_ref()),
+                versions: earlier.into_iter().map(|(version, _)| version).collect(),
+            });
+        }
+        let earlier = versions(conn, "member", league, id.0).await?;
+        Ok(MemberExport {
+            account: (&account).into(),
+            member: MemberView::from(&stored),
+            versions: earlier.into_iter().map(|(version, _)| version).collect(),
+            setups: own,
+            rounds: exported,
+        })
+    }
+}

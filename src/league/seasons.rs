@@ -1,0 +1,85 @@
+//! Seasons.
+
+use super::access::{self, IfMatch};
+use super::keys::{RequestKey, created};
+use super::views::SeasonView;
+use super::{Caller, Leagues, Refusal, books, sound};
+use crate::bundle::unequal_holes;
+use crate::change;
+use crate::domain::facts::Season;
+use crate::domain::ids::{LeagueId, SeasonId};
+use crate::storage::documents::{self, Document, SEASONS};
+use crate::storage::idempotency::Reply;
+use crate::storage::journal::{self, Act};
+use crate::storage::leagues;
+use uuid::Uuid;
+
+fn text(season: &Season) -> String {
+    serde_json::to_string(season).expect("a season is plain values with text keys")
+}
+
+impl Leagues {
+    /// Adds a season.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a policy that does not fit itself.
+    pub async fn create_season(&self, key: RequestKey, league: LeagueId, season: Season) -> Result<Reply, Refusal> {
+        change!(self, |conn| {
+            access::organizer(conn, key.caller, league).await?;
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok(reply);
+            }
+            sound(season.faults())?;
+            let (id, body) = (Uuid::now_v7(), text(&season));
+            let seq = leagues::next_seq(conn, league).await?;
+            documents::insert(conn, &SEASONS, league, id, None, 1, seq, key.now, &body).await?;
+            books::mark(conn, league).await?;
+            let act = Act { by: Some(key.caller.account), act: "create", kind: "season", id, content: body.as_bytes() };
+            journal::append(conn, league, act, key.now).await?;
+            let view = SeasonView { id: SeasonId(id), league_id: league, season };
+            key.keep(conn, created(format!("/api/v1/seasons/{id}"), 1, &view)).await
+        })
+    }
+
+    /// Changes a season's policy; events that are not final are worked out afresh.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a stale version; what counts after the first final event; events whose holes do not
+    /// fit.
+    pub async fn change_season(
+        &self,
+        caller: Caller,
+        id: SeasonId,
+        if_match: IfMatch,
+        patched: impl FnOnce(&str) -> Result<Season, Refusal> + Send + 'static,
+    ) -> Result<(SeasonView, i64), Refusal> {
+        let this = self.clone();
+        let now = self.now();
+        change!(self, |conn| {
+            let (before, member) = access::organized_document::<Season>(conn, caller, &SEASONS, id.0).await?;
+            if_match.check(before.version)?;
+            let season = patched(&before.text)?;
+            sound(season.faults())?;
+            let book = this.books.of(conn, before.league).await?;
+            let nights = book.book.nights_of(id);
+            if season.counting != before.body.counting && nights.iter().any(|night| night.event.is_final()) {
+                let detail = "which values count is settled once an event of the season is final";
+                return Err(Refusal::conflict("counting-locked", detail));
+            }
+            if let Some(first) = nights.first() {
+                if !season.may_mix(first.event.holes, nights.iter().map(|night| night.event.holes)) {
+                    return Err(Refusal::Faults(vec![unequal_holes()]));
+                }
+            }
+            let body = text(&season);
+            let seq = leagues::next_seq(conn, before.league).await?;
+            documents::replace(conn, &SEASONS, &before, Some(member.id.0), seq, now, &body).await?;
+            let act =
+                Act { by: Some(caller.account), act: "replace", kind: "season", id: id.0, content: body.as_bytes() };
+            journal::append(conn, before.league, act, now).await?;
+            this.terms_changed(conn, before.league).await?;
+            let version = before.version + 1;
+            Ok((SeasonView::from(Document { body: season, ..before }), version))
+        })
+    }
+}

@@ -1,0 +1,72 @@
+//! Set-ups.
+
+use super::access::{self, IfMatch};
+use super::keys::{RequestKey, created};
+use super::views::SetupView;
+use super::{Caller, Leagues, Refusal, books};
+use crate::change;
+use crate::domain::facts::{Role, Setup};
+use crate::domain::ids::{LeagueId, SetupId};
+use crate::storage::documents::{self, Document, SETUPS};
+use crate::storage::idempotency::Reply;
+use crate::storage::journal::{self, Act};
+use crate::storage::leagues;
+use uuid::Uuid;
+
+fn text(setup: &Setup) -> String {
+    serde_json::to_string(setup).expect("a set-up is plain values with text keys")
+}
+
+impl Leagues {
+    /// Adds a set-up; the caller is its owner.
+    ///
+    /// # Errors
+    /// Anybody outside the league.
+    pub async fn create_setup(&self, key: RequestKey, league: LeagueId, setup: Setup) -> Result<Reply, Refusal> {
+        change!(self, |conn| {
+            let owner = access::member(conn, key.caller, league).await?;
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok(reply);
+            }
+            let (id, body) = (Uuid::now_v7(), text(&setup));
+            let seq = leagues::next_seq(conn, league).await?;
+            documents::insert(conn, &SETUPS, league, id, Some(owner.id.0), 1, seq, key.now, &body).await?;
+            books::mark(conn, league).await?;
+            let act = Act { by: Some(key.caller.account), act: "create", kind: "setup", id, content: body.as_bytes() };
+            journal::append(conn, league, act, key.now).await?;
+            let view = SetupView { id: SetupId(id), league_id: league, member_id: Some(owner.id), setup };
+            key.keep(conn, created(format!("/api/v1/setups/{id}"), 1, &view)).await
+        })
+    }
+
+    /// Changes a set-up. What is declared holds for rounds received afterwards.
+    ///
+    /// # Errors
+    /// Anybody but its owner or an organizer; a stale version; whatever `patched` finds wrong.
+    pub async fn change_setup(
+        &self,
+        caller: Caller,
+        id: SetupId,
+        if_match: IfMatch,
+        patched: impl FnOnce(&str) -> Result<Setup, Refusal> + Send + 'static,
+    ) -> Result<(SetupView, i64), Refusal> {
+        let now = self.now();
+        change!(self, |conn| {
+            let (before, member) = access::document::<Setup>(conn, caller, &SETUPS, id.0).await?;
+            if before.parent != Some(member.id.0) && member.member.role != Role::Organizer {
+                return Err(Refusal::Forbidden("only its owner or an organizer may change a set-up"));
+            }
+            if_match.check(before.version)?;
+            let setup = patched(&before.text)?;
+            let body = text(&setup);
+            let seq = leagues::next_seq(conn, before.league).await?;
+            documents::replace(conn, &SETUPS, &before, Some(member.id.0), seq, now, &body).await?;
+            books::mark(conn, before.league).await?;
+            let act =
+                Act { by: Some(caller.account), act: "replace", kind: "setup", id: id.0, content: body.as_bytes() };
+            journal::append(conn, before.league, act, now).await?;
+            let version = before.version + 1;
+            Ok((SetupView::from(Document { body: setup, ..before }), version))
+        })
+    }
+}

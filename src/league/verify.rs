@@ -1,0 +1,123 @@
+//! Verify: derive everything afresh from the raw records and compare, and walk the journal's chain.
+
+use super::books::{self, LeagueBook};
+use super::rounds::{content_hash_input, entry};
+use super::{Leagues, Refusal, derive};
+use crate::domain::ids::{LeagueId, MemberId, RoundId};
+use crate::domain::season::Entry;
+use crate::storage::results::StoredResult;
+use crate::storage::{Conn, journal, leagues, results, rounds};
+use sha2::{Digest, Sha256};
+use std::collections::HashMap;
+
+/// How many rows are read at once.
+const CHUNK: i64 = 1000;
+
+/// What was looked at and what was wrong.
+#[derive(Debug, Default)]
+pub struct Verification {
+    /// Leagues looked at.
+    pub leagues: u64,
+    /// Rounds derived afresh.
+    pub rounds: u64,
+    /// Journal entries walked.
+    pub entries: u64,
+    /// Every difference, in words.
+    pub differences: Vec<String>,
+}
+
+impl Leagues {
+    /// Verifies every league.
+    ///
+    /// # Errors
+    /// A failed database or an unreadable row.
+    pub async fn verify(&self) -> Result<Verification, Refusal> {
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        let mut verification = Verification::default();
+        for stored in leagues::all(&mut conn).await? {
+            let book = books::read(&mut conn, &stored).await?;
+            let contents = chain(&mut conn, stored.id, &mut verification).await?;
+            cards(&mut conn, &book, &contents, &mut verification).await?;
+            for member in results::members(&mut conn, stored.id).await? {
+                let rows = results::of_member(&mut conn, stored.id, member).await?;
+                for (entry, before, after) in derive::differences(&book, member, rows) {
+                    let what = if before.is_none() { "lacks figures" } else { "has other figures than its card gives" };
+                    let gone = if after.is_none() { " (it should have none)" } else { "" };
+                    verification.differences.push(format!("league {}: round {} {what}{gone}", stored.id, entry.id));
+                }
+            }
+            verification.leagues += 1;
+        }
+        Ok(verification)
+    }
+}
+
+/// Walks a league's journal; returns the hash of what was last stored of each round.
+async fn chain(
+    conn: &mut Conn,
+    league: LeagueId,
+    verification: &mut Verification,
+) -> Result<HashMap<RoundId, String>, Refusal> {
+    let mut contents = HashMap::new();
+    let mut before: Vec<u8> = Vec::new();
+    let mut last = 0;
+    loop {
+        let entries = journal::list(conn, league, last, CHUNK).await?;
+        if entries.is_empty() {
+            return Ok(contents);
+        }
+        for stored in entries {
+            let due = journal::link(&before, &stored.text);
+            let entry: Option<journal::Entry> = serde_json::from_str(&stored.text).ok();
+            let fits = stored.n == last + 1 && due == *stored.hash && entry.as_ref().is_some_and(|e| e.n == stored.n);
+            if !fits {
+                let text = format!("league {league}: journal entry {} does not follow the one before it", stored.n);
+                verification.differences.push(text);
+            }
+            if let Some(entry) = entry.filter(|entry| entry.kind == "round") {
+                if matches!(entry.act.as_str(), "hand_in" | "correct" | "import") {
+                    contents.insert(RoundId(entry.id), entry.content);
+                }
+            }
+            before = stored.hash;
+            last = stored.n;
+            verification.entries += 1;
+        }
+    }
+}
+
+/// Boils every card down afresh and compares it with the derived row and with the journal.
+async fn cards(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    contents: &HashMap<RoundId, String>,
+    verification: &mut Verification,
+) -> Result<(), Refusal> {
+    let mut derived: HashMap<MemberId, Vec<Entry>> = HashMap::new();
+    let mut after = -1;
+    loop {
+        let rows = rounds::in_order(conn, book.league, after, CHUNK).await?;
+        let Some(latest) = rows.last() else { return Ok(()) };
+        after = latest.seq;
+        for row in rows {
+            let round = rounds::whole(conn, &row).await?;
+            verification.rounds += 1;
+            let league = book.league;
+            let hash = journal::hex(&Sha256::digest(content_hash_input(&round)));
+            if contents.get(&row.id) != Some(&hash) {
+                let text = format!("league {league}: round {} is not what the journal says was handed in", row.id);
+                verification.differences.push(text);
+            }
+            if !derived.contains_key(&row.member) {
+                let stored = results::of_member(conn, league, row.member).await?;
+                derived.insert(row.member, stored.into_iter().map(|StoredResult { entry, .. }| entry).collect());
+            }
+            let found = derived[&row.member].iter().find(|found| found.id == row.id);
+            if found != Some(&entry(&row, &round)) {
+                let text = format!("league {league}: round {} is boiled down to something else than its card", row.id);
+                verification.differences.push(text);
+            }
+        }
+    }
+}

@@ -1,0 +1,249 @@
+//! The server that `serve` and the tests both build.
+
+use crate::accounts::RandomnessError;
+use crate::accounts::password::{Cost, Hasher, HasherError};
+use crate::accounts::throttle::Throttle;
+use crate::accounts::token::{IssueError, Key, KeyError, TokenKeys};
+use crate::api::operator::{self, Measures};
+use crate::api::quota::{Allowance, Quota};
+use crate::api::{App, Config, problem::Problem, routes, watch};
+use crate::league::accounts::{Door, Registration};
+use crate::league::{Clock, Leagues};
+use crate::storage::{Database, StorageError, Writer};
+use actix_web::dev::Server;
+use actix_web::middleware::{Compress, from_fn};
+use actix_web::web::{self, Data};
+use actix_web::{App as Actix, HttpResponse, HttpServer};
+use jiff::Timestamp;
+use sha2::{Digest, Sha256};
+use std::fs;
+use std::io;
+use std::net::{SocketAddr, TcpListener};
+use std::num::NonZeroUsize;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+/// Why a server could not start.
+#[derive(Debug, thiserror::Error)]
+pub enum StartError {
+    /// The store.
+    #[error("the store cannot be opened")]
+    Storage(#[from] StorageError),
+    /// A file or a socket.
+    #[error("{what}")]
+    Io {
+        /// What was tried.
+        what: String,
+        /// What the system said.
+        #[source]
+        source: io::Error,
+    },
+    /// The key file.
+    #[error("the key file {0} is not one that this server wrote")]
+    Key(PathBuf, #[source] KeyError),
+    /// Others may read the key file.
+    #[error("others may read the key file {0}; make it readable for its owner alone (chmod 600)")]
+    OpenKey(PathBuf),
+    /// Signing does not work.
+    #[error("tokens cannot be signed")]
+    Signing(#[from] IssueError),
+    /// Hashing does not work.
+    #[error("passwords cannot be hashed")]
+    Hashing(#[from] HasherError),
+    /// No random bytes.
+    #[error(transparent)]
+    Randomness(#[from] RandomnessError),
+    /// Plain text beyond this machine.
+    #[error("{0} is reached from other machines: put a proxy with TLS in front and say --behind-proxy")]
+    Exposed(SocketAddr),
+}
+
+/// What a server is told.
+#[derive(Clone)]
+pub struct Options {
+    /// The database file.
+    pub database: PathBuf,
+    /// Where to listen.
+    pub listen: SocketAddr,
+    /// Whether a proxy stands in front.
+    pub behind_proxy: bool,
+    /// Who may register; without it open on this machine alone, else by invitation.
+    pub registration: Option<Registration>,
+    /// How much each account may ask.
+    pub allowance: Allowance,
+    /// Where the time comes from.
+    pub clock: Clock,
+}
+
+/// Returns the system's clock.
+pub fn system_clock() -> Clock {
+    Arc::new(Timestamp::now)
+}
+
+/// A server that is ready to run.
+pub struct Application {
+    /// Where it listens.
+    pub address: SocketAddr,
+    /// What its handlers share.
+    pub app: Data<App>,
+    server: Server,
+}
+
+/// How long requests may go on once the server stops.
+const LAST_REQUESTS: Duration = Duration::from_secs(10);
+
+/// Opens a store for commands and servers.
+///
+/// # Errors
+/// A database that cannot be opened.
+pub async fn open(database: &Path, clock: Clock) -> Result<Leagues, StartError> {
+    if let Some(folder) = database.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+        let what = || format!("the folder {} cannot be made", folder.display());
+        fs::create_dir_all(folder).map_err(|source| StartError::Io { what: what(), source })?;
+    }
+    let database = Database::open(database).await?;
+    let writer = Writer::start(&database).await?;
+    Ok(Leagues::new(database, writer, clock))
+}
+
+impl Application {
+    /// Builds a server: opens the store, makes or reads the keys, listens.
+    ///
+    /// # Errors
+    /// Anything that would keep it from serving safely.
+    pub async fn build(options: Options) -> Result<Self, StartError> {
+        if !options.listen.ip().is_loopback() && !options.behind_proxy {
+            return Err(StartError::Exposed(options.listen));
+        }
+        let leagues = open(&options.database, options.clock.clone()).await?;
+        let key = signing_key(&options.database)?;
+        let cursor_secret = Sha256::digest(format!("cursors {}", key.expose())).into();
+        let keys = TokenKeys { current: key, previous: None, issuer: "evenfield".into() };
+        keys.self_check(leagues.now())?;
+        let cores = std::thread::available_parallelism().unwrap_or(NonZeroUsize::MIN);
+        let usual = if options.listen.ip().is_loopback() && !options.behind_proxy {
+            Registration::Open
+        } else {
+            Registration::Invited
+        };
+        let door = Door {
+            keys: Arc::new(keys),
+            hasher: Hasher::new(Cost::FLOOR, cores, 64)?,
+            throttle: Arc::new(Mutex::new(Throttle::default())),
+            registration: options.registration.unwrap_or(usual),
+        };
+        let app = Data::new(App {
+            leagues,
+            door,
+            config: Config { behind_proxy: options.behind_proxy, cursor_secret },
+            quota: Quota::new(options.allowance),
+            measures: Measures::default(),
+            started: Instant::now(),
+        });
+        let what = || format!("{} cannot be listened on", options.listen);
+        let listener = TcpListener::bind(options.listen).map_err(|source| StartError::Io { what: what(), source })?;
+        let address = listener.local_addr().map_err(|source| StartError::Io { what: what(), source })?;
+        let server = serve(listener, app.clone()).map_err(|source| StartError::Io { what: what(), source })?;
+        Ok(Self { address, app, server })
+    }
+
+    /// Runs until it is told to stop: streams end first, then requests, then the writer.
+    ///
+    /// # Errors
+    /// A socket that fails.
+    pub async fn run(self) -> io::Result<()> {
+        let handle = self.server.handle();
+        let app = self.app.clone();
+        tokio::spawn(async move {
+            stop_signal().await;
+            tracing::info!("stopping");
+            app.measures.stop();
+            handle.stop(true).await;
+        });
+        let outcome = self.server.await;
+        self.app.measures.stop();
+        self.app.leagues.database.close().await;
+        outcome
+    }
+}
+
+/// Waits for SIGTERM or Ctrl-C.
+async fn stop_signal() {
+    let interrupt = tokio::signal::ctrl_c();
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
+            tokio::select! {
+                _ = interrupt => {}
+                _ = terminate.recv() => {}
+            }
+            return;
+        }
+    }
+    let _ = interrupt.await;
+}
+
+fn serve(listener: TcpListener, app: Data<App>) -> io::Result<Server> {
+    let docs = Data::new(routes::all().docs);
+    Ok(HttpServer::new(move || {
+        Actix::new()
+            .app_data(app.clone())
+            .app_data(docs.clone())
+            .wrap(Compress::default())
+            .wrap(from_fn(watch::watch))
+            .configure(operator::serve)
+            .service(web::scope("/api/v1").configure(|config| routes::all().serve(config)))
+            .default_service(web::to(|| async { Err::<HttpResponse, _>(Problem::not_found()) }))
+    })
+    .disable_signals()
+    .shutdown_timeout(LAST_REQUESTS.as_secs())
+    .listen(listener)?
+    .run())
+}
+
+/// Reads the signing key beside the database, or makes one at the first start.
+fn signing_key(database: &Path) -> Result<Key, StartError> {
+    let path = PathBuf::from(format!("{}.key", database.display()));
+    let failed = |what: &str, source| StartError::Io { what: format!("{} cannot be {what}", path.display()), source };
+    match fs::read_to_string(&path) {
+        Ok(text) => {
+            if is_open(&path) {
+                return Err(StartError::OpenKey(path));
+            }
+            Key::parse(&text).map_err(|error| StartError::Key(path.clone(), error))
+        }
+        Err(error) if error.kind() == io::ErrorKind::NotFound => {
+            let key = Key::generate()?;
+            write_private(&path, &key.expose()).map_err(|source| failed("written", source))?;
+            Ok(key)
+        }
+        Err(source) => Err(failed("read", source)),
+    }
+}
+
+#[cfg(unix)]
+fn is_open(path: &Path) -> bool {
+    use std::os::unix::fs::PermissionsExt;
+    fs::metadata(path).is_ok_and(|data| data.permissions().mode() & 0o077 != 0)
+}
+
+#[cfg(not(unix))]
+fn is_open(_: &Path) -> bool {
+    false
+}
+
+fn write_private(path: &Path, text: &str) -> io::Result<()> {
+    use std::io::Write;
+    let mut options = fs::OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::OpenOptionsExt;
+        options.mode(0o600);
+    }
+    let mut file = options.open(path)?;
+    file.write_all(text.as_bytes())?;
+    file.sync_all()
+}

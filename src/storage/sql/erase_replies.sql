@@ -1,0 +1,1 @@
+DELETE FROM idempotency_keys WHERE instr(reply, $1) > 0

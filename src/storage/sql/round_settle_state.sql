@@ -1,0 +1,1 @@
+UPDATE rounds SET state = $3 WHERE league_id = $1 AND id = $2

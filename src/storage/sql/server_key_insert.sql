@@ -1,1 +1,0 @@
-INSERT INTO server_keys (id, secret, created_at) VALUES ($1, $2, $3)
