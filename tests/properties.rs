@@ -277,7 +277,10 @@ proptest! {
     /// Starts from a line that is right and spoils up to three arguments.
     #[test]
     fn every_spoilt_line_gets_an_answer(
-        line in proptest::sample::select(include_str!("data/calc_worked.jsonl").lines().collect::<Vec<_>>()),
+        line in proptest::sample::select(
+            concat!(include_str!("data/calc_worked.jsonl"), include_str!("data/calc_worked_putting.jsonl"))
+                .lines().collect::<Vec<_>>()
+        ),
         spoilt in vec((any::<proptest::sample::Index>(), odd_value()), 0..3),
     ) {
         let pair: Value = serde_json::from_str(line).unwrap();

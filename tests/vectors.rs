@@ -55,13 +55,49 @@ fn every_worked_line_gives_its_answer() {
     }
 }
 
+/// Compares two values, numbers within `tolerance`; every key must be on both sides.
+fn near(found: &Value, expected: &Value, tolerance: f64, place: &str) {
+    match (found, expected) {
+        (Value::Object(found), Value::Object(expected)) => {
+            assert!(found.keys().eq(expected.keys()), "{place}: {:?}, expected {:?}", found.keys(), expected.keys());
+            for (key, value) in expected {
+                near(&found[key], value, tolerance, &format!("{place}: {key}"));
+            }
+        }
+        (Value::Array(found), Value::Array(expected)) => {
+            assert_eq!(found.len(), expected.len(), "{place}");
+            for (found, expected) in found.iter().zip(expected) {
+                near(found, expected, tolerance, place);
+            }
+        }
+        (Value::Number(x), Value::Number(y)) => {
+            let gap = x.as_f64().zip(y.as_f64()).map(|(x, y)| (x - y).abs());
+            assert!(gap.is_some_and(|gap| gap <= tolerance), "{place}: {x}, expected {y} within {tolerance}");
+        }
+        _ => assert_eq!(found, expected, "{place}"),
+    }
+}
+
+#[test]
+fn every_worked_putting_line_gives_its_answer() {
+    for line in include_str!("data/calc_worked_putting.jsonl").lines() {
+        let pair: Value = serde_json::from_str(line).unwrap();
+        // what the reference promises: 1e-6, and 1e-3 where a curve or a path is fitted or searched
+        let tolerance = match pair["in"]["op"].as_str() {
+            Some("read" | "expected_putts" | "gained") => 1e-3,
+            _ => 1e-6,
+        };
+        near(&answer(&pair["in"]), &pair["out"], tolerance, &pair["in"].to_string());
+    }
+}
+
 #[test]
 fn every_operation_has_a_worked_line() {
-    let worked = include_str!("data/calc_worked.jsonl");
+    let worked = concat!(include_str!("data/calc_worked.jsonl"), include_str!("data/calc_worked_putting.jsonl"));
     for operation in evenfield::cli::calc::operations() {
         assert!(
             worked.contains(&format!(r#""op": "{}""#, operation.name)),
-            "{}: add a worked line to tests/data/calc_worked.jsonl",
+            "{}: add a worked line to tests/data/calc_worked.jsonl or calc_worked_putting.jsonl",
             operation.name
         );
     }

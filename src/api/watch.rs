@@ -81,13 +81,7 @@ pub async fn watch(
     let refused = docs.and_then(|docs| unknown_parameter(&request, &docs));
     let mut response = match refused {
         Some(problem) => request.into_response(problem.answer(Some(id))),
-        None => {
-            let http_request = request.request().clone();
-            match next.call(request).await {
-                Ok(response) => response.map_into_boxed_body(),
-                Err(error) => ServiceResponse::new(http_request, error.error_response()),
-            }
-        }
+        None => next.call(request).await?.map_into_boxed_body(),
     };
     let problem = problem_of(&response);
     if let Some(problem) = problem {

@@ -5,6 +5,7 @@
 
 mod arguments;
 mod handicap;
+mod putting;
 mod record;
 mod scoring;
 mod standings;
@@ -30,7 +31,8 @@ pub struct Operation {
     pub run: fn(&mut Arguments<'_>) -> Result<Value, CalcError>,
 }
 
-const TOPICS: &[&[Operation]] = &[handicap::OPERATIONS, record::OPERATIONS, scoring::OPERATIONS, standings::OPERATIONS];
+const TOPICS: &[&[Operation]] =
+    &[handicap::OPERATIONS, putting::OPERATIONS, record::OPERATIONS, scoring::OPERATIONS, standings::OPERATIONS];
 
 /// Returns every operation, topic by topic.
 pub fn operations() -> impl Iterator<Item = &'static Operation> {
