@@ -11,6 +11,7 @@ use crate::json::pointer_to;
 use jiff::tz::TimeZone;
 use std::collections::{HashMap, HashSet};
 use std::fmt::Display;
+use std::sync::Arc;
 
 /// A league put together from the lines of a bundle, putts boiled down to sums.
 pub struct Assembler {
@@ -130,7 +131,7 @@ impl Assembler {
                     state: RoundState::Submitted,
                     played_on: round.played_on,
                     card: CardDigest::of(round),
-                    putting: PuttingSums::of(&round.holes, Baseline::tour()),
+                    putting: Arc::new(PuttingSums::of(&round.holes, Baseline::tour())),
                 });
                 Ok(())
             }
@@ -177,14 +178,14 @@ impl Assembler {
     /// Checks what only the whole bundle shows.
     ///
     /// # Errors
-    /// A member with two rounds in one event, neither of them withdrawn: the id of the second.
-    pub fn finish(&self) -> Result<(), (RoundId, Fault)> {
+    /// A member with two rounds in one event, neither of them withdrawn: the place of the second among the rounds.
+    pub fn finish(&self) -> Result<(), (usize, Fault)> {
         let mut seen: HashSet<(EventId, MemberId)> = HashSet::new();
-        let standing = self.entries.iter().filter(|entry| entry.state != RoundState::Withdrawn);
-        for entry in standing {
+        let all = self.entries.iter().enumerate();
+        for (place, entry) in all.filter(|(_, entry)| entry.state != RoundState::Withdrawn) {
             if !seen.insert((entry.event, entry.member)) {
                 let detail = "this member has another round in this event";
-                return Err((entry.id, Fault::new("/event_id", "second-round", detail)));
+                return Err((place, Fault::new("/event_id", "second-round", detail)));
             }
         }
         Ok(())

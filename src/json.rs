@@ -97,10 +97,10 @@ impl<'a> Node<'a> {
 
     /// Gives an object a text field that it lacks.
     pub fn set_absent(&mut self, name: &'static str, text: impl fmt::Display) {
-        if self.get(name).is_none() {
-            if let Node::Object(fields) = self {
-                fields.push((name.into(), Node::Text(text.to_string().into())));
-            }
+        if self.get(name).is_none()
+            && let Node::Object(fields) = self
+        {
+            fields.push((name.into(), Node::Text(text.to_string().into())));
         }
     }
 

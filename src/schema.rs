@@ -302,11 +302,9 @@ impl Schema {
             Schema::Object(given) => fields(given),
             Schema::ByKind(kinds) => kinds.iter().for_each(|(_, given)| fields(given)),
             Schema::Array(inner, ..) | Schema::Nullable(inner) => inner.names(found),
-            Schema::Named(name, schema) => {
-                if !found.contains_key(name) {
-                    found.insert(name, (**schema).clone());
-                    schema.names(found);
-                }
+            Schema::Named(name, schema) if !found.contains_key(name) => {
+                found.insert(name, (**schema).clone());
+                schema.names(found);
             }
             _ => {}
         }

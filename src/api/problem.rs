@@ -36,7 +36,10 @@ pub struct ProblemField {
 
 /// A failure on its way to the caller.
 #[derive(Clone, Debug)]
-pub struct Problem {
+pub struct Problem(Box<Parts>);
+
+#[derive(Clone, Debug)]
+struct Parts {
     status: StatusCode,
     slug: &'static str,
     title: &'static str,
@@ -134,12 +137,13 @@ impl Problem {
     /// Makes a problem of a kind.
     pub fn new(status: StatusCode, slug: &str, detail: impl Into<String>) -> Self {
         let (slug, title) = title_of(slug);
-        Self { status, slug, title, detail: detail.into(), errors: Vec::new(), parameter: None, headers: Vec::new() }
+        let (errors, headers) = (Vec::new(), Vec::new());
+        Self(Box::new(Parts { status, slug, title, detail: detail.into(), errors, parameter: None, headers }))
     }
 
     /// Adds a header to the answer.
     pub fn with(mut self, name: HeaderName, value: impl Into<String>) -> Self {
-        self.headers.push((name, value.into()));
+        self.0.headers.push((name, value.into()));
         self
     }
 
@@ -160,7 +164,15 @@ impl Problem {
 
     /// A query parameter that is unknown or unusable.
     pub fn parameter(name: &str, slug: &str, detail: impl Into<String>) -> Self {
-        Self { parameter: Some(name.to_owned()), ..Self::new(StatusCode::BAD_REQUEST, slug, detail) }
+        let mut problem = Self::new(StatusCode::BAD_REQUEST, slug, detail);
+        problem.0.parameter = Some(name.to_owned());
+        problem
+    }
+
+    fn with_errors(status: StatusCode, slug: &str, detail: String, errors: impl Iterator<Item = ProblemField>) -> Self {
+        let mut problem = Self::new(status, slug, detail);
+        problem.0.errors = errors.collect();
+        problem
     }
 
     /// Fields that do not have the shape of their body.
@@ -175,7 +187,7 @@ impl Problem {
             max: error.max,
         });
         let detail = format!("{count} field{} cannot be taken as sent", if count == 1 { "" } else { "s" });
-        Self { errors: errors.collect(), ..Self::new(StatusCode::UNPROCESSABLE_ENTITY, "validation", detail) }
+        Self::with_errors(StatusCode::UNPROCESSABLE_ENTITY, "validation", detail, errors)
     }
 
     /// Rules that a body breaks: of one kind its own problem, of several one problem with each named.
@@ -194,7 +206,7 @@ impl Problem {
             min: None,
             max: None,
         });
-        Self { errors: errors.collect(), ..Self::new(StatusCode::UNPROCESSABLE_ENTITY, slug, detail) }
+        Self::with_errors(StatusCode::UNPROCESSABLE_ENTITY, slug, detail, errors)
     }
 
     /// Busy: try again soon.
@@ -220,39 +232,39 @@ impl Problem {
 
     /// Answers with another status.
     pub fn set_status(&mut self, status: StatusCode) {
-        self.status = status;
+        self.0.status = status;
     }
 
     /// Returns the HTTP status.
     pub fn status(&self) -> StatusCode {
-        self.status
+        self.0.status
     }
 
     /// Writes the body, with the request that it answers.
     pub fn to_json(&self, request: Option<Uuid>) -> serde_json::Value {
         let mut body = serde_json::json!({
-            "type": format!("/problems/{}", self.slug),
-            "title": self.title,
-            "status": self.status.as_u16(),
-            "detail": self.detail,
+            "type": format!("/problems/{}", self.0.slug),
+            "title": self.0.title,
+            "status": self.0.status.as_u16(),
+            "detail": self.0.detail,
         });
         if let Some(request) = request {
             body["instance"] = format!("urn:uuid:{request}").into();
         }
-        if let Some(parameter) = &self.parameter {
+        if let Some(parameter) = &self.0.parameter {
             body["parameter"] = parameter.as_str().into();
         }
-        if !self.errors.is_empty() {
-            body["errors"] = serde_json::json!(self.errors);
+        if !self.0.errors.is_empty() {
+            body["errors"] = serde_json::json!(self.0.errors);
         }
         body
     }
 
     /// Makes the answer, with the request that it answers.
     pub fn answer(&self, request: Option<Uuid>) -> HttpResponse {
-        let mut answer = HttpResponse::build(self.status);
+        let mut answer = HttpResponse::build(self.0.status);
         answer.insert_header((header::CONTENT_TYPE, "application/problem+json"));
-        for (name, value) in &self.headers {
+        for (name, value) in &self.0.headers {
             if let Ok(value) = HeaderValue::from_str(value) {
                 answer.append_header((name.clone(), value));
             }
@@ -263,7 +275,7 @@ impl Problem {
 
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.title, self.detail)
+        write!(f, "{}: {}", self.0.title, self.0.detail)
     }
 }
 
@@ -271,7 +283,7 @@ impl std::error::Error for Problem {}
 
 impl ResponseError for Problem {
     fn status_code(&self) -> StatusCode {
-        self.status
+        self.0.status
     }
 
     fn error_response(&self) -> HttpResponse<BoxBody> {
@@ -340,7 +352,7 @@ impl From<AccountRefusal> for Problem {
             AccountRefusal::Password(reason) => {
                 let mut problem =
                     Problem::faults(vec![Fault::new("/password", "password-refused", reason.to_string())]);
-                problem.errors.iter_mut().for_each(|error| error.code = reason.rule());
+                problem.0.errors.iter_mut().for_each(|error| error.code = reason.rule());
                 problem
             }
             AccountRefusal::Taken => Problem::new(StatusCode::CONFLICT, "account-exists", refusal.to_string()),

@@ -2,13 +2,12 @@
 
 use crate::bodies::bundle::Line;
 use crate::bundle::Assembler;
-use crate::domain::ids::{EventId, RoundId, SeasonId};
+use crate::domain::ids::{EventId, SeasonId};
 use crate::domain::season::overview::{Overview, overview};
 use crate::domain::standings::table::{ResultCell, StandingsRow, Value};
 use anyhow::{Context, bail};
 use clap::ValueEnum;
 use indicatif::{ProgressBar, ProgressStyle};
-use std::collections::HashMap;
 use std::fmt::Write as _;
 use std::fs::File;
 use std::io::{self, BufRead, BufReader, IsTerminal, Read, Write};
@@ -105,7 +104,7 @@ pub fn read_bundle(path: &str, mut each: impl FnMut(&Line, u64) -> anyhow::Resul
     let progress = progress_bar(size);
     let mut input = BufReader::with_capacity(1 << 20, progress.wrap_read(input));
     let mut assembler = Assembler::default();
-    let mut round_lines: HashMap<RoundId, u64> = HashMap::new();
+    let mut round_lines: Vec<u64> = Vec::new();
     let mut text = Vec::new();
     let mut number = 0;
     loop {
@@ -121,8 +120,8 @@ pub fn read_bundle(path: &str, mut each: impl FnMut(&Line, u64) -> anyhow::Resul
         let line = Line::read(&text)
             .map_err(|errors| bad(errors.into_iter().map(|error| (error.pointer, error.detail)).collect()))?;
         each(&line, number)?;
-        if let Line::Round(round) = &line {
-            round_lines.insert(round.ids.id, number);
+        if matches!(line, Line::Round(_)) {
+            round_lines.push(number);
         }
         assembler
             .add(line)
@@ -130,7 +129,7 @@ pub fn read_bundle(path: &str, mut each: impl FnMut(&Line, u64) -> anyhow::Resul
     }
     progress.finish_and_clear();
     assembler.finish().map_err(|(round, fault)| BadLine {
-        line: round_lines.get(&round).copied().unwrap_or(number),
+        line: round_lines.get(round).copied().unwrap_or(number),
         faults: vec![(fault.pointer, fault.detail)],
     })?;
     Ok(assembler)

@@ -11,7 +11,7 @@ use crate::storage::{Conn, StorageError, leagues, members};
 use crate::{sql, values};
 use jiff::tz::TimeZone;
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use uuid::Uuid;
 
 /// How many leagues are remembered.
@@ -32,7 +32,10 @@ pub struct LeagueBook {
 
 /// The books that are remembered.
 #[derive(Clone, Default)]
-pub struct Books(Arc<Mutex<HashMap<LeagueId, (i64, Arc<LeagueBook>)>>>);
+pub struct Books(Arc<Mutex<Remembered>>);
+
+/// Each league's book with the mark under which it was read.
+type Remembered = HashMap<LeagueId, (i64, Arc<LeagueBook>)>;
 
 impl Books {
     /// Returns a league's book as it is now.
@@ -54,7 +57,7 @@ impl Books {
         Ok(book)
     }
 
-    fn remembered(&self) -> std::sync::MutexGuard<'_, HashMap<LeagueId, (i64, Arc<LeagueBook>)>> {
+    fn remembered(&self) -> MutexGuard<'_, Remembered> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }

@@ -171,7 +171,7 @@ impl Leagues {
         }
         let record = member_record(&book.book, id, &entries, None);
         let played = record.figures.iter().filter(|round| season.is_none_or(|season| round.season == season));
-        Ok(PuttingReport::of(id, played.map(|round| (&round.putting, round.putts))))
+        Ok(PuttingReport::of(id, played.map(|round| (&*round.putting, round.putts))))
     }
 
     async fn member_entries(

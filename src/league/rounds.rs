@@ -21,6 +21,7 @@ use crate::storage::{Conn, leagues, results};
 use crate::{sql, values};
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
+use std::sync::Arc;
 use uuid::Uuid;
 
 /// A round that is handed in.
@@ -360,7 +361,7 @@ pub fn entry(row: &RoundRow, round: &Round) -> Entry {
         state: row.state,
         played_on: round.played_on,
         card: CardDigest::of(round),
-        putting: PuttingSums::of(&round.holes, Baseline::tour()),
+        putting: Arc::new(PuttingSums::of(&round.holes, Baseline::tour())),
     }
 }
 

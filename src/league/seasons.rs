@@ -66,10 +66,10 @@ impl Leagues {
                 let detail = "which values count is settled once an event of the season is final";
                 return Err(Refusal::conflict("counting-locked", detail));
             }
-            if let Some(first) = nights.first() {
-                if !season.may_mix(first.event.holes, nights.iter().map(|night| night.event.holes)) {
-                    return Err(Refusal::Faults(vec![unequal_holes()]));
-                }
+            if let Some(first) = nights.first()
+                && !season.may_mix(first.event.holes, nights.iter().map(|night| night.event.holes))
+            {
+                return Err(Refusal::Faults(vec![unequal_holes()]));
             }
             let body = text(&season);
             let seq = leagues::next_seq(conn, before.league).await?;

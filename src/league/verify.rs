@@ -75,10 +75,10 @@ async fn chain(
                 let text = format!("league {league}: journal entry {} does not follow the one before it", stored.n);
                 verification.differences.push(text);
             }
-            if let Some(entry) = entry.filter(|entry| entry.kind == "round") {
-                if matches!(entry.act.as_str(), "hand_in" | "correct" | "import") {
-                    contents.insert(RoundId(entry.id), entry.content);
-                }
+            if let Some(entry) = entry.filter(|entry| entry.kind == "round")
+                && matches!(entry.act.as_str(), "hand_in" | "correct" | "import")
+            {
+                contents.insert(RoundId(entry.id), entry.content);
             }
             before = stored.hash;
             last = stored.n;
@@ -109,9 +109,9 @@ async fn cards(
                 let text = format!("league {league}: round {} is not what the journal says was handed in", row.id);
                 verification.differences.push(text);
             }
-            if !derived.contains_key(&row.member) {
+            if let std::collections::hash_map::Entry::Vacant(e) = derived.entry(row.member) {
                 let stored = results::of_member(conn, league, row.member).await?;
-                derived.insert(row.member, stored.into_iter().map(|StoredResult { entry, .. }| entry).collect());
+                e.insert(stored.into_iter().map(|StoredResult { entry, .. }| entry).collect());
             }
             let found = derived[&row.member].iter().find(|found| found.id == row.id);
             if found != Some(&entry(&row, &round)) {

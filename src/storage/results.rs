@@ -2,8 +2,10 @@
 
 use super::db::{Conn, Row, StorageError};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::putting::PuttingSums;
 use crate::domain::season::{Entry, Figures, RoundState};
 use crate::{sql, values};
+use std::sync::Arc;
 
 const TABLE: &str = "results";
 
@@ -16,9 +18,13 @@ fn state(row: &Row) -> Result<RoundState, StorageError> {
     RoundState::from_word(&word).ok_or(StorageError::Corrupt { table: "rounds", column: "state", detail: word })
 }
 
+fn putting(row: &Row) -> Result<Arc<PuttingSums>, StorageError> {
+    Ok(Arc::new(row.json(TABLE, "putting")?))
+}
+
 fn figures(row: &Row) -> Result<Option<Figures>, StorageError> {
     match row.get::<Option<String>>("figures")? {
-        Some(_) => Ok(Some(Figures { putting: row.json(TABLE, "putting")?, ..row.json(TABLE, "figures")? })),
+        Some(_) => Ok(Some(Figures { putting: putting(row)?, ..row.json(TABLE, "figures")? })),
         None => Ok(None),
     }
 }
@@ -48,7 +54,7 @@ pub async fn of_member(conn: &mut Conn, league: LeagueId, member: MemberId) -> R
                 state: state(row)?,
                 played_on: row.parsed("rounds", "played_on")?,
                 card: row.json(TABLE, "card")?,
-                putting: row.json(TABLE, "putting")?,
+                putting: putting(row)?,
             };
             Ok(StoredResult { entry, figures: figures(row)? })
         })
@@ -124,7 +130,7 @@ pub async fn insert(conn: &mut Conn, league: LeagueId, season: SeasonId, entry: 
         season,
         entry.event,
         json(&entry.card),
-        json(&entry.putting),
+        json(&*entry.putting),
         None::<String>
     ];
     conn.run(sql!("result_insert"), values).await?;
@@ -136,7 +142,7 @@ pub async fn insert(conn: &mut Conn, league: LeagueId, season: SeasonId, entry: 
 /// # Errors
 /// A failed database.
 pub async fn set_card(conn: &mut Conn, league: LeagueId, entry: &Entry) -> Result<(), StorageError> {
-    let values = values![league, entry.member, entry.id, json(&entry.card), json(&entry.putting)];
+    let values = values![league, entry.member, entry.id, json(&entry.card), json(&*entry.putting)];
     conn.run(sql!("result_set_card"), values).await?;
     Ok(())
 }

@@ -5,6 +5,7 @@ use crate::domain::ids::{EventId, MemberId, RoundId, SetupId};
 use crate::domain::putting::PuttingSums;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 /// Where a round stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -123,5 +124,5 @@ pub struct Entry {
     /// Its scores.
     pub card: CardDigest,
     /// The sums of its putts.
-    pub putting: PuttingSums,
+    pub putting: Arc<PuttingSums>,
 }

@@ -15,6 +15,7 @@ use crate::domain::scoring::points::points;
 use crate::domain::scoring::strokes_received::strokes_received;
 use crate::domain::units::{HoleCount, Tenths};
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 /// What a player brings to the first tee of an event.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -70,7 +71,7 @@ pub struct Figures {
     pub putts: Option<u32>,
     /// The sums of its putts; stored beside the other figures, not in them.
     #[serde(skip)]
-    pub putting: PuttingSums,
+    pub putting: Arc<PuttingSums>,
 }
 
 impl Figures {
@@ -174,7 +175,7 @@ pub fn figures(
         score,
         countback: if score.is_some() { countback_figures(card, layout, terms.scoring, strokes) } else { Vec::new() },
         putts: card.putts,
-        putting: entry.putting.clone(),
+        putting: Arc::clone(&entry.putting),
     }
 }
 

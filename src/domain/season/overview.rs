@@ -85,7 +85,7 @@ pub fn overview(book: &Book, entries: &mut [Entry], season: SeasonId, until: Opt
         handicaps.push(HandicapReport::of(member, &record));
         let played: Vec<Figures> = record.figures.into_iter().filter(|round| round.season == season).collect();
         if !played.is_empty() {
-            putting.push(PuttingReport::of(member, played.iter().map(|round| (&round.putting, round.putts))));
+            putting.push(PuttingReport::of(member, played.iter().map(|round| (&*round.putting, round.putts))));
         }
         figures.extend(played);
     }
