@@ -3,6 +3,8 @@
 //! `cargo bench --bench hand_in` prints rounds a second of both and their ratio. Clients, server and database share
 //! the machine; the bare program has it for itself.
 
+#![expect(clippy::unwrap_used, reason = "a bench that cannot go on stops")]
+
 use evenfield::accounts::token::SessionId;
 use evenfield::api::quota::Allowance;
 use evenfield::bodies::bundle::{Line, OfLeague, OfSeason, Own, Received, Sent};

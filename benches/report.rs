@@ -3,6 +3,8 @@
 //! `cargo bench --bench report` makes bundles of 30,000, 100,000 and 300,000 rounds (about 10 million putts) in a
 //! throwaway folder and runs the release binary on each.
 
+#![expect(clippy::unwrap_used, reason = "a bench that cannot go on stops")]
+
 use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::process::{Command, Stdio};
