@@ -27,17 +27,19 @@ CREATE TABLE refresh_tokens (
 CREATE INDEX refresh_tokens_by_session ON refresh_tokens (session_id);
 
 -- Leagues. `seq` is the last number given to a raw fact; `book_mark` changes with everything that the derivation
--- knows of a league beside the cards.
+-- knows of a league beside the cards; `journal_n` and `journal_hash` are the head of its journal.
 
 CREATE TABLE leagues (
-    id          BLOB NOT NULL PRIMARY KEY,
-    name        TEXT NOT NULL,
-    time_zone   TEXT NOT NULL,
-    seq         INTEGER NOT NULL,
-    book_mark   INTEGER NOT NULL,
-    version     INTEGER NOT NULL,
-    created_seq INTEGER NOT NULL,
-    received_at TEXT NOT NULL
+    id           BLOB NOT NULL PRIMARY KEY,
+    name         TEXT NOT NULL,
+    time_zone    TEXT NOT NULL,
+    seq          INTEGER NOT NULL,
+    book_mark    INTEGER NOT NULL,
+    journal_n    INTEGER NOT NULL DEFAULT 0,
+    journal_hash BLOB NOT NULL DEFAULT x'',
+    version      INTEGER NOT NULL,
+    created_seq  INTEGER NOT NULL,
+    received_at  TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE members (

@@ -44,8 +44,7 @@ impl Books {
     /// [`Refusal::NotFound`] for a league that is gone; a failed database.
     pub async fn of(&self, conn: &mut Conn, league: LeagueId) -> Result<Arc<LeagueBook>, Refusal> {
         let stored = leagues::get(conn, league).await?.ok_or(Refusal::NotFound)?;
-        let known = self.remembered().get(&league).filter(|(mark, _)| *mark == stored.book_mark).cloned();
-        if let Some((_, book)) = known {
+        if let Some(book) = self.marked(league, stored.book_mark) {
             return Ok(book);
         }
         let book = Arc::new(read(conn, &stored).await?);
@@ -55,6 +54,11 @@ impl Books {
         }
         remembered.insert(league, (stored.book_mark, Arc::clone(&book)));
         Ok(book)
+    }
+
+    /// Returns a league's book if it is remembered under that mark.
+    pub fn marked(&self, league: LeagueId, mark: i64) -> Option<Arc<LeagueBook>> {
+        self.remembered().get(&league).filter(|(known, _)| *known == mark).map(|(_, book)| Arc::clone(book))
     }
 
     fn remembered(&self) -> MutexGuard<'_, Remembered> {

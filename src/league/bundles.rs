@@ -14,6 +14,7 @@ use crate::domain::units::{Feet, Tenths};
 use crate::storage::documents::{self, COURSES, Document, EVENTS, Kept, Kind, SEASONS, SETUPS};
 use crate::storage::journal::{self, Act};
 use crate::storage::members::StoredMember;
+use crate::storage::results::StoredResult;
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::{Conn, StorageError, leagues, members, results};
 use crate::{sql, values};
@@ -382,7 +383,8 @@ impl Import {
         // Until the whole bundle is in, a member may have a withdrawn round and its successor side by side.
         let waiting = RoundRow { state: RoundState::Withdrawn, ..row.clone() };
         rounds::insert(&mut self.conn, &waiting, &round).await?;
-        results::insert(&mut self.conn, league, season, &entry(&row, &round)).await?;
+        let result = StoredResult { entry: entry(&row, &round), figures: None };
+        results::insert(&mut self.conn, league, season, &result).await?;
         self.states.insert(row.id, RoundState::Submitted);
         let content = content_hash_input(&round);
         let act = Act { by: None, act: "import", kind: "round", id: row.id.0, content: &content };

@@ -27,6 +27,39 @@ pub async fn member(
     Ok(changed)
 }
 
+/// Derives one member with a round that is not stored yet, stores it with its figures and whatever else is different,
+/// and moves the marks of what shows something else. Returns all the member's rounds, the new one last.
+///
+/// # Errors
+/// A failed database.
+pub async fn with_new_round(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    season: SeasonId,
+    mut stored: Vec<StoredResult>,
+    new: Entry,
+) -> Result<Vec<StoredResult>, StorageError> {
+    let (member, event, id) = (new.member, new.event, new.id);
+    stored.push(StoredResult { entry: new, figures: None });
+    let mut shown = BTreeSet::from([(season, event)]);
+    for (entry, before, after) in differences(book, member, stored.clone()) {
+        shown.extend(before.iter().chain(&after).map(|figures| (figures.season, figures.event)));
+        if entry.id != id {
+            results::set_figures(conn, book.league, member, entry.id, after.as_ref()).await?;
+        }
+        if let Some(place) = stored.iter_mut().find(|stored| stored.entry.id == entry.id) {
+            place.figures = after;
+        }
+    }
+    if let Some(new) = stored.last() {
+        results::insert(conn, book.league, season, new).await?;
+    }
+    for (season, event) in shown {
+        documents::show_anew(conn, book.league, season, event).await?;
+    }
+    Ok(stored)
+}
+
 /// Derives one member and moves the marks of what shows something else.
 ///
 /// # Errors

@@ -5,6 +5,7 @@ pub mod accounts;
 pub mod batches;
 pub mod books;
 pub mod bundles;
+pub mod cards;
 pub mod courses;
 pub mod derive;
 pub mod events;
@@ -24,6 +25,7 @@ use crate::domain::ids::{AccountId, EventId};
 use crate::schema::FieldError;
 use crate::storage::{Database, StorageError, Writer};
 use books::Books;
+use cards::Cards;
 use jiff::Timestamp;
 use std::sync::Arc;
 use tokio::sync::broadcast;
@@ -115,6 +117,8 @@ pub struct Leagues {
     pub clock: Clock,
     /// Books of leagues, by their mark.
     pub books: Books,
+    /// Members' rounds, by the head of their league's journal.
+    pub cards: Cards,
     /// Tells that an event's board shows something else.
     pub board_changes: broadcast::Sender<EventId>,
 }
@@ -123,7 +127,7 @@ impl Leagues {
     /// Puts the parts together.
     pub fn new(database: Database, writer: Writer, clock: Clock) -> Self {
         let (board_changes, _) = broadcast::channel(1024);
-        Self { database, writer, clock, books: Books::default(), board_changes }
+        Self { database, writer, clock, books: Books::default(), cards: Cards::default(), board_changes }
     }
 
     /// Returns the time.

@@ -8,10 +8,10 @@ use super::{Caller, Leagues, Refusal, derive, sound};
 use crate::bundle::card_faults;
 use crate::change;
 use crate::domain::facts::{Event, EventState, Role, Round};
-use crate::domain::ids::{EventId, RoundId, SeasonId};
+use crate::domain::ids::{EventId, LeagueId, RoundId, SeasonId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::putting::baseline::Baseline;
-use crate::domain::season::{CardDigest, Entry, Night, RoundState};
+use crate::domain::season::{CardDigest, Entry, Figures, Night, RoundState};
 use crate::storage::documents::{self, EVENTS, Kept};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
@@ -53,53 +53,57 @@ impl Leagues {
 
     async fn hand_in_now(&self, conn: &mut Conn, key: RequestKey, hand_in: HandIn) -> Result<Reply, Refusal> {
         let HandIn { event, mut round, names_member } = hand_in;
-        let (document, caller) = access::document::<Event>(conn, key.caller, &EVENTS, event.0).await?;
+        let context = rounds::context(conn, event, key.caller.account).await?.ok_or(Refusal::NotFound)?;
         if !names_member {
-            round.member_id = caller.id;
+            round.member_id = context.sender;
         }
-        let book = self.books.of(conn, document.league).await?;
+        let book = match self.books.marked(context.league, context.book_mark) {
+            Some(book) => book,
+            None => self.books.of(conn, context.league).await?,
+        };
         if !book.book.members.contains_key(&round.member_id) {
             return Err(Refusal::fault("/member_id", "unknown-member", "this league has no such member"));
         }
-        if round.member_id != caller.id && caller.member.role == Role::Player {
+        if round.member_id != context.sender && context.role == Role::Player {
             return Err(Refusal::Forbidden("a player hands in an own round only"));
         }
         if let Some(reply) = key.replay(conn).await? {
             return Ok(reply);
         }
-        let known = rounds::by_client_round_id(conn, book.league, round.member_id, round.client_round_id).await?;
-        if let Some(known) = known {
-            let reply = sent_again(conn, &known, event, &round).await?;
+        let known = rounds::known(conn, context.league, event, &round).await?;
+        if known.was_sent {
+            let reply = sent_again(conn, context.league, event, &round).await?;
             return key.keep(conn, reply).await;
         }
         let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
-        may_hand_in(night, &caller, key.now)?;
+        may_hand_in(night, context.role, key.now)?;
         sound(setup_faults(&book, &round))?;
         sound(card_faults(&book.book, night, &round))?;
-        if rounds::standing_in_event(conn, book.league, event, round.member_id).await?.is_some() {
+        if known.is_in_event {
             return Err(Refusal::conflict("second-round", "this member has a round in this event already"));
         }
-        let row = self.store(conn, &book, night, &in_order(round.clone()), &key).await?;
-        let figures = results::of_round(conn, row.id).await?;
+        let (row, figures) = self.store(conn, &book, context, &in_order(round.clone()), &key, event).await?;
         let view = RoundView::of(&row, round, figures.as_ref());
         let reply = created(format!("/api/v1/rounds/{}", row.id), row.version, &view);
         key.keep(conn, reply).await
     }
 
+    /// Stores a round that was found good, with everything that follows from it.
     async fn store(
         &self,
         conn: &mut Conn,
         book: &LeagueBook,
-        night: &Night,
+        context: rounds::Context,
         round: &Round,
         key: &RequestKey,
-    ) -> Result<RoundRow, Refusal> {
-        let seq = leagues::next_seq(conn, book.league).await?;
+        event: EventId,
+    ) -> Result<(RoundRow, Option<Figures>), Refusal> {
+        let seq = context.seq + 1;
         let declared = round.setup_id.and_then(|setup| book.setups.get(&setup));
         let row = RoundRow {
             id: RoundId(Uuid::now_v7()),
             league: book.league,
-            event: night.id,
+            event,
             member: round.member_id,
             setup: round.setup_id,
             client_round_id: round.client_round_id,
@@ -115,10 +119,19 @@ impl Leagues {
             version_at: key.now,
         };
         rounds::insert(conn, &row, round).await?;
-        results::insert(conn, book.league, night.season, &entry(&row, round)).await?;
-        derive::member_and_marks(conn, book, round.member_id).await?;
-        journal_round(conn, &row, key.caller, "hand_in", Some(round), key.now).await?;
-        Ok(row)
+        let before = match self.cards.of_member(book.league, &context.head, round.member_id) {
+            Some(before) => before,
+            None => results::of_member(conn, book.league, round.member_id).await?,
+        };
+        let stored = derive::with_new_round(conn, book, context.season, before, entry(&row, round)).await?;
+        let figures = stored.last().and_then(|new| new.figures.clone());
+        let content = content_hash_input(round);
+        let act = Act { by: Some(key.caller.account), act: "hand_in", kind: "round", id: row.id.0, content: &content };
+        let mut head = context.head.clone();
+        head.follow(conn, book.league, act, key.now).await?;
+        leagues::advance(conn, book.league, seq, &head).await?;
+        self.cards.remember(book.league, &context.head, head, round.member_id, stored);
+        Ok((row, figures))
     }
 
     /// Corrects a round.
@@ -302,7 +315,9 @@ impl Leagues {
 }
 
 /// Answers a round that was sent before: the stored one, if it is the same.
-async fn sent_again(conn: &mut Conn, known: &RoundRow, event: EventId, round: &Round) -> Result<Reply, Refusal> {
+async fn sent_again(conn: &mut Conn, league: LeagueId, event: EventId, round: &Round) -> Result<Reply, Refusal> {
+    let known = rounds::by_client_round_id(conn, league, round.member_id, round.client_round_id).await?;
+    let known = &known.ok_or(Refusal::NotFound)?;
     if known.event != event || known.first_body_hash != body_hash(round) {
         let detail = "this member sent another round under this client_round_id";
         return Err(Refusal::conflict("round-exists", detail));
@@ -321,9 +336,9 @@ fn invalid_transition(state: RoundState) -> Refusal {
     Refusal::conflict("invalid-transition", format!("the round is {}", state.word()))
 }
 
-fn may_hand_in(night: &Night, caller: &StoredMember, now: Timestamp) -> Result<(), Refusal> {
+fn may_hand_in(night: &Night, role: Role, now: Timestamp) -> Result<(), Refusal> {
     let state = night.event.state_at(now);
-    match (state, caller.member.role) {
+    match (state, role) {
         (EventState::Final, _) => Err(final_event()),
         (EventState::Open, _) | (EventState::Closed, Role::Organizer | Role::Scorer) => Ok(()),
         (state, _) => Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state)))),

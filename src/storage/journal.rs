@@ -66,29 +66,57 @@ pub fn hex(bytes: &[u8]) -> String {
     data_encoding::HEXLOWER.encode(bytes)
 }
 
+/// The head of a league's journal: the number and the hash of its last entry.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Head {
+    /// The number; 0 before the first.
+    pub n: i64,
+    /// The hash; empty before the first.
+    pub hash: Vec<u8>,
+}
+
+impl Head {
+    /// Stores the next entry and becomes its head. The league's row still has to be told.
+    ///
+    /// # Errors
+    /// A failed database.
+    pub async fn follow(
+        &mut self,
+        conn: &mut Conn,
+        league: LeagueId,
+        act: Act<'_>,
+        at: Timestamp,
+    ) -> Result<(), StorageError> {
+        let entry = Entry {
+            n: self.n + 1,
+            at,
+            account_id: act.by,
+            act: act.act.to_owned(),
+            kind: act.kind.to_owned(),
+            id: act.id,
+            content: hex(&Sha256::digest(act.content)),
+            reason: None,
+        };
+        let text = serde_json::to_string(&entry).expect("an entry is plain values with text keys");
+        let hash = link(&self.hash, &text);
+        conn.run(sql!("journal_insert"), values![league, entry.n, text, hash]).await?;
+        *self = Head { n: entry.n, hash: hash.to_vec() };
+        Ok(())
+    }
+}
+
 /// Adds an entry.
 ///
 /// # Errors
 /// A failed database.
 pub async fn append(conn: &mut Conn, league: LeagueId, act: Act<'_>, at: Timestamp) -> Result<(), StorageError> {
-    let head = conn.row(sql!("journal_head"), values![league]).await?;
-    let (last, before) = match head {
-        Some(row) => (row.get::<i64>("n")?, row.get::<Vec<u8>>("hash")?),
-        None => (0, Vec::new()),
+    let row = conn.row(sql!("league_journal_head"), values![league]).await?;
+    let mut head = match row {
+        Some(row) => Head { n: row.get("journal_n")?, hash: row.get("journal_hash")? },
+        None => Head { n: 0, hash: Vec::new() },
     };
-    let entry = Entry {
-        n: last + 1,
-        at,
-        account_id: act.by,
-        act: act.act.to_owned(),
-        kind: act.kind.to_owned(),
-        id: act.id,
-        content: hex(&Sha256::digest(act.content)),
-        reason: None,
-    };
-    let text = serde_json::to_string(&entry).expect("an entry is plain values with text keys");
-    let hash = link(&before, &text);
-    conn.run(sql!("journal_insert"), values![league, entry.n, text, hash]).await?;
+    head.follow(conn, league, act, at).await?;
+    conn.run(sql!("league_set_journal_head"), values![league, head.n, head.hash]).await?;
     Ok(())
 }
 

@@ -1,6 +1,7 @@
 //! Leagues and invitations.
 
 use super::db::{Conn, Row, StorageError};
+use super::journal::Head;
 use crate::domain::facts::{League, Role};
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::{sql, values};
@@ -99,6 +100,15 @@ pub async fn update(conn: &mut Conn, id: LeagueId, league: &League) -> Result<()
 pub async fn next_seq(conn: &mut Conn, id: LeagueId) -> Result<i64, StorageError> {
     let row = conn.row(sql!("league_next_seq"), values![id]).await?;
     row.ok_or(StorageError::Corrupt { table: "leagues", column: "id", detail: format!("{id} is gone") })?.get("seq")
+}
+
+/// Stores the last number of a raw fact and the head of the journal together.
+///
+/// # Errors
+/// A failed database.
+pub async fn advance(conn: &mut Conn, id: LeagueId, seq: i64, head: &Head) -> Result<(), StorageError> {
+    conn.run(sql!("league_advance"), values![id, seq, head.n, head.hash.as_slice()]).await?;
+    Ok(())
 }
 
 /// Raises the last number to one that came along in a bundle.

@@ -118,11 +118,16 @@ pub async fn of_round(conn: &mut Conn, round: RoundId) -> Result<Option<Figures>
     row.map_or(Ok(None), |row| figures(&row))
 }
 
-/// Stores what a round is boiled down to; its figures follow.
+/// Stores what a round is boiled down to, with its figures.
 ///
 /// # Errors
 /// A failed database.
-pub async fn insert(conn: &mut Conn, league: LeagueId, season: SeasonId, entry: &Entry) -> Result<(), StorageError> {
+pub async fn insert(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    StoredResult { entry, figures }: &StoredResult,
+) -> Result<(), StorageError> {
     let values = values![
         league,
         entry.member,
@@ -131,7 +136,7 @@ pub async fn insert(conn: &mut Conn, league: LeagueId, season: SeasonId, entry: 
         entry.event,
         json(&entry.card),
         json(&*entry.putting),
-        None::<String>
+        figures.as_ref().map(json)
     ];
     conn.run(sql!("result_insert"), values).await?;
     Ok(())

@@ -1,8 +1,9 @@
 //! Rounds, hole by hole and putt by putt.
 
 use super::db::{Conn, Row, StorageError, Value};
-use crate::domain::facts::{CardHole, Outcome, Putt, PuttResult, Round};
-use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SetupId};
+use super::journal::Head;
+use crate::domain::facts::{CardHole, Outcome, Putt, PuttResult, Role, Round};
+use crate::domain::ids::{AccountId, ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::season::RoundState;
 use crate::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, OutOfRange, Strokes};
 use crate::{sql, values};
@@ -198,18 +199,60 @@ pub async fn by_client_round_id(
     row.map(|row| round_row(&row)).transpose()
 }
 
-/// Returns a member's round in an event that was not withdrawn.
+/// Where a round is handed in, and by whom.
+#[derive(Clone, Debug)]
+pub struct Context {
+    /// The event's league.
+    pub league: LeagueId,
+    /// The event's season.
+    pub season: SeasonId,
+    /// The mark of the league's book.
+    pub book_mark: i64,
+    /// The last number given to a raw fact of the league.
+    pub seq: i64,
+    /// The head of the league's journal.
+    pub head: Head,
+    /// The sender's record in the league.
+    pub sender: MemberId,
+    /// The sender's role there.
+    pub role: Role,
+}
+
+/// Reads where a round is handed in; `None` for an event that is not there or a sender who is not in its league.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn context(conn: &mut Conn, event: EventId, account: AccountId) -> Result<Option<Context>, StorageError> {
+    let Some(row) = conn.row(sql!("round_context"), values![event, account]).await? else { return Ok(None) };
+    Ok(Some(Context {
+        league: row.id("league_id")?,
+        season: row.id("season_id")?,
+        book_mark: row.get("book_mark")?,
+        seq: row.get("seq")?,
+        head: Head { n: row.get("journal_n")?, hash: row.get("journal_hash")? },
+        sender: row.id("member_id")?,
+        role: super::members::role(&row)?,
+    }))
+}
+
+/// What is known of a round that comes in.
+#[derive(Clone, Copy, Debug)]
+pub struct Known {
+    /// The member sent a round under this `client_round_id` before.
+    pub was_sent: bool,
+    /// The member has a round in the event that was not withdrawn.
+    pub is_in_event: bool,
+}
+
+/// Reads what is known of a round that comes in.
 ///
 /// # Errors
 /// A failed database.
-pub async fn standing_in_event(
-    conn: &mut Conn,
-    league: LeagueId,
-    event: EventId,
-    member: MemberId,
-) -> Result<Option<RoundId>, StorageError> {
-    let row = conn.row(sql!("round_of_member_in_event"), values![league, event, member]).await?;
-    row.map(|row| row.id("id")).transpose()
+pub async fn known(conn: &mut Conn, league: LeagueId, event: EventId, round: &Round) -> Result<Known, StorageError> {
+    let values = values![league, round.member_id, round.client_round_id, event];
+    let row = conn.row(sql!("round_known"), values).await?;
+    let row = row.ok_or(StorageError::Database(sqlx::Error::RowNotFound))?;
+    Ok(Known { was_sent: row.get("was_sent")?, is_in_event: row.get("is_in_event")? })
 }
 
 /// Reads an event's rounds after an id, in order of ids, holes apart.
