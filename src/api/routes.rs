@@ -105,7 +105,8 @@ impl Routes {
             by_path.entry(path).or_default().push((method, route));
         }
         for (path, routes) in by_path {
-            let allowed: Vec<String> = routes.iter().map(|(method, _)| method.to_string()).collect();
+            let mut allowed: Vec<String> = routes.iter().map(|(method, _)| method.to_string()).collect();
+            allowed.sort();
             let allowed = allowed.join(", ");
             let mut resource = web::resource(path);
             for (_, route) in routes {
