@@ -1,0 +1,303 @@
+//! Whatever people do, in whatever order: what was kept up step by step is what follows from the raw facts afresh.
+
+use evenfield::bodies::bundle::Line;
+use evenfield::domain::exact::Exact;
+use evenfield::domain::facts::{Course, Event, EventState, Role, Round, Season};
+use evenfield::domain::ids::{AccountId, CourseId, EventId, MemberId, RoundId, SeasonId};
+use evenfield::domain::standings::table::StandingsRow;
+use evenfield::domain::units::{AllowancePct, Tenths};
+use evenfield::league::access::IfMatch;
+use evenfield::league::keys::RequestKey;
+use evenfield::league::rounds::HandIn;
+use evenfield::league::{Caller, Leagues, Refusal};
+use evenfield::startup::{open, system_clock};
+use evenfield::storage::accounts::{self, Account};
+use evenfield::storage::members;
+use proptest::prelude::*;
+use serde_json::json;
+use std::collections::HashMap;
+use tempfile::TempDir;
+use uuid::Uuid;
+
+const MEMBERS: usize = 4;
+const EVENTS: usize = 5;
+const TABLE: [i64; 3] = [10, 6, 3];
+
+fn id(kind: u128, n: usize) -> Uuid {
+    Uuid::from_u128(0x0198_0000_0000_7000_8000_0000_0000_0000 + (kind << 32) + n as u128)
+}
+
+/// A league with divisions by index, 18 holes and nine, a player who brought differentials along, all events open.
+fn base() -> Vec<Line> {
+    let holes: Vec<_> = (1..=18).map(|n| json!({ "number": n, "par": 3 + n % 3, "stroke_index": n })).collect();
+    let league = id(1, 0);
+    let mut lines = vec![json!({ "kind": "league", "id": league, "name": "L", "time_zone": "Pacific/Auckland" })];
+    for n in 0..MEMBERS {
+        let role = if n == 0 { "organizer" } else { "player" };
+        lines.push(json!({
+            "kind": "member", "id": id(2, n), "league_id": league, "display_name": format!("P{n}"), "role": role,
+            "starting_handicap": if n == 1 { json!(20.0) } else { json!(null) },
+        }));
+    }
+    lines.push(json!({ "kind": "course", "id": id(3, 0), "league_id": league, "name": "C", "tees": [{
+        "id": id(4, 0), "name": "T", "course_rating": 71.3, "slope_rating": 127, "holes": holes,
+        "nines": [{ "first_hole": 10, "course_rating": 35.9, "slope_rating": 124 }],
+    }] }));
+    lines.push(json!({
+        "kind": "season", "id": id(5, 0), "league_id": league, "name": "S", "starts_on": "2027-01-01",
+        "ends_on": "2027-12-31", "scoring": "net", "allowance_pct": 95, "award": { "kind": "by_place", "table": TABLE },
+        "counting": { "best": 3, "minimum": 1 }, "event_ties": "countback",
+        "divisions": [{ "name": "A", "handicap_max": 12.0 }, { "name": "B", "handicap_max": null }],
+    }));
+    for n in 0..EVENTS {
+        let nine = n % 2 == 1;
+        lines.push(json!({
+            "kind": "event", "id": id(6, n), "season_id": id(5, 0), "name": "E", "tee_id": id(4, 0), "stimp_ft": 10,
+            "opens_at": format!("2027-01-{:02}T1{n}:00:00Z", 1 + 7 * (n / 2)), "closes_at": "2027-12-01T00:00:00Z",
+            "holes": if nine { 9 } else { 18 }, "first_hole": if nine { 10 } else { 1 }, "state": "open",
+        }));
+    }
+    for n in 0..3 {
+        lines.push(json!({
+            "kind": "carried_differential", "id": id(7, n), "member_id": id(2, 2), "played_on": "2026-12-20",
+            "differential": 9.5 + n as f64, "source": "an old sheet",
+        }));
+    }
+    lines.iter().map(|line| Line::read(line.to_string().as_bytes()).unwrap()).collect()
+}
+
+#[derive(Clone, Debug)]
+enum Act {
+    HandIn { member: usize, event: usize, strokes: u8 },
+    Correct { member: usize, event: usize, strokes: u8 },
+    Withdraw { member: usize, event: usize },
+    Attest { member: usize, event: usize },
+    Rerate { tenths: i32 },
+    Allow { percent: i64 },
+    Finish { event: usize },
+}
+
+fn act() -> impl Strategy<Value = Act> {
+    let (member, event, strokes) = (0..MEMBERS, 0..EVENTS, 0..30_u8);
+    let card = || (0..MEMBERS, 0..EVENTS, 0..30_u8);
+    prop_oneof![
+        8 => card().prop_map(|(member, event, strokes)| Act::HandIn { member, event, strokes }),
+        3 => (member.clone(), event.clone(), strokes).prop_map(|(member, event, strokes)| Act::Correct { member, event, strokes }),
+        2 => (member.clone(), event.clone()).prop_map(|(member, event)| Act::Withdraw { member, event }),
+        1 => (member, event.clone()).prop_map(|(member, event)| Act::Attest { member, event }),
+        1 => (650..780).prop_map(|tenths| Act::Rerate { tenths }),
+        1 => (0_i64..=100).prop_map(|percent| Act::Allow { percent }),
+        1 => event.prop_map(|event| Act::Finish { event }),
+    ]
+}
+
+fn card(member: usize, event: usize, strokes: u8) -> Round {
+    let first = if event % 2 == 1 { 10 } else { 1 };
+    let holes: Vec<_> = (first..=18)
+        .map(|n| {
+            let strokes = 3 + (usize::from(strokes) * 7 + n * 5 + member) % 5 + usize::from(strokes) / 10;
+            json!({ "number": n, "strokes": strokes, "putts": [
+                { "distance_ft": 4 + n, "result": "missed" }, { "distance_ft": 2.5, "result": "holed" },
+            ] })
+        })
+        .collect();
+    serde_json::from_value(json!({
+        "client_round_id": Uuid::new_v4(), "member_id": id(2, member), "played_on": "2027-01-14", "holes": holes,
+    }))
+    .unwrap()
+}
+
+struct World {
+    leagues: Leagues,
+    callers: Vec<Caller>,
+    rounds: HashMap<(usize, usize), (RoundId, Round)>,
+    _folder: TempDir,
+}
+
+impl World {
+    async fn new() -> Self {
+        let folder = TempDir::new().unwrap();
+        let leagues = open(&folder.path().join("l.sqlite"), system_clock()).await.unwrap();
+        let mut import = leagues.import().await.unwrap();
+        for line in base() {
+            import.add(&line).await.unwrap();
+        }
+        import.finish().await.unwrap();
+        let mut callers = Vec::new();
+        for n in 0..MEMBERS {
+            let (account, now) = (AccountId(Uuid::new_v4()), leagues.now());
+            callers.push(Caller { account, session: Uuid::new_v4() });
+            let role = if n == 0 { Role::Organizer } else { Role::Player };
+            let claim = leagues.writer.change(move |conn| {
+                Box::pin(async move {
+                    let person = Account {
+                        id: account,
+                        email: format!("{account}@demo.example"),
+                        password_hash: String::new(),
+                        display_name: "P".into(),
+                    };
+                    accounts::insert(conn, &person, now).await?;
+                    let stored = members::get(conn, MemberId(id(2, n))).await?.unwrap();
+                    members::claim(conn, stored.league, stored.id, account, role).await?;
+                    evenfield::league::books::mark(conn, stored.league).await
+                })
+            });
+            claim.await.unwrap();
+        }
+        Self { leagues, callers, rounds: HashMap::new(), _folder: folder }
+    }
+
+    async fn hand_in(&mut self, member: usize, event: usize, round: Round) -> Result<(), Refusal> {
+        let key = RequestKey {
+            caller: self.callers[member],
+            operation: "test".into(),
+            key: Some(Uuid::new_v4()),
+            body_hash: [0; 32],
+            now: self.leagues.now(),
+        };
+        let hand_in = HandIn { event: EventId(id(6, event)), round: round.clone(), names_member: true };
+        let reply = self.leagues.hand_in(key, hand_in).await?;
+        let answer: serde_json::Value = serde_json::from_str(&reply.body).unwrap();
+        let stored = RoundId(answer["id"].as_str().unwrap().parse().unwrap());
+        self.rounds.insert((member, event), (stored, round));
+        Ok(())
+    }
+
+    /// Does something; a refusal is one of the outcomes that the rules allow.
+    async fn act(&mut self, act: Act) -> Result<(), Refusal> {
+        let organizer = self.callers[0];
+        let known = |world: &Self, member, event| world.rounds.get(&(member, event)).cloned();
+        match act {
+            Act::HandIn { member, event, strokes } => self.hand_in(member, event, card(member, event, strokes)).await,
+            Act::Correct { member, event, strokes } => {
+                let Some((stored, before)) = known(self, member, event) else { return Ok(()) };
+                let round = Round { client_round_id: before.client_round_id, ..card(member, event, strokes) };
+                let caller = self.callers[member];
+                self.leagues.correct_round(caller, stored, IfMatch::Any, round.clone(), true, None).await?;
+                self.rounds.insert((member, event), (stored, round));
+                Ok(())
+            }
+            Act::Withdraw { member, event } => {
+                let Some((stored, _)) = known(self, member, event) else { return Ok(()) };
+                self.leagues.withdraw_round(self.callers[member], stored, IfMatch::Any, None).await?;
+                self.rounds.remove(&(member, event));
+                Ok(())
+            }
+            Act::Attest { member, event } => {
+                let Some((stored, _)) = known(self, member, event) else { return Ok(()) };
+                self.leagues.attest_round(self.callers[(member + 1) % MEMBERS], stored).await.map(|_| ())
+            }
+            Act::Rerate { tenths } => {
+                let courses = &evenfield::storage::documents::COURSES;
+                let mut course = self.leagues.document::<Course>(organizer, courses, id(3, 0)).await?.body;
+                course.tees[0].course_rating = Tenths(tenths);
+                self.leagues.replace_course(organizer, CourseId(id(3, 0)), IfMatch::Any, course).await.map(|_| ())
+            }
+            Act::Allow { percent } => {
+                let patched = move |before: &str| {
+                    let mut season: Season = serde_json::from_str(before).unwrap();
+                    season.allowance_pct = AllowancePct::new(percent).unwrap();
+                    Ok(season)
+                };
+                self.leagues.change_season(organizer, SeasonId(id(5, 0)), IfMatch::Any, patched).await.map(|_| ())
+            }
+            Act::Finish { event } => {
+                let patched = |before: &str| {
+                    let mut event: Event = serde_json::from_str(before).unwrap();
+                    event.state = Some(EventState::Final);
+                    Ok(event)
+                };
+                self.leagues.change_event(organizer, EventId(id(6, event)), IfMatch::Any, patched).await.map(|_| ())
+            }
+        }
+    }
+
+    async fn table(&self) -> Vec<StandingsRow> {
+        let season = SeasonId(id(5, 0));
+        self.leagues.standings(self.callers[0], season, None, None).await.unwrap().0.items
+    }
+}
+
+fn in_async<T>(work: impl Future<Output = T>) -> T {
+    tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap().block_on(work)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
+
+    #[test]
+    fn step_by_step_is_what_follows_afresh(acts in prop::collection::vec(act(), 1..40)) {
+        in_async(async {
+            let mut world = World::new().await;
+            for act in acts {
+                match world.act(act.clone()).await {
+                    Ok(()) | Err(Refusal::Conflict { .. }) => {}
+                    Err(other) => panic!("{act:?}: {other:?}"),
+                }
+            }
+            let found = world.leagues.verify().await.unwrap();
+            assert_eq!(found.differences, Vec::<String>::new());
+            for row in world.table().await {
+                let counted = row.results.iter().filter(|cell| cell.counted);
+                let sum: Exact = counted.filter_map(|cell| cell.value).map(|value| value.0).sum();
+                assert_eq!(row.total.map(|total| total.0).unwrap_or_default(), sum, "a total is what counts");
+            }
+        });
+    }
+
+    #[test]
+    fn the_table_does_not_depend_on_the_order_of_hand_ins(
+        cards in prop::collection::btree_map((0..MEMBERS, 0..EVENTS), 0..30_u8, 1..20),
+        order in Just(()).prop_perturb(|(), mut rng| rng.random::<u64>()),
+    ) {
+        in_async(async {
+            let cards: Vec<_> = cards.into_iter().map(|((m, e), strokes)| (m, e, card(m, e, strokes))).collect();
+            let mut shuffled = cards.clone();
+            shuffled.sort_by_key(|(m, e, _)| (order.rotate_left((m * 7 + e * 13) as u32), *m, *e));
+            let (mut first, mut second) = (World::new().await, World::new().await);
+            for (member, event, round) in cards {
+                first.hand_in(member, event, round).await.unwrap();
+            }
+            for (member, event, round) in shuffled {
+                second.hand_in(member, event, round).await.unwrap();
+            }
+            let table = first.table().await;
+            assert_eq!(table, second.table().await);
+            // Shared places hand out no more and no less than the table of each division.
+            for n in 0..EVENTS {
+                for division in ["A", "B"] {
+                    let of_division = table.iter().filter(|row| row.division.as_deref() == Some(division));
+                    let values: Vec<Exact> = of_division
+                        .flat_map(|row| &row.results)
+                        .filter(|cell| cell.event_id == Some(EventId(id(6, n))))
+                        .filter_map(|cell| cell.value)
+                        .map(|value| value.0)
+                        .collect();
+                    let due: i64 = TABLE.iter().take(values.len()).sum();
+                    assert_eq!(values.into_iter().sum::<Exact>(), Exact::from_integer(due.into()));
+                }
+            }
+        });
+    }
+}
+
+/// What verify is for: a raw fact, a derived figure or a journal entry that somebody changed behind the server's back.
+#[test]
+fn tampering_is_found() {
+    let tampered = |sql: &'static str| {
+        in_async(async move {
+            let mut world = World::new().await;
+            world.hand_in(1, 0, card(1, 0, 5)).await.unwrap();
+            assert!(world.leagues.verify().await.unwrap().differences.is_empty());
+            let change = world.leagues.writer.change(move |conn| Box::pin(async move { conn.run(sql, vec![]).await }));
+            change.await.map(|_| ()).map_err(|error| error.to_string())?;
+            Ok::<_, String>(world.leagues.verify().await.unwrap().differences.len())
+        })
+    };
+    assert!(tampered("UPDATE holes SET strokes = strokes - 1 WHERE number = 1").unwrap() >= 2);
+    assert_eq!(tampered("UPDATE putts SET distance_ft = 30 WHERE hole = 3 AND number = 2"), Ok(2));
+    assert_eq!(tampered("UPDATE results SET figures = replace(figures, '\"net\":', '\"net\":1')"), Ok(1));
+    assert_eq!(tampered("UPDATE results SET figures = NULL"), Ok(1));
+    assert!(tampered("UPDATE journal SET entry = replace(entry, 'hand_in', 'handed')").is_err());
+    assert!(tampered("DELETE FROM journal").is_err());
+}
