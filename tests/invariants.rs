@@ -1,0 +1,150 @@
+//! What must never appear: each invariant of DEVELOPERS.md fails here in plain words.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    let mut folders = vec![PathBuf::from(folder)];
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(&folder).unwrap_or_else(|_| panic!("{} is missing", folder.display())) {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|found| found == ending) {
+                found.push(path);
+            }
+        }
+    }
+    found.sort();
+    found
+}
+
+fn lines_with<'t>(text: &'t str, words: &'t [&str]) -> impl Iterator<Item = (usize, &'t str)> {
+    let code = text.lines().enumerate().filter(|(_, line)| !line.trim_start().starts_with("//"));
+    code.flat_map(move |(n, line)| {
+        words.iter().filter(move |word| line.contains(**word)).map(move |word| (n + 1, *word))
+    })
+}
+
+fn none_of(folder: &str, words: &[&str], advice: &str) {
+    for file in files(folder, "rs") {
+        let text = fs::read_to_string(&file).unwrap();
+        if let Some((line, word)) = lines_with(&text, words).next() {
+            panic!("{}:{line}: found `{word}`; {advice}", file.display());
+        }
+    }
+}
+
+#[test]
+fn the_domain_is_pure() {
+    let words = [
+        "sqlx",
+        "actix",
+        "tokio",
+        "async fn",
+        "std::fs",
+        "std::env",
+        "std::net",
+        "SystemTime",
+        "Timestamp::now",
+        "Instant::now",
+        "now_v7",
+        "new_v4",
+        "getrandom",
+        "println!",
+        "crate::storage",
+        "crate::league",
+        "crate::api",
+        "crate::bodies",
+        "crate::cli",
+        "crate::json",
+    ];
+    none_of("src/domain", &words, "pass the value in as an argument");
+}
+
+#[test]
+fn sql_stays_with_the_store() {
+    let words = ["SELECT ", "INSERT INTO", "DELETE FROM", "sql!("];
+    for folder in ["src/api", "src/cli", "src/bodies", "src/demo", "src/accounts"] {
+        none_of(folder, &words, "ask `league` or `storage` for it");
+    }
+}
+
+#[test]
+fn arrows_point_one_way() {
+    none_of("src/storage", &["crate::league", "crate::api", "crate::cli"], "the store knows domain words alone");
+    none_of("src/league", &["crate::api", "crate::cli"], "an act knows neither HTTP nor the command line");
+    let outer = ["crate::league", "crate::api", "crate::cli", "crate::storage"];
+    none_of("src/accounts", &outer, "accounts are pure: hand the value in");
+    none_of("src/bodies", &outer, "a body is a shape, nothing more");
+}
+
+#[test]
+fn every_statement_is_used_and_every_used_one_is_there() {
+    let mut source = String::new();
+    for file in files("src", "rs") {
+        source.push_str(&fs::read_to_string(file).unwrap());
+    }
+    let of_kinds = ["course", "setup", "season", "event"];
+    for file in files("src/storage/sql", "sql") {
+        let name = file.file_stem().unwrap().to_str().unwrap();
+        let is_used = source.contains(&format!("sql!(\"{name}\")"))
+            || of_kinds.iter().any(|kind| {
+                name.strip_prefix(kind).is_some_and(|verb| ["_get", "_list", "_insert", "_update"].contains(&verb))
+            });
+        assert!(is_used, "{} is not used: delete it", file.display());
+    }
+}
+
+#[test]
+fn every_problem_has_a_page_and_every_rule_a_problem() {
+    let titles = evenfield::api::problem::TITLES;
+    for (slug, title) in titles {
+        let page = format!("docs/problems/{slug}.md");
+        let text = fs::read_to_string(&page).unwrap_or_else(|_| panic!("write {page}: what happened, what to do"));
+        assert!(text.starts_with("# "), "{page} starts with a title; the problem's own is {title:?}");
+    }
+    for page in files("docs/problems", "md") {
+        let slug = page.file_stem().unwrap().to_str().unwrap().to_owned();
+        assert!(titles.iter().any(|(known, _)| *known == slug), "{} has no problem: delete it", page.display());
+    }
+    for file in files("src", "rs") {
+        let text = fs::read_to_string(&file).unwrap();
+        for (start, _) in text.match_indices("Refusal::conflict(\"") {
+            let slug = text[start + "Refusal::conflict(\"".len()..].split('"').next().unwrap();
+            let known = titles.iter().any(|(known, _)| *known == slug);
+            assert!(known, "{}: the problem {slug} has no title: add it to api/problem.rs", file.display());
+        }
+    }
+}
+
+/// A league index is not an official handicap, and the bodies' own terms are marked as theirs.
+#[test]
+fn people_read_plain_words() {
+    let words = ["Handicap Index", "World Handicap", "Score Differential", "Course Handicap", "Playing Handicap"];
+    for folder in ["src/cli", "src/api", "src/demo", "docs"] {
+        let ending = if folder == "docs" { "md" } else { "rs" };
+        for file in files(folder, ending) {
+            let text = fs::read_to_string(&file).unwrap();
+            for word in words {
+                assert!(
+                    !text.contains(word),
+                    "{}: say league index, round differential, course strokes",
+                    file.display()
+                );
+            }
+        }
+    }
+}
+
+/// A file that holds two concepts grows; these few may be long, and the list only shrinks.
+#[test]
+fn files_stay_short() {
+    let may_be_long = ["src/domain/putting/read.rs", "src/accounts/password.rs", "src/accounts/throttle.rs"];
+    for file in files("src", "rs") {
+        let is_long = fs::read_to_string(&file).unwrap().lines().count() > 520;
+        let listed = may_be_long.iter().any(|known| Path::new(known) == file);
+        assert!(!is_long || listed, "{} has more than 520 lines: split it by concept", file.display());
+    }
+}
