@@ -265,7 +265,7 @@ pub fn putting_report() -> Schema {
         field("recorded_holes", COUNT),
         field("baseline", Schema::Word(&["tour"])),
         field("strokes_gained_per_round", nullable(REAL)),
-        field("bands", list(band, 0, 9)),
+        field("bands", list(band, 9, 9)),
     ])
 }
 

@@ -102,8 +102,11 @@ pub struct CardHole {
 }
 
 impl CardHole {
-    /// Returns how many putts were taken, where that is known.
+    /// Returns how many putts were taken, where that is known; none on a hole that was not played.
     pub fn putts_taken(&self) -> Option<u32> {
+        if self.not_played {
+            return Some(0);
+        }
         self.putts.as_ref().map(|putts| putts.len() as u32).or(self.putt_count.map(u32::from))
     }
 }

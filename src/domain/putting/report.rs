@@ -23,7 +23,7 @@ pub struct PuttingReport {
     pub baseline: &'static str,
     /// Strokes gained for 18 recorded holes.
     pub strokes_gained_per_round: Option<f64>,
-    /// The struck putts by distance.
+    /// The struck putts by distance: every band, also one without putts.
     pub bands: Vec<Band>,
 }
 
@@ -82,7 +82,7 @@ impl PuttingReport {
             recorded_holes: sums.recorded_holes,
             baseline: "tour",
             strokes_gained_per_round: per_round(sums.gains, sums.recorded_holes),
-            bands: sums.bands.iter().map(Band::of).collect(),
+            bands: (0..BAND_EDGES_FT.len() as u8 - 1).map(|band| Band::of(&sums.band(band))).collect(),
         }
     }
 }

@@ -108,6 +108,12 @@ impl PuttingSums {
         }
     }
 
+    /// Returns the sums of a band.
+    pub fn band(&self, band: u8) -> BandSums {
+        let found = self.bands.iter().find(|sums| sums.band == band);
+        found.copied().unwrap_or(BandSums { band, ..BandSums::default() })
+    }
+
     /// Adds another round's sums.
     pub fn add(&mut self, other: &PuttingSums) {
         self.holes += other.holes;

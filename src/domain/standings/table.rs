@@ -45,8 +45,8 @@ pub struct Placed<'a> {
 /// Ranks the rounds of one event within each division, best first; those without a result come last.
 ///
 /// # Source
-/// Equals share the better place (1, 2, 2, 4); countback compares the last 9, 6, 3 and 1 holes by number where the
-/// season says so. Common practice, no source, beside the texts named in `scoring::countback`.
+/// Equals share the better place (1, 2, 2, 4); where places are awarded and the season says so, countback first compares
+/// the last 9, 6, 3 and 1 holes by number. Common practice, no source, beside the texts named in `scoring::countback`.
 pub fn places<'a>(figures: impl IntoIterator<Item = &'a Figures>, terms: &Terms<'_>) -> Vec<Placed<'a>> {
     let mut fields: BTreeMap<Option<&str>, Vec<&'a Figures>> = BTreeMap::new();
     for round in figures {
@@ -60,9 +60,9 @@ fn ranked<'a>(mut field: Vec<&'a Figures>, terms: &Terms<'_>) -> Vec<Placed<'a>>
     field.sort_by_key(|round| round.member);
     let (scored, rest): (Vec<&Figures>, Vec<&Figures>) = field.into_iter().partition(|round| round.score.is_some());
     let ranking = rank_by(&scored, |a, b| {
-        better.compare(&a.score, &b.score).then_with(|| match terms.event_ties {
-            EventTies::Share => Ordering::Equal,
-            EventTies::Countback => better.compare(&a.countback, &b.countback),
+        better.compare(&a.score, &b.score).then_with(|| match (terms.award, terms.event_ties) {
+            (Award::ByPlace { .. }, EventTies::Countback) => better.compare(&a.countback, &b.countback),
+            (Award::ByScore {}, _) | (_, EventTies::Share) => Ordering::Equal,
         })
     });
     let shares = match terms.award {
