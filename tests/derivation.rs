@@ -1,5 +1,7 @@
 //! Whatever people do, in whatever order: what was kept up step by step is what follows from the raw facts afresh.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
 use evenfield::bodies::bundle::Line;
 use evenfield::domain::exact::Exact;
 use evenfield::domain::facts::{Course, Event, EventState, Role, Round, Season};

@@ -1,5 +1,7 @@
 //! What comes from outside is read without panic, hang or loss, whatever it is.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
 use evenfield::api::routes::{Media, all};
 use evenfield::bodies::bundle::Line;
 use evenfield::bundle::Assembler;

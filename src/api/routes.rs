@@ -193,6 +193,7 @@ pub fn all() -> Routes {
     super::seasons::routes(&mut routes);
     super::events::routes(&mut routes);
     super::rounds::routes(&mut routes);
+    super::brought::routes(&mut routes);
     super::bundles::routes(&mut routes);
     super::pace::routes(&mut routes);
     super::openapi::routes(&mut routes);

@@ -1,7 +1,7 @@
 //! The lines of a bundle: each is a body with its id, its parents' ids and when it came in.
 
 use super::league::index;
-use super::{course, event, league, round, season, setup};
+use super::{brought, course, event, league, round, season, setup};
 use crate::domain::facts::{
     CarriedDifferential, CarriedResult, Course, Event, FinalRecord, League, Member, Round, Season, Setup,
 };
@@ -296,24 +296,8 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
             vec![id("id"), id("round_id"), optional("member_id", nullable(Schema::Id))],
             vec![optional("reason", nullable(Schema::Text(0, 2000)))],
         ),
-        kind(
-            "carried_differential",
-            vec![id("id"), id("member_id")],
-            vec![
-                field("played_on", Schema::Date),
-                field("differential", Schema::Tenths(-300, 1500)),
-                field("source", Schema::Text(1, 400)),
-            ],
-        ),
-        kind(
-            "carried_result",
-            vec![id("id"), id("season_id"), id("member_id")],
-            vec![
-                field("label", Schema::Text(1, 80)),
-                field("value", Schema::Real { min: -1e6, max: 1e6, above: false }),
-                field("source", Schema::Text(1, 400)),
-            ],
-        ),
+        kind("carried_differential", vec![id("id"), id("member_id")], brought::differential_fields()),
+        kind("carried_result", vec![id("id"), id("season_id")], brought::result_fields()),
         kind("event_kept", vec![id("id"), id("event_id")], kept_fields()),
     ])
 });

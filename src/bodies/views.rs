@@ -1,7 +1,7 @@
 //! The shapes of answers: what was sent, with ids and what was worked out.
 
 use super::league::index;
-use super::{account, course, event, league, round, season, setup};
+use super::{account, brought, course, event, league, round, season, setup};
 use crate::schema::{Field, Schema, field, list, nullable, optional};
 
 const REAL: Schema = Schema::Real { min: -1e9, max: 1e9, above: false };
@@ -267,6 +267,21 @@ pub fn putting_report() -> Schema {
         field("strokes_gained_per_round", nullable(REAL)),
         field("bands", list(band, 9, 9)),
     ])
+}
+
+/// A collection that is answered whole.
+pub fn whole_list(item: Schema) -> Schema {
+    Schema::Object(vec![field("items", list(item, 0, usize::MAX)), field("next", nullable(Schema::Text(1, 400)))])
+}
+
+/// A carried differential.
+pub fn carried_differential() -> Schema {
+    with_ids(&["id", "member_id"], brought::differential_fields())
+}
+
+/// A carried result.
+pub fn carried_result() -> Schema {
+    with_ids(&["id", "season_id"], brought::result_fields())
 }
 
 /// A pace table.

@@ -4,6 +4,7 @@ pub mod access;
 pub mod accounts;
 pub mod batches;
 pub mod books;
+pub mod brought;
 pub mod bundles;
 pub mod cards;
 pub mod courses;

@@ -29,6 +29,12 @@ fn body(method: &Method, path: &str, tee: &str) -> Option<Value> {
             course["tees"][0]["id"] = json!(tee);
             course
         }
+        ("POST", "/members/{id}/carried-differentials") => {
+            json!({ "played_on": "2026-12-01", "differential": 12.3, "source": "an old sheet" })
+        }
+        ("POST", "/seasons/{id}/carried-results") => {
+            json!({ "member_id": Uuid::nil(), "label": "Autumn", "value": 12, "source": "an old sheet" })
+        }
         ("POST", "/leagues/{id}/setups") => json!({ "label": "S", "sensor": "radar" }),
         ("PATCH", "/setups/{id}") => json!({ "notes": "n" }),
         ("POST", "/leagues/{id}/seasons") => season("net"),

@@ -303,6 +303,44 @@ async fn a_lost_answer_does_not_sign_an_honest_phone_out() {
     assert_eq!(START, "2027-01-14T19:00:00Z");
 }
 
+/// A league that comes in mid-season: three differentials of before make an index on the first night, and a value of
+/// before stands in the table. 12.0, 14.0, 13.0: the lowest less 2.0 is 10.0 (Rule 5.2a); half of it is 5.0;
+/// 5.0 · 121/113 + (35.3 − 36) = 4.654; · 0.95 = 4.42 → 4 playing strokes, course strokes 5.
+#[actix_web::test]
+async fn what_was_brought_along_counts_from_the_first_night() {
+    let server = Server::start().await;
+    let league = League::found(&server, "Olga", "net").await;
+    let (pia, member) = league.welcome("Pia", "player").await;
+    let path = format!("/members/{member}/carried-differentials");
+    for differential in [12.0, 14.0, 13.0] {
+        let carried = json!({ "played_on": "2026-12-01", "differential": differential, "source": "an old sheet" });
+        pia.post(&path, &carried).await.expect(403);
+        league.organizer.post(&path, &carried).await.expect(201);
+    }
+    assert_eq!(pia.get(&path).await.expect(200).json()["items"].as_array().unwrap().len(), 3);
+    let index = pia.get(&format!("/members/{member}/handicap")).await.expect(200).json();
+    assert_eq!(index["league_index"], json!(10.0));
+    assert_eq!(index["differentials"][2]["kind"], "carried");
+    let answer = pia.hand_in(&league.event, &round([5; 9])).await.expect(201).json();
+    assert_eq!(
+        (&answer["playing_handicap"], &answer["course_handicap"], &answer["net"]),
+        (&json!(4), &json!(5), &json!(41))
+    );
+    let results = format!("/seasons/{}/carried-results", league.season);
+    let stranger = League::found(&server, "Xenia", "net").await;
+    let mut value =
+        json!({ "member_id": stranger.organizer_member, "label": "Autumn", "value": 7.5, "source": "sheet" });
+    let refused = league.organizer.post(&results, &value).await.expect(422);
+    assert_eq!(refused.problem(), "unknown-member");
+    value["member_id"] = json!(member);
+    league.organizer.post(&results, &value).await.expect(201);
+    let table = pia.get(&format!("/seasons/{}/standings", league.season)).await.expect(200).json();
+    let row = &table["items"][0];
+    assert_eq!((&row["total"], &row["events_played"]), (&json!(17.5), &json!(2)));
+    assert_eq!((&row["results"][0]["carried"], &row["results"][0]["event_id"]), (&json!("Autumn"), &Value::Null));
+    assert!(server.leagues.verify().await.unwrap().differences.is_empty());
+}
+
 /// A batch: good lines land, bad lines do not, and a line sent again is the stored round.
 #[actix_web::test]
 async fn a_batch_answers_line_by_line() {

@@ -1,0 +1,55 @@
+//! What a league brings along: carried differentials and carried results.
+
+use super::extract::{Body, IdPath, Key};
+use super::routes::{Access, Routes, creates, reads};
+use super::{Answer, App, json, replied};
+use crate::bodies::{brought, views};
+use crate::domain::facts::{CarriedDifferential, CarriedResult};
+use crate::domain::ids::{MemberId, SeasonId};
+use crate::league::Caller;
+use crate::league::views::Page;
+use crate::schema::Schema;
+use actix_web::web::Data;
+
+fn differential_body() -> Schema {
+    Schema::Object(brought::differential_fields())
+}
+
+fn result_body() -> Schema {
+    Schema::Object(brought::result_fields())
+}
+
+async fn carry_differential(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
+    let carried: CarriedDifferential = sent.read(&differential_body())?;
+    Ok(replied(app.leagues.carry_differential(key.of(&app, caller, &sent), MemberId(id.0), carried).await?))
+}
+
+async fn differentials(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let items = app.leagues.carried_differentials(caller, MemberId(id.0)).await?;
+    Ok(json(&Page { items, next: None }))
+}
+
+async fn carry_result(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
+    let carried: CarriedResult = sent.read(&result_body())?;
+    Ok(replied(app.leagues.carry_result(key.of(&app, caller, &sent), SeasonId(id.0), carried).await?))
+}
+
+async fn results(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let items = app.leagues.carried_results(caller, SeasonId(id.0)).await?;
+    Ok(json(&Page { items, next: None }))
+}
+
+/// The routes of this file.
+pub fn routes(routes: &mut Routes) {
+    use Access::{Member, Organizer};
+    let path = "/members/{id}/carried-differentials";
+    let view = views::carried_differential();
+    let doc = creates(path, "Brings a differential along.", Organizer, differential_body(), view.clone());
+    routes.add(doc, carry_differential);
+    routes.add(reads(path, "The differentials brought along.", Member, views::whole_list(view)), differentials);
+    let path = "/seasons/{id}/carried-results";
+    let view = views::carried_result();
+    let doc = creates(path, "Brings a value along into a season.", Organizer, result_body(), view.clone());
+    routes.add(doc, carry_result);
+    routes.add(reads(path, "The values brought along.", Member, views::whole_list(view)), results);
+}
