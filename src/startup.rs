@@ -100,7 +100,7 @@ const LAST_REQUESTS: Duration = Duration::from_secs(10);
 pub async fn open(database: &Path, clock: Clock) -> Result<Leagues, StartError> {
     if let Some(folder) = database.parent().filter(|folder| !folder.as_os_str().is_empty()) {
         let what = || format!("the folder {} cannot be made", folder.display());
-        fs::create_dir_all(folder).map_err(|source| StartError::Io { what: what(), source })?;
+        private_folder(folder).map_err(|source| StartError::Io { what: what(), source })?;
     }
     let database = Database::open(database).await?;
     let writer = Writer::start(&database).await?;
@@ -221,6 +221,18 @@ fn signing_key(database: &Path) -> Result<Key, StartError> {
         }
         Err(source) => Err(failed("read", source)),
     }
+}
+
+/// Makes a folder that nobody else can look into; one that is there stays as it is.
+fn private_folder(folder: &Path) -> io::Result<()> {
+    let mut builder = fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::DirBuilderExt;
+        builder.mode(0o700);
+    }
+    builder.create(folder)
 }
 
 #[cfg(unix)]

@@ -123,6 +123,8 @@ async fn stream(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
         .content_type("text/event-stream")
         .insert_header((header::CACHE_CONTROL, "no-store"))
         .insert_header(("x-accel-buffering", "no"))
+        // Compression would hold events back until a block is full.
+        .insert_header(header::ContentEncoding::Identity)
         .streaming(Box::pin(stream)))
 }
 
