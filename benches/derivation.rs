@@ -28,7 +28,7 @@ fn benches(criterion: &mut Criterion) {
     let figures: Vec<_> =
         book.members.keys().flat_map(|id| member_record(&book, *id, &entries, None).figures).collect();
     criterion.bench_function(&format!("season_table over {} rounds", figures.len()), |bencher| {
-        bencher.iter(|| season_table(&book, demo.season, black_box(&figures), None));
+        bencher.iter(|| season_table(&book, demo.season, black_box(&figures), None, &Default::default()));
     });
     let round = demo.lines.iter().find_map(|line| match line {
         Line::Round(round) => Some(&round.body.round),

@@ -3,10 +3,11 @@
 use crate::bodies::bundle::Line;
 use crate::domain::facts::round::CardTerms;
 use crate::domain::facts::{Event, Fault, Tee};
-use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SetupId};
+use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SetupId, TeeId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::putting::baseline::Baseline;
 use crate::domain::season::{Book, CardDigest, Entry, Night, RoundState};
+use crate::domain::units::HoleNumber;
 use crate::json::pointer_to;
 use jiff::tz::TimeZone;
 use std::collections::{HashMap, HashSet};
@@ -239,11 +240,20 @@ pub fn unequal_holes() -> Fault {
 }
 
 /// Finds the tees of an event that are unknown or cannot stage it.
-pub fn tee_faults<'a>(event: &Event, tee: impl Fn(crate::domain::ids::TeeId) -> Option<&'a Tee>) -> Vec<Fault> {
+pub fn tee_faults<'a>(event: &Event, tee: impl Fn(TeeId) -> Option<&'a Tee>) -> Vec<Fault> {
     let assigned = event.tees.iter().enumerate().map(|(t, tee)| (format!("/tees/{t}/tee_id"), tee.tee_id));
     let named = std::iter::once(("/tee_id".to_owned(), event.tee_id)).chain(assigned);
-    let fault = |(pointer, id): (String, crate::domain::ids::TeeId)| match tee(id) {
+    let numbers = |tee: &Tee| {
+        let layout = tee.layout(event.holes, event.first_hole);
+        layout.map_or_else(Vec::new, |layout| layout.holes.iter().map(|hole| hole.number).collect())
+    };
+    let main: Vec<HoleNumber> = tee(event.tee_id).map_or_else(Vec::new, numbers);
+    let fault = |(pointer, id): (String, TeeId)| match tee(id) {
         None => Some(Fault::new(pointer, "unknown-tee", format!("this league has no tee {id}"))),
+        Some(found) if numbers(found) != main && !main.is_empty() && !numbers(found).is_empty() => {
+            let detail = format!("the tee {} numbers its holes in another way than the event's own tee", found.name);
+            Some(Fault::new(pointer, "tee-does-not-fit", detail))
+        }
         Some(found) if found.layout(event.holes, event.first_hole).is_none() => {
             let detail = format!(
                 "the tee {} cannot stage {} holes from hole {}: it has {} holes{}",

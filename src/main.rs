@@ -1,6 +1,6 @@
 //! The command line.
 
-use clap::{Parser, Subcommand};
+use clap::{ColorChoice, CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
 use evenfield::cli;
 use std::io::{self, BufWriter, Write};
 use std::process::ExitCode;
@@ -9,6 +9,9 @@ use std::process::ExitCode;
 #[derive(Parser)]
 #[command(version, after_help = "Example:\n  evenfield demo")]
 struct Arguments {
+    /// Whether help and errors may be coloured; NO_COLOR is respected too
+    #[arg(long, global = true, value_enum, default_value = "auto")]
+    color: ColorChoice,
     #[command(subcommand)]
     command: Command,
 }
@@ -37,7 +40,8 @@ enum Command {
 }
 
 fn main() -> ExitCode {
-    let arguments = Arguments::parse();
+    let words = Arguments::command().color(asked_color()).get_matches();
+    let arguments = Arguments::from_arg_matches(&words).unwrap_or_else(|error| error.exit());
     let mut output = BufWriter::new(io::stdout().lock());
     let outcome = match arguments.command {
         Command::Serve(args) => cli::serve::run(&args).map(|()| true),
@@ -58,6 +62,17 @@ fn main() -> ExitCode {
             ExitCode::from(2)
         }
     }
+}
+
+/// Returns the choice of colours before the words are parsed: help and errors come out of the parsing.
+fn asked_color() -> ColorChoice {
+    let mut words = std::env::args();
+    let asked = words.find_map(|word| match word.strip_prefix("--color")? {
+        "" => Some(None),
+        rest => rest.strip_prefix('=').map(|choice| Some(choice.to_owned())),
+    });
+    let asked = asked.and_then(|choice| choice.or_else(|| words.next()));
+    asked.and_then(|choice| ColorChoice::from_str(&choice, false).ok()).unwrap_or_default()
 }
 
 /// Whether the reader of our output went away, as `head` does.

@@ -9,12 +9,12 @@ use crate::api::quota::{Allowance, Quota};
 use crate::api::{App, Config, problem::Problem, routes, watch};
 use crate::league::accounts::{Door, Registration};
 use crate::league::{Clock, Leagues};
-use crate::storage::{Database, StorageError, Writer};
+use crate::storage::{Database, StorageError, Writer, idempotency};
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::web::{self, Data};
 use actix_web::{App as Actix, HttpResponse, HttpServer};
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use sha2::{Digest, Sha256};
 use std::fs;
 use std::io;
@@ -141,6 +141,7 @@ impl Application {
             measures: Measures::default(),
             started: Instant::now(),
         });
+        tokio::spawn(forget_old_answers(app.leagues.clone()));
         let what = || format!("{} cannot be listened on", options.listen);
         let listener = TcpListener::bind(options.listen).map_err(|source| StartError::Io { what: what(), source })?;
         let address = listener.local_addr().map_err(|source| StartError::Io { what: what(), source })?;
@@ -165,6 +166,22 @@ impl Application {
         self.app.measures.stop();
         self.app.leagues.database.close().await;
         outcome
+    }
+}
+
+/// How long answers are kept under their idempotency keys. A round's `client_round_id` is kept for ever.
+const ANSWERS_KEPT: SignedDuration = SignedDuration::from_hours(90 * 24);
+
+/// Forgets old answers once a day.
+async fn forget_old_answers(leagues: Leagues) {
+    loop {
+        let before = leagues.now() - ANSWERS_KEPT;
+        let forgotten =
+            leagues.writer.change(move |conn| Box::pin(async move { idempotency::expire(conn, before).await }));
+        if let Err(error) = forgotten.await {
+            tracing::warn!(error = error.to_string(), "old answers could not be forgotten");
+        }
+        tokio::time::sleep(Duration::from_secs(24 * 3600)).await;
     }
 }
 

@@ -107,7 +107,7 @@ async fn metrics(app: Data<App>, request: HttpRequest) -> Result<HttpResponse, P
 /// Serves the operator's routes.
 pub fn serve(config: &mut ServiceConfig) {
     config
-        .route("/livez", web::get().to(livez))
-        .route("/readyz", web::get().to(readyz))
-        .route("/metrics", web::get().to(metrics));
+        .service(web::resource("/livez").route(web::get().to(livez)).route(web::head().to(livez)))
+        .service(web::resource("/readyz").route(web::get().to(readyz)).route(web::head().to(readyz)))
+        .service(web::resource("/metrics").route(web::get().to(metrics)).route(web::head().to(metrics)));
 }

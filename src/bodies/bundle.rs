@@ -1,6 +1,6 @@
 //! The lines of a bundle: each is a body with its id, its parents' ids and when it came in.
 
-use super::league::index;
+use super::league::league_index;
 use super::{brought, course, event, league, round, season, setup};
 use crate::domain::facts::{
     CarriedDifferential, CarriedResult, Course, Event, FinalRecord, League, Member, Round, Season, Setup,
@@ -306,7 +306,7 @@ fn kept_fields() -> Vec<Field> {
     let member = Schema::Object(vec![
         field("member_id", Schema::Id),
         field("division", nullable(Schema::Text(1, 40))),
-        field("league_index", nullable(index())),
+        field("league_index", nullable(league_index())),
         optional("course_handicap", nullable(Schema::Whole(-200, 200))),
         field("playing_handicap", Schema::Whole(-200, 200)),
     ]);

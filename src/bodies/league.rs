@@ -25,6 +25,11 @@ pub fn index() -> Schema {
     Schema::Tenths(Tenths::MIN_INDEX.0, Tenths::MAX_INDEX.0)
 }
 
+/// The shape of a league index as it is worked out: it has no least value.
+pub fn league_index() -> Schema {
+    Schema::Tenths(-10_000, Tenths::MAX_INDEX.0)
+}
+
 /// The fields of a member that an organizer gives.
 pub fn member_fields() -> Vec<Field> {
     vec![

@@ -1,6 +1,6 @@
 //! The shapes of answers: what was sent, with ids and what was worked out.
 
-use super::league::index;
+use super::league::league_index;
 use super::{account, brought, course, event, league, round, season, setup};
 use crate::schema::{Field, Schema, field, list, nullable, optional};
 
@@ -239,7 +239,7 @@ pub fn handicap() -> Schema {
     ]);
     Schema::Object(vec![
         field("member_id", Schema::Id),
-        field("league_index", nullable(index())),
+        field("league_index", nullable(league_index())),
         field("differentials", list(row, 0, usize::MAX)),
     ])
 }

@@ -109,7 +109,8 @@ pub fn read_bundle(path: &str, mut each: impl FnMut(&Line, u64) -> anyhow::Resul
     let mut number = 0;
     loop {
         text.clear();
-        if input.by_ref().take(LONGEST_LINE).read_until(b'\n', &mut text)? == 0 {
+        let read = input.by_ref().take(LONGEST_LINE).read_until(b'\n', &mut text);
+        if read.with_context(|| format!("{path} cannot be read"))? == 0 {
             break;
         }
         number += 1;
@@ -117,7 +118,7 @@ pub fn read_bundle(path: &str, mut each: impl FnMut(&Line, u64) -> anyhow::Resul
             continue;
         }
         let bad = |faults: Vec<(String, String)>| BadLine { line: number, faults };
-        let line = Line::read(&text)
+        let line = Line::read(text.trim_ascii_end())
             .map_err(|errors| bad(errors.into_iter().map(|error| (error.pointer, error.detail)).collect()))?;
         each(&line, number)?;
         if matches!(line, Line::Round(_)) {

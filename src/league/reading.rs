@@ -9,7 +9,7 @@ use crate::domain::putting::report::PuttingReport;
 use crate::domain::season::overview::HandicapReport;
 use crate::domain::season::record::member_record;
 use crate::domain::season::{Entry, Figures, RoundState};
-use crate::domain::standings::table::{StandingsRow, Value, places, season_table};
+use crate::domain::standings::table::{LeagueIndexes, StandingsRow, Value, places, season_table};
 use crate::storage::documents::{self, Document, EVENTS, Kind, SEASONS};
 use crate::storage::journal::{self, StoredEntry};
 use crate::storage::{Conn, members, results};
@@ -108,7 +108,17 @@ impl Leagues {
             },
         };
         let figures = results::of_season(&mut conn, league, season).await?;
-        let mut items = season_table(&book.book, season, &figures, until);
+        let mut indexes = LeagueIndexes::new();
+        for carried in book.book.carried_results.get(&season).into_iter().flatten() {
+            let member = carried.member_id;
+            if figures.iter().any(|round| round.member == member) && until.is_none() {
+                continue;
+            }
+            let stored = results::of_member(&mut conn, league, member).await?;
+            let entries: Vec<Entry> = stored.into_iter().map(|stored| stored.entry).collect();
+            indexes.insert(member, member_record(&book.book, member, &entries, until).league_index);
+        }
+        let mut items = season_table(&book.book, season, &figures, until, &indexes);
         if let Some(wanted) = division {
             items.retain(|row| row.division.as_ref() == Some(&wanted));
         }

@@ -170,6 +170,8 @@ impl Leagues {
             let seq = leagues::next_seq(conn, book.league).await?;
             let state = if row.state == RoundState::Attested { RoundState::Submitted } else { row.state };
             rounds::correct(conn, &row, &round, state, seq, now).await?;
+            // The journal tells of it; a bundle carries only attestations of the card as it is now.
+            conn.run(sql!("attestation_clear"), values![book.league, id]).await?;
             let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             results::set_card(conn, book.league, &entry(&row, &round)).await?;
             derive::member_and_marks(conn, &book, row.member).await?;

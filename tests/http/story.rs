@@ -379,6 +379,8 @@ async fn a_bundle_goes_out_and_in_to_the_byte() {
     card["client_round_id"] = handed_in.json()["client_round_id"].clone();
     pia.with_tag(Method::PUT, &path, &handed_in.etag(), &card).await.expect(200);
     league.organizer.post(&format!("{path}/attestation"), &json!({})).await.expect(200);
+    let attested = pia.get(&path).await.expect(200);
+    pia.with_tag(Method::PUT, &path, &attested.etag(), &card).await.expect(200);
     let bundle = league.organizer.get(&format!("/leagues/{}/bundle", league.id)).await.expect(200).text;
 
     let folder = tempfile::TempDir::new().unwrap();

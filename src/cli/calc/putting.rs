@@ -3,7 +3,7 @@
 use super::{Arguments, CalcError, Given, Operation};
 use crate::domain::facts::round::MAX_PUTTS;
 use crate::domain::putting::PuttResult;
-use crate::domain::putting::baseline::Baseline;
+use crate::domain::putting::baseline::{Baseline, BaselineAt};
 use crate::domain::putting::capture;
 use crate::domain::putting::gained::{self, GainedError};
 use crate::domain::putting::make::{self, Scatter, TOUR_PAST_FT, TOUR_STIMP_FT};
@@ -37,10 +37,14 @@ const DEFAULT_PAST_IN: f64 = 12.0;
 const INCHES_PER_FOOT: f64 = 12.0;
 
 fn expected_putts(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
-    let distance = arguments.required("distance_ft", distance)?;
+    let at_the_hole = |given: Given<'_>| Ok(given.real(0.0..=Feet::MAX).is_ok_and(|feet| feet == 0.0));
+    let is_in = arguments.required("distance_ft", at_the_hole)?;
+    let distance = if is_in { None } else { Some(arguments.required("distance_ft", distance)?) };
     let baseline = baseline(arguments)?;
     arguments.finish()?;
-    Ok(json!(baseline.at(distance)))
+    // 0 ft is one putt: the table's first row, which no putt is struck from.
+    let in_the_hole = BaselineAt { expected_putts: 1.0, one_putt: 1.0, three_putt: 0.0 };
+    Ok(json!(distance.map_or(in_the_hole, |distance| baseline.at(distance))))
 }
 
 fn strokes_gained(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
@@ -184,7 +188,7 @@ mod tests {
             assert!(answer.json().ends_with(&error), "{} does not end with {error}", answer.json());
         }
         let distance = "must be a number more than 0 and at most 200 ft";
-        check("expected_putts", r#""distance_ft": 0"#, "/distance_ft", distance);
+        check("expected_putts", r#""distance_ft": -1"#, "/distance_ft", distance);
         check("expected_putts", r#""distance_ft": "far""#, "/distance_ft", distance);
         check("expected_putts", r#""distance_ft": 8, "baseline": "club""#, "/baseline", "must be one of tour");
         check("expected_putts", r#""distance_ft": 8, "stimp_ft": 9"#, "/stimp_ft", "unknown argument: stimp_ft");

@@ -43,7 +43,7 @@ pub struct HandicapReport {
 pub struct DifferentialReport {
     /// The event that it comes from.
     pub event_id: Option<EventId>,
-    /// The day on which it was played.
+    /// The day that counts for it: the event's, or for one brought along the day on which it was played.
     pub played_on: Date,
     /// The differential after reductions for exceptional scores.
     pub value: Tenths,
@@ -89,5 +89,6 @@ pub fn overview(book: &Book, entries: &mut [Entry], season: SeasonId, until: Opt
         }
         figures.extend(played);
     }
-    Overview { standings: season_table(book, season, &figures, until), handicaps, putting, findings: [] }
+    let indexes = handicaps.iter().map(|report: &HandicapReport| (report.member_id, report.league_index)).collect();
+    Overview { standings: season_table(book, season, &figures, until, &indexes), handicaps, putting, findings: [] }
 }

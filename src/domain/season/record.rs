@@ -28,7 +28,7 @@ pub enum DifferentialKind {
 pub struct DifferentialRow {
     /// The event that it comes from; for a pair the second one's.
     pub event: Option<EventId>,
-    /// The day on which it was played.
+    /// The day that counts for it: the event's, or for one brought along the day on which it was played.
     pub played_on: Date,
     /// The differential after any reductions for exceptional scores.
     pub value: Tenths,
@@ -157,7 +157,7 @@ impl<'a> Walk<'a> {
         let figures = figures::figures(entry, night, &terms, tee, &layout, strokes, division);
         if let Some(differential) = figures.differential {
             let test = league_index.map_or(ExceptionalTest::Never, ExceptionalTest::Against);
-            let source = (Some(night.id), entry.played_on);
+            let source = (Some(night.id), night.date);
             match (layout.count, self.waiting_nine) {
                 (HoleCount::Eighteen, _) => {
                     self.add(night.date, differential, test, (source.0, source.1, DifferentialKind::Round));

@@ -10,10 +10,15 @@ use crate::domain::ids::{EventId, MemberId, SeasonId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::season::book::{Book, Night, NightKey, Terms};
 use crate::domain::season::figures::Figures;
+use crate::domain::season::record::division_of;
+use crate::domain::units::Tenths;
 use num_traits::{ToPrimitive, Zero};
 use serde::{Serialize, Serializer};
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, HashMap};
+
+/// League indexes by member: for those who brought a value along and have not played yet.
+pub type LeagueIndexes = HashMap<MemberId, Option<Tenths>>;
 
 /// A value of the season: an exact number that is written whole where it is whole, else with six decimals.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -133,12 +138,14 @@ pub struct StandingsRow {
 
 /// Makes the table of a season from the figures of its counting rounds.
 ///
-/// `until` looks back: only events up to it are taken. Figures of other seasons are passed over.
+/// `until` looks back: only events up to it are taken. Figures of other seasons are passed over. `indexes` are asked for
+/// the division of a member who only brought a value along.
 pub fn season_table(
     book: &Book,
     season_id: SeasonId,
     figures: &[Figures],
     until: Option<NightKey>,
+    indexes: &LeagueIndexes,
 ) -> Vec<StandingsRow> {
     let Some(season) = book.seasons.get(&season_id) else { return Vec::new() };
     let mut by_event: HashMap<EventId, Vec<&Figures>> = HashMap::new();
@@ -159,7 +166,7 @@ pub fn season_table(
         }
     }
     let better = better(matches!(season.award, Award::ByPlace { .. }) || season.scoring.higher_wins());
-    let rows = drafts.into_iter().map(|(member, draft)| draft.row(book, season, member, better)).collect();
+    let rows = drafts.into_iter().map(|(member, draft)| draft.row(book, season, member, better, indexes)).collect();
     positioned(rows, season, better)
 }
 
@@ -201,12 +208,18 @@ impl Draft {
         });
     }
 
-    fn row(mut self, book: &Book, season: &Season, member: MemberId, better: Better) -> StandingsRow {
+    fn row(
+        mut self,
+        book: &Book,
+        season: &Season,
+        member: MemberId,
+        better: Better,
+        indexes: &LeagueIndexes,
+    ) -> StandingsRow {
         let person = book.members.get(&member);
         if !self.has_played {
-            self.division = person.and_then(|person| {
-                crate::domain::season::record::division_of(season, person, person.starting_handicap)
-            });
+            let index = indexes.get(&member).copied().flatten();
+            self.division = person.and_then(|person| division_of(season, person, index.or(person.starting_handicap)));
         }
         let counted = count_best(&mut self.results, season.counting.best, better);
         let short_of_best = season.counting.best.is_some_and(|best| counted < best) && better == Better::Lower;
@@ -286,6 +299,10 @@ impl Merit {
         let sign = Exact::from_integer(if better == Better::Higher { -1 } else { 1 });
         let mut values: Vec<Exact> = counted_values(&row.results).into_iter().map(|value| value * sign).collect();
         values.sort();
+        // A value of nothing is no better and no worse than no value.
+        while better == Better::Higher && values.last().is_some_and(Zero::is_zero) {
+            values.pop();
+        }
         let firsts = row.results.iter().filter(|cell| cell.counted && cell.place == Some(1)).count() as u32;
         Self { total: values.iter().sum(), first_places_lacking: u32::MAX - firsts, values }
     }

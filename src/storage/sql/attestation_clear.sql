@@ -1,0 +1,1 @@
+DELETE FROM attestations WHERE league_id = $1 AND round_id = $2
