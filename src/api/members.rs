@@ -74,7 +74,7 @@ async fn export(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 
 /// The routes of this file.
 pub fn routes(routes: &mut Routes) {
-    use Access::{Member, Organizer, OwnerOrOrganizer};
+    use Access::{Member, Organizer, Owner, OwnerOrOrganizer};
     let view = views::member;
     let path = "/leagues/{id}/members";
     routes.add(creates(path, "Adds a member without an account.", Organizer, body(), view()), create);
@@ -87,6 +87,6 @@ pub fn routes(routes: &mut Routes) {
     routes.add(reads("/members/{id}/handicap", handicap_doc, Member, views::handicap()), handicap);
     let putting_doc = reads("/members/{id}/putting", "The putting report.", Member, views::putting_report());
     routes.add(RouteDoc { query: &[("season_id", "Only rounds of this season.")], ..putting_doc }, putting);
-    let held = reads("/members/{id}/export", "Everything held on me.", Access::Member, Schema::Anything);
+    let held = reads("/members/{id}/export", "Everything held on me.", Owner, Schema::Anything);
     routes.add(held, export);
 }

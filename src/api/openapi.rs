@@ -81,6 +81,7 @@ fn who(access: Access) -> &'static str {
         Access::SignedIn => "Whoever is signed in.",
         Access::Member => "Members of the league.",
         Access::Organizer => "Organizers of the league.",
+        Access::Owner => "The member concerned.",
         Access::OwnerOrOrganizer => "The member concerned and organizers (scorers too, for rounds).",
         Access::OtherMember => "Members other than the one concerned.",
     }
@@ -150,6 +151,10 @@ fn responses(doc: &RouteDoc) -> Value {
     if doc.path == "/events/{id}/rounds" && doc.status == 201 {
         responses.insert("200".into(), success);
     }
+    let is_revalidated = doc.path == "/events/{id}/board" || matches!(doc.answers, Media::JsonOrCsv(_));
+    if is_revalidated {
+        responses.insert("304".into(), json!({ "description": "You hold this state already." }));
+    }
     let mut add = |status: &str, meaning: &str| {
         responses.insert(status.into(), problem(meaning));
     };
@@ -159,11 +164,30 @@ fn responses(doc: &RouteDoc) -> Value {
         add("401", "Not signed in.");
         add("429", "Asked too much.");
     }
+    match doc.path {
+        "/accounts" => {
+            add("403", "Registration is closed, or needs an invitation.");
+            add("404", "No such invitation.");
+            add("410", "The invitation was used or has run out.");
+        }
+        "/sessions" => {
+            add("401", "The address or the password is wrong.");
+            add("429", "Too many failures: wait.");
+        }
+        "/sessions/refresh" => add("401", "The token is not valid, or was used before: sign in."),
+        _ => {}
+    }
+    if matches!(doc.answers, Media::JsonOrCsv(_)) {
+        add("406", "It is JSON or CSV.");
+    }
     if doc.path.contains('{') {
         add("404", "Nothing here, or not yours to know.");
     }
-    if matches!(doc.access, Access::Organizer | Access::OwnerOrOrganizer | Access::OtherMember) {
+    if matches!(doc.access, Access::Organizer | Access::Owner | Access::OwnerOrOrganizer | Access::OtherMember) {
         add("403", "In the league, but not allowed.");
+    }
+    if !doc.query.is_empty() {
+        add("422", "A parameter is out of range, or names nothing that is here.");
     }
     if !matches!(doc.takes, Media::Nothing) {
         add("413", "The body is too large.");

@@ -20,6 +20,8 @@ pub enum Access {
     Member,
     /// Its organizers.
     Organizer,
+    /// The member whose record it is.
+    Owner,
     /// The member whose record or round it is, and its organizers (and scorers, for rounds).
     OwnerOrOrganizer,
     /// Any member but the one whose round it is.

@@ -54,7 +54,7 @@ fn allowed(access: Access, method: &Method, path: &str) -> [Verdict; 6] {
     match (access, path) {
         (Access::Anyone, _) => [May; 6],
         (Access::SignedIn, _) => [SignIn, May, May, May, May, May],
-        (_, "/members/{id}/export") => [SignIn, Hidden, Not, May, Not, Not],
+        (Access::Owner, _) => [SignIn, Hidden, Not, May, Not, Not],
         (Access::Member, _) => [SignIn, Hidden, May, May, May, May],
         (Access::Organizer, _) => [SignIn, Hidden, Not, Not, Not, May],
         (Access::OwnerOrOrganizer, _) if is_round && *method == Method::POST => [SignIn, Hidden, Not, May, May, May],
