@@ -1,11 +1,15 @@
 //! Speed of the putting calculations.
 
+#[path = "../tests/simulated/mod.rs"]
+mod simulated;
+
 use criterion::{Criterion, criterion_group, criterion_main};
 use evenfield::domain::putting::PuttResult;
 use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::putting::capture::capture;
 use evenfield::domain::putting::gained;
 use evenfield::domain::putting::make::{Scatter, make};
+use evenfield::domain::putting::player::PlayerPutting;
 use evenfield::domain::putting::read::{Section, read};
 use evenfield::domain::units::{Degrees, Feet, Inches, Mph, OutOfRange, Overrun, SlopePct, Stimp};
 use std::hint::black_box;
@@ -50,6 +54,11 @@ fn bench(criterion: &mut Criterion) -> Result<(), OutOfRange> {
 
     let scatter = Scatter::tour();
     group.bench_function("make", |b| b.iter(|| make(black_box(distance()), &scatter, stimp)));
+
+    let (struck, holes) = simulated::players()[0].1.play(1_000, &mut simulated::Random(1))?;
+    group.bench_function("player's report, 1,000 putts", |b| {
+        b.iter(|| PlayerPutting::of(black_box(&struck).iter().copied(), holes, tour))
+    });
     group.finish();
     Ok(())
 }

@@ -2,14 +2,21 @@
 //!
 //! SI inside, golfers' units outside.
 
+pub mod advice;
 pub mod baseline;
+pub mod calibration;
 pub mod capture;
+pub mod causes;
 pub mod gained;
 pub mod make;
+pub mod pacing;
 mod path;
+pub mod player;
 pub mod read;
 pub mod report;
 pub mod roll;
+mod spread;
+pub mod startline;
 pub mod sums;
 
 pub use super::facts::PuttResult;

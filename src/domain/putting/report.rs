@@ -120,7 +120,7 @@ impl Band {
 }
 
 /// Returns the 97.5 % point of Student's t, good to 0.01 from four degrees of freedom on.
-fn t_975(freedom: f64) -> f64 {
+pub(super) fn t_975(freedom: f64) -> f64 {
     let z: f64 = 1.959_963_984_540_054;
     let (z3, z5, z7) = (z.powi(3), z.powi(5), z.powi(7));
     z + (z3 + z) / (4.0 * freedom)

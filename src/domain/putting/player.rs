@@ -1,0 +1,98 @@
+//! What a player's own putts say: line, pace, why putts were missed, what the set-ups record and what to practise.
+
+use super::advice::{Habits, Practice, practice};
+use super::baseline::Baseline;
+use super::calibration::SetupRatio;
+use super::causes::Causes;
+use super::pacing::{PaceSpread, Rolled};
+use super::startline::StartLine;
+use crate::domain::facts::{Putt, PuttResult};
+use crate::domain::ids::SetupId;
+use crate::domain::units::{Feet, Stimp, StrokesGained};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// The fewest putts from which a spread or a set-up's ratio is told.
+pub const FEWEST_PUTTS: usize = 20;
+
+/// A putt with what belongs to it beyond its own record.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Struck {
+    /// What it was struck on, where that is known.
+    pub setup: Option<SetupId>,
+    /// The green speed.
+    pub stimp: Stimp,
+    /// The putt as it was recorded.
+    pub putt: Putt,
+    /// The distance of the next putt; `None` where there is none.
+    pub leave_ft: Option<Feet>,
+    /// What it gained.
+    pub gain: StrokesGained,
+}
+
+/// A player's putting beyond the distance bands; fields are named as in the putting report.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct PlayerPutting {
+    /// How straight the ball starts; `None` below 20 putts with a measured line.
+    pub start_line: Option<StartLine>,
+    /// How well putts are paced; `None` below 20 putts with a recorded speed.
+    pub pace: Option<PaceSpread>,
+    /// Strokes lost on misses by cause; `None` below ten.
+    pub causes: Option<Causes>,
+    /// What each set-up records of a ball's speed, by its id; without those that too few putts tell about.
+    pub setups: Vec<SetupRatio>,
+    /// What would gain most, first thing first; empty where line or pace is not known.
+    pub practice: Vec<Practice>,
+}
+
+impl PlayerPutting {
+    /// Works out the report from a player's putts and the number of recorded holes they were struck on.
+    ///
+    /// Conceded putts are left out. Recorded speeds are divided by their set-up's fitted ratio, where there is one, and
+    /// by 1 otherwise.
+    ///
+    /// # Shape
+    /// `putts` by round, hole and putt: the floats are summed in that order, so that the same putts always give the
+    /// same digits.
+    ///
+    /// # Units
+    /// Every figure is rounded half-even to six decimals.
+    pub fn of(putts: impl IntoIterator<Item = Struck>, recorded_holes: u32, baseline: &Baseline) -> Self {
+        let struck: Vec<Struck> = putts.into_iter().filter(|putt| putt.putt.result != PuttResult::Conceded).collect();
+        let setups = fitted(&struck);
+        let ratio = |putt: &Struck| {
+            let found = setups.iter().find(|setup| Some(setup.setup_id) == putt.setup);
+            found.map_or(1.0, |setup| setup.speed_ratio)
+        };
+        let errors = struck.iter().filter_map(|putt| Some(Rolled::of(putt)?.error(ratio(putt)))).collect();
+        let (line, pace) = (StartLine::of(&struck), PaceSpread::of(errors));
+        let practice = match (&line, &pace) {
+            (Some((_, line)), Some((_, pace))) => {
+                practice(&struck, &Habits { line: *line, pace: *pace }, recorded_holes, baseline)
+            }
+            _ => Vec::new(),
+        };
+        Self {
+            start_line: line.map(|(line, _)| line),
+            pace: pace.map(|(pace, _)| pace),
+            causes: Causes::of(&struck, ratio, recorded_holes),
+            setups,
+            practice,
+        }
+    }
+}
+
+fn fitted(struck: &[Struck]) -> Vec<SetupRatio> {
+    let mut by_setup: BTreeMap<SetupId, Vec<&Struck>> = BTreeMap::new();
+    for putt in struck {
+        if let Some(setup) = putt.setup {
+            by_setup.entry(setup).or_default().push(putt);
+        }
+    }
+    by_setup.into_iter().filter_map(|(setup, putts)| SetupRatio::of(setup, &putts)).collect()
+}
+
+/// Rounds half-even to six decimals; zero has no sign.
+pub(super) fn rounded(x: f64) -> f64 {
+    (x * 1e6).round_ties_even() / 1e6 + 0.0
+}
