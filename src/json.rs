@@ -160,6 +160,14 @@ impl fmt::Display for Node<'_> {
     }
 }
 
+/// Returns the whole number that a text stands for, however it is written.
+pub fn whole_number(text: &str) -> Option<i64> {
+    text.parse().ok().or_else(|| {
+        let real: f64 = text.parse().ok()?;
+        (real.fract() == 0.0 && real.abs() < 9e15).then_some(real as i64)
+    })
+}
+
 /// Appends a name or an index to a JSON Pointer (RFC 6901).
 pub fn pointer_to(parent: &str, name: impl fmt::Display) -> String {
     format!("{parent}/{}", name.to_string().replace('~', "~0").replace('/', "~1"))
@@ -184,6 +192,21 @@ impl<'n, 'a> IntoDeserializer<'n, Unreadable> for Reader<'n, 'a> {
     fn into_deserializer(self) -> Self {
         self
     }
+}
+
+/// Whole numbers may be written as `5.0` or `5e0`, as a schema's integers may.
+macro_rules! whole_numbers {
+    ($($method:ident)*) => {$(
+        fn $method<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Unreadable> {
+            match self.0 {
+                Node::Number(text) => match whole_number(text) {
+                    Some(whole) => visitor.visit_i64(whole),
+                    None => self.deserialize_any(visitor),
+                },
+                _ => self.deserialize_any(visitor),
+            }
+        }
+    )*};
 }
 
 impl<'de> de::Deserializer<'de> for Reader<'de, '_> {
@@ -235,8 +258,22 @@ impl<'de> de::Deserializer<'de> for Reader<'de, '_> {
         visitor.visit_newtype_struct(self)
     }
 
+    /// Minus zero becomes zero.
+    fn deserialize_f64<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Unreadable> {
+        match self.0 {
+            Node::Number(text) => {
+                let real: f64 = text.parse().map_err(|_| Unreadable(format!("{text} is not a number")))?;
+                visitor.visit_f64(real + 0.0)
+            }
+            _ => self.deserialize_any(visitor),
+        }
+    }
+
+    whole_numbers!(deserialize_i8 deserialize_i16 deserialize_i32 deserialize_i64);
+    whole_numbers!(deserialize_u8 deserialize_u16 deserialize_u32 deserialize_u64);
+
     serde::forward_to_deserialize_any! {
-        bool i8 i16 i32 i64 i128 u8 u16 u32 u64 u128 f32 f64 char str string bytes byte_buf
+        bool i128 u128 f32 char str string bytes byte_buf
         unit unit_struct seq tuple tuple_struct map struct identifier ignored_any
     }
 }

@@ -3,7 +3,7 @@
 //! A check names every fault of a body at once, each with its pointer and the limit that it broke. The same value
 //! becomes the OpenAPI schema, so what is documented is what is enforced.
 
-use crate::json::{Node, pointer_to};
+use crate::json::{Node, pointer_to, whole_number};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Serialize;
@@ -311,11 +311,27 @@ impl Schema {
     }
 }
 
-fn whole_number(text: &str) -> Option<i64> {
-    text.parse().ok().or_else(|| {
-        let real: f64 = text.parse().ok()?;
-        (real.fract() == 0.0 && real.abs() < 9e15).then_some(real as i64)
-    })
+/// Returns the fields that are given twice, at any depth: for values that are merged before their shape is checked.
+pub fn repeated_fields(node: &Node<'_>) -> Vec<FieldError> {
+    fn walk(node: &Node<'_>, at: &Path<'_>, check: &mut Check) {
+        match node {
+            Node::Object(given) => {
+                for (n, (name, value)) in given.iter().enumerate() {
+                    if given[..n].iter().any(|(before, _)| before == name) {
+                        check.fault(&Path::Field(at, name), "repeated-field", format!("{name} is given twice"));
+                    }
+                    walk(value, &Path::Field(at, name), check);
+                }
+            }
+            Node::Array(items) => {
+                items.iter().enumerate().for_each(|(n, item)| walk(item, &Path::Item(at, n), check));
+            }
+            _ => {}
+        }
+    }
+    let mut check = Check { errors: Vec::new() };
+    walk(node, &Path::Root, &mut check);
+    check.errors
 }
 
 fn object(

@@ -2,7 +2,7 @@
 
 use super::extract::{Body, From, decoded};
 use super::routes::{Access, Media, RouteDoc, Routes, creates, reads, removes};
-use super::{Answer, App, done, json};
+use super::{Answer, App, done};
 use crate::bodies::{account, views};
 use crate::league::Caller;
 use crate::league::accounts::NewAccount;
@@ -60,7 +60,7 @@ async fn sign_out(app: Data<App>, caller: Caller) -> Answer {
 }
 
 async fn me(app: Data<App>, caller: Caller) -> Answer {
-    Ok(json(&app.leagues.me(caller).await?))
+    Ok(private(HttpResponse::Ok()).json(app.leagues.me(caller).await?))
 }
 
 async fn end(app: Data<App>, caller: Caller) -> Answer {

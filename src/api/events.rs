@@ -13,7 +13,7 @@ use crate::league::access::IfMatch;
 use crate::league::views::EventView;
 use crate::schema::Schema;
 use crate::storage::documents::EVENTS;
-use actix_web::http::header;
+use actix_web::http::{Method, header};
 use actix_web::web::{Bytes, Data};
 use actix_web::{HttpRequest, HttpResponse};
 use std::time::Duration;
@@ -65,67 +65,75 @@ async fn board(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest)
 
 /// How often a stream that has nothing to say says so.
 const KEEP_ALIVE: Duration = Duration::from_secs(15);
+/// How often a stream asks whether its reader may still read.
+const RECHECK: Duration = Duration::from_secs(4);
 /// The shortest time between two boards.
 const LEAST_PAUSE: Duration = Duration::from_secs(1);
 
-async fn stream(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+async fn stream(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest) -> Answer {
     let event = EventId(id.0);
-    let first = app.leagues.board(caller, event).await?;
+    let mut answer = HttpResponse::Ok();
+    answer
+        .content_type("text/event-stream")
+        .insert_header((header::CACHE_CONTROL, "no-store"))
+        // Compression would hold events back until a block is full.
+        .insert_header(header::ContentEncoding::Identity)
+        .insert_header(("x-accel-buffering", "no"));
+    if request.method() == Method::HEAD {
+        app.leagues.event_mark(caller, event).await?;
+        return Ok(answer.finish());
+    }
+    // Subscribed before the first board is read, so that no change falls between the two.
     let mut changes = app.leagues.board_changes.subscribe();
     let mut stopping = app.measures.stopping();
+    let first = app.leagues.board(caller, event).await?;
     let stream = async_stream::stream! {
         let retry = 2_000 + uuid::Uuid::new_v4().as_u128() % 6_000;
         yield Ok::<_, actix_web::Error>(Bytes::from(format!("retry: {retry}\n\n")));
         let mut shown = first.version;
         yield Ok(board_event(&first));
+        let mut recheck = tokio::time::interval(RECHECK);
+        let mut spoke = tokio::time::Instant::now();
         loop {
-            let changed = tokio::select! {
-                _ = stopping.changed() => {
-                    yield Ok(Bytes::from_static(b"event: bye\ndata: {}\n\n"));
+            tokio::select! {
+                _ = stopping.wait_for(|stops| *stops) => {
+                    yield Ok(bye());
                     break;
                 }
+                // Also shows what a change of the season, the course or a name did to the board.
+                _ = recheck.tick() => {}
                 change = changes.recv() => match change {
-                    Ok(changed) => changed == event,
-                    Err(RecvError::Lagged(_)) => true,
+                    Ok(changed) if changed != event => continue,
+                    Ok(_) | Err(RecvError::Lagged(_)) => {}
                     Err(RecvError::Closed) => break,
                 },
-                () = tokio::time::sleep(KEEP_ALIVE) => {
-                    if app.leagues.check_session(caller).await.is_err() {
-                        yield Ok(Bytes::from_static(b"event: bye\ndata: {}\n\n"));
-                        break;
-                    }
-                    yield Ok(Bytes::from_static(b": still here\n\n"));
-                    false
-                }
-            };
-            if !changed {
-                continue;
             }
-            if app.leagues.check_session(caller).await.is_err() {
-                yield Ok(Bytes::from_static(b"event: bye\ndata: {}\n\n"));
+            // Both fail once the reader may read no more: the session is over, or the membership.
+            let may_read = app.leagues.check_session(caller).await.is_ok();
+            let (true, Ok(version)) = (may_read, app.leagues.event_mark(caller, event).await) else {
+                yield Ok(bye());
                 break;
-            }
-            match app.leagues.board(caller, event).await {
-                Ok(board) if board.version != shown => {
-                    shown = board.version;
-                    yield Ok(board_event(&board));
-                    tokio::time::sleep(LEAST_PAUSE).await;
-                }
-                Ok(_) => {}
-                Err(_) => {
-                    yield Ok(Bytes::from_static(b"event: bye\ndata: {}\n\n"));
+            };
+            if version != shown {
+                let Ok(board) = app.leagues.board(caller, event).await else {
+                    yield Ok(bye());
                     break;
-                }
+                };
+                shown = board.version;
+                spoke = tokio::time::Instant::now();
+                yield Ok(board_event(&board));
+                tokio::time::sleep(LEAST_PAUSE).await;
+            } else if spoke.elapsed() >= KEEP_ALIVE {
+                spoke = tokio::time::Instant::now();
+                yield Ok(Bytes::from_static(b": still here\n\n"));
             }
         }
     };
-    Ok(HttpResponse::Ok()
-        .content_type("text/event-stream")
-        .insert_header((header::CACHE_CONTROL, "no-store"))
-        .insert_header(("x-accel-buffering", "no"))
-        // Compression would hold events back until a block is full.
-        .insert_header(header::ContentEncoding::Identity)
-        .streaming(Box::pin(stream)))
+    Ok(answer.streaming(Box::pin(stream)))
+}
+
+fn bye() -> Bytes {
+    Bytes::from_static(b"event: bye\ndata: {}\n\n")
 }
 
 fn board_event(board: &crate::league::reading::Board) -> Bytes {

@@ -7,7 +7,7 @@ use crate::json::Node;
 use crate::league::access::IfMatch;
 use crate::league::keys::RequestKey;
 use crate::league::{Caller, Refusal};
-use crate::schema::Schema;
+use crate::schema::{MOST_FAULTS, Schema, repeated_fields};
 use actix_web::dev::Payload;
 use actix_web::http::header::{self, HeaderMap};
 use actix_web::http::{Method, StatusCode};
@@ -194,8 +194,12 @@ impl Body {
             let unreadable = |what: String| Refusal::fault("", "validation", what);
             let before = Node::parse(before.as_bytes()).map_err(|error| unreadable(error.0))?;
             let patch = Node::parse(&bytes).map_err(|error| unreadable(error.0))?;
+            // Merging keeps one of two fields of a name, so repetitions are looked for before.
+            let mut errors = repeated_fields(&patch);
             let merged = merge(before, patch);
-            let errors = schema().check(&merged);
+            let faults = schema().check(&merged);
+            errors.extend(faults.into_iter().filter(|fault| fault.code != "repeated-field"));
+            errors.truncate(MOST_FAULTS);
             if !errors.is_empty() {
                 return Err(Refusal::Fields(errors));
             }

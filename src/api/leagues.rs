@@ -12,6 +12,7 @@ use crate::league::invitations::USUAL_HOURS;
 use crate::league::reading::JournalEntry;
 use crate::league::views::Page;
 use crate::schema::Schema;
+use actix_web::http::header;
 use actix_web::web::{Data, Path};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::Deserialize;
@@ -66,7 +67,9 @@ async fn journal(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, reque
     let entries = app.leagues.journal(caller, LeagueId(id.0), page.after_number()?, page.limit + 1).await?;
     let shown: Vec<JournalEntry> = entries.iter().filter_map(JournalEntry::of).collect();
     let page_shown: Page<JournalEntry> = page.cut(shown, |shown| shown.entry.n.to_string());
-    Ok(paged(request.path(), page.limit, &page_shown))
+    let mut answer = paged(request.path(), page.limit, &page_shown);
+    answer.headers_mut().insert(header::CACHE_CONTROL, header::HeaderValue::from_static("no-store"));
+    Ok(answer)
 }
 
 /// The routes of this file.

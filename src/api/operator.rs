@@ -2,7 +2,7 @@
 
 use super::App;
 use super::problem::Problem;
-use actix_web::http::StatusCode;
+use actix_web::http::{StatusCode, header};
 use actix_web::web::{self, Data, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use std::collections::BTreeMap;
@@ -106,8 +106,15 @@ async fn metrics(app: Data<App>, request: HttpRequest) -> Result<HttpResponse, P
 
 /// Serves the operator's routes.
 pub fn serve(config: &mut ServiceConfig) {
+    let read_only = |path: &str| {
+        web::resource(path).default_service(web::to(|| async {
+            let detail = "this address takes GET, HEAD";
+            let problem = Problem::new(StatusCode::METHOD_NOT_ALLOWED, "method-not-allowed", detail);
+            Err::<HttpResponse, _>(problem.with(header::ALLOW, "GET, HEAD"))
+        }))
+    };
     config
-        .service(web::resource("/livez").route(web::get().to(livez)).route(web::head().to(livez)))
-        .service(web::resource("/readyz").route(web::get().to(readyz)).route(web::head().to(readyz)))
-        .service(web::resource("/metrics").route(web::get().to(metrics)).route(web::head().to(metrics)));
+        .service(read_only("/livez").route(web::get().to(livez)).route(web::head().to(livez)))
+        .service(read_only("/readyz").route(web::get().to(readyz)).route(web::head().to(readyz)))
+        .service(read_only("/metrics").route(web::get().to(metrics)).route(web::head().to(metrics)));
 }

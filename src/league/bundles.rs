@@ -183,6 +183,11 @@ fn of_round(row: &crate::storage::db::Row) -> Result<OfRound, StorageError> {
     Ok(OfRound { id: row.get("id")?, round_id: row.id("round_id")?, member_id: row.optional_id("member_id")? })
 }
 
+/// Returns the version that follows those. They may have gaps: an attestation makes a version whose body is not kept.
+fn version_after(versions: &[EarlierVersion]) -> i64 {
+    versions.iter().map(|version| version.version).max().unwrap_or(0) + 1
+}
+
 /// A league on its way into a store. Nothing of it stays unless [`finish`](Self::finish) is reached.
 pub struct Import {
     conn: Conn,
@@ -228,7 +233,8 @@ impl Import {
                 return Err(Refusal::conflict("league-exists", "this database has the league already"));
             }
             let (seq, at) = self.placed(&line.received, now);
-            leagues::insert(&mut self.conn, id, league, seq, books::new_mark(), at).await?;
+            let version = version_after(&line.versions);
+            leagues::insert(&mut self.conn, id, league, seq, books::new_mark(), at, version).await?;
             self.league = Some(id);
             return self.keep_versions("league", id.0, &line.versions).await;
         }
@@ -237,7 +243,7 @@ impl Import {
             Line::League(_) => Ok(()),
             Line::Member(line) => {
                 let (seq, received_at) = self.placed(&line.received, now);
-                let version = line.versions.len() as i64 + 1;
+                let version = version_after(&line.versions);
                 let stored = StoredMember {
                     id: line.ids.id,
                     league,
@@ -333,7 +339,7 @@ impl Import {
         let league = self.league.ok_or(Refusal::NotFound)?;
         let (seq, at) = self.placed(received, self.now);
         let text = serde_json::to_string(body).expect("facts are plain values with text keys");
-        let version = versions.len() as i64 + 1;
+        let version = version_after(versions);
         documents::insert(&mut self.conn, kind, league, id, parent, version, seq, at, &text).await?;
         self.keep_versions(kind.word, id, versions).await
     }
@@ -374,7 +380,7 @@ impl Import {
             outcome: round.outcome,
             state: RoundState::Submitted,
             declared_radius_ft: line.body.declared_radius_ft.map(Feet::get),
-            version: line.versions.len() as i64 + 1,
+            version: version_after(&line.versions),
             seq,
             received_at: at,
             version_seq: seq,

@@ -26,7 +26,7 @@ impl Leagues {
             }
             let account = accounts::get(conn, key.caller.account).await?.ok_or(Refusal::NotFound)?;
             let (id, member_id) = (LeagueId(Uuid::now_v7()), MemberId(Uuid::now_v7()));
-            leagues::insert(conn, id, &league, 1, books::new_mark(), key.now).await?;
+            leagues::insert(conn, id, &league, 1, books::new_mark(), key.now, 1).await?;
             let organizer = StoredMember {
                 id: member_id,
                 league: id,

@@ -115,6 +115,9 @@ impl Leagues {
                 return Err(Refusal::Forbidden("only the member or an organizer may erase a member"));
             }
             if_match.check(before.version)?;
+            if before.is_erased {
+                return Err(Refusal::conflict("invalid-transition", "this member was erased"));
+            }
             may_step_down(conn, &before).await?;
             let (league, word) = (before.league, id.to_string());
             let name = format!("Former player {}", members::count_erased(conn, league).await? + 1);

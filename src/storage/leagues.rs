@@ -49,8 +49,10 @@ pub async fn insert(
     seq: i64,
     book_mark: i64,
     at: Timestamp,
+    version: i64,
 ) -> Result<(), StorageError> {
-    conn.run(sql!("league_insert"), values![id, &league.name, &league.time_zone, seq, book_mark, at]).await?;
+    let values = values![id, &league.name, &league.time_zone, seq, book_mark, at, version];
+    conn.run(sql!("league_insert"), values).await?;
     Ok(())
 }
 

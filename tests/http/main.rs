@@ -1,7 +1,6 @@
-//! The real server over HTTP: who may do what, what is refused and how, what a golfer reads.
+//! The real server over HTTP: a league night worked by hand, and what is refused on the way.
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
-mod authorization;
 mod harness;
 mod story;

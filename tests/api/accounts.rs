@@ -1,0 +1,399 @@
+//! Accounts: register, sign in, refresh, sign out, invitations, end (S3–S7, S9, S11, S15).
+
+use super::harness::{Api, PASSWORD, Person, Server, Settings, id, own, shared, text};
+use evenfield::league::accounts::Registration;
+use futures_util::future::join_all;
+use serde_json::{Value, json};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+fn address() -> String {
+    static COUNT: AtomicU64 = AtomicU64::new(1);
+    format!("reader{}@example.net", COUNT.fetch_add(1, Ordering::SeqCst))
+}
+
+fn registration(email: &str, password: &str) -> Value {
+    json!({ "email": email, "password": password, "display_name": "Rosa Fairley" })
+}
+
+fn without_instance(mut problem: Value) -> Value {
+    problem["instance"] = Value::Null;
+    problem
+}
+
+#[tokio::test]
+async fn an_address_registers_once() {
+    let (api, _) = shared().await;
+    let email = address();
+    let made = api.post("/accounts", &registration(&email, PASSWORD)).expect(201).await.json();
+    assert_eq!((text(&made, "email"), text(&made, "display_name")), (email.clone(), "Rosa Fairley".into()));
+    // Capitals and blanks around it do not make another address.
+    for same in [email.clone(), email.to_uppercase(), format!(" {email} ")] {
+        api.post("/accounts", &registration(&same, PASSWORD)).refused(409, "account-exists").await;
+    }
+    for odd in ["reader", "@example.net", "reader@"] {
+        api.post("/accounts", &registration(odd, PASSWORD)).refused(422, "not-an-address").await;
+    }
+    let body = json!({ "email": email.to_uppercase(), "password": PASSWORD });
+    api.post("/sessions", &body).expect(200).await;
+}
+
+/// S3: 15 to 256 code points, no common ones, no words that anybody would guess, nothing cut off.
+#[tokio::test]
+async fn passwords_are_long_and_not_guessable() {
+    let (api, _) = shared().await;
+    let email = address();
+    let refused = [
+        ("fourteen chars", "too-short"),
+        ("⛳⛳⛳⛳⛳⛳⛳⛳⛳⛳⛳⛳⛳⛳", "too-short"),
+        (&"x1".repeat(129)[..257], "too-long"),
+        ("passwordpassword", "common"),
+        ("1234 evenfield 1234", "context-word"),
+        ("!! Rosa Fairley !!", "context-word"),
+        (&format!("{email}!"), "context-word"),
+    ];
+    for (password, rule) in refused {
+        let seen = api.post("/accounts", &registration(&email, password)).refused(422, "password-refused").await;
+        assert_eq!(seen.faults(), [("/password".into(), rule.into())], "{password:?}");
+    }
+    // Fifteen code points, blanks and no ASCII at all are fine; what is refused is the whole password, not a part.
+    for password in ["exactly fifteen", "⛳🏌🏽 ⛳🏌🏽 ⛳🏌🏽 ⛳🏌🏽 ⛳", "my evenfield is far away"]
+    {
+        api.post("/accounts", &registration(&address(), password)).expect(201).await;
+    }
+    let long = "ab cd ".repeat(33) + "ef";
+    api.post("/accounts", &registration(&email, &long)).expect(201).await;
+    let other_end = format!("{}g", &long[..long.len() - 1]);
+    api.post("/sessions", &json!({ "email": email, "password": other_end })).expect(401).await;
+    api.post("/sessions", &json!({ "email": email, "password": long })).expect(200).await;
+}
+
+/// S7: a wrong password and an unknown address are answered alike.
+#[tokio::test]
+async fn a_failed_sign_in_does_not_tell_which_part_was_wrong() {
+    let (api, cast) = shared().await;
+    let wrong = json!({ "email": cast.ben.email, "password": "not the one of Ben's" });
+    let unknown = json!({ "email": address(), "password": "not the one of Ben's" });
+    let known = api.post("/sessions", &wrong).refused(401, "unauthenticated").await;
+    let unknown = api.post("/sessions", &unknown).refused(401, "unauthenticated").await;
+    assert_eq!(without_instance(known.json()), without_instance(unknown.json()));
+    let names = |seen: &super::harness::Seen| seen.headers.keys().map(|name| name.to_string()).collect::<Vec<_>>();
+    assert_eq!(names(&known), names(&unknown));
+}
+
+async fn refresh(api: &Api, token: &str) -> super::harness::Seen {
+    api.post("/sessions/refresh", &json!({ "refresh_token": token })).send().await
+}
+
+async fn refreshed(api: &Api, token: &str) -> String {
+    let seen = refresh(api, token).await;
+    assert_eq!(seen.status, 200, "{seen}");
+    text(&seen.json(), "refresh_token")
+}
+
+/// S11: a lost answer is given again; later use of a spent token ends the whole family.
+#[tokio::test]
+async fn a_refresh_token_rotates_with_a_minutes_grace() {
+    let api = own();
+    let ann = api.person("Ann").await;
+    let second = refreshed(&api, &ann.refresh).await;
+    assert_ne!(second, ann.refresh);
+    api.server.pass(59);
+    assert_eq!(refreshed(&api, &ann.refresh).await, second, "the lost answer is given again");
+    let third = refreshed(&api, &second).await;
+    // Its successor is spent: whoever presents the first one now is a second party.
+    for dead in [&ann.refresh, &third, &second] {
+        assert_eq!(refresh(&api, dead).await.status, 401);
+    }
+    api.get("/me").by(&ann).refused(401, "unauthenticated").await;
+
+    let again = api.sign_in(&ann.email).await;
+    let second = refreshed(&api, &again.refresh).await;
+    api.server.pass(61);
+    assert_eq!(refresh(&api, &again.refresh).await.status, 401, "the grace is over");
+    assert_eq!(refresh(&api, &second).await.status, 401, "and the family with it");
+    for odd in ["efr_", "nothing", &ann.token] {
+        let body = json!({ "refresh_token": odd });
+        let seen = api.post("/sessions/refresh", &body).send().await;
+        assert!(matches!(seen.status, 401 | 422), "{seen}");
+    }
+}
+
+/// S11: twenty at once get one successor, never a fork.
+#[tokio::test]
+async fn twenty_refreshes_at_once_get_one_successor() {
+    let api = own();
+    let ann = api.person("Ann").await;
+    let answers = join_all((0..20).map(|_| refreshed(&api, &ann.refresh))).await;
+    assert!(answers.windows(2).all(|pair| pair[0] == pair[1]), "{answers:?}");
+}
+
+/// S12: a session that nobody uses for 14 days is over.
+#[tokio::test]
+async fn a_session_ends_after_a_fortnight_of_silence() {
+    let api = own();
+    let ann = api.person("Ann").await;
+    api.server.pass(13 * 86_400);
+    let second = refreshed(&api, &ann.refresh).await;
+    api.server.pass(14 * 86_400 + 1);
+    assert_eq!(refresh(&api, &second).await.status, 401);
+}
+
+/// S9, S12: signing out ends the access token at once, and other sessions go on.
+#[tokio::test]
+async fn signing_out_ends_the_session_at_once() {
+    let api = own();
+    let ann = api.person("Ann").await;
+    let phone = api.sign_in(&ann.email).await;
+    api.delete("/sessions/current").by(&ann).expect(204).await;
+    api.get("/me").by(&ann).refused(401, "unauthenticated").await;
+    assert_eq!(refresh(&api, &ann.refresh).await.status, 401);
+    api.get("/me").by(&phone).expect(200).await;
+}
+
+/// S9: what is no access token of ours is refused, whatever it looks like.
+#[tokio::test]
+async fn forged_access_tokens_are_refused() {
+    let api = own();
+    let ann = api.person("Ann").await;
+    let parts: Vec<&str> = ann.token.split('.').collect();
+    let [header, claims, signature] = parts[..] else { panic!("a JWT has three parts") };
+    let encode = |json: &Value| data_encoding::BASE64URL_NOPAD.encode(json.to_string().as_bytes());
+    let decode = |part: &str| -> Value {
+        serde_json::from_slice(&data_encoding::BASE64URL_NOPAD.decode(part.as_bytes()).expect("base64")).expect("JSON")
+    };
+    let with_header = |name: &str, value: Value| {
+        let mut json = decode(header);
+        json[name] = value;
+        encode(&json)
+    };
+    let with_claim = |name: &str, value: Value| {
+        let mut json = decode(claims);
+        json[name] = value;
+        encode(&json)
+    };
+    let mut forged: Vec<String> = vec![
+        String::new(),
+        ".".into(),
+        "..".into(),
+        format!("{header}.{claims}"),
+        format!("{header}.{claims}."),
+        format!("{header}.{claims}.{signature}.{signature}"),
+        format!("{header}.{claims}.{}", signature.chars().rev().collect::<String>()),
+        ann.refresh.clone(),
+        format!("{header}.{}.{signature}", encode(&json!({}))),
+        format!("{}.{claims}.{signature}", with_header("kid", json!("x".repeat(10_000)))),
+    ];
+    for alg in ["none", "NoNe", "HS384", "RS256", "ES256"] {
+        let header = with_header("alg", json!(alg));
+        forged.extend([format!("{header}.{claims}."), format!("{header}.{claims}.{signature}")]);
+    }
+    for kid in ["../../etc/passwd", "' OR 1=1", ""] {
+        forged.push(format!("{}.{claims}.{signature}", with_header("kid", json!(kid))));
+    }
+    for name in ["exp", "nbf", "aud", "iss", "sub", "sid"] {
+        for value in [Value::Null, json!("never"), json!({}), json!(9_999_999_999_i64)] {
+            forged.push(format!("{header}.{}.{signature}", with_claim(name, value)));
+        }
+    }
+    for token in forged {
+        let seen = api.get("/me").with("authorization", &format!("Bearer {token}")).send().await;
+        assert_eq!(seen.status, 401, "{token:?}: {seen}");
+    }
+    for scheme in ["Basic", "Token", "Bearer:"] {
+        let seen = api.get("/me").with("authorization", &format!("{scheme} {}", ann.token)).expect(401).await;
+        assert_eq!(seen.header("www-authenticate"), "Bearer");
+    }
+    // A token in the address would stand in logs and histories: it opens nothing.
+    let seen = api.get(format!("/me?access_token={}", ann.token)).send().await;
+    assert!(matches!(seen.status, 400 | 401), "{seen}");
+    // Two of them: neither counts.
+    api.get("/me").by(&ann).by(&ann).expect(401).await;
+    api.get("/me").by(&ann).expect(200).await;
+    // Ten minutes and five seconds of leeway.
+    api.server.pass(604);
+    api.get("/me").by(&ann).expect(200).await;
+    api.server.pass(2);
+    api.get("/me").by(&ann).expect(401).await;
+}
+
+/// S5: after five failures a wait, told in `Retry-After`; the right password from another network works.
+#[tokio::test]
+async fn guessing_is_slowed_and_the_holder_is_not_locked_out() {
+    let api = Api::new(Server::start(Settings { behind_proxy: true, ..Settings::default() }));
+    let (ann, ben) = (api.person("Ann").await, api.person("Ben").await);
+    let sign_in = |person: &Person, password: &str, from: &str| {
+        let body = json!({ "email": person.email, "password": password });
+        api.post("/sessions", &body).with("x-forwarded-for", from).send()
+    };
+    for _ in 0..5 {
+        assert_eq!(sign_in(&ann, "not the one of Ann's", "192.0.2.7").await.status, 401);
+    }
+    let slowed = sign_in(&ann, PASSWORD, "192.0.2.7").await;
+    assert_eq!((slowed.status, slowed.header("retry-after")), (429, "1"), "{slowed}");
+    // A venue is one address (S6): others sign in from there.
+    assert_eq!(sign_in(&ben, PASSWORD, "192.0.2.7").await.status, 200);
+    // The proxy's word counts, not what the client wrote in front of it.
+    assert_eq!(sign_in(&ann, PASSWORD, "203.0.113.9, 192.0.2.7").await.status, 429);
+    assert_eq!(sign_in(&ann, PASSWORD, "192.0.2.8").await.status, 200);
+    api.server.pass(1);
+    assert_eq!(sign_in(&ann, PASSWORD, "192.0.2.7").await.status, 200, "every wait ends");
+    // And with a success its failures are forgotten.
+    for _ in 0..5 {
+        assert_eq!(sign_in(&ann, "not the one of Ann's", "192.0.2.7").await.status, 401);
+    }
+    assert_eq!(sign_in(&ann, PASSWORD, "192.0.2.7").await.status, 429);
+}
+
+/// S26: an account that asks too much is told to wait; another is not.
+#[tokio::test]
+async fn an_account_that_asks_too_much_waits() {
+    let allowance =
+        evenfield::api::quota::Allowance { reads: 3.0, reads_per_minute: 60.0, writes: 2.0, writes_per_minute: 60.0 };
+    let api = Api::new(Server::start(Settings { allowance, ..Settings::default() }));
+    let (ann, ben) = (api.person("Ann").await, api.person("Ben").await);
+    for _ in 0..3 {
+        api.get("/me").by(&ann).expect(200).await;
+    }
+    let slowed = api.get("/me").by(&ann).refused(429, "quota-exceeded").await;
+    assert_eq!(slowed.header("retry-after"), "1");
+    api.get("/me").by(&ben).expect(200).await;
+    api.found(&ann).await;
+    api.server.pass(1);
+    api.get("/me").by(&ann).expect(200).await;
+}
+
+#[tokio::test]
+async fn registration_by_invitation_takes_a_code() {
+    let api = Api::new(Server::start(Settings { registration: Registration::Invited, ..Settings::default() }));
+    let email = address();
+    let with_code = |code: &str, email: &str| {
+        let mut body = registration(email, PASSWORD);
+        body["invitation"] = json!(code);
+        api.post("/accounts", &body)
+    };
+    api.post("/accounts", &registration(&email, PASSWORD)).refused(403, "registration-closed").await;
+    with_code("abcdefghijklmnopqrstuvwxyz", &email).refused(404, "not-found").await;
+    with_code("no code", &email).refused(404, "not-found").await;
+    let code = api.server.app.leagues.operator_code(None).await.expect("a code");
+    // As somebody reads it out.
+    let read_out = format!("{} {}-{}", code[..4].to_uppercase(), &code[4..9], &code[9..]);
+    with_code(&read_out, &email).expect(201).await;
+    with_code(&code, &address()).refused(410, "code-spent").await;
+    let rosa = api.sign_in(&email).await;
+    // A league's invitation lets its reader register and then join.
+    let (league, _) = api.found(&rosa).await;
+    let path = format!("/leagues/{league}/invitations");
+    let code = text(&api.post(path, &json!({ "role": "player" })).by(&rosa).expect(201).await.json(), "code");
+    let email = address();
+    with_code(&code, &email).expect(201).await;
+    let reader = api.sign_in(&email).await;
+    api.call("POST", &format!("/invitations/{code}/acceptance")).by(&reader).expect(201).await;
+    with_code(&code, &address()).refused(410, "code-spent").await;
+}
+
+#[tokio::test]
+async fn closed_registration_lets_nobody_in() {
+    let api = Api::new(Server::start(Settings { registration: Registration::Closed, ..Settings::default() }));
+    let code = api.server.app.leagues.operator_code(None).await.expect("a code");
+    let mut body = registration(&address(), PASSWORD);
+    api.post("/accounts", &body).refused(403, "registration-closed").await;
+    body["invitation"] = json!(code);
+    api.post("/accounts", &body).refused(403, "registration-closed").await;
+}
+
+/// S15: of fifty acceptances at once one succeeds.
+#[tokio::test]
+async fn an_invitation_is_used_once() {
+    let (api, cast) = shared().await;
+    let (league, _) = api.found(&cast.olga).await;
+    let path = format!("/leagues/{league}/invitations");
+    let made = api.post(&path, &json!({ "role": "scorer" })).by(&cast.olga).expect(201).await;
+    assert_eq!(made.header("cache-control"), "no-store");
+    let at = format!("/invitations/{}/acceptance", text(&made.json(), "code"));
+    let people = [&cast.sam, &cast.ann, &cast.ben, &cast.otto];
+    let calls = (0..50).map(|n| api.call("POST", &at).by(people[n % people.len()]).send());
+    let answers = join_all(calls).await;
+    assert_eq!(answers.iter().filter(|seen| seen.status == 201).count(), 1);
+    for seen in answers.iter().filter(|seen| seen.status != 201) {
+        assert!(matches!(seen.status, 409 | 410), "{seen}");
+    }
+    let members = api.get(format!("/leagues/{league}/members")).by(&cast.olga).expect(200).await.json();
+    let roles: Vec<&str> =
+        members["items"].as_array().expect("items").iter().filter_map(|m| m["role"].as_str()).collect();
+    assert_eq!(roles, ["organizer", "scorer"]);
+    api.call("POST", "/invitations/abcdefghijklmnopqrstuvwxyz/acceptance")
+        .by(&cast.ann)
+        .refused(404, "not-found")
+        .await;
+    api.call("POST", "/invitations/0/acceptance").by(&cast.ann).refused(404, "not-found").await;
+}
+
+/// S15: an invitation runs out; reading its address uses nothing up.
+#[tokio::test]
+async fn an_invitation_runs_out() {
+    let api = own();
+    let (ann, ben) = (api.person("Ann").await, api.person("Ben").await);
+    let (league, _) = api.found(&ann).await;
+    let path = format!("/leagues/{league}/invitations");
+    let body = json!({ "role": "player", "expires_in_h": 1 });
+    let made = api.post(&path, &body).by(&ann).expect(201).await.json();
+    assert_eq!(text(&made, "expires_at"), "2027-01-14T20:00:00Z");
+    let usual = api.post(&path, &json!({ "role": "player" })).by(&ann).expect(201).await.json();
+    assert_eq!(text(&usual, "expires_at"), "2027-01-28T19:00:00Z", "14 days unless said (S15)");
+    let at = format!("/invitations/{}/acceptance", text(&made, "code"));
+    api.call("GET", &at).by(&ben).refused(405, "method-not-allowed").await;
+    api.server.pass(3600);
+    let ben = api.sign_in(&ben.email).await;
+    api.call("POST", &at).by(&ben).refused(410, "code-spent").await;
+    let at = format!("/invitations/{}/acceptance", text(&usual, "code"));
+    api.call("POST", &at).by(&ben).expect(201).await;
+}
+
+/// A member without an account claims the record with an invitation that names it.
+#[tokio::test]
+async fn an_invitation_claims_a_record() {
+    let (api, cast) = shared().await;
+    let (league, olga) = api.found(&cast.olga).await;
+    let path = format!("/leagues/{league}/members");
+    let walter = json!({ "display_name": "Walter", "starting_handicap": 18.4 });
+    let walter = api.post(path, &walter).by(&cast.olga).key(&id()).expect(201).await;
+    assert_eq!(walter.json()["has_account"], false);
+    let path = format!("/leagues/{league}/invitations");
+    let claim = json!({ "role": "player", "member_id": walter.id() });
+    let made = api.post(&path, &claim).by(&cast.olga).expect(201).await.json();
+    let second = api.post(&path, &claim).by(&cast.olga).expect(201).await.json();
+    let at = format!("/invitations/{}/acceptance", text(&made, "code"));
+    let claimed = api.call("POST", &at).by(&cast.ann).expect(201).await;
+    let json = claimed.json();
+    assert_eq!((claimed.id(), &json["has_account"]), (walter.id(), &json!(true)));
+    assert_eq!((text(&json, "display_name"), &json["starting_handicap"]), ("Walter".into(), &json!(18.4)));
+    let me = api.get("/me").by(&cast.ann).expect(200).await.json();
+    let here = me["memberships"].as_array().expect("a list").iter().find(|at| at["league_id"] == league.as_str());
+    assert_eq!(here.expect("a membership")["member_id"], walter.id());
+    api.post(&path, &claim).by(&cast.olga).refused(409, "already-member").await;
+    // A second code for it finds the record claimed, and is not used up by trying.
+    let at = format!("/invitations/{}/acceptance", text(&second, "code"));
+    api.call("POST", &at).by(&cast.ben).refused(409, "already-member").await;
+    api.call("POST", &at).by(&cast.ben).refused(409, "already-member").await;
+    let claim = json!({ "role": "player", "member_id": olga });
+    api.post(&path, &claim).by(&cast.olga).refused(409, "already-member").await;
+}
+
+/// The holder ends the account; the record stays with its numbers, and the address is free again.
+#[tokio::test]
+async fn an_account_is_ended_by_its_holder() {
+    let (api, cast) = shared().await;
+    let leaver = api.person("Leaver").await;
+    let (league, _) = api.found(&cast.olga).await;
+    let record = api.join(&league, &cast.olga, &leaver, "scorer").await;
+    api.delete("/me").by(&leaver).expect(204).await;
+    api.get("/me").by(&leaver).expect(401).await;
+    assert_eq!(refresh(&api, &leaver.refresh).await.status, 401);
+    let body = json!({ "email": leaver.email, "password": PASSWORD });
+    api.post("/sessions", &body).refused(401, "unauthenticated").await;
+    let stays = api.get(format!("/members/{record}")).by(&cast.olga).expect(200).await.json();
+    assert_eq!((&stays["has_account"], &stays["role"]), (&json!(false), &json!("player")));
+    api.post("/accounts", &registration(&leaver.email, PASSWORD)).expect(201).await;
+    let again = api.sign_in(&leaver.email).await;
+    api.get(format!("/leagues/{league}")).by(&again).refused(404, "not-found").await;
+}

@@ -1,0 +1,14 @@
+//! The interface over HTTP: the real server in this process, a fresh database, a clock that stands still.
+
+mod accounts;
+mod authorization;
+mod batches;
+mod events;
+mod harness;
+mod headers;
+mod idempotency;
+mod journal_bundle;
+mod openapi;
+mod rounds;
+mod seasons;
+mod validation;
