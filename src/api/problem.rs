@@ -116,6 +116,7 @@ pub const TITLES: &[(&str, &str)] = &[
     ("tee-in-use", "The tee is played"),
     ("tee-repeated", "Two tees share an id"),
     ("temporary-reduced-capacity", "Busy"),
+    ("terms-in-use", "Cards hold what the terms would forbid"),
     ("time-order", "Times in the wrong order"),
     ("unauthenticated", "Not signed in"),
     ("unequal-holes", "Events of unequal holes"),

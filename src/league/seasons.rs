@@ -6,16 +6,41 @@ use super::views::SeasonView;
 use super::{Caller, Leagues, Refusal, books, sound};
 use crate::bundle::unequal_holes;
 use crate::change;
-use crate::domain::facts::Season;
+use crate::domain::facts::{Scoring, Season};
 use crate::domain::ids::{LeagueId, SeasonId};
 use crate::storage::documents::{self, Document, SEASONS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
-use crate::storage::leagues;
+use crate::storage::{Conn, leagues, rounds};
 use uuid::Uuid;
 
 fn text(season: &Season) -> String {
     serde_json::to_string(season).expect("a season is plain values with text keys")
+}
+
+/// Passes unless terms become tighter than what handed-in cards hold: such a league could not be moved, as its bundle
+/// would hold cards that its own terms forbid.
+async fn keeps_to_cards(
+    conn: &mut Conn,
+    league: LeagueId,
+    id: SeasonId,
+    before: &Season,
+    after: &Season,
+) -> Result<(), Refusal> {
+    let by_strokes = before.scoring == Scoring::Points && after.scoring != Scoring::Points;
+    if after.concession_ft >= before.concession_ft && !by_strokes {
+        return Ok(());
+    }
+    let breaks = rounds::breaks(conn, league, id, after.concession_ft).await?;
+    if breaks.is_conceded_beyond {
+        let detail = format!("a putt of more than {} ft was conceded on a card of this season", after.concession_ft);
+        return Err(Refusal::conflict("terms-in-use", detail));
+    }
+    if by_strokes && breaks.is_unfinished {
+        let detail = "a complete card of this season has a hole that was not holed out";
+        return Err(Refusal::conflict("terms-in-use", detail));
+    }
+    Ok(())
 }
 
 impl Leagues {
@@ -71,6 +96,7 @@ impl Leagues {
             {
                 return Err(Refusal::Faults(vec![unequal_holes()]));
             }
+            keeps_to_cards(conn, before.league, id, &before.body, &season).await?;
             let body = text(&season);
             let seq = leagues::next_seq(conn, before.league).await?;
             documents::replace(conn, &SEASONS, &before, Some(member.id.0), seq, now, &body).await?;

@@ -283,6 +283,30 @@ pub async fn in_order(
     conn.rows(sql!("round_list_by_seq"), values![league, after_seq, limit]).await?.iter().map(round_row).collect()
 }
 
+/// What the cards of a season hold that tighter terms would forbid.
+#[derive(Clone, Copy, Debug)]
+pub struct Breaks {
+    /// A longer putt was conceded.
+    pub is_conceded_beyond: bool,
+    /// A complete card has a hole that was not holed out.
+    pub is_unfinished: bool,
+}
+
+/// Reads what the cards of a season, whatever their state, hold that tighter terms would forbid.
+///
+/// # Errors
+/// A failed database.
+pub async fn breaks(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    concession_ft: f64,
+) -> Result<Breaks, StorageError> {
+    let row = conn.row(sql!("round_breaks_terms"), values![league, season, concession_ft]).await?;
+    let row = row.ok_or(StorageError::Database(sqlx::Error::RowNotFound))?;
+    Ok(Breaks { is_conceded_beyond: row.get("is_conceded_beyond")?, is_unfinished: row.get("is_unfinished")? })
+}
+
 /// Counts the rounds of an event, whatever their state.
 ///
 /// # Errors

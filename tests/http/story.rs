@@ -274,6 +274,29 @@ async fn a_final_event_keeps_its_results() {
     assert!(server.leagues.verify().await.unwrap().differences.is_empty());
 }
 
+/// Terms are not tightened under cards that kept to them: the league's own bundle could not be read again.
+#[actix_web::test]
+async fn terms_are_not_tightened_under_cards() {
+    let server = Server::start().await;
+    let league = League::found(&server, "Olga", "points").await;
+    let mut card = round([4; 9]);
+    card["holes"][0] = json!({ "number": 1, "picked_up": true });
+    card["holes"][1]["putts"] = json!([{ "distance_ft": 1.8, "result": "conceded" }]);
+    league.organizer.hand_in(&league.event, &card).await.expect(201);
+    let path = format!("/seasons/{}", league.season);
+    for (change, status) in [
+        (json!({ "concession_ft": 1.0 }), 409),
+        (json!({ "scoring": "net" }), 409),
+        (json!({ "concession_ft": 1.8 }), 200),
+        (json!({ "concession_ft": 3.0 }), 200),
+    ] {
+        let answer = league.organizer.with_tag(Method::PATCH, &path, "*", &change).await.expect(status);
+        if status == 409 {
+            assert_eq!(answer.problem(), "terms-in-use", "{change}");
+        }
+    }
+}
+
 /// S11: rotation, a minute's grace, and the end of a family.
 #[actix_web::test]
 async fn a_lost_answer_does_not_sign_an_honest_phone_out() {
