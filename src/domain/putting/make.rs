@@ -252,6 +252,9 @@ mod tests {
             (3.0, 0.4, 0.05, 1.0, 0.7),
             (25.0, 2.0, 0.3, 3.0, -0.5),
             (6.0, 0.05, 0.02, 0.5, 0.9),
+            // a wider spread of distance holes more here: see the property below
+            (2.564_924_315_555_430_7, 2.902_128_708_829_547_8, 0.08, 1.61, 0.0),
+            (2.564_924_315_555_430_7, 2.902_128_708_829_547_8, 0.09, 1.61, 0.0),
         ] {
             let (mean, reach) = (d + past, 1.63 * 1.63 / (1.83 * 1.83) * 11.0);
             let sd = distance * mean;
@@ -297,7 +300,19 @@ mod tests {
             // 1e-12: near 1 and near 0 the chance is flat to the last digits
             prop_assert!(chance(d + more, line, distance, 1.61, 0.0, 11.0) <= here + 1e-12);
             prop_assert!(chance(d, line + more, distance, 1.61, 0.0, 11.0) <= here + 1e-12);
-            prop_assert!(chance(d, line, distance + more, 1.61, 0.0, 11.0) <= here + 1e-12);
+            // Where no ball stops short, a wider spread may hole a few more: the window of line opens faster for a ball
+            // that dies than it closes for one that runs. So only where stopping short is within 3.5 spreads.
+            if distance * (d + 1.61) * 3.5 > 1.61 {
+                prop_assert!(chance(d, line, distance + more, 1.61, 0.0, 11.0) <= here + 1e-12);
+            }
+        }
+
+        #[test]
+        fn where_no_ball_stops_short_a_wider_spread_gains_next_to_nothing(
+            d in 1.0..80.0f64, line in 0.3..3.0f64, distance in 0.08..0.4f64, more in 0.01..0.5f64,
+        ) {
+            let here = chance(d, line, distance, 1.61, 0.0, 11.0);
+            prop_assert!(chance(d, line, distance + more, 1.61, 0.0, 11.0) <= here + 1e-3);
         }
 
         #[test]
