@@ -157,7 +157,7 @@ impl World {
             body_hash: [0; 32],
             now: self.leagues.now(),
         };
-        let hand_in = HandIn { event: EventId(id(6, event)), round: round.clone(), names_member: true };
+        let hand_in = HandIn { event: EventId(id(6, event)), season: None, round: round.clone(), names_member: true };
         let reply = self.leagues.hand_in(key, hand_in).await?;
         let answer: serde_json::Value = serde_json::from_str(&reply.body).unwrap();
         let stored = RoundId(answer["id"].as_str().unwrap().parse().unwrap());

@@ -29,7 +29,7 @@ fn read(sent: &Body) -> Result<(Round, bool), Problem> {
 async fn hand_in(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
     let key = key.required(&app, caller, &sent)?;
     let (round, names_member) = read(&sent)?;
-    let hand_in = HandIn { event: EventId(id.0), round, names_member };
+    let hand_in = HandIn { event: EventId(id.0), season: None, round, names_member };
     Ok(replied(app.leagues.hand_in(key, hand_in).await?))
 }
 

@@ -28,8 +28,6 @@ macro_rules! real_quantity {
             pub const MIN: f64 = $min;
             /// The greatest legal value.
             pub const MAX: f64 = $max;
-            /// The legal range in words.
-            pub const LIMIT: &'static str = $limit;
 
             #[doc = concat!("Creates the value, refusing NaN and anything that is not ", $limit, ". Minus zero becomes zero.")]
             pub fn new($x: f64) -> Result<Self, OutOfRange> {

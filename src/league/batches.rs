@@ -1,10 +1,10 @@
 //! Batches: many rounds of a season at once, each line on its own.
 
 use super::keys::RequestKey;
-use super::rounds::HandIn;
+use super::rounds::{HandIn, unknown_event};
 use super::{Caller, Leagues, Refusal, access};
-use crate::domain::facts::Season;
-use crate::domain::ids::{ClientRoundId, SeasonId};
+use crate::domain::facts::{Round, Season};
+use crate::domain::ids::{ClientRoundId, EventId, SeasonId};
 use crate::storage::documents::SEASONS;
 use crate::storage::idempotency::Reply;
 use uuid::Uuid;
@@ -28,22 +28,18 @@ impl Leagues {
     /// Hands in one line of a batch.
     ///
     /// # Errors
-    /// As [`hand_in`](Self::hand_in); an event of another season.
+    /// As [`hand_in`](Self::hand_in); an event that is not the season's.
     pub async fn hand_in_line(
         &self,
         caller: Caller,
         season: SeasonId,
-        hand_in: HandIn,
-        body_hash: [u8; 32],
+        event: EventId,
+        round: Round,
     ) -> Result<Reply, Refusal> {
-        let event = self
-            .document::<crate::domain::facts::Event>(caller, &crate::storage::documents::EVENTS, hand_in.event.0)
-            .await;
-        let is_here = event.is_ok_and(|event| event.parent == Some(season.0));
-        if !is_here {
-            return Err(Refusal::fault("/event_id", "unknown-event", "this season has no such event"));
+        let hand_in = HandIn { event, season: Some(season), round, names_member: true };
+        match self.hand_in(RequestKey::none(caller, self.now()), hand_in).await {
+            Err(Refusal::NotFound) => Err(unknown_event()),
+            outcome => outcome,
         }
-        let key = RequestKey { caller, operation: String::new(), key: None, body_hash, now: self.now() };
-        self.hand_in(key, hand_in).await
     }
 }

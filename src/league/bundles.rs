@@ -1,7 +1,7 @@
 //! Bundles: a whole league out, a whole league in.
 
 use super::access;
-use super::rounds::{body_hash, content_hash_input, entry};
+use super::rounds::{body_hash, content_hash_input, entry, in_order};
 use super::{Caller, Leagues, Refusal, books, derive};
 use crate::bodies::bundle::{
     DeclaredRound, EarlierVersion, Line, Nothing, OfEvent, OfLeague, OfMember, OfRound, OfSeason, Own, Received, Sent,
@@ -362,8 +362,7 @@ impl Import {
     }
 
     async fn round(&mut self, league: LeagueId, line: &Sent<OfEvent<RoundId>, DeclaredRound>) -> Result<(), Refusal> {
-        let mut round = line.body.round.clone();
-        round.holes.sort_by_key(|hole| hole.number);
+        let round = in_order(line.body.round.clone());
         let (season, on_time) = *self.seasons.get(&line.ids.event_id).ok_or(Refusal::NotFound)?;
         let (seq, at) = self.placed(&line.received, on_time);
         let first: Option<Round> =
@@ -375,7 +374,7 @@ impl Import {
             member: round.member_id,
             setup: round.setup_id,
             client_round_id: round.client_round_id,
-            first_body_hash: body_hash(first.as_ref().unwrap_or(&round)).to_vec(),
+            first_body_hash: body_hash(&first.map_or_else(|| round.clone(), in_order)).to_vec(),
             played_on: round.played_on,
             outcome: round.outcome,
             state: RoundState::Submitted,

@@ -9,22 +9,16 @@ use crate::storage::results::{self, StoredResult};
 use crate::storage::{Conn, StorageError, documents};
 use std::collections::{BTreeSet, HashMap};
 
-/// Derives one member afresh and stores what is different. Returns the seasons and events that show something else.
+/// The seasons and events that show something else.
+type Shown = BTreeSet<(SeasonId, EventId)>;
+
+/// Derives one member afresh and stores what is different.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
-pub async fn member(
-    conn: &mut Conn,
-    book: &LeagueBook,
-    member: MemberId,
-) -> Result<BTreeSet<(SeasonId, EventId)>, StorageError> {
-    let stored = results::of_member(conn, book.league, member).await?;
-    let mut changed = BTreeSet::new();
-    for (entry, before, after) in differences(book, member, stored) {
-        results::set_figures(conn, book.league, member, entry.id, after.as_ref()).await?;
-        changed.extend(before.iter().chain(&after).map(|figures| (figures.season, figures.event)));
-    }
-    Ok(changed)
+async fn member(conn: &mut Conn, book: &LeagueBook, member: MemberId) -> Result<Shown, StorageError> {
+    let mut stored = results::of_member(conn, book.league, member).await?;
+    store_changes(conn, book, member, &mut stored, None).await
 }
 
 /// Derives one member with a round that is not stored yet, stores it with its figures and whatever else is different,
@@ -41,23 +35,39 @@ pub async fn with_new_round(
 ) -> Result<Vec<StoredResult>, StorageError> {
     let (member, event, id) = (new.member, new.event, new.id);
     stored.push(StoredResult { entry: new, figures: None });
-    let mut shown = BTreeSet::from([(season, event)]);
-    for (entry, before, after) in differences(book, member, stored.clone()) {
-        shown.extend(before.iter().chain(&after).map(|figures| (figures.season, figures.event)));
-        if entry.id != id {
-            results::set_figures(conn, book.league, member, entry.id, after.as_ref()).await?;
-        }
-        if let Some(place) = stored.iter_mut().find(|stored| stored.entry.id == entry.id) {
-            place.figures = after;
-        }
-    }
+    let mut shown = store_changes(conn, book, member, &mut stored, Some(id)).await?;
+    shown.insert((season, event));
     if let Some(new) = stored.last() {
         results::insert(conn, book.league, season, new).await?;
     }
+    show_anew(conn, book, shown).await?;
+    Ok(stored)
+}
+
+/// Brings a member's figures up and stores those that changed, but for a round that has no row yet.
+async fn store_changes(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    member: MemberId,
+    stored: &mut [StoredResult],
+    without_row: Option<RoundId>,
+) -> Result<Shown, StorageError> {
+    let mut shown = Shown::new();
+    for Changed { place, before } in bring_up(book, member, stored) {
+        let StoredResult { entry, figures } = &stored[place];
+        shown.extend(before.iter().chain(figures).map(|figures| (figures.season, figures.event)));
+        if without_row != Some(entry.id) {
+            results::set_figures(conn, book.league, member, entry.id, figures.as_ref()).await?;
+        }
+    }
+    Ok(shown)
+}
+
+async fn show_anew(conn: &mut Conn, book: &LeagueBook, shown: Shown) -> Result<(), StorageError> {
     for (season, event) in shown {
         documents::show_anew(conn, book.league, season, event).await?;
     }
-    Ok(stored)
+    Ok(())
 }
 
 /// Derives one member and moves the marks of what shows something else.
@@ -65,10 +75,8 @@ pub async fn with_new_round(
 /// # Errors
 /// A failed database or an unreadable row.
 pub async fn member_and_marks(conn: &mut Conn, book: &LeagueBook, who: MemberId) -> Result<(), StorageError> {
-    for (season, event) in member(conn, book, who).await? {
-        documents::show_anew(conn, book.league, season, event).await?;
-    }
-    Ok(())
+    let shown = member(conn, book, who).await?;
+    show_anew(conn, book, shown).await
 }
 
 /// Derives everybody, after a change of the league's terms.
@@ -83,24 +91,25 @@ pub async fn everybody(conn: &mut Conn, book: &LeagueBook) -> Result<(), Refusal
     Ok(())
 }
 
-/// Compares stored figures with those that follow from the cards: each round that differs, with both.
-pub fn differences(
-    book: &LeagueBook,
-    member: MemberId,
-    stored: Vec<StoredResult>,
-) -> Vec<(Entry, Option<Figures>, Option<Figures>)> {
-    let (entries, before): (Vec<Entry>, Vec<Option<Figures>>) =
-        stored.into_iter().map(|stored| (stored.entry, stored.figures)).unzip();
-    let record = member_record(&book.book, member, &entries, None);
+/// A round whose figures were not those that follow from the cards.
+pub struct Changed {
+    /// Its place among the member's rounds.
+    pub place: usize,
+    /// The figures that it had.
+    pub before: Option<Figures>,
+}
+
+/// Brings a member's figures up to what follows from the cards; returns the rounds whose figures were others.
+pub fn bring_up(book: &LeagueBook, member: MemberId, stored: &mut [StoredResult]) -> Vec<Changed> {
+    let record = member_record(&book.book, member, stored.iter().map(|stored| &stored.entry), None);
     let mut after: HashMap<RoundId, Figures> =
         record.figures.into_iter().map(|figures| (figures.round, figures)).collect();
-    entries
-        .into_iter()
-        .zip(before)
-        .map(|(entry, before)| {
-            let after = after.remove(&entry.id);
-            (entry, before, after)
+    let rounds = stored.iter_mut().enumerate();
+    rounds
+        .filter_map(|(place, stored)| {
+            let after = after.remove(&stored.entry.id);
+            let before = std::mem::replace(&mut stored.figures, after);
+            (before != stored.figures).then_some(Changed { place, before })
         })
-        .filter(|(_, before, after)| before != after)
         .collect()
 }

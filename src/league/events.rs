@@ -8,7 +8,7 @@ use super::{Caller, Leagues, Refusal, books, sound};
 use crate::bundle::{tee_faults, unequal_holes};
 use crate::change;
 use crate::domain::facts::event::FinalMember;
-use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season};
+use crate::domain::facts::{Event, Fault, FinalRecord, Season};
 use crate::domain::ids::{EventId, SeasonId};
 use crate::storage::documents::{self, Document, EVENTS, SEASONS};
 use crate::storage::idempotency::Reply;
@@ -129,16 +129,6 @@ impl Leagues {
         })?;
         let _ = self.board_changes.send(id);
         Ok(changed)
-    }
-
-    /// Reads where an event stands now.
-    ///
-    /// # Errors
-    /// An event that is not there or not the caller's to see.
-    pub async fn event_state(&self, caller: Caller, id: EventId) -> Result<EventState, Refusal> {
-        let mut conn = self.database.reader().await?;
-        let (event, _) = access::document::<Event>(&mut conn, caller, &EVENTS, id.0).await?;
-        Ok(event.body.state_at(self.now()))
     }
 }
 

@@ -22,6 +22,11 @@ pub struct RequestKey {
 }
 
 impl RequestKey {
+    /// A request without a key: nothing is kept of it.
+    pub fn none(caller: Caller, now: Timestamp) -> Self {
+        Self { caller, operation: String::new(), key: None, body_hash: [0; 32], now }
+    }
+
     /// Returns the answer that was given under this key. Call it once the caller's permission is clear.
     ///
     /// # Errors

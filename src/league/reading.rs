@@ -78,10 +78,10 @@ impl Leagues {
     ///
     /// # Errors
     /// A season that is not there or not the caller's to see.
-    pub async fn season_mark(&self, caller: Caller, season: SeasonId) -> Result<(LeagueId, i64), Refusal> {
+    pub async fn season_mark(&self, caller: Caller, season: SeasonId) -> Result<i64, Refusal> {
         let mut conn = self.database.reader().await?;
         let league = season_league(&mut conn, caller, season).await?;
-        Ok((league, documents::season_shown(&mut conn, league, season).await?))
+        Ok(documents::season_shown(&mut conn, league, season).await?)
     }
 
     /// Makes a season's table.
@@ -275,17 +275,11 @@ fn board_rows(book: &LeagueBook, event: EventId, rounds: &[results::OnBoard]) ->
     let name =
         |member: MemberId| book.book.members.get(&member).map(|member| member.display_name.clone()).unwrap_or_default();
     let placed = places(rounds.iter().filter_map(|round| round.figures.as_ref()), &terms);
-    let sharing = |place: Option<u32>, division: &Option<String>| {
-        let same = |other: &&crate::domain::standings::table::Placed<'_>| {
-            other.place == place && other.figures.division == *division
-        };
-        place.is_some() && placed.iter().filter(same).count() > 1
-    };
     let mut rows: Vec<BoardRow> = placed
         .iter()
         .map(|row| BoardRow {
             position: row.place,
-            tied: sharing(row.place, &row.figures.division),
+            tied: row.is_tied,
             member_id: row.figures.member,
             display_name: name(row.figures.member),
             division: row.figures.division.clone(),

@@ -28,6 +28,8 @@ use uuid::Uuid;
 pub struct HandIn {
     /// The event.
     pub event: EventId,
+    /// The season that the event must be of, where the sender said one.
+    pub season: Option<SeasonId>,
     /// The round; without a member it is the caller's own.
     pub round: Round,
     /// Whether the body named the member.
@@ -52,8 +54,11 @@ impl Leagues {
     }
 
     async fn hand_in_now(&self, conn: &mut Conn, key: RequestKey, hand_in: HandIn) -> Result<Reply, Refusal> {
-        let HandIn { event, mut round, names_member } = hand_in;
+        let HandIn { event, season, mut round, names_member } = hand_in;
         let context = rounds::context(conn, event, key.caller.account).await?.ok_or(Refusal::NotFound)?;
+        if season.is_some_and(|season| season != context.season) {
+            return Err(unknown_event());
+        }
         if !names_member {
             round.member_id = context.sender;
         }
@@ -72,7 +77,7 @@ impl Leagues {
         }
         let known = rounds::known(conn, context.league, event, &round).await?;
         if known.was_sent {
-            let reply = sent_again(conn, context.league, event, &round).await?;
+            let reply = sent_again(conn, context.league, event, &in_order(round)).await?;
             return key.keep(conn, reply).await;
         }
         let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
@@ -82,7 +87,8 @@ impl Leagues {
         if known.is_in_event {
             return Err(Refusal::conflict("second-round", "this member has a round in this event already"));
         }
-        let (row, figures) = self.store(conn, &book, context, &in_order(round.clone()), &key, event).await?;
+        let round = in_order(round);
+        let (row, figures) = self.store(conn, &book, context, &round, &key, event).await?;
         let view = RoundView::of(&row, round, figures.as_ref());
         let reply = created(format!("/api/v1/rounds/{}", row.id), row.version, &view);
         key.keep(conn, reply).await
@@ -98,7 +104,7 @@ impl Leagues {
         key: &RequestKey,
         event: EventId,
     ) -> Result<(RoundRow, Option<Figures>), Refusal> {
-        let seq = context.seq + 1;
+        let (seq, content) = (context.seq + 1, content_hash_input(round));
         let declared = round.setup_id.and_then(|setup| book.setups.get(&setup));
         let row = RoundRow {
             id: RoundId(Uuid::now_v7()),
@@ -107,7 +113,7 @@ impl Leagues {
             member: round.member_id,
             setup: round.setup_id,
             client_round_id: round.client_round_id,
-            first_body_hash: body_hash(round).to_vec(),
+            first_body_hash: Sha256::digest(&content).to_vec(),
             played_on: round.played_on,
             outcome: round.outcome,
             state: RoundState::Submitted,
@@ -125,7 +131,6 @@ impl Leagues {
         };
         let stored = derive::with_new_round(conn, book, context.season, before, entry(&row, round)).await?;
         let figures = stored.last().and_then(|new| new.figures.clone());
-        let content = content_hash_input(round);
         let act = Act { by: Some(key.caller.account), act: "hand_in", kind: "round", id: row.id.0, content: &content };
         let mut head = context.head.clone();
         head.follow(conn, book.league, act, key.now).await?;
@@ -316,7 +321,12 @@ impl Leagues {
     }
 }
 
-/// Answers a round that was sent before: the stored one, if it is the same.
+/// What is answered to an event of another season than the one that was named.
+pub(super) fn unknown_event() -> Refusal {
+    Refusal::fault("/event_id", "unknown-event", "this season has no such event")
+}
+
+/// Answers a round, in order, that was sent before: the stored one, if it is the same.
 async fn sent_again(conn: &mut Conn, league: LeagueId, event: EventId, round: &Round) -> Result<Reply, Refusal> {
     let known = rounds::by_client_round_id(conn, league, round.member_id, round.client_round_id).await?;
     let known = &known.ok_or(Refusal::NotFound)?;
@@ -412,7 +422,7 @@ async fn journal_round(
 }
 
 /// Puts a card's holes in order: faults point into the card as it was sent, everything else wants it in order.
-fn in_order(mut round: Round) -> Round {
+pub(super) fn in_order(mut round: Round) -> Round {
     round.holes.sort_by_key(|hole| hole.number);
     round
 }
@@ -422,7 +432,7 @@ pub fn content_hash_input(round: &Round) -> Vec<u8> {
     serde_json::to_vec(round).expect("a round is plain values with text keys")
 }
 
-/// Returns the hash that tells whether a round sent again is the same, however its JSON is laid out.
+/// Returns the hash that tells whether a round sent again is the same, however its JSON is laid out: of a card in order.
 pub fn body_hash(round: &Round) -> [u8; 32] {
-    Sha256::digest(content_hash_input(&in_order(round.clone()))).into()
+    Sha256::digest(content_hash_input(round)).into()
 }

@@ -4,11 +4,11 @@ use super::books::{self, LeagueBook};
 use super::rounds::{content_hash_input, entry};
 use super::{Leagues, Refusal, derive};
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
-use crate::domain::season::Entry;
 use crate::storage::results::StoredResult;
 use crate::storage::{Conn, journal, leagues, results, rounds};
 use sha2::{Digest, Sha256};
-use std::collections::HashMap;
+use std::collections::btree_map::Entry as MapEntry;
+use std::collections::{BTreeMap, HashMap};
 
 /// How many rows are read at once.
 const CHUNK: i64 = 1000;
@@ -38,12 +38,11 @@ impl Leagues {
         for stored in leagues::all(&mut conn).await? {
             let book = books::read(&mut conn, &stored).await?;
             let contents = chain(&mut conn, stored.id, &mut verification).await?;
-            cards(&mut conn, &book, &contents, &mut verification).await?;
-            for member in results::members(&mut conn, stored.id).await? {
-                let rows = results::of_member(&mut conn, stored.id, member).await?;
-                for (entry, before, after) in derive::differences(&book, member, rows) {
+            for (member, mut rounds) in cards(&mut conn, &book, &contents, &mut verification).await? {
+                for derive::Changed { place, before } in derive::bring_up(&book, member, &mut rounds) {
+                    let StoredResult { entry, figures } = &rounds[place];
                     let what = if before.is_none() { "lacks figures" } else { "has other figures than its card gives" };
-                    let gone = if after.is_none() { " (it should have none)" } else { "" };
+                    let gone = if figures.is_none() { " (it should have none)" } else { "" };
                     verification.differences.push(format!("league {}: round {} {what}{gone}", stored.id, entry.id));
                 }
             }
@@ -87,18 +86,18 @@ async fn chain(
     }
 }
 
-/// Boils every card down afresh and compares it with the derived row and with the journal.
+/// Boils every card down afresh and compares it with the derived row and with the journal. Returns each member's rows.
 async fn cards(
     conn: &mut Conn,
     book: &LeagueBook,
     contents: &HashMap<RoundId, String>,
     verification: &mut Verification,
-) -> Result<(), Refusal> {
-    let mut derived: HashMap<MemberId, Vec<Entry>> = HashMap::new();
+) -> Result<BTreeMap<MemberId, Vec<StoredResult>>, Refusal> {
+    let mut derived: BTreeMap<MemberId, Vec<StoredResult>> = BTreeMap::new();
     let mut after = -1;
     loop {
         let rows = rounds::in_order(conn, book.league, after, CHUNK).await?;
-        let Some(latest) = rows.last() else { return Ok(()) };
+        let Some(latest) = rows.last() else { return Ok(derived) };
         after = latest.seq;
         for row in rows {
             let round = rounds::whole(conn, &row).await?;
@@ -109,12 +108,11 @@ async fn cards(
                 let text = format!("league {league}: round {} is not what the journal says was handed in", row.id);
                 verification.differences.push(text);
             }
-            if let std::collections::hash_map::Entry::Vacant(e) = derived.entry(row.member) {
-                let stored = results::of_member(conn, league, row.member).await?;
-                e.insert(stored.into_iter().map(|StoredResult { entry, .. }| entry).collect());
+            if let MapEntry::Vacant(place) = derived.entry(row.member) {
+                place.insert(results::of_member(conn, league, row.member).await?);
             }
-            let found = derived[&row.member].iter().find(|found| found.id == row.id);
-            if found != Some(&entry(&row, &round)) {
+            let found = derived[&row.member].iter().find(|found| found.entry.id == row.id);
+            if found.map(|found| &found.entry) != Some(&entry(&row, &round)) {
                 let text = format!("league {league}: round {} is boiled down to something else than its card", row.id);
                 verification.differences.push(text);
             }

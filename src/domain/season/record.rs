@@ -54,10 +54,15 @@ pub struct MemberRecord {
 /// Derives one member's record from its rounds.
 ///
 /// `until` looks back: only events up to it are taken.
-pub fn member_record(book: &Book, member: MemberId, entries: &[Entry], until: Option<NightKey>) -> MemberRecord {
+pub fn member_record<'a>(
+    book: &'a Book,
+    member: MemberId,
+    entries: impl IntoIterator<Item = &'a Entry>,
+    until: Option<NightKey>,
+) -> MemberRecord {
     let Some(person) = book.members.get(&member) else { return MemberRecord::default() };
     let mut played: Vec<(&Night, &Entry)> = entries
-        .iter()
+        .into_iter()
         .filter(|entry| entry.member == member && entry.state.counts())
         .filter_map(|entry| Some((book.nights.get(&entry.event)?, entry)))
         .filter(|(night, _)| until.is_none_or(|until| night.key() <= until))

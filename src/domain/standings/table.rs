@@ -43,6 +43,8 @@ pub struct Placed<'a> {
     pub figures: &'a Figures,
     /// The place; `None` without a result.
     pub place: Option<u32>,
+    /// Whether others share it.
+    pub is_tied: bool,
     /// What it is worth in the season; `None`: no value at all.
     pub value: Option<Exact>,
 }
@@ -70,23 +72,31 @@ fn ranked<'a>(mut field: Vec<&'a Figures>, terms: &Terms<'_>) -> Vec<Placed<'a>>
             (Award::ByScore {}, _) | (_, EventTies::Share) => Ordering::Equal,
         })
     });
+    let taken: Vec<usize> = ranking.iter().map(|ranked| ranked.place).collect();
     let shares = match terms.award {
         Award::ByPlace { table } => {
             let table: Vec<Exact> = table.iter().map(|points| whole(*points)).collect();
-            share_points(&table, &ranking.iter().map(|ranked| ranked.place).collect::<Vec<_>>())
+            share_points(&table, &taken)
         }
         Award::ByScore {} => {
             ranking.iter().map(|ranked| whole(scored[ranked.item].score.unwrap_or_default())).collect()
         }
     };
-    let with_result = ranking.into_iter().zip(shares).map(|(ranked, value)| Placed {
+    // Places rise, so those who share one stand together.
+    let is_tied = |n: usize| taken.get(n + 1) == Some(&taken[n]) || (n > 0 && taken[n - 1] == taken[n]);
+    let with_result = ranking.iter().zip(shares).enumerate().map(|(n, (ranked, value))| Placed {
         figures: scored[ranked.item],
         place: Some(ranked.place as u32),
+        is_tied: is_tied(n),
         value: Some(value),
     });
     let worth_nothing = matches!(terms.award, Award::ByPlace { .. }) || terms.scoring == Scoring::Points;
-    let without =
-        rest.into_iter().map(|figures| Placed { figures, place: None, value: worth_nothing.then(Exact::zero) });
+    let without = rest.into_iter().map(|figures| Placed {
+        figures,
+        place: None,
+        is_tied: false,
+        value: worth_nothing.then(Exact::zero),
+    });
     with_result.chain(without).collect()
 }
 
