@@ -10,7 +10,6 @@ use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderName, HeaderValue};
 use actix_web::{HttpResponse, ResponseError};
 use serde::Serialize;
-use std::error::Error as _;
 use std::fmt;
 use uuid::Uuid;
 
@@ -304,19 +303,13 @@ impl From<StorageError> for Problem {
     fn from(error: StorageError) -> Self {
         match error {
             StorageError::Busy => Problem::busy(),
-            error if is_full(&error) => {
+            error if error.is_full() => {
                 Problem::new(StatusCode::SERVICE_UNAVAILABLE, "storage-full", "the disk is full; nothing was stored")
                     .with(header::RETRY_AFTER, "30")
             }
             error => Problem::internal(&error),
         }
     }
-}
-
-fn is_full(error: &StorageError) -> bool {
-    const SQLITE_FULL: &str = "13";
-    let source = error.source().and_then(|source| source.downcast_ref::<sqlx::Error>());
-    matches!(source, Some(sqlx::Error::Database(error)) if error.code().is_some_and(|code| code == SQLITE_FULL))
 }
 
 impl From<Refusal> for Problem {

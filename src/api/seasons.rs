@@ -12,7 +12,6 @@ use crate::json::Node;
 use crate::league::access::IfMatch;
 use crate::league::batches::client_round_id;
 use crate::league::reading::Standings;
-use crate::league::rounds::{HandIn, body_hash};
 use crate::league::views::SeasonView;
 use crate::league::{Caller, Leagues};
 use crate::schema::{Schema, field, optional};
@@ -55,7 +54,7 @@ async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, s
 async fn standings(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
     let season = SeasonId(id.0);
     let wants_csv = prefers_csv(&request)?;
-    let (_, mark) = app.leagues.season_mark(caller, season).await?;
+    let mark = app.leagues.season_mark(caller, season).await?;
     let tag = etag(format!("{mark}.{}", if wants_csv { "csv" } else { "json" }));
     if is_known(&request, &tag) {
         return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
@@ -224,9 +223,7 @@ async fn hand_in_line(leagues: &Leagues, caller: Caller, season: SeasonId, line:
     let stands_for = client_round_id(season, &text("ref"));
     node.set_absent("client_round_id", stands_for);
     let round: Round = decoded(&node)?;
-    let hash = body_hash(&round);
-    let hand_in = HandIn { event, round, names_member: true };
-    Ok(leagues.hand_in_line(caller, season, hand_in, hash).await?)
+    Ok(leagues.hand_in_line(caller, season, event, round).await?)
 }
 
 fn line_answer(line: usize, outcome: Result<Reply, Problem>) -> String {

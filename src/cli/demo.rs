@@ -1,20 +1,17 @@
 //! `evenfield demo`: an invented league in a throwaway database, served.
 
 use super::report::table;
-use crate::accounts::password::Hasher;
+use crate::api::App;
 use crate::api::quota::Allowance;
 use crate::bodies::bundle::Line;
 use crate::bundle::Assembler;
 use crate::demo::{DemoLeague, DemoTerms, league};
 use crate::domain::facts::Role;
-use crate::domain::ids::AccountId;
 use crate::domain::season::overview::overview;
-use crate::league::Leagues;
+use crate::league::Caller;
+use crate::league::accounts::NewAccount;
 use crate::startup::{Application, Options, system_clock};
-use crate::storage::accounts::{self, Account};
-use crate::storage::members;
 use anyhow::Context;
-use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use std::fs;
 use std::io::Write;
@@ -72,14 +69,13 @@ pub fn run(args: &DemoArgs, mut output: impl Write) -> anyhow::Result<()> {
         allowance: Allowance::default(),
         clock: system_clock(),
     };
-    let now = (options.clock)();
-    let today = TimeZone::UTC.to_datetime(now).date();
+    let today = TimeZone::UTC.to_datetime((options.clock)()).date();
     let terms = DemoTerms { seed: args.seed, players: args.players.into(), events: args.events.into(), today };
     let demo = league(&terms);
     let outcome = actix_web::rt::System::new().block_on(async {
         let application = Application::build(options).await?;
         let app = application.app.clone();
-        let sign_ins = fill(&app.leagues, &app.door.hasher, &demo, now).await?;
+        let sign_ins = fill(&app, &demo).await?;
         describe(&mut output, &demo, &sign_ins, application.address)?;
         output.flush()?;
         application.run().await?;
@@ -97,38 +93,31 @@ struct SignIn {
     password: String,
 }
 
-async fn fill(leagues: &Leagues, hasher: &Hasher, demo: &DemoLeague, now: Timestamp) -> anyhow::Result<Vec<SignIn>> {
-    let mut import = leagues.import().await?;
+async fn fill(app: &App, demo: &DemoLeague) -> anyhow::Result<Vec<SignIn>> {
+    let mut import = app.leagues.import().await?;
     for line in &demo.lines {
         import.add(line).await?;
     }
     import.finish().await?;
+    let people = [
+        ("a player", "player", demo.player, Role::Player),
+        ("the organizer", "organizer", demo.organizer, Role::Organizer),
+    ];
     let mut sign_ins = Vec::new();
-    for (who, member, role) in
-        [("a player", demo.player, Role::Player), ("the organizer", demo.organizer, Role::Organizer)]
-    {
-        let word = if role == Role::Organizer { "organizer" } else { "player" };
+    for (who, word, member, role) in people {
         let email = format!("{word}@demo.example");
         let password = format!("demo {word} {}", &Uuid::new_v4().simple().to_string()[..12]);
-        let account = Account {
-            id: AccountId(Uuid::now_v7()),
+        let new = NewAccount {
             email: email.clone(),
-            password_hash: hasher.hash(password.clone()).await?,
+            password: password.clone(),
             display_name: String::from("Demo"),
+            invitation: None,
         };
-        let league = demo.league;
-        let name = leagues
-            .writer
-            .change(move |conn| {
-                Box::pin(async move {
-                    accounts::insert(conn, &account, now).await?;
-                    members::claim(conn, league, member, account.id, role).await?;
-                    let stored = members::get(conn, member).await?;
-                    Ok::<_, crate::storage::StorageError>(stored.map(|stored| stored.member.display_name))
-                })
-            })
-            .await?;
-        sign_ins.push(SignIn { who, name: name.unwrap_or_default(), email, password });
+        let account = app.leagues.register(&app.door, new).await?.id;
+        let code = app.leagues.operator_code(Some((demo.league, member, role))).await?;
+        let caller = Caller { account, session: Uuid::nil() };
+        let (claimed, _) = app.leagues.accept_invitation(caller, code).await?;
+        sign_ins.push(SignIn { who, name: claimed.member.display_name, email, password });
     }
     Ok(sign_ins)
 }
@@ -151,7 +140,10 @@ fn describe(
     });
     writeln!(output, "{}: an invented league, gone when you stop this (Ctrl-C).\n", name.unwrap_or_default())?;
     write!(output, "{}", table(&book.seasons[&demo.season].name, &overview, &book))?;
-    writeln!(output, "\nOpen findings: none.\n\nServed at http://{address}\nSign in as")?;
+    writeln!(
+        output,
+        "\nOpen findings: none; the fair-play evidence is not built yet.\n\nServed at http://{address}\nSign in as"
+    )?;
     for SignIn { who, name, email, password } in sign_ins {
         writeln!(output, "  {who:<14} {name:<24} {email:<24} {password}")?;
     }

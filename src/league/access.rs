@@ -17,16 +17,20 @@ pub async fn member(conn: &mut Conn, caller: Caller, league: LeagueId) -> Result
     members::by_account(conn, caller.account, league).await?.ok_or(Refusal::NotFound)
 }
 
+/// Passes an organizer.
+fn organizing(member: StoredMember) -> Result<StoredMember, Refusal> {
+    match member.member.role {
+        Role::Organizer => Ok(member),
+        Role::Player | Role::Scorer => Err(Refusal::Forbidden("only an organizer of the league may do this")),
+    }
+}
+
 /// Returns the caller's record in a league that it organizes.
 ///
 /// # Errors
 /// [`Refusal::NotFound`] outside the league, [`Refusal::Forbidden`] in it.
 pub async fn organizer(conn: &mut Conn, caller: Caller, league: LeagueId) -> Result<StoredMember, Refusal> {
-    let member = member(conn, caller, league).await?;
-    match member.member.role {
-        Role::Organizer => Ok(member),
-        Role::Player | Role::Scorer => Err(Refusal::Forbidden("only an organizer of the league may do this")),
-    }
+    organizing(member(conn, caller, league).await?)
 }
 
 /// Reads a document of a league that the caller is in.
@@ -54,9 +58,8 @@ pub async fn organized_document<T: DeserializeOwned>(
     kind: &Kind,
     id: Uuid,
 ) -> Result<(Document<T>, StoredMember), Refusal> {
-    let document = documents::get(conn, kind, id).await?.ok_or(Refusal::NotFound)?;
-    let member = organizer(conn, caller, document.league).await?;
-    Ok((document, member))
+    let (document, member) = document(conn, caller, kind, id).await?;
+    Ok((document, organizing(member)?))
 }
 
 /// Which version the caller means to change.

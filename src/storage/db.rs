@@ -48,6 +48,13 @@ impl StorageError {
     pub fn is_conflict(&self) -> bool {
         matches!(self, StorageError::Database(sqlx::Error::Database(error)) if error.is_unique_violation())
     }
+
+    /// Returns whether the disk is full.
+    pub fn is_full(&self) -> bool {
+        const SQLITE_FULL: &str = "13";
+        let StorageError::Database(sqlx::Error::Database(error)) = self else { return false };
+        error.code().is_some_and(|code| code == SQLITE_FULL)
+    }
 }
 
 /// What a statement is given.
