@@ -6,13 +6,14 @@ use crate::domain::facts::{Event, Fault, Tee};
 use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SetupId, TeeId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::putting::baseline::Baseline;
-use crate::domain::season::{Book, CardDigest, Entry, Night, RoundState};
+use crate::domain::season::{Book, CardDigest, Entry, Life, Night, RoundState};
 use crate::domain::units::HoleNumber;
 use crate::json::pointer_to;
 use jiff::tz::TimeZone;
 use std::collections::{HashMap, HashSet};
 use std::fmt::Display;
 use std::sync::Arc;
+use uuid::Uuid;
 
 /// A league put together from the lines of a bundle, putts boiled down to sums.
 pub struct Assembler {
@@ -20,6 +21,9 @@ pub struct Assembler {
     zone: TimeZone,
     setups: HashSet<SetupId>,
     round_places: HashMap<RoundId, usize>,
+    lives: HashMap<RoundId, Life>,
+    entered: HashSet<(EventId, MemberId)>,
+    queries: HashSet<Uuid>,
     sent: HashSet<(MemberId, ClientRoundId)>,
     /// The league, rounds apart.
     pub book: Book,
@@ -34,6 +38,9 @@ impl Default for Assembler {
             zone: TimeZone::UTC,
             setups: HashSet::new(),
             round_places: HashMap::new(),
+            lives: HashMap::new(),
+            entered: HashSet::new(),
+            queries: HashSet::new(),
             sent: HashSet::new(),
             book: Book::default(),
             entries: Vec::new(),
@@ -107,8 +114,11 @@ impl Assembler {
                 Ok(())
             }
             Line::Round(line) => {
-                let round = &line.body.round;
+                let (round, came_in) = (&line.body.round, &line.body.came_in);
                 self.member("member_id", round.member_id)?;
+                if let Some(sender) = came_in.sent_by {
+                    self.member("sent_by", sender)?;
+                }
                 if let Some(setup) = round.setup_id.filter(|setup| !self.setups.contains(setup)) {
                     return Err(unknown("setup_id", setup));
                 }
@@ -124,34 +134,90 @@ impl Assembler {
                     return Err(vec![Fault::new("/client_round_id", "round-exists", detail)]);
                 }
                 self.round_places.insert(line.ids.id, self.entries.len());
+                let life = Life::new(came_in.proposed, came_in.late);
                 self.entries.push(Entry {
                     id: line.ids.id,
                     event: line.ids.event_id,
                     member: round.member_id,
                     setup: round.setup_id,
-                    state: RoundState::Submitted,
+                    state: life.state(),
                     played_on: round.played_on,
                     card: CardDigest::of(round),
                     putting: Arc::new(PuttingSums::of(&round.holes, Baseline::tour())),
                 });
+                if life != Life::default() {
+                    self.lives.insert(line.ids.id, life);
+                }
                 Ok(())
             }
             Line::Attestation(line) => {
                 if let Some(member) = line.ids.member_id {
                     self.member("member_id", member)?;
                 }
-                let entry = self.round(line.ids.round_id)?;
-                if line.ids.member_id == Some(entry.member) {
+                let player = self.entries[self.round("round_id", line.ids.round_id)?].member;
+                if line.ids.member_id == Some(player) {
                     return Err(vec![Fault::new("/member_id", "own-round", "nobody attests an own round")]);
                 }
-                if entry.state == RoundState::Submitted {
-                    entry.state = RoundState::Attested;
+                self.live(line.ids.round_id, |life| {
+                    life.attest();
+                    Ok(())
+                })
+            }
+            Line::Acceptance(line) => {
+                if let Some(member) = line.ids.member_id {
+                    self.member("member_id", member)?;
+                }
+                self.round("round_id", line.ids.round_id)?;
+                self.live(line.ids.round_id, |life| {
+                    let detail = "the round does not wait to be accepted";
+                    if life.accept() { Ok(()) } else { Err(vec![Fault::new("/round_id", "nothing-to-accept", detail)]) }
+                })
+            }
+            Line::Ruling(line) => {
+                if let Some(member) = line.ids.member_id {
+                    self.member("member_id", member)?;
+                }
+                for round in &line.body.round_ids {
+                    self.round("round_ids", *round)?;
+                }
+                for round in line.body.round_ids {
+                    self.live(round, |life| match life.rule(line.body.decision) {
+                        Some(_) => Ok(()),
+                        None => {
+                            let detail = "there is nothing that this ruling could do after those before it";
+                            Err(vec![Fault::new("/decision", "nothing-to-undo", detail)])
+                        }
+                    })?;
                 }
                 Ok(())
             }
             Line::Withdrawal(line) => {
-                self.round(line.ids.round_id)?.state = RoundState::Withdrawn;
-                Ok(())
+                self.round("round_id", line.ids.round_id)?;
+                self.live(line.ids.round_id, |life| {
+                    life.withdraw();
+                    Ok(())
+                })
+            }
+            Line::Entry(line) => {
+                self.member("member_id", line.body.member_id)?;
+                if !self.book.nights.contains_key(&line.ids.event_id) {
+                    return Err(unknown("event_id", line.ids.event_id));
+                }
+                if self.entered.insert((line.ids.event_id, line.body.member_id)) {
+                    Ok(())
+                } else {
+                    Err(vec![Fault::new("/member_id", "already-entered", "this member is entered")])
+                }
+            }
+            Line::Query(line) => {
+                self.member("member_id", line.ids.member_id)?;
+                self.round("round_id", line.ids.round_id)?;
+                if self.queries.insert(line.ids.id) { Ok(()) } else { Err(repeated(line.ids.id)) }
+            }
+            Line::Answer(line) => {
+                self.member("member_id", line.ids.member_id)?;
+                let query = line.ids.query_id;
+                if self.queries.contains(&query) { Ok(()) } else { Err(unknown("query_id", query)) }
             }
             Line::CarriedDifferential(line) => {
                 self.member("member_id", line.ids.member_id)?;
@@ -200,9 +266,23 @@ impl Assembler {
         if self.book.members.contains_key(&member) { Ok(()) } else { Err(unknown(field, member)) }
     }
 
-    fn round(&mut self, round: RoundId) -> Result<&mut Entry, Vec<Fault>> {
-        let place = self.round_places.get(&round).ok_or_else(|| unknown("round_id", round))?;
-        Ok(&mut self.entries[*place])
+    fn round(&self, field: &str, round: RoundId) -> Result<usize, Vec<Fault>> {
+        self.round_places.get(&round).copied().ok_or_else(|| unknown(field, round))
+    }
+
+    /// Takes in what was said of a known round.
+    fn live(
+        &mut self,
+        round: RoundId,
+        said: impl FnOnce(&mut Life) -> Result<(), Vec<Fault>>,
+    ) -> Result<(), Vec<Fault>> {
+        let life = self.lives.entry(round).or_default();
+        said(life)?;
+        let state = life.state();
+        if let Some(place) = self.round_places.get(&round) {
+            self.entries[*place].state = state;
+        }
+        Ok(())
     }
 }
 

@@ -95,6 +95,14 @@ impl<'a> Node<'a> {
         }
     }
 
+    /// Returns a field of an object, for a change; `None` for anything else.
+    pub fn get_mut(&mut self, name: &str) -> Option<&mut Node<'a>> {
+        match self {
+            Node::Object(fields) => fields.iter_mut().find(|(known, _)| known == name).map(|(_, value)| value),
+            _ => None,
+        }
+    }
+
     /// Gives an object a text field that it lacks.
     pub fn set_absent(&mut self, name: &'static str, text: impl fmt::Display) {
         if self.get(name).is_none()

@@ -12,7 +12,7 @@ use tokio::sync::mpsc;
 
 async fn bundle(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     let league = LeagueId(id.0);
-    app.leagues.may_export(caller, league).await?;
+    app.leagues.may_organize(caller, league).await?;
     let (sender, mut lines) = mpsc::channel::<String>(64);
     let leagues = app.leagues.clone();
     let exporting = tokio::spawn(async move { leagues.export(league, sender).await });

@@ -2,15 +2,15 @@
 
 use super::extract::{Body, IdPath, Key, PageOf};
 use super::problem::etag;
-use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads};
+use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads, removes, replaces};
 use super::seasons::is_known;
-use super::{Answer, App, json, paged, replied, versioned};
-use crate::bodies::{event, views};
-use crate::domain::facts::Event;
-use crate::domain::ids::{EventId, SeasonId};
+use super::{Answer, App, done, json, paged, replied, versioned};
+use crate::bodies::{event, life, views};
+use crate::domain::facts::{CardInPlay, Event, StartPlace};
+use crate::domain::ids::{EventId, MemberId, SeasonId};
 use crate::league::Caller;
 use crate::league::access::IfMatch;
-use crate::league::views::EventView;
+use crate::league::views::{EventView, Page};
 use crate::schema::Schema;
 use crate::storage::documents::EVENTS;
 use actix_web::http::{Method, header};
@@ -61,6 +61,42 @@ async fn board(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest)
         .headers_mut()
         .insert(header::VARY, header::HeaderValue::from_static("Accept, Accept-Encoding, Authorization, Cookie"));
     Ok(answer)
+}
+
+#[derive(serde::Deserialize)]
+struct Entry {
+    #[serde(default)]
+    member_id: Option<MemberId>,
+    #[serde(flatten)]
+    place: StartPlace,
+}
+
+async fn enter(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
+    let Entry { member_id, place } = sent.read(&Schema::Object(life::entry_fields()))?;
+    Ok(replied(app.leagues.enter(key.of(&app, caller, &sent), EventId(id.0), member_id, place).await?))
+}
+
+async fn entries(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let items = app.leagues.entrants(caller, EventId(id.0)).await?;
+    Ok(json(&Page { items, next: None }))
+}
+
+async fn leave(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch) -> Answer {
+    app.leagues.leave_event(caller, id.0, if_match).await?;
+    Ok(done())
+}
+
+#[derive(serde::Deserialize)]
+struct Progress {
+    #[serde(default)]
+    member_id: Option<MemberId>,
+    #[serde(flatten)]
+    card: CardInPlay,
+}
+
+async fn progress(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, sent: Body) -> Answer {
+    let Progress { member_id, card } = sent.read(&Schema::Object(life::card_in_play_fields()))?;
+    Ok(versioned(app.leagues.put_card_in_play(caller, EventId(id.0), member_id, if_match, card).await?))
 }
 
 /// How often a stream that has nothing to say says so.
@@ -143,7 +179,7 @@ fn board_event(board: &crate::league::reading::Board) -> Bytes {
 
 /// The routes of this file.
 pub fn routes(routes: &mut Routes) {
-    use Access::{Member, Organizer};
+    use Access::{Member, Organizer, OwnerOrOrganizer};
     let view = views::event;
     let path = "/seasons/{id}/events";
     routes.add(creates(path, "Lays down an event.", Organizer, body(), view()), create);
@@ -151,6 +187,15 @@ pub fn routes(routes: &mut Routes) {
     routes.add(reads("/events/{id}", "An event.", Member, view()), show);
     routes.add(patches("/events/{id}", "Changes an event; final settles it.", Organizer, body(), view()), change);
     routes.add(reads("/events/{id}/board", "The event's board.", Member, views::board()), board);
+    let path = "/events/{id}/entries";
+    let body = Schema::Object(life::entry_fields());
+    routes.add(creates(path, "Enters a member.", OwnerOrOrganizer, body, views::entry()), enter);
+    routes.add(reads(path, "Who plays, when and where.", Member, views::whole_list(views::entry())), entries);
+    routes.add(removes("/entries/{id}", "Takes an entry back.", OwnerOrOrganizer, true), leave);
+    let body = Schema::Object(life::card_in_play_fields());
+    let path = "/events/{id}/progress";
+    let doc = "Puts the holes so far of a card in play; If-Match: * for the first.";
+    routes.add(replaces(path, doc, OwnerOrOrganizer, body, views::card_in_play()), progress);
     let streamed = reads("/events/{id}/board/stream", "The board, whenever it changes.", Member, Schema::Anything);
     routes.add(RouteDoc { answers: Media::Events(views::board()), ..streamed }, stream);
 }

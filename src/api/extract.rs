@@ -207,10 +207,12 @@ impl Body {
         })
     }
 
-    /// Returns the hash of the body in canonical form: keys in order, no white space.
+    /// Returns the hash of the body in canonical form: keys in order, no white space; of anything but JSON as it came.
     pub fn canonical_hash(&self) -> [u8; 32] {
-        let text = Node::parse(&self.0).map(|node| canonical(&node)).unwrap_or_default();
-        Sha256::digest(text).into()
+        match Node::parse(&self.0) {
+            Ok(node) => Sha256::digest(canonical(&node)).into(),
+            Err(_) => Sha256::digest(&self.0).into(),
+        }
     }
 }
 
@@ -422,6 +424,15 @@ impl QueryOf {
     /// Returns a parameter.
     pub fn get(&self, name: &str) -> Option<&str> {
         self.0.iter().find(|(known, _)| known == name).map(|(_, value)| value.as_str())
+    }
+
+    /// Returns a parameter that is `true` or `false`; without it `false`.
+    ///
+    /// # Errors
+    /// 400 for anything else.
+    pub fn flag(&self, name: &str) -> Result<bool, Problem> {
+        let bad = |_| Problem::parameter(name, "malformed", format!("{name} is true or false"));
+        self.get(name).map_or(Ok(false), |text| text.parse().map_err(bad))
     }
 
     /// Returns a parameter that is an id.

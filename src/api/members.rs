@@ -14,7 +14,8 @@ use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse};
 use serde::Deserialize;
 
-fn body() -> Schema {
+/// The shape of a member that an organizer adds.
+pub fn body() -> Schema {
     Schema::Object(league::member_fields())
 }
 
@@ -24,8 +25,9 @@ fn patch_body() -> Schema {
     Schema::Object(fields)
 }
 
+/// A member that an organizer adds.
 #[derive(Deserialize)]
-struct NewMember {
+pub struct NewMember {
     display_name: String,
     #[serde(default)]
     division: Option<String>,
@@ -33,10 +35,15 @@ struct NewMember {
     starting_handicap: Option<Tenths>,
 }
 
+impl From<NewMember> for Member {
+    fn from(NewMember { display_name, division, starting_handicap }: NewMember) -> Self {
+        Self { display_name, role: Role::Player, division, starting_handicap }
+    }
+}
+
 async fn create(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let NewMember { display_name, division, starting_handicap } = sent.read(&body())?;
-    let member = Member { display_name, role: Role::Player, division, starting_handicap };
-    Ok(replied(app.leagues.create_member(key.of(&app, caller, &sent), LeagueId(id.0), member).await?))
+    let member: NewMember = sent.read(&body())?;
+    Ok(replied(app.leagues.create_member(key.of(&app, caller, &sent), LeagueId(id.0), member.into()).await?))
 }
 
 async fn list(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request: HttpRequest) -> Answer {

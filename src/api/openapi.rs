@@ -131,6 +131,7 @@ fn content(media: &Media) -> Option<Value> {
             "text/csv": { "schema": { "type": "string" } },
         }),
         Media::Events(schema) => json!({ "text/event-stream": { "itemSchema": schema.describe() } }),
+        Media::Csv => json!({ "text/csv": { "schema": { "type": "string" } } }),
         Media::Text => json!({ "text/plain": { "schema": { "type": "string" } } }),
     })
 }
@@ -148,7 +149,8 @@ fn responses(doc: &RouteDoc) -> Value {
         success["content"] = content;
     }
     responses.insert(doc.status.to_string(), success.clone());
-    if doc.path == "/events/{id}/rounds" && doc.status == 201 {
+    let may_only_look = doc.query.iter().any(|(name, _)| *name == "validate_only");
+    if doc.path == "/events/{id}/rounds" && doc.status == 201 || may_only_look {
         responses.insert("200".into(), success);
     }
     let is_revalidated = doc.path == "/events/{id}/board" || matches!(doc.answers, Media::JsonOrCsv(_));

@@ -3,13 +3,16 @@
 use super::extract::{Body, IdPath, Key, PageOf, QueryOf, decoded};
 use super::problem::Problem;
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads, removes, replaces};
-use super::{Answer, App, done, paged, replied, versioned};
-use crate::bodies::{round, views};
-use crate::domain::facts::Round;
+use super::{Answer, App, done, json, paged, replied, versioned};
+use crate::bodies::{life, round, views};
+use crate::domain::facts::{Decision, Query, Round};
 use crate::domain::ids::{EventId, RoundId};
+use crate::json::Node;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::rounds::HandIn;
+use crate::league::rulings::Ruling;
+use crate::league::views::Page;
 use crate::schema::Schema;
 use actix_web::HttpRequest;
 use actix_web::web::Data;
@@ -17,6 +20,11 @@ use std::sync::LazyLock;
 use uuid::Uuid;
 
 static BODY: LazyLock<Schema> = LazyLock::new(|| Schema::Object(round::round_fields()));
+
+static RULING: LazyLock<Schema> = LazyLock::new(|| Schema::Object(life::ruling_fields()));
+
+/// For looking at what a request would do.
+pub const VALIDATE_ONLY: &[(&str, &str)] = &[("validate_only", "true: says what would follow, and does nothing.")];
 
 /// Reads a round; says whether it names its member.
 fn read(sent: &Body) -> Result<(Round, bool), Problem> {
@@ -67,12 +75,61 @@ async fn attest(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     Ok(versioned(app.leagues.attest_round(caller, RoundId(id.0)).await?))
 }
 
+async fn accept(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    Ok(versioned(app.leagues.accept_round(caller, RoundId(id.0)).await?))
+}
+
+#[derive(serde::Deserialize)]
+struct Ruled {
+    decision: Decision,
+    reason: String,
+}
+
+async fn rule(app: Data<App>, caller: Caller, id: IdPath, key: Key, query: QueryOf, sent: Body) -> Answer {
+    let key = key.of(&app, caller, &sent);
+    let mut node = sent.node(&RULING)?;
+    let card = node.get_mut("round").filter(|card| !matches!(card, Node::Null)).map(|card| {
+        card.set_absent("member_id", Uuid::nil());
+        decoded::<Round>(card)
+    });
+    let (round, Ruled { decision, reason }) = (card.transpose()?, decoded(&node)?);
+    let ruling = Ruling { decision, round, reason };
+    if query.flag("validate_only")? {
+        return Ok(json(&app.leagues.preview_ruling(key, RoundId(id.0), ruling).await?));
+    }
+    Ok(replied(app.leagues.rule_on_round(key, RoundId(id.0), ruling).await?))
+}
+
+async fn history(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let items = app.leagues.history(caller, RoundId(id.0)).await?;
+    Ok(json(&Page { items, next: None }))
+}
+
+async fn working(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    Ok(json(&app.leagues.working(caller, RoundId(id.0)).await?))
+}
+
+async fn ask(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
+    let query: Query = sent.read(&Schema::Object(life::query_fields()))?;
+    Ok(replied(app.leagues.ask(key.of(&app, caller, &sent), RoundId(id.0), query).await?))
+}
+
+async fn queries(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let items = app.leagues.queries(caller, RoundId(id.0)).await?;
+    Ok(json(&Page { items, next: None }))
+}
+
+async fn answer_query(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
+    let given: crate::domain::facts::Answer = sent.read(&Schema::Object(life::answer_fields()))?;
+    Ok(replied(app.leagues.answer(key.of(&app, caller, &sent), id.0, given).await?))
+}
+
 /// Why somebody else than the player changes a round.
 const REASON: &[(&str, &str)] = &[("reason", "Why; needed from somebody else than the player.")];
 
 /// The routes of this file.
 pub fn routes(routes: &mut Routes) {
-    use Access::{Member, OtherMember, OwnerOrOrganizer};
+    use Access::{Member, Organizer, OtherMember, OwnerOrOrganizer};
     let view = views::round;
     let path = "/events/{id}/rounds";
     routes.add(creates(path, "Hands in a round.", OwnerOrOrganizer, BODY.clone(), view()), hand_in);
@@ -85,4 +142,27 @@ pub fn routes(routes: &mut Routes) {
     let attested =
         creates("/rounds/{id}/attestation", "Attests another's round.", OtherMember, Schema::Anything, view());
     routes.add(RouteDoc { takes: Media::Nothing, status: 200, keyed: false, ..attested }, attest);
+    let accepted = creates(
+        "/rounds/{id}/acceptance",
+        "Accepts a card that another player handed in, or a late one.",
+        OwnerOrOrganizer,
+        Schema::Anything,
+        view(),
+    );
+    routes.add(RouteDoc { takes: Media::Nothing, status: 200, keyed: false, ..accepted }, accept);
+    let path = "/rounds/{id}/rulings";
+    let ruled =
+        creates(path, "Mends a slip, leaves a round out, or undoes that.", Organizer, RULING.clone(), views::ruling());
+    routes.add(RouteDoc { query: VALIDATE_ONLY, ..ruled }, rule);
+    let path = "/rounds/{id}/versions";
+    routes.add(reads(path, "Who changed what, when and why.", Member, views::whole_list(views::happening())), history);
+    let doc = "Every step from the card to the result, each with its rule.";
+    routes.add(reads("/rounds/{id}/working", doc, Member, views::working()), working);
+    let path = "/rounds/{id}/queries";
+    let body = Schema::Object(life::query_fields());
+    routes.add(creates(path, "Raises a doubt about a card.", Member, body, views::query()), ask);
+    let doc = "The doubts about a card that I may see.";
+    routes.add(reads(path, doc, Member, views::whole_list(views::query())), queries);
+    let body = Schema::Object(life::answer_fields());
+    routes.add(creates("/queries/{id}/answers", "Answers a doubt.", Organizer, body, views::answer()), answer_query);
 }

@@ -41,6 +41,8 @@ pub enum Media {
     JsonOrCsv(Schema),
     /// Server-sent events.
     Events(Schema),
+    /// CSV.
+    Csv,
     /// Text.
     Text,
     /// Nothing.
@@ -191,6 +193,8 @@ pub fn all() -> Routes {
     super::accounts::routes(&mut routes);
     super::leagues::routes(&mut routes);
     super::members::routes(&mut routes);
+    super::rosters::routes(&mut routes);
+    super::notices::routes(&mut routes);
     super::documents::routes(&mut routes);
     super::seasons::routes(&mut routes);
     super::events::routes(&mut routes);

@@ -75,6 +75,11 @@ async fn standings(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, r
     Ok(answer)
 }
 
+async fn changes(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request: HttpRequest) -> Answer {
+    let found = app.leagues.standings_changes(caller, SeasonId(id.0), page.after_id()?, page.limit + 1).await?;
+    Ok(paged(request.path(), page.limit, &page.cut(found, |change| change.id.to_string())))
+}
+
 /// Says whether the caller holds this state already.
 pub fn is_known(request: &HttpRequest, tag: &str) -> bool {
     let given = request.headers().get(header::IF_NONE_MATCH).and_then(|value| value.to_str().ok());
@@ -256,6 +261,9 @@ pub fn routes(routes: &mut Routes) {
         ..table
     };
     routes.add(table, standings);
+    let path = "/seasons/{id}/standings/changes";
+    let doc = "What moved the table other than a round handed in on time: who, when, why.";
+    routes.add(lists(path, doc, Member, views::standings_change()), changes);
     let batched = creates("/seasons/{id}/round-batches", "Hands in many rounds.", Organizer, body(), Schema::Anything);
     let batched = RouteDoc {
         takes: Media::Lines(LINE.clone()),

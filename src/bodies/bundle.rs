@@ -1,9 +1,10 @@
 //! The lines of a bundle: each is a body with its id, its parents' ids and when it came in.
 
 use super::league::league_index;
-use super::{brought, course, event, league, round, season, setup};
+use super::{brought, course, event, league, life, round, season, setup};
 use crate::domain::facts::{
-    CarriedDifferential, CarriedResult, Course, Event, FinalRecord, League, Member, Round, Season, Setup,
+    Answer, CarriedDifferential, CarriedResult, Course, Decision, Event, FinalRecord, League, Member, Query, Round,
+    Season, Setup, StartPlace,
 };
 use crate::domain::ids::{CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::units::Feet;
@@ -127,11 +128,29 @@ pub struct OfRound {
     pub member_id: Option<MemberId>,
 }
 
-/// A round with the declaration of its set-up that it met.
+/// How a round came in.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct CameIn {
+    /// The softening radius that was declared on the set-up when the round came in.
+    #[serde(default)]
+    pub declared_radius_ft: Option<Feet>,
+    /// Who sent it, where that is known.
+    #[serde(default)]
+    pub sent_by: Option<MemberId>,
+    /// Another player handed it in.
+    #[serde(default)]
+    pub proposed: bool,
+    /// It came in after closing.
+    #[serde(default)]
+    pub late: bool,
+}
+
+/// A round with how it came in.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DeclaredRound {
-    /// The softening radius that was declared on the set-up when the round came in.
-    pub declared_radius_ft: Option<Feet>,
+    /// How it came in.
+    #[serde(flatten)]
+    pub came_in: CameIn,
     /// The round.
     #[serde(flatten)]
     pub round: Round,
@@ -143,6 +162,62 @@ pub struct Withdrawal {
     /// Why.
     #[serde(default)]
     pub reason: Option<String>,
+}
+
+/// The ids of a ruling.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RulingIds {
+    /// Its id.
+    pub id: Uuid,
+    /// Who ruled.
+    #[serde(default)]
+    pub member_id: Option<MemberId>,
+}
+
+/// A ruling on rounds.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RuledRounds {
+    /// What was decided.
+    pub decision: Decision,
+    /// Why.
+    pub reason: String,
+    /// The rounds that it touches.
+    pub round_ids: Vec<RoundId>,
+    /// The version that a correction replaced.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub replaced_version: Option<i64>,
+}
+
+/// A member's entry in an event.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Entrant {
+    /// The member.
+    pub member_id: MemberId,
+    /// When and where.
+    #[serde(flatten)]
+    pub place: StartPlace,
+}
+
+/// The ids of a doubt about a round.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct QueryIds {
+    /// Its id.
+    pub id: Uuid,
+    /// The round.
+    pub round_id: RoundId,
+    /// Who asks.
+    pub member_id: MemberId,
+}
+
+/// The ids of an answer to a doubt.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct AnswerIds {
+    /// Its id.
+    pub id: Uuid,
+    /// The query.
+    pub query_id: Uuid,
+    /// Who answers.
+    pub member_id: MemberId,
 }
 
 /// The member of something carried.
@@ -180,10 +255,20 @@ pub enum Line {
     CarriedDifferential(Sent<OfMember, CarriedDifferential>),
     /// A value that a member brought along.
     CarriedResult(Sent<OfSeason<Uuid>, CarriedResult>),
+    /// A waiting card taken in.
+    Acceptance(Sent<OfRound, Nothing>),
     /// A member's word that another's round was played as handed in.
     Attestation(Sent<OfRound, Nothing>),
+    /// A ruling on rounds.
+    Ruling(Sent<RulingIds, RuledRounds>),
     /// A round taken back.
     Withdrawal(Sent<OfRound, Withdrawal>),
+    /// Who plays in an event.
+    Entry(Sent<OfEvent<Uuid>, Entrant>),
+    /// A doubt about a round.
+    Query(Sent<QueryIds, Query>),
+    /// An answer to a doubt.
+    Answer(Sent<AnswerIds, Answer>),
     /// What a final event keeps.
     EventKept(Box<Sent<OfEvent<Uuid>, FinalRecord>>),
 }
@@ -219,26 +304,22 @@ impl Line {
             "event" => Line::Event(Sent::read(node)?),
             "round" => Line::Round(Box::new(Sent {
                 ids: node.decode()?,
-                body: DeclaredRound {
-                    declared_radius_ft: node.decode::<Declared>()?.declared_radius_ft,
-                    round: node.decode()?,
-                },
+                body: DeclaredRound { came_in: node.decode()?, round: node.decode()? },
                 received: node.decode()?,
                 versions: node.decode::<Versions>()?.versions,
             })),
             "carried_differential" => Line::CarriedDifferential(Sent::read(node)?),
             "carried_result" => Line::CarriedResult(Sent::read(node)?),
+            "acceptance" => Line::Acceptance(Sent::read(node)?),
             "attestation" => Line::Attestation(Sent::read(node)?),
+            "ruling" => Line::Ruling(Sent::read(node)?),
+            "entry" => Line::Entry(Sent::read(node)?),
+            "query" => Line::Query(Sent::read(node)?),
+            "answer" => Line::Answer(Sent::read(node)?),
             "withdrawal" => Line::Withdrawal(Sent::read(node)?),
             _ => Line::EventKept(Box::new(Sent::read(node)?)),
         })
     }
-}
-
-#[derive(Deserialize)]
-struct Declared {
-    #[serde(default)]
-    declared_radius_ft: Option<Feet>,
 }
 
 #[derive(Deserialize)]
@@ -287,15 +368,32 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
                 id("event_id"),
                 id("member_id"),
                 optional("declared_radius_ft", nullable(Schema::Real { min: Feet::MIN, max: Feet::MAX, above: true })),
+                optional("sent_by", nullable(Schema::Id)),
+                optional("proposed", Schema::Flag),
+                optional("late", Schema::Flag),
             ],
             round,
         ),
+        kind("acceptance", vec![id("id"), id("round_id"), optional("member_id", nullable(Schema::Id))], vec![]),
         kind("attestation", vec![id("id"), id("round_id"), id("member_id")], vec![]),
+        kind(
+            "ruling",
+            vec![id("id"), optional("member_id", nullable(Schema::Id))],
+            vec![
+                field("decision", Schema::Word(Decision::WORDS)),
+                field("reason", Schema::Text(0, 2000)),
+                field("round_ids", list(Schema::Id, 1, 10_000)),
+                optional("replaced_version", nullable(Schema::Whole(1, i64::MAX))),
+            ],
+        ),
         kind(
             "withdrawal",
             vec![id("id"), id("round_id"), optional("member_id", nullable(Schema::Id))],
             vec![optional("reason", nullable(Schema::Text(0, 2000)))],
         ),
+        kind("entry", vec![id("id"), id("event_id"), id("member_id")], life::start_place_fields()),
+        kind("query", vec![id("id"), id("round_id"), id("member_id")], life::query_fields()),
+        kind("answer", vec![id("id"), id("query_id"), id("member_id")], life::answer_fields()),
         kind("carried_differential", vec![id("id"), id("member_id")], brought::differential_fields()),
         kind("carried_result", vec![id("id"), id("season_id")], brought::result_fields()),
         kind("event_kept", vec![id("id"), id("event_id")], kept_fields()),

@@ -1,7 +1,8 @@
 //! The shapes of answers: what was sent, with ids and what was worked out.
 
 use super::league::league_index;
-use super::{account, brought, course, event, league, round, season, setup};
+use super::{account, brought, course, event, league, life, round, season, setup};
+use crate::domain::facts::Decision;
 use crate::schema::{Field, Schema, field, list, nullable, optional};
 
 const REAL: Schema = Schema::Real { min: -1e9, max: 1e9, above: false };
@@ -118,6 +119,125 @@ pub fn round() -> Schema {
     with_ids(&["id"], fields)
 }
 
+fn moves() -> Schema {
+    let standing = || Schema::Object(vec![field("position", nullable(COUNT)), field("total", nullable(REAL))]);
+    let moved =
+        Schema::Object(vec![field("member_id", Schema::Id), field("from", standing()), field("to", standing())]);
+    list(moved, 0, usize::MAX)
+}
+
+/// A ruling on a round, with what it does.
+pub fn ruling() -> Schema {
+    let effect = Schema::Object(vec![
+        field("moves", moves()),
+        field("board", list(board_row(), 0, usize::MAX)),
+        field("standings", list(standings_row(), 0, usize::MAX)),
+    ]);
+    Schema::Object(vec![
+        field("id", nullable(Schema::Id)),
+        field("round_id", Schema::Id),
+        field("member_id", Schema::Id),
+        field("decision", Schema::Word(Decision::WORDS)),
+        field("reason", Schema::Text(1, 2000)),
+        field("state", Schema::Word(ROUND_STATES)),
+        field("effect", effect),
+    ])
+}
+
+/// Something that was done to a round.
+pub fn happening() -> Schema {
+    let difference = Schema::Object(vec![
+        field("pointer", Schema::Text(0, 200)),
+        field("from", Schema::Anything),
+        field("to", Schema::Anything),
+    ]);
+    let acts = &["handed_in", "corrected", "accepted", "attested", "withdrawn", "excluded", "reinstated"];
+    Schema::Object(vec![
+        field("act", Schema::Word(acts)),
+        field("at", Schema::Instant),
+        field("member_id", nullable(Schema::Id)),
+        field("reason", nullable(Schema::Text(0, 2000))),
+        field("changes", list(difference, 0, usize::MAX)),
+    ])
+}
+
+/// The working of a result.
+pub fn working() -> Schema {
+    let value = Schema::Object(vec![field("name", Schema::Text(1, 60)), field("value", Schema::Anything)]);
+    let step = Schema::Object(vec![
+        field("name", Schema::Text(1, 60)),
+        field("rule", Schema::Text(1, 400)),
+        field("formula", Schema::Text(1, 400)),
+        field("values", list(value, 0, usize::MAX)),
+        field("result", Schema::Anything),
+    ]);
+    Schema::Object(vec![
+        field("round_id", Schema::Id),
+        field("event_id", Schema::Id),
+        field("member_id", Schema::Id),
+        field("holes", list(Schema::Whole(1, 18), 0, 18)),
+        field("steps", list(step, 0, usize::MAX)),
+        field("notes", list(Schema::Text(1, 400), 0, usize::MAX)),
+    ])
+}
+
+/// What moved a season's table.
+pub fn standings_change() -> Schema {
+    Schema::Object(vec![
+        field("id", Schema::Id),
+        field("at", Schema::Instant),
+        field("member_id", nullable(Schema::Id)),
+        field("act", Schema::Text(1, 40)),
+        field("kind", Schema::Text(1, 40)),
+        field("thing_id", Schema::Id),
+        field("reason", nullable(Schema::Text(0, 2000))),
+        field("moves", moves()),
+    ])
+}
+
+/// An answer to a doubt.
+pub fn answer() -> Schema {
+    let mut fields = life::answer_fields();
+    fields.push(field("received_at", Schema::Instant));
+    with_ids(&["id", "query_id", "member_id"], fields)
+}
+
+/// A doubt with its answers.
+pub fn query() -> Schema {
+    let mut fields = life::query_fields();
+    fields.extend([field("received_at", Schema::Instant), field("answers", list(answer(), 0, usize::MAX))]);
+    with_ids(&["id", "round_id", "member_id"], fields)
+}
+
+/// A member's entry in an event.
+pub fn entry() -> Schema {
+    let mut fields = life::start_place_fields();
+    fields.push(field("received_at", Schema::Instant));
+    with_ids(&["id", "event_id", "member_id"], fields)
+}
+
+/// A card in play.
+pub fn card_in_play() -> Schema {
+    let mut fields = life::card_in_play_fields();
+    fields.retain(|field| field.name != "member_id");
+    fields.push(field("updated_at", Schema::Instant));
+    with_ids(&["event_id", "member_id"], fields)
+}
+
+/// A notice.
+pub fn notice() -> Schema {
+    Schema::Object(vec![
+        field("id", Schema::Id),
+        field("league_id", Schema::Id),
+        field("member_id", Schema::Id),
+        field("kind", Schema::Word(life::NOTICE_KINDS)),
+        field("round_id", nullable(Schema::Id)),
+        field("query_id", nullable(Schema::Id)),
+        field("at", Schema::Instant),
+        field("seen_at", nullable(Schema::Instant)),
+    ])
+}
+
 /// A round without its card.
 pub fn round_listed() -> Schema {
     let mut fields = figures();
@@ -175,15 +295,14 @@ pub fn problem() -> Schema {
     ])
 }
 
-/// A season's table.
-pub fn standings() -> Schema {
+fn standings_row() -> Schema {
     let cell = Schema::Object(vec![
         field("event_id", nullable(Schema::Id)),
         field("value", nullable(REAL)),
         field("counted", Schema::Flag),
         optional("carried", Schema::Text(1, 80)),
     ]);
-    let row = Schema::Object(vec![
+    Schema::Object(vec![
         field("position", nullable(COUNT)),
         field("tied", Schema::Flag),
         field("member_id", Schema::Id),
@@ -194,19 +313,26 @@ pub fn standings() -> Schema {
         field("total", nullable(REAL)),
         field("results", list(cell, 0, usize::MAX)),
         field("strokes_gained_putting_per_round", nullable(REAL)),
-    ]);
+    ])
+}
+
+/// A season's table.
+pub fn standings() -> Schema {
     Schema::Object(vec![
         field("season_id", Schema::Id),
         field("as_of_event_id", nullable(Schema::Id)),
-        field("items", list(row, 0, usize::MAX)),
+        field("provisional_until", nullable(Schema::Instant)),
+        field("items", list(standings_row(), 0, usize::MAX)),
         field("next", nullable(Schema::Text(1, 400))),
         field("event_ids", list(Schema::Id, 0, usize::MAX)),
     ])
 }
 
-/// An event's board.
-pub fn board() -> Schema {
-    let row = Schema::Object(vec![
+const BOARD_STATES: &[&str] =
+    &["submitted", "attested", "proposed", "late", "excluded", "withdrawn", "in_play", "entered"];
+
+fn board_row() -> Schema {
+    Schema::Object(vec![
         field("position", nullable(COUNT)),
         field("tied", Schema::Flag),
         field("member_id", Schema::Id),
@@ -217,12 +343,22 @@ pub fn board() -> Schema {
         field("net", nullable(STROKES)),
         field("points", nullable(STROKES)),
         field("value", nullable(REAL)),
-        field("state", Schema::Word(ROUND_STATES)),
-    ]);
+        field("over_par_so_far", nullable(STROKES)),
+        field("slot", nullable(Schema::Text(1, 40))),
+        field("bay", nullable(Schema::Text(1, 40))),
+        field("state", Schema::Word(BOARD_STATES)),
+    ])
+}
+
+/// An event's board.
+pub fn board() -> Schema {
     Schema::Object(vec![
         field("event_id", Schema::Id),
         field("version", COUNT),
-        field("items", list(row, 0, usize::MAX)),
+        field("provisional_until", nullable(Schema::Instant)),
+        field("cards_in", COUNT),
+        field("still_out", COUNT),
+        field("items", list(board_row(), 0, usize::MAX)),
         field("next", nullable(Schema::Text(1, 400))),
     ])
 }

@@ -3,7 +3,7 @@
 use super::calendar::{self, days_after};
 use super::people::{ORGANIZER, VISITOR};
 use super::{Groundwork, Stream, card, draws, id, later, sent};
-use crate::bodies::bundle::{DeclaredRound, Line, Nothing, OfEvent, OfRound, Received, Withdrawal};
+use crate::bodies::bundle::{CameIn, DeclaredRound, Line, Nothing, OfEvent, OfRound, Received, Withdrawal};
 use crate::domain::facts::{Outcome, Round};
 use crate::domain::ids::RoundId;
 use crate::domain::units::HoleCount;
@@ -169,7 +169,7 @@ pub fn round_line(
     received: Received,
 ) -> Line {
     let ids = OfEvent { id: round_id(ground, night, person, attempt), event_id: ground.nights[night].id };
-    Line::Round(Box::new(sent(ids, DeclaredRound { declared_radius_ft: None, round }, received)))
+    Line::Round(Box::new(sent(ids, DeclaredRound { came_in: CameIn::default(), round }, received)))
 }
 
 /// Writes the line of an attestation.

@@ -1,7 +1,7 @@
 //! The demo league as a whole: it fits the rules of bundles, repeats itself, and plays like people.
 
 use super::*;
-use crate::bodies::bundle::{DeclaredRound, OfEvent};
+use crate::bodies::bundle::{CameIn, DeclaredRound, OfEvent};
 use crate::bundle::Assembler;
 use crate::domain::facts::{EventState, Outcome, PuttResult};
 use crate::domain::season::RoundState;
@@ -154,7 +154,7 @@ fn the_next_round_could_be_handed_in_on_the_players_own_set_up() {
 
 fn round_line(event: EventId, round: &Round) -> Line {
     let ids = OfEvent { id: Uuid::nil().into(), event_id: event };
-    let body = DeclaredRound { declared_radius_ft: None, round: round.clone() };
+    let body = DeclaredRound { came_in: CameIn::default(), round: round.clone() };
     Line::Round(Box::new(sent(ids, body, Received::default())))
 }
 

@@ -1,6 +1,7 @@
 //! What a league brings along in mid-season: differentials and values from before it came here.
 
 use super::access;
+use super::changes::{self, Cause, Tables};
 use super::keys::{RequestKey, created};
 use super::{Caller, Leagues, Refusal, books, derive};
 use crate::change;
@@ -10,8 +11,9 @@ use crate::domain::units::Tenths;
 use crate::storage::documents::SEASONS;
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
-use crate::storage::{Conn, leagues, members};
+use crate::storage::{Conn, StorageError, leagues, members};
 use crate::{sql, values};
+use jiff::Timestamp;
 use serde::Serialize;
 use uuid::Uuid;
 
@@ -59,18 +61,21 @@ impl Leagues {
         change!(self, |conn| {
             let stored = members::get(conn, member).await?.ok_or(Refusal::NotFound)?;
             let league = stored.league;
-            access::organizer(conn, key.caller, league).await?;
+            let by = access::organizer(conn, key.caller, league).await?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
             }
             if stored.is_erased {
                 return Err(Refusal::conflict("invalid-transition", "this member was erased"));
             }
+            let tables = this.tables(conn, league).await?;
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
             let CarriedDifferential { played_on, differential, source } = &carried;
             let values = values![league, id, member, *played_on, differential.0, source, seq, key.now];
             conn.run(sql!("carried_differential_insert"), values).await?;
             this.carried(conn, &key, league, "carried_differential", id, &carried, Some(member)).await?;
+            let cause = Cause { by: by.id, act: "create", kind: "carried_differential", thing: id, reason: None };
+            this.moved(conn, league, &tables, cause, key.now).await?;
             let view = CarriedView { id, of: CarriedOf::Member { member_id: member }, carried };
             let location = format!("/api/v1/members/{member}/carried-differentials");
             key.keep(conn, created(location, 1, &view)).await
@@ -89,7 +94,7 @@ impl Leagues {
     ) -> Result<Reply, Refusal> {
         let this = self.clone();
         change!(self, |conn| {
-            let (document, _) = access::organized_document::<Season>(conn, key.caller, &SEASONS, season.0).await?;
+            let (document, by) = access::organized_document::<Season>(conn, key.caller, &SEASONS, season.0).await?;
             let league = document.league;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
@@ -98,12 +103,15 @@ impl Leagues {
             if member.is_none_or(|member| member.is_erased) {
                 return Err(Refusal::fault("/member_id", "unknown-member", "this league has no such member"));
             }
+            let tables = this.tables(conn, league).await?;
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
             let CarriedResult { member_id, label, value, source } = &carried;
             let values = values![league, id, season, *member_id, label, *value, source, seq, key.now];
             conn.run(sql!("carried_result_insert"), values).await?;
             this.carried(conn, &key, league, "carried_result", id, &carried, None).await?;
             conn.run(sql!("season_show_anew"), values![league, season]).await?;
+            let cause = Cause { by: by.id, act: "create", kind: "carried_result", thing: id, reason: None };
+            this.moved(conn, league, &tables, cause, key.now).await?;
             let view = CarriedView { id, of: CarriedOf::Season { season_id: season }, carried };
             let location = format!("/api/v1/seasons/{season}/carried-results");
             key.keep(conn, created(location, 1, &view)).await
@@ -133,6 +141,19 @@ impl Leagues {
         Ok(())
     }
 
+    /// Writes down which rows something carried in has moved.
+    async fn moved(
+        &self,
+        conn: &mut Conn,
+        league: LeagueId,
+        before: &Tables,
+        cause: Cause<'_>,
+        at: Timestamp,
+    ) -> Result<(), Refusal> {
+        let after = self.tables(conn, league).await?;
+        Ok(changes::write_down(conn, league, before, &after, cause, at).await?)
+    }
+
     /// Reads the differentials that a member brought along, in the order in which they came in.
     ///
     /// # Errors
@@ -145,19 +166,7 @@ impl Leagues {
         let mut conn = self.database.reader().await?;
         let stored = members::get(&mut conn, member).await?.ok_or(Refusal::NotFound)?;
         access::member(&mut conn, caller, stored.league).await?;
-        let mut found = Vec::new();
-        for row in conn.rows(sql!("carried_differential_list"), values![stored.league]).await? {
-            if row.id::<MemberId>("member_id")? != member {
-                continue;
-            }
-            let carried = CarriedDifferential {
-                played_on: row.parsed("carried_differentials", "played_on")?,
-                differential: Tenths(row.get("differential")?),
-                source: row.get("source")?,
-            };
-            found.push(CarriedView { id: row.get("id")?, of: CarriedOf::Member { member_id: member }, carried });
-        }
-        Ok(found)
+        Ok(differentials_of(&mut conn, stored.league, member).await?)
     }
 
     /// Reads the values that were brought along into a season, in the order in which they came in.
@@ -186,4 +195,28 @@ impl Leagues {
         }
         Ok(found)
     }
+}
+
+/// Reads the differentials that a member brought along, in the order in which they came in.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub(super) async fn differentials_of(
+    conn: &mut Conn,
+    league: LeagueId,
+    member: MemberId,
+) -> Result<Vec<CarriedView<CarriedDifferential>>, StorageError> {
+    let mut found = Vec::new();
+    for row in conn.rows(sql!("carried_differential_list"), values![league]).await? {
+        if row.id::<MemberId>("member_id")? != member {
+            continue;
+        }
+        let carried = CarriedDifferential {
+            played_on: row.parsed("carried_differentials", "played_on")?,
+            differential: Tenths(row.get("differential")?),
+            source: row.get("source")?,
+        };
+        found.push(CarriedView { id: row.get("id")?, of: CarriedOf::Member { member_id: member }, carried });
+    }
+    Ok(found)
 }

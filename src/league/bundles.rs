@@ -1,15 +1,17 @@
 //! Bundles: a whole league out, a whole league in.
 
 use super::access;
+use super::entrants::{StoredEntrant, entrant};
+use super::queries::{answer, query};
 use super::rounds::{body_hash, content_hash_input, entry, in_order};
 use super::{Caller, Leagues, Refusal, books, derive};
 use crate::bodies::bundle::{
-    DeclaredRound, EarlierVersion, Line, Nothing, OfEvent, OfLeague, OfMember, OfRound, OfSeason, Own, Received, Sent,
-    SetupIds, Withdrawal,
+    AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, Line, Nothing, OfEvent, OfLeague, OfMember, OfRound,
+    OfSeason, Own, QueryIds, Received, RuledRounds, RulingIds, Sent, SetupIds, Withdrawal,
 };
-use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, Role, Round, Season, Setup};
+use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, Role, Round, Season, Setup, StartPlace};
 use crate::domain::ids::{CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
-use crate::domain::season::RoundState;
+use crate::domain::season::{Life, RoundState};
 use crate::domain::units::{Feet, Tenths};
 use crate::storage::documents::{self, COURSES, Document, EVENTS, Kept, Kind, SEASONS, SETUPS};
 use crate::storage::journal::{self, Act};
@@ -65,11 +67,11 @@ fn sent<I, B>(ids: I, body: B, seq: i64, at: Timestamp, versions: Vec<EarlierVer
 }
 
 impl Leagues {
-    /// Passes if the caller may take the league's bundle.
+    /// Passes an organizer of the league.
     ///
     /// # Errors
-    /// Anybody but an organizer.
-    pub async fn may_export(&self, caller: Caller, league: LeagueId) -> Result<(), Refusal> {
+    /// Anybody else.
+    pub async fn may_organize(&self, caller: Caller, league: LeagueId) -> Result<(), Refusal> {
         let mut conn = self.database.reader().await?;
         access::organizer(&mut conn, caller, league).await?;
         Ok(())
@@ -131,7 +133,9 @@ async fn export_rounds(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
                 StorageError::Corrupt { table: "rounds", column: "declared_radius_ft", detail: error.to_string() }
             })?;
             let ids = OfEvent { id: row.id, event_id: row.event };
-            let body = DeclaredRound { declared_radius_ft, round };
+            let (sent_by, proposed, late) = (row.sent_by, row.is_proposed, row.is_late);
+            let came_in = CameIn { declared_radius_ft, sent_by, proposed, late };
+            let body = DeclaredRound { came_in, round };
             out.write(Line::Round(Box::new(sent(ids, body, row.seq, row.received_at, versions)))).await?;
         }
     }
@@ -159,16 +163,59 @@ async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
         let at = row.parsed("carried_results", "received_at")?;
         out.write(Line::CarriedResult(sent(ids, body, row.get("seq")?, at, vec![]))).await?;
     }
+    for row in conn.rows(sql!("acceptance_list"), values![league]).await? {
+        let ids = of_round(&row)?;
+        let at = row.parsed("acceptances", "received_at")?;
+        out.write(Line::Acceptance(sent(ids, Nothing {}, row.get("seq")?, at, vec![]))).await?;
+    }
     for row in conn.rows(sql!("attestation_list"), values![league]).await? {
         let ids = of_round(&row)?;
         let at = row.parsed("attestations", "received_at")?;
         out.write(Line::Attestation(sent(ids, Nothing {}, row.get("seq")?, at, vec![]))).await?;
+    }
+    let mut ruled: Option<Sent<RulingIds, RuledRounds>> = None;
+    for row in conn.rows(sql!("ruling_list"), values![league]).await? {
+        let ids = RulingIds { id: row.get("id")?, member_id: row.optional_id("member_id")? };
+        let round = row.id("round_id")?;
+        if let Some(same) = ruled.as_mut().filter(|ruled| ruled.ids.id == ids.id) {
+            same.body.round_ids.push(round);
+            continue;
+        }
+        let body = RuledRounds {
+            decision: rounds::decision(&row)?,
+            reason: row.get("reason")?,
+            round_ids: vec![round],
+            replaced_version: row.get("replaced_version")?,
+        };
+        let at = row.parsed("rulings", "received_at")?;
+        if let Some(whole) = ruled.replace(sent(ids, body, row.get("seq")?, at, vec![])) {
+            out.write(Line::Ruling(whole)).await?;
+        }
+    }
+    if let Some(last) = ruled {
+        out.write(Line::Ruling(last)).await?;
     }
     for row in conn.rows(sql!("withdrawal_list"), values![league]).await? {
         let ids = of_round(&row)?;
         let at = row.parsed("withdrawals", "received_at")?;
         let body = Withdrawal { reason: row.get("reason")? };
         out.write(Line::Withdrawal(sent(ids, body, row.get("seq")?, at, vec![]))).await?;
+    }
+    for row in conn.rows(sql!("entrant_list"), values![league]).await? {
+        let StoredEntrant { seq, view, .. } = entrant(&row)?;
+        let ids = OfEvent { id: view.id, event_id: view.event_id };
+        let body = Entrant { member_id: view.member_id, place: view.place };
+        out.write(Line::Entry(sent(ids, body, seq, view.received_at, vec![]))).await?;
+    }
+    for row in conn.rows(sql!("query_list"), values![league]).await? {
+        let (_, seq, view) = query(&row)?;
+        let ids = QueryIds { id: view.id, round_id: view.round_id, member_id: view.member_id };
+        out.write(Line::Query(sent(ids, view.query, seq, view.received_at, vec![]))).await?;
+    }
+    for row in conn.rows(sql!("answer_list"), values![league]).await? {
+        let (seq, view) = answer(&row)?;
+        let ids = AnswerIds { id: view.id, query_id: view.query_id, member_id: view.member_id };
+        out.write(Line::Answer(sent(ids, view.answer, seq, view.received_at, vec![]))).await?;
     }
     for row in conn.rows(sql!("event_kept_list"), values![league]).await? {
         let ids = OfEvent { id: row.get("id")?, event_id: row.id("event_id")? };
@@ -196,7 +243,7 @@ pub struct Import {
     seq: i64,
     seasons: HashMap<EventId, (SeasonId, Timestamp)>,
     organizers: Vec<(MemberId, String)>,
-    states: HashMap<RoundId, RoundState>,
+    lives: HashMap<RoundId, Life>,
 }
 
 impl Leagues {
@@ -214,7 +261,7 @@ impl Leagues {
             seq: 0,
             seasons: HashMap::new(),
             organizers: Vec::new(),
-            states: HashMap::new(),
+            lives: HashMap::new(),
         })
     }
 }
@@ -280,10 +327,49 @@ impl Import {
                 let (seq, at) = self.placed(&line.received, now);
                 let values = values![league, line.ids.id, line.ids.round_id, line.ids.member_id, seq, at];
                 self.conn.run(sql!("attestation_insert"), values).await?;
-                let state = self.states.entry(line.ids.round_id).or_insert(RoundState::Submitted);
-                if *state == RoundState::Submitted {
-                    *state = RoundState::Attested;
+                self.live(line.ids.round_id).attest();
+                Ok(())
+            }
+            Line::Acceptance(line) => {
+                let (seq, at) = self.placed(&line.received, now);
+                let values = values![league, line.ids.id, line.ids.round_id, line.ids.member_id, seq, at];
+                self.conn.run(sql!("acceptance_insert"), values).await?;
+                self.live(line.ids.round_id).accept();
+                Ok(())
+            }
+            Line::Ruling(line) => {
+                let (seq, at) = self.placed(&line.received, now);
+                let RuledRounds { decision, reason, round_ids, replaced_version } = &line.body;
+                let values = values![league, line.ids.id, line.ids.member_id, decision.word(), reason, seq, at];
+                self.conn.run(sql!("ruling_insert"), values).await?;
+                for round in round_ids {
+                    let values = values![league, line.ids.id, *round, *replaced_version];
+                    self.conn.run(sql!("ruled_round_insert"), values).await?;
+                    self.live(*round).rule(*decision);
                 }
+                Ok(())
+            }
+            Line::Entry(line) => {
+                let (seq, at) = self.placed(&line.received, now);
+                let Entrant { member_id, place: StartPlace { slot, bay } } = &line.body;
+                let (id, event) = (line.ids.id, line.ids.event_id);
+                let values = values![league, id, event, *member_id, slot.as_deref(), bay.as_deref(), seq, at];
+                self.conn.run(sql!("entrant_insert"), values).await?;
+                Ok(())
+            }
+            Line::Query(line) => {
+                let (seq, at) = self.placed(&line.received, now);
+                let QueryIds { id, round_id, member_id } = line.ids;
+                let (pointer, text) = (line.body.pointer.as_deref(), &line.body.text);
+                let values = values![league, id, round_id, member_id, pointer, text, seq, at];
+                self.conn.run(sql!("query_insert"), values).await?;
+                Ok(())
+            }
+            Line::Answer(line) => {
+                let (seq, at) = self.placed(&line.received, now);
+                let AnswerIds { id, query_id, member_id } = line.ids;
+                let values = values![league, id, query_id, member_id, &line.body.text, seq, at];
+                self.conn.run(sql!("answer_insert"), values).await?;
                 Ok(())
             }
             Line::Withdrawal(line) => {
@@ -291,7 +377,7 @@ impl Import {
                 let reason = line.body.reason.as_deref();
                 let values = values![league, line.ids.id, line.ids.round_id, line.ids.member_id, reason, seq, at];
                 self.conn.run(sql!("withdrawal_insert"), values).await?;
-                self.states.insert(line.ids.round_id, RoundState::Withdrawn);
+                self.live(line.ids.round_id).withdraw();
                 Ok(())
             }
             Line::CarriedDifferential(line) => {
@@ -318,6 +404,10 @@ impl Import {
                 Ok(())
             }
         }
+    }
+
+    fn live(&mut self, round: RoundId) -> &mut Life {
+        self.lives.entry(round).or_default()
     }
 
     /// Returns a line's number and time: its own, else the next number and `usual`.
@@ -362,7 +452,7 @@ impl Import {
     }
 
     async fn round(&mut self, league: LeagueId, line: &Sent<OfEvent<RoundId>, DeclaredRound>) -> Result<(), Refusal> {
-        let round = in_order(line.body.round.clone());
+        let (round, came_in) = (in_order(line.body.round.clone()), line.body.came_in);
         let (season, on_time) = *self.seasons.get(&line.ids.event_id).ok_or(Refusal::NotFound)?;
         let (seq, at) = self.placed(&line.received, on_time);
         let first: Option<Round> =
@@ -378,19 +468,22 @@ impl Import {
             played_on: round.played_on,
             outcome: round.outcome,
             state: RoundState::Submitted,
-            declared_radius_ft: line.body.declared_radius_ft.map(Feet::get),
+            declared_radius_ft: came_in.declared_radius_ft.map(Feet::get),
             version: version_after(&line.versions),
             seq,
             received_at: at,
             version_seq: seq,
             version_at: at,
+            sent_by: came_in.sent_by,
+            is_proposed: came_in.proposed,
+            is_late: came_in.late,
         };
         // Until the whole bundle is in, a member may have a withdrawn round and its successor side by side.
         let waiting = RoundRow { state: RoundState::Withdrawn, ..row.clone() };
         rounds::insert(&mut self.conn, &waiting, &round).await?;
         let result = StoredResult { entry: entry(&row, &round), figures: None };
         results::insert(&mut self.conn, league, season, &result).await?;
-        self.states.insert(row.id, RoundState::Submitted);
+        self.lives.insert(row.id, Life::new(row.is_proposed, row.is_late));
         let content = content_hash_input(&round);
         let act = Act { by: None, act: "import", kind: "round", id: row.id.0, content: &content };
         journal::append(&mut self.conn, league, act, self.now).await?;
@@ -403,8 +496,8 @@ impl Import {
     /// A bundle without a league; a failed database.
     pub async fn finish(mut self) -> Result<(LeagueId, Vec<(MemberId, String)>), Refusal> {
         let league = self.league.ok_or(Refusal::fault("/kind", "no-league", "the bundle is empty"))?;
-        for (round, state) in std::mem::take(&mut self.states) {
-            let values = values![league, round, state.word()];
+        for (round, life) in std::mem::take(&mut self.lives) {
+            let values = values![league, round, life.state().word()];
             self.conn.run(sql!("round_settle_state"), values).await?;
         }
         leagues::raise_seq(&mut self.conn, league, self.seq).await?;

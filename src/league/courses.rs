@@ -1,6 +1,7 @@
 //! Courses.
 
 use super::access::{self, IfMatch};
+use super::changes::{self, Cause, Tables};
 use super::keys::{RequestKey, created};
 use super::views::CourseView;
 use super::{Caller, Leagues, Refusal, books, derive, sound};
@@ -12,6 +13,7 @@ use crate::storage::documents::{self, COURSES, Document};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::{Conn, leagues};
+use jiff::Timestamp;
 use uuid::Uuid;
 
 fn text(course: &Course) -> String {
@@ -75,6 +77,7 @@ impl Leagues {
         change!(self, |conn| {
             let (before, member) = access::organized_document::<Course>(conn, caller, &COURSES, id.0).await?;
             if_match.check(before.version)?;
+            let tables = this.tables(conn, before.league).await?;
             let course = with_tee_ids(course);
             sound(course.faults())?;
             let book = this.books.of(conn, before.league).await?;
@@ -85,17 +88,33 @@ impl Leagues {
             let act =
                 Act { by: Some(caller.account), act: "replace", kind: "course", id: id.0, content: body.as_bytes() };
             journal::append(conn, before.league, act, now).await?;
-            this.terms_changed(conn, before.league).await?;
+            let cause = Cause { by: member.id, act: "replace", kind: "course", thing: id.0, reason: None };
+            this.terms_changed(conn, before.league, &tables, cause, now).await?;
             let version = before.version + 1;
             Ok((CourseView::from(Document { body: course, ..before }), version))
         })
     }
 
-    /// Works everybody out afresh after a change of terms.
-    pub(super) async fn terms_changed(&self, conn: &mut Conn, league: LeagueId) -> Result<(), Refusal> {
+    /// Takes the tables down before a change of terms.
+    pub(super) async fn tables(&self, conn: &mut Conn, league: LeagueId) -> Result<Tables, Refusal> {
+        let book = self.books.of(conn, league).await?;
+        Ok(changes::tables(conn, &book).await?)
+    }
+
+    /// Works everybody out afresh after a change of terms, and writes down which rows it moved.
+    pub(super) async fn terms_changed(
+        &self,
+        conn: &mut Conn,
+        league: LeagueId,
+        before: &Tables,
+        cause: Cause<'_>,
+        at: Timestamp,
+    ) -> Result<(), Refusal> {
         books::mark(conn, league).await?;
         let book = self.books.of(conn, league).await?;
-        derive::everybody(conn, &book).await
+        derive::everybody(conn, &book).await?;
+        let after = changes::tables(conn, &book).await?;
+        Ok(changes::write_down(conn, league, before, &after, cause, at).await?)
     }
 }
 

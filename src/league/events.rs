@@ -2,6 +2,7 @@
 
 use super::access::{self, IfMatch};
 use super::books::LeagueBook;
+use super::changes::Cause;
 use super::keys::{RequestKey, created};
 use super::views::EventView;
 use super::{Caller, Leagues, Refusal, books, sound};
@@ -9,10 +10,13 @@ use crate::bundle::{tee_faults, unequal_holes};
 use crate::change;
 use crate::domain::facts::event::FinalMember;
 use crate::domain::facts::{Event, Fault, FinalRecord, Season};
-use crate::domain::ids::{EventId, SeasonId};
+use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
+use crate::domain::season::record::member_record;
+use crate::domain::season::{Figures, RoundState};
 use crate::storage::documents::{self, Document, EVENTS, SEASONS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
+use crate::storage::results::StoredResult;
 use crate::storage::{Conn, leagues, results, rounds};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -112,17 +116,24 @@ impl Leagues {
                 let detail = "rounds were handed in over the holes as they are";
                 return Err(Refusal::conflict("holes-settled", detail));
             }
+            if event.is_final() && rounds::count_waiting(conn, league, id).await? > 0 {
+                let detail = "cards of this event wait to be accepted: accept or withdraw them first";
+                return Err(Refusal::conflict("cards-waiting", detail));
+            }
+            let tables = this.tables(conn, league).await?;
             let body = text(&event);
             let seq = leagues::next_seq(conn, league).await?;
             documents::replace(conn, &EVENTS, &before, Some(member.id.0), seq, now, &body).await?;
             let act =
                 Act { by: Some(caller.account), act: "replace", kind: "event", id: id.0, content: body.as_bytes() };
             journal::append(conn, league, act, now).await?;
-            this.terms_changed(conn, league).await?;
+            let cause = Cause { by: member.id, act: "replace", kind: "event", thing: id.0, reason: None };
+            this.terms_changed(conn, league, &tables, cause, now).await?;
             if event.is_final() {
                 let book = this.books.of(conn, league).await?;
+                let tables = this.tables(conn, league).await?;
                 keep_final(conn, &book, id, now).await?;
-                this.terms_changed(conn, league).await?;
+                this.terms_changed(conn, league, &tables, cause, now).await?;
             }
             let version = before.version + 1;
             Ok((EventView::of(Document { body: event, ..before }, now), version))
@@ -132,18 +143,40 @@ impl Leagues {
     }
 }
 
+/// Returns the figures that a round would have if it counted.
+async fn figures_if_counted(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    member: MemberId,
+    round: RoundId,
+) -> Result<Option<Figures>, Refusal> {
+    let mut stored = results::of_member(conn, book.league, member).await?;
+    for StoredResult { entry, .. } in stored.iter_mut().filter(|stored| stored.entry.id == round) {
+        entry.state = RoundState::Submitted;
+    }
+    let record = member_record(&book.book, member, stored.iter().map(|stored| &stored.entry), None);
+    Ok(record.figures.into_iter().find(|figures| figures.round == round))
+}
+
 /// Stores what a final event keeps: its tees, its terms, and where each of its players stood.
 async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timestamp) -> Result<(), Refusal> {
     let night = book.book.nights.get(&id).ok_or(Refusal::NotFound)?;
     let terms = book.book.terms(night).ok_or(Refusal::NotFound)?;
-    let played = results::of_event(conn, book.league, id).await?;
-    let members = played.into_iter().filter_map(|round| round.figures).map(|figures| FinalMember {
-        member_id: figures.member,
-        division: figures.division,
-        league_index: figures.strokes.league_index,
-        course_handicap: figures.strokes.established.then_some(figures.strokes.course_handicap),
-        playing_handicap: figures.strokes.playing_handicap,
-    });
+    let mut members = Vec::new();
+    for round in results::of_event(conn, book.league, id).await? {
+        let figures = match round.state {
+            // A reinstated round finds its player's standing kept like everybody's.
+            RoundState::Excluded => figures_if_counted(conn, book, round.member, round.round).await?,
+            _ => round.figures,
+        };
+        members.extend(figures.map(|figures| FinalMember {
+            member_id: figures.member,
+            division: figures.division,
+            league_index: figures.strokes.league_index,
+            course_handicap: figures.strokes.established.then_some(figures.strokes.course_handicap),
+            playing_handicap: figures.strokes.playing_handicap,
+        }));
+    }
     let record = FinalRecord {
         tees: night.event.tee_ids().iter().filter_map(|tee| book.book.tees.get(tee)).cloned().collect(),
         playing_conditions: terms.playing_conditions,
@@ -151,7 +184,7 @@ async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timest
         allowance_pct: terms.allowance_pct,
         award: terms.award.clone(),
         event_ties: terms.event_ties,
-        members: members.collect(),
+        members,
     };
     let body = serde_json::to_string(&record).expect("a record is plain values with text keys");
     let seq = leagues::next_seq(conn, book.league).await?;

@@ -1,6 +1,7 @@
 //! Leagues.
 
 use super::access::{self, IfMatch};
+use super::changes::Cause;
 use super::keys::{RequestKey, created};
 use super::views::LeagueView;
 use super::{Caller, Leagues, Refusal, books};
@@ -68,6 +69,7 @@ impl Leagues {
             let member = access::organizer(conn, caller, id).await?;
             let before = leagues::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             if_match.check(before.version)?;
+            let tables = this.tables(conn, id).await?;
             let old = serde_json::to_string(&before.league).expect("a league is plain values with text keys");
             let league = patched(&old)?;
             let kept = Kept {
@@ -84,7 +86,8 @@ impl Leagues {
             let act =
                 Act { by: Some(caller.account), act: "replace", kind: "league", id: id.0, content: body.as_bytes() };
             journal::append(conn, id, act, now).await?;
-            this.terms_changed(conn, id).await?;
+            let cause = Cause { by: member.id, act: "replace", kind: "league", thing: id.0, reason: None };
+            this.terms_changed(conn, id, &tables, cause, now).await?;
             let stored = leagues::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             Ok((LeagueView::of(&stored, member.member.role, member.id), stored.version))
         })

@@ -1,17 +1,19 @@
 //! Members: add, change, erase.
 
 use super::access::{self, IfMatch};
+use super::changes::Cause;
 use super::keys::{RequestKey, created};
 use super::views::MemberView;
 use super::{Caller, Leagues, Refusal, books};
 use crate::change;
 use crate::domain::facts::{Member, Role};
 use crate::domain::ids::{LeagueId, MemberId};
+use crate::storage::db::Row;
 use crate::storage::documents::{self, Kept};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::members::{self, StoredMember};
-use crate::storage::{Conn, leagues};
+use crate::storage::{Conn, StorageError, leagues};
 use crate::{sql, values};
 use uuid::Uuid;
 
@@ -85,6 +87,7 @@ impl Leagues {
             if before.is_erased {
                 return Err(Refusal::conflict("invalid-transition", "this member was erased"));
             }
+            let tables = this.tables(conn, before.league).await?;
             let member = patched(&text(&before.member))?;
             if member.role != Role::Organizer {
                 may_step_down(conn, &before).await?;
@@ -95,7 +98,8 @@ impl Leagues {
             let act =
                 Act { by: Some(caller.account), act: "replace", kind: "member", id: id.0, content: body.as_bytes() };
             journal::append(conn, before.league, act, now).await?;
-            this.terms_changed(conn, before.league).await?;
+            let cause = Cause { by: by.id, act: "replace", kind: "member", thing: id.0, reason: None };
+            this.terms_changed(conn, before.league, &tables, cause, now).await?;
             let stored = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             Ok((MemberView::from(&stored), stored.version))
         })
@@ -119,6 +123,7 @@ impl Leagues {
                 return Err(Refusal::conflict("invalid-transition", "this member was erased"));
             }
             may_step_down(conn, &before).await?;
+            let tables = this.tables(conn, before.league).await?;
             let (league, word) = (before.league, id.to_string());
             let name = format!("Former player {}", members::count_erased(conn, league).await? + 1);
             members::erase(conn, league, id, &name, now).await?;
@@ -127,10 +132,17 @@ impl Leagues {
             conn.run(sql!("erase_setups"), values![league, id]).await?;
             conn.run(sql!("erase_reasons"), values![league, id]).await?;
             conn.run(sql!("erase_version_reasons"), values![league, id]).await?;
+            conn.run(sql!("erase_rulings"), values![league, id]).await?;
+            conn.run(sql!("erase_change_reasons"), values![league, id]).await?;
+            conn.run(sql!("erase_queries"), values![league, id]).await?;
+            conn.run(sql!("erase_answers"), values![league, id]).await?;
+            conn.run(sql!("erase_notices"), values![league, id]).await?;
+            conn.run(sql!("erase_cards_in_play"), values![league, id]).await?;
             conn.run(sql!("erase_replies"), values![word]).await?;
             let act = Act { by: Some(caller.account), act: "erase", kind: "member", id: id.0, content: &[] };
             journal::append(conn, league, act, now).await?;
-            this.terms_changed(conn, league).await
+            let cause = Cause { by: by.id, act: "erase", kind: "member", thing: id.0, reason: None };
+            this.terms_changed(conn, league, &tables, cause, now).await
         })
     }
 
@@ -176,6 +188,16 @@ async fn keep_before(conn: &mut Conn, before: &StoredMember, by: &StoredMember) 
     Ok(())
 }
 
+async fn rows_of<T>(
+    conn: &mut Conn,
+    sql: &'static str,
+    league: LeagueId,
+    member: MemberId,
+    read: impl Fn(&Row) -> Result<T, StorageError>,
+) -> Result<Vec<T>, StorageError> {
+    conn.rows(sql, values![league, member]).await?.iter().map(read).collect()
+}
+
 /// Everything held on a member.
 #[derive(Debug, serde::Serialize)]
 pub struct MemberExport {
@@ -189,6 +211,16 @@ pub struct MemberExport {
     pub setups: Vec<super::views::SetupView>,
     /// The rounds, with their earlier versions.
     pub rounds: Vec<ExportedRound>,
+    /// The differentials that were brought along.
+    pub carried_differentials: Vec<super::brought::CarriedView<crate::domain::facts::CarriedDifferential>>,
+    /// The events that the member is entered in.
+    pub entries: Vec<super::entrants::EntrantView>,
+    /// The doubts that the member raised.
+    pub queries: Vec<super::queries::QueryView>,
+    /// The answers that the member gave.
+    pub answers: Vec<super::queries::AnswerView>,
+    /// What the member was told.
+    pub notices: Vec<super::notices::NoticeView>,
 }
 
 /// A round of an export.
@@ -240,6 +272,16 @@ impl Leagues {
             versions: earlier.into_iter().map(|(version, _)| version).collect(),
             setups: own,
             rounds: exported,
+            carried_differentials: super::brought::differentials_of(conn, league, id).await?,
+            entries: rows_of(conn, sql!("entrant_list_by_member"), league, id, |row| {
+                Ok(super::entrants::entrant(row)?.view)
+            })
+            .await?,
+            queries: rows_of(conn, sql!("query_list_by_member"), league, id, |row| Ok(super::queries::query(row)?.2))
+                .await?,
+            answers: rows_of(conn, sql!("answer_list_by_member"), league, id, |row| Ok(super::queries::answer(row)?.1))
+                .await?,
+            notices: super::notices::of_member(conn, league, id).await?,
         })
     }
 }

@@ -7,15 +7,22 @@ pub mod books;
 pub mod brought;
 pub mod bundles;
 pub mod cards;
+pub mod changes;
 pub mod courses;
 pub mod derive;
+pub mod entrants;
 pub mod events;
+pub mod history;
 pub mod invitations;
 pub mod keys;
 pub mod leagues;
 pub mod members;
+pub mod notices;
+pub mod queries;
 pub mod reading;
+pub mod rosters;
 pub mod rounds;
+pub mod rulings;
 pub mod seasons;
 pub mod setups;
 pub mod verify;
@@ -41,6 +48,9 @@ pub enum Refusal {
     /// The caller may see it but not do this.
     #[error("{0}")]
     Forbidden(&'static str),
+    /// The caller may do this, but not where its own card or set-up is concerned.
+    #[error("{0}")]
+    Concerned(&'static str),
     /// What was sent breaks rules.
     #[error("{} rules are broken", .0.len())]
     Faults(Vec<Fault>),

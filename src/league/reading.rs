@@ -2,17 +2,20 @@
 
 use super::access;
 use super::books::LeagueBook;
-use super::{Caller, Leagues, Refusal};
+use super::{Caller, Leagues, Refusal, entrants};
 use crate::domain::facts::Event;
-use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId};
+use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::report::PuttingReport;
+use crate::domain::season::book::NightKey;
 use crate::domain::season::overview::HandicapReport;
 use crate::domain::season::record::member_record;
-use crate::domain::season::{Entry, Figures, RoundState};
+use crate::domain::season::working::{Working, working};
+use crate::domain::season::{Book, Entry, Figures, Night, RoundState};
 use crate::domain::standings::table::{LeagueIndexes, StandingsRow, Value, places, season_table};
 use crate::storage::documents::{self, Document, EVENTS, Kind, SEASONS};
 use crate::storage::journal::{self, StoredEntry};
-use crate::storage::{Conn, members, results};
+use crate::storage::{Conn, StorageError, members, results, rounds};
+use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::sync::Arc;
@@ -25,6 +28,8 @@ pub struct Standings {
     pub season_id: SeasonId,
     /// The event that it looks back to.
     pub as_of_event_id: Option<EventId>,
+    /// Until when doubts about played events may still change it; `None` once all of them are final.
+    pub provisional_until: Option<Timestamp>,
     /// The rows.
     pub items: Vec<StandingsRow>,
     /// There is one page.
@@ -40,6 +45,12 @@ pub struct Board {
     pub event_id: EventId,
     /// Rises whenever the board shows something else.
     pub version: i64,
+    /// Until when doubts may still change what it shows; `None` once the event is final.
+    pub provisional_until: Option<Timestamp>,
+    /// Cards handed in.
+    pub cards_in: u32,
+    /// Entered members whose card is not in.
+    pub still_out: u32,
     /// The rows.
     pub items: Vec<BoardRow>,
     /// There is one page.
@@ -69,8 +80,25 @@ pub struct BoardRow {
     pub points: Option<i32>,
     /// What the event is worth in the season so far.
     pub value: Option<Value>,
-    /// Where the round stands.
-    pub state: RoundState,
+    /// Strokes over par on the holes holed out so far, for a card in play.
+    pub over_par_so_far: Option<i32>,
+    /// When the member plays.
+    pub slot: Option<String>,
+    /// Where the member plays.
+    pub bay: Option<String>,
+    /// Where the round stands; a member without one is in play or entered.
+    pub state: &'static str,
+}
+
+/// The state of a row whose card is in play.
+pub const IN_PLAY: &str = "in_play";
+/// The state of a row whose member entered and has no card.
+pub const ENTERED: &str = "entered";
+
+/// Returns until when doubts about an event may change its results; `None` once it is final.
+pub(super) fn provisional_until(book: &Book, night: &Night) -> Option<Timestamp> {
+    let hours = book.seasons.get(&night.season)?.query_hours;
+    (!night.event.is_final()).then(|| night.event.closes_at + SignedDuration::from_hours(i64::from(hours)))
 }
 
 impl Leagues {
@@ -107,25 +135,26 @@ impl Leagues {
                 None => return Err(Refusal::fault("/after_event", "unknown-event", "this season has no such event")),
             },
         };
-        let figures = results::of_season(&mut conn, league, season).await?;
-        let mut indexes = LeagueIndexes::new();
-        for carried in book.book.carried_results.get(&season).into_iter().flatten() {
-            let member = carried.member_id;
-            if figures.iter().any(|round| round.member == member) && until.is_none() {
-                continue;
-            }
-            let stored = results::of_member(&mut conn, league, member).await?;
-            let entries: Vec<Entry> = stored.into_iter().map(|stored| stored.entry).collect();
-            indexes.insert(member, member_record(&book.book, member, &entries, until).league_index);
-        }
-        let mut items = season_table(&book.book, season, &figures, until, &indexes);
+        let mut items = table(&mut conn, &book, season, until).await?;
         if let Some(wanted) = division {
             items.retain(|row| row.division.as_ref() == Some(&wanted));
         }
         let nights = book.book.nights_of(season);
         let event_ids = nights.iter().filter(|night| until.is_none_or(|until| night.key() <= until));
         let event_ids = event_ids.map(|night| night.id).collect();
-        Ok((Standings { season_id: season, as_of_event_id: after_event, items, next: None, event_ids }, mark))
+        let is_played =
+            |night: &Night| items.iter().flat_map(|row| &row.results).any(|cell| cell.event_id == Some(night.id));
+        let played = nights.iter().filter(|night| is_played(night));
+        let provisional_until = played.filter_map(|night| provisional_until(&book.book, night)).max();
+        let standings = Standings {
+            season_id: season,
+            as_of_event_id: after_event,
+            provisional_until,
+            items,
+            next: None,
+            event_ids,
+        };
+        Ok((standings, mark))
     }
 
     /// Returns the mark of an event's board.
@@ -148,8 +177,18 @@ impl Leagues {
         let (document, _) = access::document::<Event>(&mut conn, caller, &EVENTS, event.0).await?;
         let version = documents::event_shown(&mut conn, document.league, event).await?;
         let book = self.books.of(&mut conn, document.league).await?;
-        let rounds = results::of_event(&mut conn, document.league, event).await?;
-        Ok(Board { event_id: event, version, items: board_rows(&book, event, &rounds), next: None })
+        let items = board_of(&mut conn, &book, event).await?;
+        let count = |state: &str| items.iter().filter(|row| row.state == state).count() as u32;
+        let (in_play, entered) = (count(IN_PLAY), count(ENTERED));
+        Ok(Board {
+            event_id: event,
+            version,
+            provisional_until: book.book.nights.get(&event).and_then(|night| provisional_until(&book.book, night)),
+            cards_in: items.len() as u32 - in_play - entered,
+            still_out: in_play + entered,
+            items,
+            next: None,
+        })
     }
 
     /// Reads a member's league index with the differentials behind it.
@@ -195,6 +234,23 @@ impl Leagues {
         let book = self.books.of(conn, stored.league).await?;
         let entries = results::of_member(conn, stored.league, id).await?;
         Ok((book, entries.into_iter().map(|stored| stored.entry).collect()))
+    }
+
+    /// Explains the result of a round, step by step.
+    ///
+    /// # Errors
+    /// A round that is not there or not the caller's to see.
+    pub async fn working(&self, caller: Caller, id: RoundId) -> Result<Working, Refusal> {
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        let row = rounds::get(&mut conn, id).await?.ok_or(Refusal::NotFound)?;
+        access::member(&mut conn, caller, row.league).await?;
+        let book = self.books.of(&mut conn, row.league).await?;
+        let stored = results::of_member(&mut conn, row.league, row.member).await?;
+        let entries: Vec<Entry> = stored.into_iter().map(|stored| stored.entry).collect();
+        let field = results::of_event(&mut conn, row.league, row.event).await?;
+        let field: Vec<Figures> = field.into_iter().filter_map(|round| round.figures).collect();
+        working(&book.book, &entries, &field, id).ok_or(Refusal::NotFound)
     }
 
     /// Reads one document.
@@ -261,51 +317,104 @@ impl Leagues {
     }
 }
 
+/// Makes a season's table from what is stored, up to an event where one is named.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub(super) async fn table(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    season: SeasonId,
+    until: Option<NightKey>,
+) -> Result<Vec<StandingsRow>, StorageError> {
+    let figures = results::of_season(conn, book.league, season).await?;
+    let mut indexes = LeagueIndexes::new();
+    for carried in book.book.carried_results.get(&season).into_iter().flatten() {
+        let member = carried.member_id;
+        if figures.iter().any(|round| round.member == member) && until.is_none() {
+            continue;
+        }
+        let stored = results::of_member(conn, book.league, member).await?;
+        let entries: Vec<Entry> = stored.into_iter().map(|stored| stored.entry).collect();
+        indexes.insert(member, member_record(&book.book, member, &entries, until).league_index);
+    }
+    Ok(season_table(&book.book, season, &figures, until, &indexes))
+}
+
 async fn season_league(conn: &mut Conn, caller: Caller, season: SeasonId) -> Result<LeagueId, Refusal> {
     let (document, _) = access::document::<crate::domain::facts::Season>(conn, caller, &SEASONS, season.0).await?;
     Ok(document.league)
 }
 
-fn board_rows(book: &LeagueBook, event: EventId, rounds: &[results::OnBoard]) -> Vec<BoardRow> {
-    let Some(night) = book.book.nights.get(&event) else { return Vec::new() };
-    let Some(terms) = book.book.terms(night) else { return Vec::new() };
-    let state_of = |figures: &Figures| {
-        rounds.iter().find(|round| round.round == figures.round).map_or(RoundState::Submitted, |round| round.state)
-    };
-    let name =
-        |member: MemberId| book.book.members.get(&member).map(|member| member.display_name.clone()).unwrap_or_default();
-    let placed = places(rounds.iter().filter_map(|round| round.figures.as_ref()), &terms);
-    let mut rows: Vec<BoardRow> = placed
-        .iter()
-        .map(|row| BoardRow {
-            position: row.place,
-            tied: row.is_tied,
-            member_id: row.figures.member,
-            display_name: name(row.figures.member),
-            division: row.figures.division.clone(),
-            holes_played: row.figures.holes_played,
-            gross: row.figures.gross,
-            net: row.figures.net,
-            points: row.figures.points,
-            value: row.value.map(Value),
-            state: state_of(row.figures),
-        })
-        .collect();
-    let standing = rounds.iter().filter(|round| round.figures.is_none() && round.state != RoundState::Withdrawn);
-    rows.extend(standing.map(|round| BoardRow {
+/// Makes the rows of an event's board: cards that count in order of their places, then cards that do not count, then
+/// cards in play, then members who entered.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub(super) async fn board_of(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    event: EventId,
+) -> Result<Vec<BoardRow>, StorageError> {
+    let rounds = results::of_event(conn, book.league, event).await?;
+    let Some(night) = book.book.nights.get(&event) else { return Ok(Vec::new()) };
+    let Some(terms) = book.book.terms(night) else { return Ok(Vec::new()) };
+    let entrants = entrants::of_event(conn, book.league, event).await?;
+    let place_of = |member| entrants.iter().find(|entrant| entrant.member_id == member);
+    let bare = |member: MemberId, state: &'static str| BoardRow {
         position: None,
         tied: false,
-        member_id: round.member,
-        display_name: name(round.member),
+        member_id: member,
+        display_name: book.book.members.get(&member).map(|member| member.display_name.clone()).unwrap_or_default(),
         division: None,
         holes_played: 0,
         gross: None,
         net: None,
         points: None,
         value: None,
-        state: round.state,
-    }));
-    rows
+        over_par_so_far: None,
+        slot: place_of(member).and_then(|entrant| entrant.place.slot.clone()),
+        bay: place_of(member).and_then(|entrant| entrant.place.bay.clone()),
+        state,
+    };
+    let state_of = |figures: &Figures| {
+        let round = rounds.iter().find(|round| round.round == figures.round);
+        round.map_or(RoundState::Submitted, |round| round.state).word()
+    };
+    let placed = places(rounds.iter().filter_map(|round| round.figures.as_ref()), &terms);
+    let mut rows: Vec<BoardRow> = placed
+        .iter()
+        .map(|row| BoardRow {
+            position: row.place,
+            tied: row.is_tied,
+            division: row.figures.division.clone(),
+            holes_played: row.figures.holes_played,
+            gross: row.figures.gross,
+            net: row.figures.net,
+            points: row.figures.points,
+            value: row.value.map(Value),
+            ..bare(row.figures.member, state_of(row.figures))
+        })
+        .collect();
+    let waiting = rounds.iter().filter(|round| round.figures.is_none() && round.state != RoundState::Withdrawn);
+    rows.extend(waiting.map(|round| bare(round.member, round.state.word())));
+    if !night.event.is_final() {
+        for card in entrants::cards_in_play(conn, book.league, event).await? {
+            let division = book.book.members.get(&card.member).and_then(|member| member.division.as_deref());
+            let layout = book.book.layout(night, night.event.tee_of(card.member, division));
+            rows.push(BoardRow {
+                holes_played: card.card.holes_played(),
+                over_par_so_far: layout.map(|layout| card.card.over_par(&layout)),
+                ..bare(card.member, IN_PLAY)
+            });
+        }
+    }
+    for entrant in &entrants {
+        if !rows.iter().any(|row| row.member_id == entrant.member_id) {
+            rows.push(bare(entrant.member_id, ENTERED));
+        }
+    }
+    Ok(rows)
 }
 
 /// A page of the journal as it is answered.

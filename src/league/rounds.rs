@@ -1,17 +1,19 @@
-//! Rounds: hand in, correct, withdraw, attest.
+//! Rounds: hand in, accept, correct, withdraw, attest.
 
 use super::access::{self, IfMatch};
 use super::books::LeagueBook;
+use super::changes::{self, Cause, Tables};
 use super::keys::{RequestKey, created};
+use super::notices::{self, About, Tells};
 use super::views::{RoundListed, RoundView, state_word};
 use super::{Caller, Leagues, Refusal, derive, sound};
 use crate::bundle::card_faults;
 use crate::change;
 use crate::domain::facts::{Event, EventState, Role, Round};
-use crate::domain::ids::{EventId, LeagueId, RoundId, SeasonId};
+use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::putting::baseline::Baseline;
-use crate::domain::season::{CardDigest, Entry, Figures, Night, RoundState};
+use crate::domain::season::{CardDigest, Entry, Figures, Life, Night, RoundState};
 use crate::storage::documents::{self, EVENTS, Kept};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
@@ -55,7 +57,7 @@ impl Leagues {
 
     async fn hand_in_now(&self, conn: &mut Conn, key: RequestKey, hand_in: HandIn) -> Result<Reply, Refusal> {
         let HandIn { event, season, mut round, names_member } = hand_in;
-        let context = rounds::context(conn, event, key.caller.account).await?.ok_or(Refusal::NotFound)?;
+        let mut context = rounds::context(conn, event, key.caller.account).await?.ok_or(Refusal::NotFound)?;
         if season.is_some_and(|season| season != context.season) {
             return Err(unknown_event());
         }
@@ -69,9 +71,6 @@ impl Leagues {
         if !book.book.members.contains_key(&round.member_id) {
             return Err(Refusal::fault("/member_id", "unknown-member", "this league has no such member"));
         }
-        if round.member_id != context.sender && context.role == Role::Player {
-            return Err(Refusal::Forbidden("a player hands in an own round only"));
-        }
         if let Some(reply) = key.replay(conn).await? {
             return Ok(reply);
         }
@@ -81,14 +80,30 @@ impl Leagues {
             return key.keep(conn, reply).await;
         }
         let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
-        may_hand_in(night, context.role, key.now)?;
+        let life = Life::new(
+            round.member_id != context.sender && context.role == Role::Player,
+            is_late(night, context.role, key.now)?,
+        );
         sound(setup_faults(&book, &round))?;
         sound(card_faults(&book.book, night, &round))?;
-        if known.is_in_event {
-            return Err(Refusal::conflict("second-round", "this member has a round in this event already"));
+        match known.in_event {
+            // A player's own card replaces the one that somebody else proposed.
+            Some((proposed, RoundState::Proposed)) if round.member_id == context.sender => {
+                let row = rounds::get(conn, proposed).await?.ok_or(Refusal::NotFound)?;
+                let reason = Some("the player handed in an own card");
+                take_back(conn, &row, key.caller, context.sender, reason, key.now).await?;
+                context = rounds::context(conn, event, key.caller.account).await?.ok_or(Refusal::NotFound)?;
+            }
+            Some(_) => {
+                return Err(Refusal::conflict("second-round", "this member has a round in this event already"));
+            }
+            None => {}
+        }
+        if known.is_in_play {
+            conn.run(sql!("card_in_play_delete"), values![book.league, event, round.member_id]).await?;
         }
         let round = in_order(round);
-        let (row, figures) = self.store(conn, &book, context, &round, &key, event).await?;
+        let (row, figures) = self.store(conn, &book, context, &round, &key, life).await?;
         let view = RoundView::of(&row, round, figures.as_ref());
         let reply = created(format!("/api/v1/rounds/{}", row.id), row.version, &view);
         key.keep(conn, reply).await
@@ -102,27 +117,30 @@ impl Leagues {
         context: rounds::Context,
         round: &Round,
         key: &RequestKey,
-        event: EventId,
+        life: Life,
     ) -> Result<(RoundRow, Option<Figures>), Refusal> {
         let (seq, content) = (context.seq + 1, content_hash_input(round));
         let declared = round.setup_id.and_then(|setup| book.setups.get(&setup));
         let row = RoundRow {
             id: RoundId(Uuid::now_v7()),
             league: book.league,
-            event,
+            event: context.event,
             member: round.member_id,
             setup: round.setup_id,
             client_round_id: round.client_round_id,
             first_body_hash: Sha256::digest(&content).to_vec(),
             played_on: round.played_on,
             outcome: round.outcome,
-            state: RoundState::Submitted,
+            state: life.state(),
             declared_radius_ft: declared.and_then(|(_, setup)| setup.softening_radius_ft).map(|feet| feet.get()),
             version: 1,
             seq,
             received_at: key.now,
             version_seq: seq,
             version_at: key.now,
+            sent_by: Some(context.sender),
+            is_proposed: life.is_proposed,
+            is_late: life.is_late,
         };
         rounds::insert(conn, &row, round).await?;
         let before = match self.cards.of_member(book.league, &context.head, round.member_id) {
@@ -136,6 +154,18 @@ impl Leagues {
         head.follow(conn, book.league, act, key.now).await?;
         leagues::advance(conn, book.league, seq, &head).await?;
         self.cards.remember(book.league, &context.head, head, round.member_id, stored);
+        let about = About { league: book.league, round: row.id, query: None };
+        match row.state {
+            RoundState::Late => {
+                let mut to = notices::organizers(conn, book.league).await?;
+                to.push(row.member);
+                notices::tell(conn, about, Tells::RoundLate, &to, context.sender, key.now).await?;
+            }
+            RoundState::Proposed => {
+                notices::tell(conn, about, Tells::RoundProposed, &[row.member], context.sender, key.now).await?;
+            }
+            _ => {}
+        }
         Ok((row, figures))
     }
 
@@ -171,17 +201,15 @@ impl Leagues {
             sound(setup_faults(&book, &round))?;
             sound(card_faults(&book.book, night, &round))?;
             let round = in_order(round);
-            keep_before(conn, &row, &member, reason.as_deref()).await?;
+            let reason = reason.as_deref();
+            let before = tables_before(conn, &book, &row, &member, now).await?;
             let seq = leagues::next_seq(conn, book.league).await?;
-            let state = if row.state == RoundState::Attested { RoundState::Submitted } else { row.state };
-            rounds::correct(conn, &row, &round, state, seq, now).await?;
-            // The journal tells of it; a bundle carries only attestations of the card as it is now.
-            conn.run(sql!("attestation_clear"), values![book.league, id]).await?;
-            let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
-            results::set_card(conn, book.league, &entry(&row, &round)).await?;
-            derive::member_and_marks(conn, &book, row.member).await?;
-            documents::show_anew(conn, book.league, night.season, row.event).await?;
+            let row = replace_card(conn, &book, &row, &round, Change { by: member.id, reason, seq, at: now }).await?;
             journal_round(conn, &row, caller, "correct", Some(&round), now).await?;
+            let cause = Cause { by: member.id, act: "correct", kind: "round", thing: id.0, reason };
+            write_down_after(conn, &book, before, cause, now).await?;
+            let about = About { league: book.league, round: id, query: None };
+            notices::tell(conn, about, Tells::RoundCorrected, &[row.member], member.id, now).await?;
             let figures = results::of_round(conn, id).await?;
             Ok((RoundView::of(&row, round, figures.as_ref()), row.version))
         })?;
@@ -205,12 +233,14 @@ impl Leagues {
         let event = change!(self, |conn| {
             let (row, member, book) = leagues.round_for_change(conn, caller, id, now, reason.as_deref()).await?;
             if_match.check(row.version)?;
-            let seq = leagues::next_seq(conn, book.league).await?;
-            let values = values![book.league, Uuid::now_v7(), row.id, member.id, reason.as_deref(), seq, now];
-            conn.run(sql!("withdrawal_insert"), values).await?;
-            rounds::set_state(conn, book.league, id, RoundState::Withdrawn).await?;
+            let reason = reason.as_deref();
+            let before = tables_before(conn, &book, &row, &member, now).await?;
+            take_back(conn, &row, caller, member.id, reason, now).await?;
             derive::member_and_marks(conn, &book, row.member).await?;
-            journal_round(conn, &row, caller, "withdraw", None, now).await?;
+            let cause = Cause { by: member.id, act: "withdraw", kind: "round", thing: id.0, reason };
+            write_down_after(conn, &book, before, cause, now).await?;
+            let about = About { league: book.league, round: id, query: None };
+            notices::tell(conn, about, Tells::RoundWithdrawn, &[row.member], member.id, now).await?;
             Ok::<_, Refusal>(row.event)
         })?;
         let _ = self.board_changes.send(event);
@@ -222,6 +252,7 @@ impl Leagues {
     /// # Errors
     /// An own round; a round that is withdrawn, excluded or final.
     pub async fn attest_round(&self, caller: Caller, id: RoundId) -> Result<(RoundView, i64), Refusal> {
+        let leagues = self.clone();
         let now = self.now();
         let attested = change!(self, |conn| {
             let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
@@ -246,13 +277,63 @@ impl Leagues {
                 }
                 other => return Err(invalid_transition(other)),
             }
-            let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
-            let round = rounds::whole(conn, &row).await?;
-            let figures = results::of_round(conn, id).await?;
-            Ok((RoundView::of(&row, round, figures.as_ref()), row.version))
+            leagues.round_now(conn, id).await
         })?;
         let _ = self.board_changes.send(attested.0.event_id);
         Ok(attested)
+    }
+
+    /// Accepts a card that waits: one handed in by another player, or after closing.
+    ///
+    /// # Errors
+    /// Somebody else than the member or an organizer, for a late card than an organizer; a card that does not wait.
+    pub async fn accept_round(&self, caller: Caller, id: RoundId) -> Result<(RoundView, i64), Refusal> {
+        let leagues = self.clone();
+        let now = self.now();
+        let accepted = change!(self, |conn| {
+            let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+            let member = access::member(conn, caller, row.league).await?;
+            let is_organizer = member.member.role == Role::Organizer;
+            if row.is_late && !is_organizer {
+                return Err(Refusal::Forbidden("an organizer accepts a late card"));
+            }
+            if row.member != member.id && !is_organizer {
+                return Err(Refusal::Forbidden("the member whose card it is or an organizer accepts it"));
+            }
+            let book = leagues.books.of(conn, row.league).await?;
+            let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
+            let mut life = rounds::life(conn, &row).await?;
+            if life.state() == RoundState::Withdrawn || !life.accept() {
+                return Err(Refusal::conflict("nothing-to-accept", format!("the round is {}", row.state.word())));
+            }
+            if night.event.is_final() {
+                return Err(final_event());
+            }
+            let before = changes::tables(conn, &book).await?;
+            let seq = leagues::next_seq(conn, row.league).await?;
+            let values = values![row.league, Uuid::now_v7(), row.id, member.id, seq, now];
+            conn.run(sql!("acceptance_insert"), values).await?;
+            rounds::set_state(conn, row.league, id, life.state()).await?;
+            derive::member_and_marks(conn, &book, row.member).await?;
+            documents::show_anew(conn, row.league, night.season, row.event).await?;
+            journal_round(conn, &row, caller, "accept", None, now).await?;
+            let cause = Cause { by: member.id, act: "accept", kind: "round", thing: id.0, reason: None };
+            write_down_after(conn, &book, Some(before), cause, now).await?;
+            let to: Vec<MemberId> = row.sent_by.into_iter().chain([row.member]).collect();
+            let about = About { league: row.league, round: id, query: None };
+            notices::tell(conn, about, Tells::RoundAccepted, &to, member.id, now).await?;
+            leagues.round_now(conn, id).await
+        })?;
+        let _ = self.board_changes.send(accepted.0.event_id);
+        Ok(accepted)
+    }
+
+    /// Reads a round as it is now, with its figures.
+    pub(super) async fn round_now(&self, conn: &mut Conn, id: RoundId) -> Result<(RoundView, i64), Refusal> {
+        let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+        let round = rounds::whole(conn, &row).await?;
+        let figures = results::of_round(conn, id).await?;
+        Ok((RoundView::of(&row, round, figures.as_ref()), row.version))
     }
 
     /// Reads a round for a change of it: the round, the caller, the league's book.
@@ -273,7 +354,7 @@ impl Leagues {
         let book = self.books.of(conn, row.league).await?;
         let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
         may_change(night, &member, now)?;
-        if row.state == RoundState::Withdrawn {
+        if matches!(row.state, RoundState::Withdrawn | RoundState::Excluded) {
             return Err(invalid_transition(row.state));
         }
         if !is_own && reason.is_none_or(|reason| reason.trim().is_empty()) {
@@ -292,9 +373,7 @@ impl Leagues {
         conn.begin_read().await?;
         let row = rounds::get(&mut conn, id).await?.ok_or(Refusal::NotFound)?;
         access::member(&mut conn, caller, row.league).await?;
-        let round = rounds::whole(&mut conn, &row).await?;
-        let figures = results::of_round(&mut conn, id).await?;
-        Ok((RoundView::of(&row, round, figures.as_ref()), row.version))
+        self.round_now(&mut conn, id).await
     }
 
     /// Reads an event's rounds after an id, cards apart.
@@ -340,20 +419,24 @@ async fn sent_again(conn: &mut Conn, league: LeagueId, event: EventId, round: &R
     Ok(Reply { status: 200, ..created(format!("/api/v1/rounds/{}", known.id), known.version, &view) })
 }
 
-fn final_event() -> Refusal {
+pub(super) fn final_event() -> Refusal {
     Refusal::conflict("event-final", "this event is final: its results stand")
 }
 
-fn invalid_transition(state: RoundState) -> Refusal {
+pub(super) fn invalid_transition(state: RoundState) -> Refusal {
     Refusal::conflict("invalid-transition", format!("the round is {}", state.word()))
 }
 
-fn may_hand_in(night: &Night, role: Role, now: Timestamp) -> Result<(), Refusal> {
+/// Says whether a card that comes in now waits for an organizer because the event has closed.
+fn is_late(night: &Night, role: Role, now: Timestamp) -> Result<bool, Refusal> {
     let state = night.event.state_at(now);
     match (state, role) {
         (EventState::Final, _) => Err(final_event()),
-        (EventState::Open, _) | (EventState::Closed, Role::Organizer | Role::Scorer) => Ok(()),
-        (state, _) => Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state)))),
+        (EventState::Open, _) | (EventState::Closed, Role::Organizer | Role::Scorer) => Ok(false),
+        (EventState::Closed, Role::Player) => Ok(true),
+        (EventState::Scheduled, _) => {
+            Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state))))
+        }
     }
 }
 
@@ -366,7 +449,7 @@ fn may_change(night: &Night, caller: &StoredMember, now: Timestamp) -> Result<()
     }
 }
 
-fn setup_faults(book: &LeagueBook, round: &Round) -> Vec<crate::domain::facts::Fault> {
+pub(super) fn setup_faults(book: &LeagueBook, round: &Round) -> Vec<crate::domain::facts::Fault> {
     let Some(setup) = round.setup_id else { return Vec::new() };
     let fault = |detail: &str| vec![crate::domain::facts::Fault::new("/setup_id", "unknown-setup", detail)];
     match book.setups.get(&setup) {
@@ -392,22 +475,101 @@ pub fn entry(row: &RoundRow, round: &Round) -> Entry {
     }
 }
 
-async fn keep_before(conn: &mut Conn, row: &RoundRow, by: &StoredMember, reason: Option<&str>) -> Result<(), Refusal> {
+/// Who changes a card, why and when.
+#[derive(Clone, Copy)]
+pub(super) struct Change<'a> {
+    /// Who.
+    pub by: MemberId,
+    /// Why.
+    pub reason: Option<&'a str>,
+    /// The number of the fact.
+    pub seq: i64,
+    /// When.
+    pub at: Timestamp,
+}
+
+/// Puts another card in the place of a round's, with everything that follows from it. Returns the round as it is then.
+pub(super) async fn replace_card(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    row: &RoundRow,
+    round: &Round,
+    change: Change<'_>,
+) -> Result<RoundRow, Refusal> {
+    keep_before(conn, row, change).await?;
+    let mut life = rounds::life(conn, row).await?;
+    life.replace_card();
+    rounds::correct(conn, row, round, life.state(), change.seq, change.at).await?;
+    // The journal tells of it; a bundle carries only attestations of the card as it is now.
+    conn.run(sql!("attestation_clear"), values![book.league, row.id]).await?;
+    let row = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?;
+    results::set_card(conn, book.league, &entry(&row, round)).await?;
+    derive::member_and_marks(conn, book, row.member).await?;
+    if let Some(night) = book.book.nights.get(&row.event) {
+        documents::show_anew(conn, book.league, night.season, row.event).await?;
+    }
+    Ok(row)
+}
+
+/// Takes a round back; what follows from it is still to be derived.
+async fn take_back(
+    conn: &mut Conn,
+    row: &RoundRow,
+    caller: Caller,
+    by: MemberId,
+    reason: Option<&str>,
+    now: Timestamp,
+) -> Result<(), Refusal> {
+    let seq = leagues::next_seq(conn, row.league).await?;
+    let values = values![row.league, Uuid::now_v7(), row.id, by, reason, seq, now];
+    conn.run(sql!("withdrawal_insert"), values).await?;
+    rounds::set_state(conn, row.league, row.id, RoundState::Withdrawn).await?;
+    journal_round(conn, row, caller, "withdraw", None, now).await
+}
+
+/// Takes the tables down before a change that is to be told of: any but a player's own while the event is open.
+async fn tables_before(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    row: &RoundRow,
+    by: &StoredMember,
+    now: Timestamp,
+) -> Result<Option<Tables>, Refusal> {
+    let is_open = book.book.nights.get(&row.event).is_some_and(|night| night.event.state_at(now) == EventState::Open);
+    if is_open && row.member == by.id {
+        return Ok(None);
+    }
+    Ok(Some(changes::tables(conn, book).await?))
+}
+
+async fn write_down_after(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    before: Option<Tables>,
+    cause: Cause<'_>,
+    now: Timestamp,
+) -> Result<(), Refusal> {
+    let Some(before) = before else { return Ok(()) };
+    let after = changes::tables(conn, book).await?;
+    Ok(changes::write_down(conn, book.league, &before, &after, cause, now).await?)
+}
+
+async fn keep_before(conn: &mut Conn, row: &RoundRow, change: Change<'_>) -> Result<(), Refusal> {
     let before = rounds::whole(conn, row).await?;
     let body = serde_json::to_string(&before).expect("a round is plain values with text keys");
     let kept = Kept {
         version: row.version,
         seq: row.version_seq,
         received_at: row.version_at,
-        by: Some(by.id.0),
-        reason,
+        by: Some(change.by.0),
+        reason: change.reason,
         body: &body,
     };
     documents::keep_version(conn, "round", row.league, row.id.0, kept).await?;
     Ok(())
 }
 
-async fn journal_round(
+pub(super) async fn journal_round(
     conn: &mut Conn,
     row: &RoundRow,
     caller: Caller,

@@ -1,6 +1,7 @@
 //! Seasons.
 
 use super::access::{self, IfMatch};
+use super::changes::Cause;
 use super::keys::{RequestKey, created};
 use super::views::SeasonView;
 use super::{Caller, Leagues, Refusal, books, sound};
@@ -85,6 +86,7 @@ impl Leagues {
             if_match.check(before.version)?;
             let season = patched(&before.text)?;
             sound(season.faults())?;
+            let tables = this.tables(conn, before.league).await?;
             let book = this.books.of(conn, before.league).await?;
             let nights = book.book.nights_of(id);
             if season.counting != before.body.counting && nights.iter().any(|night| night.event.is_final()) {
@@ -103,7 +105,8 @@ impl Leagues {
             let act =
                 Act { by: Some(caller.account), act: "replace", kind: "season", id: id.0, content: body.as_bytes() };
             journal::append(conn, before.league, act, now).await?;
-            this.terms_changed(conn, before.league).await?;
+            let cause = Cause { by: member.id, act: "replace", kind: "season", thing: id.0, reason: None };
+            this.terms_changed(conn, before.league, &tables, cause, now).await?;
             let version = before.version + 1;
             Ok((SeasonView::from(Document { body: season, ..before }), version))
         })

@@ -103,6 +103,16 @@ async fn cards(
             let round = rounds::whole(conn, &row).await?;
             verification.rounds += 1;
             let league = book.league;
+            let due = rounds::life(conn, &row).await?.state();
+            if due != row.state {
+                let text = format!(
+                    "league {league}: round {} is {} where what was said of it makes it {}",
+                    row.id,
+                    row.state.word(),
+                    due.word()
+                );
+                verification.differences.push(text);
+            }
             let hash = journal::hex(&Sha256::digest(content_hash_input(&round)));
             if contents.get(&row.id) != Some(&hash) {
                 let text = format!("league {league}: round {} is not what the journal says was handed in", row.id);

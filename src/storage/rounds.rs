@@ -2,9 +2,9 @@
 
 use super::db::{Conn, Row, StorageError, Value};
 use super::journal::Head;
-use crate::domain::facts::{CardHole, Outcome, Putt, PuttResult, Role, Round};
+use crate::domain::facts::{CardHole, Decision, Outcome, Putt, PuttResult, Role, Round};
 use crate::domain::ids::{AccountId, ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
-use crate::domain::season::RoundState;
+use crate::domain::season::{Life, RoundState};
 use crate::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, OutOfRange, Strokes};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -46,12 +46,22 @@ pub struct RoundRow {
     pub version_seq: i64,
     /// When that came in.
     pub version_at: Timestamp,
+    /// Who sent it, where that is known.
+    pub sent_by: Option<MemberId>,
+    /// Whether another player handed it in.
+    pub is_proposed: bool,
+    /// Whether it came in after closing.
+    pub is_late: bool,
 }
 
 const TABLE: &str = "rounds";
 
+fn state(row: &Row, column: &'static str) -> Result<RoundState, StorageError> {
+    let word: String = row.get(column)?;
+    RoundState::from_word(&word).ok_or(StorageError::Corrupt { table: TABLE, column: "state", detail: word })
+}
+
 fn round_row(row: &Row) -> Result<RoundRow, StorageError> {
-    let state: String = row.get("state")?;
     let outcome: String = row.get("outcome")?;
     let outcomes = [Outcome::Complete, Outcome::NoReturn, Outcome::Disqualified];
     Ok(RoundRow {
@@ -68,17 +78,16 @@ fn round_row(row: &Row) -> Result<RoundRow, StorageError> {
             column: "outcome",
             detail: outcome,
         })?,
-        state: RoundState::from_word(&state).ok_or(StorageError::Corrupt {
-            table: TABLE,
-            column: "state",
-            detail: state,
-        })?,
+        state: state(row, "state")?,
         declared_radius_ft: row.get("declared_radius_ft")?,
         version: row.get("version")?,
         seq: row.get("seq")?,
         received_at: row.parsed(TABLE, "received_at")?,
         version_seq: row.get("version_seq")?,
         version_at: row.parsed(TABLE, "version_at")?,
+        sent_by: row.optional_id("sent_by")?,
+        is_proposed: row.get("proposed")?,
+        is_late: row.get("late")?,
     })
 }
 
@@ -103,7 +112,10 @@ pub async fn insert(conn: &mut Conn, row: &RoundRow, round: &Round) -> Result<()
         row.seq,
         row.received_at,
         row.version_seq,
-        row.version_at
+        row.version_at,
+        row.sent_by,
+        row.is_proposed,
+        row.is_late
     ];
     conn.run(sql!("round_insert"), values).await?;
     insert_holes(conn, row.league, row.id, &round.holes).await
@@ -202,6 +214,8 @@ pub async fn by_client_round_id(
 /// Where a round is handed in, and by whom.
 #[derive(Clone, Debug)]
 pub struct Context {
+    /// The event.
+    pub event: EventId,
     /// The event's league.
     pub league: LeagueId,
     /// The event's season.
@@ -225,6 +239,7 @@ pub struct Context {
 pub async fn context(conn: &mut Conn, event: EventId, account: AccountId) -> Result<Option<Context>, StorageError> {
     let Some(row) = conn.row(sql!("round_context"), values![event, account]).await? else { return Ok(None) };
     Ok(Some(Context {
+        event,
         league: row.id("league_id")?,
         season: row.id("season_id")?,
         book_mark: row.get("book_mark")?,
@@ -240,8 +255,10 @@ pub async fn context(conn: &mut Conn, event: EventId, account: AccountId) -> Res
 pub struct Known {
     /// The member sent a round under this `client_round_id` before.
     pub was_sent: bool,
-    /// The member has a round in the event that was not withdrawn.
-    pub is_in_event: bool,
+    /// The member's round in the event that was not withdrawn, and where it stands.
+    pub in_event: Option<(RoundId, RoundState)>,
+    /// The member has a card in play in the event.
+    pub is_in_play: bool,
 }
 
 /// Reads what is known of a round that comes in.
@@ -252,7 +269,64 @@ pub async fn known(conn: &mut Conn, league: LeagueId, event: EventId, round: &Ro
     let values = values![league, round.member_id, round.client_round_id, event];
     let row = conn.row(sql!("round_known"), values).await?;
     let row = row.ok_or(StorageError::Database(sqlx::Error::RowNotFound))?;
-    Ok(Known { was_sent: row.get("was_sent")?, is_in_event: row.get("is_in_event")? })
+    let in_event = match row.optional_id("in_event_id")? {
+        Some(id) => Some((id, state(&row, "in_event_state")?)),
+        None => None,
+    };
+    Ok(Known { was_sent: row.get("was_sent")?, in_event, is_in_play: row.get("is_in_play")? })
+}
+
+/// Says whether a member has a round in an event that was not withdrawn.
+///
+/// # Errors
+/// A failed database.
+pub async fn is_in_event(
+    conn: &mut Conn,
+    league: LeagueId,
+    event: EventId,
+    member: MemberId,
+) -> Result<bool, StorageError> {
+    let row = conn.row(sql!("round_is_in_event"), values![league, event, member]).await?;
+    row.map_or(Ok(false), |row| row.get("is_in_event"))
+}
+
+/// Counts the cards of an event that wait to be accepted.
+///
+/// # Errors
+/// A failed database.
+pub async fn count_waiting(conn: &mut Conn, league: LeagueId, event: EventId) -> Result<i64, StorageError> {
+    let row = conn.row(sql!("round_count_waiting"), values![league, event]).await?;
+    row.map_or(Ok(0), |row| row.get("rounds"))
+}
+
+/// Reads what was said of a round after it came in.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn life(conn: &mut Conn, round: &RoundRow) -> Result<Life, StorageError> {
+    let mut life = Life::new(round.is_proposed, round.is_late);
+    for row in conn.rows(sql!("round_life"), values![round.league, round.id]).await? {
+        match row.get::<String>("what")?.as_str() {
+            "acceptance" => {
+                life.accept();
+            }
+            "attestation" => life.attest(),
+            "ruling" => {
+                life.rule(decision(&row)?);
+            }
+            _ => life.withdraw(),
+        }
+    }
+    Ok(life)
+}
+
+/// Reads the decision of a ruling.
+///
+/// # Errors
+/// An unreadable row.
+pub fn decision(row: &Row) -> Result<Decision, StorageError> {
+    let word: String = row.get("decision")?;
+    Decision::from_word(&word).ok_or(StorageError::Corrupt { table: "rulings", column: "decision", detail: word })
 }
 
 /// Reads an event's rounds after an id, in order of ids, holes apart.

@@ -29,7 +29,7 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("POST", "/accounts") => anyone(201),
         ("POST", "/sessions" | "/sessions/refresh") | ("GET", "/pace" | "/openapi.json") => anyone(200),
         ("DELETE", "/sessions/current" | "/me") => signed_in(204),
-        ("GET", "/me" | "/leagues") => signed_in(200),
+        ("GET", "/me" | "/leagues" | "/me/notices") => signed_in(200),
         ("POST", "/leagues") => signed_in(201),
         ("POST", "/invitations/{code}/acceptance") => [401, 201, 409, 409, 409, 409],
         ("PATCH", "/leagues/{id}" | "/members/{id}" | "/seasons/{id}" | "/events/{id}")
@@ -44,13 +44,24 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/leagues/{id}/seasons"
             | "/seasons/{id}/events"
             | "/members/{id}/carried-differentials"
-            | "/seasons/{id}/carried-results",
+            | "/seasons/{id}/carried-results"
+            | "/leagues/{id}/rosters"
+            | "/rounds/{id}/rulings",
         ) => organizers(201),
         ("DELETE", "/members/{id}") => [401, 404, 204, 403, 403, 204],
         ("GET", "/members/{id}/export") => [401, 404, 200, 403, 403, 403],
         ("POST", "/leagues/{id}/setups") => members(201),
         ("PATCH", "/setups/{id}") => [401, 404, 200, 403, 403, 200],
-        ("POST", "/events/{id}/rounds") => [401, 404, 201, 403, 201, 201],
+        // Another player's card is proposed.
+        ("POST", "/events/{id}/rounds") => [401, 404, 201, 201, 201, 201],
+        ("POST", "/rounds/{id}/acceptance") => [401, 404, 200, 403, 403, 200],
+        ("POST", "/rounds/{id}/queries") => members(201),
+        // Ben asked: Ann, whose card it is, and Ben know of it, Sam does not.
+        ("POST", "/queries/{id}/answers") => [401, 404, 403, 403, 404, 201],
+        ("POST", "/notices/{id}/seen") => [401, 404, 200, 404, 404, 404],
+        ("POST", "/events/{id}/entries") => [401, 404, 201, 403, 201, 201],
+        ("DELETE", "/entries/{id}") => [401, 404, 204, 403, 204, 204],
+        ("PUT", "/events/{id}/progress") => [401, 404, 200, 403, 200, 200],
         ("PUT", "/rounds/{id}") => [401, 404, 200, 403, 200, 200],
         ("DELETE", "/rounds/{id}") => [401, 404, 204, 403, 204, 204],
         ("POST", "/rounds/{id}/attestation") => [401, 404, 403, 200, 200, 200],
@@ -75,6 +86,11 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/events/{id}/rounds"
             | "/events/{id}/board"
             | "/events/{id}/board/stream"
+            | "/events/{id}/entries"
+            | "/seasons/{id}/standings/changes"
+            | "/rounds/{id}/versions"
+            | "/rounds/{id}/working"
+            | "/rounds/{id}/queries"
             | "/rounds/{id}",
         ) => members(200),
         _ => return None,
@@ -88,14 +104,35 @@ struct World {
     night: Night,
     round: Value,
     round_id: String,
+    query: String,
+    entry: String,
+    notice: String,
 }
 
 impl World {
     async fn new(api: Api, cast: Cast) -> Self {
         let night = api.night(&cast).await;
+        Self::around(api, cast, night).await
+    }
+
+    /// Ann's round, Ben's doubt about it, Ann's entry, and what Ann was told.
+    async fn around(api: Api, cast: Cast, night: Night) -> Self {
         let round = round(&night.ann);
         let round_id = api.hand_in(&night.event, &cast.ann, &round).await.id();
-        Self { api, cast, night, round, round_id }
+        let path = format!("/rounds/{round_id}/queries");
+        let query = api.post(path, &json!({ "text": "a five?" })).by(&cast.ben).key(&id()).expect(201).await.id();
+        let path = format!("/events/{}/entries", night.event);
+        let entry = api.post(path, &json!({ "bay": "2" })).by(&cast.ann).key(&id()).expect(201).await.id();
+        let path = format!("/leagues/{}/members", night.league);
+        let cara = api.post(path, &json!({ "display_name": "Cara" })).by(&cast.olga).key(&id()).expect(201).await.id();
+        // An organizer's correction of a member's card, and a doubt about it, are told to that member alone.
+        let told = if night.ann == night.ben { cara } else { night.ann.clone() };
+        let event = api.event(&cast, &night, json!({})).await;
+        let by = if told == night.ann { &cast.ben } else { &cast.ann };
+        api.hand_in(&event, by, &super::harness::round(&told)).await;
+        let notices = api.get("/me/notices").by(&cast.ann).expect(200).await.json();
+        let notice = notices["items"][0]["id"].as_str().map_or_else(id, str::to_owned);
+        Self { api, cast, night, round, round_id, query, entry, notice }
     }
 
     fn person(&self, who: Who) -> Option<&Person> {
@@ -121,6 +158,9 @@ impl World {
             "seasons" => &night.season,
             "events" => &night.event,
             "rounds" => &self.round_id,
+            "queries" => &self.query,
+            "entries" => &self.entry,
+            "notices" => &self.notice,
             // A code that nobody made.
             _ => return "abcdefghijklmnopqrstuvwxyz".into(),
         }
@@ -138,7 +178,15 @@ impl World {
             ("GET", _) => self.api.get(at),
             ("PUT" | "DELETE", "/rounds/{id}") if method == "PUT" => call(&reasoned).body(&self.round),
             ("DELETE", "/rounds/{id}") => call(&reasoned),
-            ("DELETE", _) | ("POST", "/invitations/{code}/acceptance" | "/rounds/{id}/attestation") => call(&at),
+            ("DELETE", _)
+            | (
+                "POST",
+                "/invitations/{code}/acceptance"
+                | "/rounds/{id}/attestation"
+                | "/rounds/{id}/acceptance"
+                | "/notices/{id}/seen",
+            ) => call(&at),
+            ("POST", "/leagues/{id}/rosters") => call(&at).raw("text/csv", format!("display_name\n{}\n", id())),
             ("POST", "/seasons/{id}/round-batches") => call(&at).raw("application/x-ndjson", ""),
             _ => call(&at).body(&self.good_body(method, path, night)),
         }
@@ -176,6 +224,15 @@ impl World {
             ("POST", "/seasons/{id}/events") => event(&night.tee),
             ("PATCH", "/events/{id}") => json!({ "name": "Third night" }),
             ("POST", "/events/{id}/rounds") => card(&night.ann, &[4; 18]),
+            ("POST", "/rounds/{id}/rulings") => {
+                json!({ "decision": "exclude_round", "reason": "played from the wrong tee" })
+            }
+            ("POST", "/rounds/{id}/queries") => json!({ "pointer": "/holes/3/strokes", "text": "was that not a six?" }),
+            ("POST", "/queries/{id}/answers") => json!({ "text": "it was" }),
+            ("POST", "/events/{id}/entries") => json!({ "member_id": night.ann, "slot": "19:00", "bay": "2" }),
+            ("PUT", "/events/{id}/progress") => {
+                json!({ "member_id": night.ann, "holes": [{ "number": 1, "strokes": 4 }] })
+            }
             _ => panic!("give {method} {path} a good body in authorization.rs"),
         }
     }
@@ -219,9 +276,25 @@ impl World {
                 let ann = api.join(&league, &cast.olga, &cast.ann, "player").await;
                 as_person(self.request(method, path, &ann)).send().await
             }
-            ("POST", "/events/{id}/rounds") => {
+            ("POST", "/events/{id}/rounds" | "/events/{id}/entries") | ("PUT", "/events/{id}/progress") => {
                 let event = api.event(cast, &self.night, json!({})).await;
                 as_person(self.request(method, path, &event)).send().await
+            }
+            ("POST", "/rounds/{id}/acceptance") => {
+                let event = api.event(cast, &self.night, json!({})).await;
+                let proposed = api.hand_in(&event, &cast.ben, &round(&self.night.ann)).await.id();
+                as_person(self.request(method, path, &proposed)).send().await
+            }
+            ("POST", "/rounds/{id}/rulings") => {
+                let event = api.event(cast, &self.night, json!({})).await;
+                let handed_in = api.hand_in(&event, &cast.ann, &round(&self.night.ann)).await.id();
+                as_person(self.request(method, path, &handed_in)).send().await
+            }
+            ("DELETE", "/entries/{id}") => {
+                let event = api.event(cast, &self.night, json!({})).await;
+                let path_of = format!("/events/{event}/entries");
+                let entry = api.post(path_of, &json!({})).by(&cast.ann).key(&id()).expect(201).await.id();
+                as_person(self.request(method, path, &entry)).send().await
             }
             ("DELETE", "/rounds/{id}") => {
                 let event = api.event(cast, &self.night, json!({})).await;
@@ -304,9 +377,7 @@ async fn another_leagues_object_looks_like_none() {
         event: String::new(),
     };
     foreign.event = api.event(&foreign_cast, &foreign, json!({})).await;
-    let foreign_round = round(&foreign.ann);
-    let round_id = api.hand_in(&foreign.event, &otto, &foreign_round).await.id();
-    let foreign = World { api: api.clone(), cast: foreign_cast, night: foreign, round: foreign_round, round_id };
+    let foreign = World::around(api.clone(), foreign_cast, foreign).await;
 
     let plain = |seen: &Seen| {
         let mut json = seen.json();
@@ -387,7 +458,7 @@ async fn fields_of_the_server_are_refused() {
     let writes = docs().iter().filter(|doc| matches!(doc.method.as_str(), "POST" | "PUT" | "PATCH"));
     let bodied = writes.filter(|doc| {
         !matches!(doc.path, "/sessions/refresh" | "/seasons/{id}/round-batches")
-            && !matches!(doc.takes, evenfield::api::routes::Media::Nothing)
+            && !matches!(doc.takes, evenfield::api::routes::Media::Nothing | evenfield::api::routes::Media::Csv)
     });
     for doc in bodied {
         let (method, path) = (doc.method.as_str(), doc.path);

@@ -8,6 +8,7 @@ mod harness;
 mod headers;
 mod idempotency;
 mod journal_bundle;
+mod life;
 mod openapi;
 mod rounds;
 mod seasons;

@@ -5,17 +5,21 @@
 
 pub mod brought;
 pub mod course;
+pub mod entrant;
 pub mod event;
 pub mod member;
 pub mod round;
+pub mod ruling;
 pub mod season;
 pub mod setup;
 
 pub use brought::{CarriedDifferential, CarriedResult};
 pub use course::{Course, Hole, Nine, Tee};
+pub use entrant::{CardInPlay, StartPlace};
 pub use event::{Event, EventState, FinalRecord, TeeAssignment};
 pub use member::{League, Member, Role};
 pub use round::{CardHole, Outcome, Putt, PuttResult, Round};
+pub use ruling::{Answer, Decision, Query};
 pub use season::{Award, Division, Scoring, Season};
 pub use setup::{Sensor, Setup};
 

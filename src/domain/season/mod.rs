@@ -11,10 +11,13 @@
 pub mod book;
 pub mod entry;
 pub mod figures;
+pub mod life;
 pub mod overview;
 pub mod record;
+pub mod working;
 
 pub use book::{Book, Night};
 pub use entry::{CardDigest, Entry, HoleScore, RoundState};
 pub use figures::{Figures, Strokes};
+pub use life::Life;
 pub use record::{DifferentialKind, DifferentialRow, MemberRecord};

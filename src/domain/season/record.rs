@@ -5,7 +5,7 @@ use super::entry::Entry;
 use super::figures::{self, Figures, Handicap, Strokes};
 use crate::domain::exact::Exact;
 use crate::domain::facts::{CarriedDifferential, Member, Season};
-use crate::domain::handicap::record::{ExceptionalTest, Options, Record, Score};
+use crate::domain::handicap::record::{ExceptionalTest, Options, Record, Score, Step};
 use crate::domain::ids::{EventId, MemberId, SeasonId};
 use crate::domain::units::{HoleCount, Tenths};
 use jiff::civil::Date;
@@ -49,6 +49,8 @@ pub struct MemberRecord {
     pub differentials: Vec<DifferentialRow>,
     /// The league index for an event that opens after all of these; `None` below three differentials.
     pub league_index: Option<Tenths>,
+    /// What adding the latest differential did.
+    pub latest: Option<Step>,
 }
 
 /// Derives one member's record from its rounds.
@@ -88,6 +90,7 @@ struct Walk<'a> {
     waiting_nine: Option<Exact>,
     divisions: HashMap<SeasonId, Option<String>>,
     figures: Vec<Figures>,
+    latest: Option<Step>,
 }
 
 impl<'a> Walk<'a> {
@@ -108,6 +111,7 @@ impl<'a> Walk<'a> {
             waiting_nine: None,
             divisions: HashMap::new(),
             figures: Vec::new(),
+            latest: None,
         }
     }
 
@@ -133,6 +137,7 @@ impl<'a> Walk<'a> {
         (event, played_on, kind): (Option<EventId>, Date, DifferentialKind),
     ) {
         let step = self.record.add(Score { date, differential, test });
+        self.latest = Some(step);
         let row =
             DifferentialRow { event, played_on, value: step.differential, reduction: Tenths(0), kind, counts: false };
         self.rows.push((row, step.differential));
@@ -204,7 +209,7 @@ impl<'a> Walk<'a> {
                 ..row
             })
             .collect();
-        MemberRecord { figures: self.figures, differentials, league_index: self.record.index() }
+        MemberRecord { figures: self.figures, differentials, league_index: self.record.index(), latest: self.latest }
     }
 }
 

@@ -1,0 +1,523 @@
+//! The working of a result: every step from a card to its place and value, each with its rule, so that anybody can add
+//! it up again.
+//!
+//! A step names its formula, the values that go in, and the result that the derivation holds. A name in a formula is a
+//! value of the step or the result of a step before it.
+
+use super::book::{Book, Night, Terms};
+use super::entry::{Entry, HoleScore};
+use super::figures::Figures;
+use super::record::{MemberRecord, member_record};
+use crate::domain::exact::{Exact, to_f64_six, whole};
+use crate::domain::facts::course::Layout;
+use crate::domain::facts::{Award, Outcome, Scoring};
+use crate::domain::handicap::course::half_index;
+use crate::domain::handicap::index::{WINDOW, selection};
+use crate::domain::ids::{EventId, MemberId, RoundId};
+use crate::domain::scoring::hole_limit::hole_limit;
+use crate::domain::scoring::strokes_received::strokes_received;
+use crate::domain::standings::table::places;
+use crate::domain::units::{HoleCount, Tenths};
+use jiff::Timestamp;
+use num_traits::ToPrimitive;
+use serde::{Serialize, Serializer};
+use uuid::Uuid;
+
+/// A value of a step.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Given {
+    /// Nothing.
+    Nothing,
+    /// A number; six decimals are shown.
+    Number(Exact),
+    /// Several, one a hole or one a differential.
+    List(Vec<Given>),
+}
+
+impl Serialize for Given {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        match self {
+            Given::Nothing => serializer.serialize_none(),
+            Given::Number(exact) => match exact.is_integer().then(|| exact.to_i64()).flatten() {
+                Some(whole) => serializer.serialize_i64(whole),
+                None => serializer.serialize_f64(to_f64_six(*exact)),
+            },
+            Given::List(items) => serializer.collect_seq(items),
+        }
+    }
+}
+
+impl From<Exact> for Given {
+    fn from(exact: Exact) -> Self {
+        Given::Number(exact)
+    }
+}
+
+impl From<i32> for Given {
+    fn from(number: i32) -> Self {
+        Given::Number(whole(number))
+    }
+}
+
+impl From<Tenths> for Given {
+    fn from(tenths: Tenths) -> Self {
+        Given::Number(tenths.into())
+    }
+}
+
+impl<T: Into<Given>> From<Option<T>> for Given {
+    fn from(value: Option<T>) -> Self {
+        value.map_or(Given::Nothing, Into::into)
+    }
+}
+
+impl<T: Into<Given>> From<Vec<T>> for Given {
+    fn from(values: Vec<T>) -> Self {
+        Given::List(values.into_iter().map(Into::into).collect())
+    }
+}
+
+/// A value with its name.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Named {
+    /// The name that the formula uses.
+    pub name: &'static str,
+    /// The value.
+    pub value: Given,
+}
+
+/// A step.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Step {
+    /// What it gives.
+    pub name: &'static str,
+    /// The rule behind it.
+    pub rule: &'static str,
+    /// How the result follows.
+    pub formula: &'static str,
+    /// What goes in.
+    pub values: Vec<Named>,
+    /// What comes out.
+    pub result: Given,
+}
+
+/// The working of a round's result.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Working {
+    /// The round.
+    pub round_id: RoundId,
+    /// Its event.
+    pub event_id: EventId,
+    /// Whose it is.
+    pub member_id: MemberId,
+    /// The holes in order: lists of a value a hole follow it.
+    pub holes: Vec<u8>,
+    /// The steps; none for a round that does not count.
+    pub steps: Vec<Step>,
+    /// What has no figure, and why.
+    pub notes: Vec<&'static str>,
+}
+
+struct Steps {
+    steps: Vec<Step>,
+    notes: Vec<&'static str>,
+}
+
+impl Steps {
+    fn add(
+        &mut self,
+        name: &'static str,
+        rule: &'static str,
+        formula: &'static str,
+        values: Vec<(&'static str, Given)>,
+        result: impl Into<Given>,
+    ) {
+        let values = values.into_iter().map(|(name, value)| Named { name, value }).collect();
+        self.steps.push(Step { name, rule, formula, values, result: result.into() });
+    }
+}
+
+/// Explains the result of a round.
+///
+/// `entries` are the member's rounds; `field` the figures of the event's counting rounds, this one among them.
+pub fn working(book: &Book, entries: &[Entry], field: &[Figures], round: RoundId) -> Option<Working> {
+    let entry = entries.iter().find(|entry| entry.id == round)?;
+    let night = book.nights.get(&entry.event)?;
+    let mut steps = Steps { steps: Vec::new(), notes: Vec::new() };
+    let terms = book.terms(night)?;
+    let mut holes = Vec::new();
+    match field.iter().find(|figures| figures.round == round) {
+        None => steps.notes.push("The round does not count: it waits to be accepted, was left out or was withdrawn."),
+        Some(figures) => {
+            let layout = book.layout(night, figures.tee)?;
+            holes = layout.holes.iter().map(|hole| hole.number.get()).collect();
+            let day_before = (night.date.yesterday().unwrap_or(night.date), Timestamp::MAX, EventId(Uuid::max()));
+            let earlier = member_record(book, entry.member, entries, Some(day_before));
+            index_in_effect(&mut steps, book, night, figures, &earlier);
+            strokes_given(&mut steps, book, night, &terms, figures, &layout);
+            card(&mut steps, entry, &terms, figures, &layout);
+            let after = member_record(book, entry.member, entries, Some(night.key()));
+            let waiting = waiting_nine(book, entry, &after);
+            differential(&mut steps, night, figures, &after, waiting);
+            place_and_value(&mut steps, &terms, field, figures);
+        }
+    }
+    let Steps { steps, notes } = steps;
+    Some(Working { round_id: round, event_id: night.id, member_id: entry.member, holes, steps, notes })
+}
+
+const RULE_AVERAGE: &str = "The lowest of the latest 20 differentials count (Rules of Handicapping, Rule 5.2a).";
+const RULE_CAPS: &str = "Rounded to a tenth; more than 3 above the low index counts half, more than 5 not at all; 54.0 \
+                         at most (Rules of Handicapping, Rules 5.2b, 5.3 and 5.8).";
+
+/// Names of the steps that make an index.
+struct IndexNames {
+    average: &'static str,
+    rounded: &'static str,
+    index: &'static str,
+    round_formula: &'static str,
+    capped_formula: &'static str,
+    plain_formula: &'static str,
+}
+
+const IN_EFFECT: IndexNames = IndexNames {
+    average: "average",
+    rounded: "rounded_average",
+    index: "league_index",
+    round_formula: "round_tenth(average)",
+    capped_formula: "min(54, round_tenth(min(rounded_average, low_index + 3 + max(0, rounded_average - low_index - 3) \
+                     / 2, low_index + 5)))",
+    plain_formula: "min(54, rounded_average)",
+};
+
+const AFTERWARDS: IndexNames = IndexNames {
+    average: "average_afterwards",
+    rounded: "rounded_average_afterwards",
+    index: "league_index_afterwards",
+    round_formula: "round_tenth(average_afterwards)",
+    capped_formula: "min(54, round_tenth(min(rounded_average_afterwards, low_index + 3 + max(0, \
+                     rounded_average_afterwards - low_index - 3) / 2, low_index + 5)))",
+    plain_formula: "min(54, rounded_average_afterwards)",
+};
+
+/// Adds the steps of the index that a record makes; nothing below three differentials.
+fn index_of(steps: &mut Steps, record: &MemberRecord, names: &IndexNames) {
+    let (Some(latest), Some(selection)) = (record.latest, selection(record.differentials.len())) else { return };
+    let window = &record.differentials[record.differentials.len().saturating_sub(WINDOW)..];
+    let values: Vec<Tenths> = window.iter().map(|row| row.value).collect();
+    let counting = window.iter().filter(|row| row.counts).map(|row| Exact::from(row.value));
+    let average = counting.sum::<Exact>() / whole(selection.lowest as i128) + whole(selection.adjustment);
+    steps.add(
+        names.average,
+        RULE_AVERAGE,
+        "sum(smallest(differentials, lowest)) / lowest + adjustment",
+        vec![
+            ("differentials", values.into()),
+            ("lowest", Given::Number(whole(selection.lowest as i128))),
+            ("adjustment", selection.adjustment.into()),
+        ],
+        average,
+    );
+    let rounded = crate::domain::exact::round_tenth(average);
+    steps.add(names.rounded, RULE_CAPS, names.round_formula, vec![], rounded);
+    match latest.low_used {
+        Some(low) => {
+            steps.add(names.index, RULE_CAPS, names.capped_formula, vec![("low_index", low.into())], latest.index)
+        }
+        None => steps.add(names.index, RULE_CAPS, names.plain_formula, vec![], latest.index),
+    }
+}
+
+fn index_in_effect(steps: &mut Steps, book: &Book, night: &Night, figures: &Figures, earlier: &MemberRecord) {
+    let starting = book.members.get(&figures.member).and_then(|member| member.starting_handicap);
+    if night.kept_of(figures.member).is_some() {
+        let rule = "A final event keeps the index that each player had.";
+        steps.add(
+            "league_index",
+            rule,
+            "kept",
+            vec![("kept", figures.strokes.league_index.into())],
+            figures.strokes.league_index,
+        );
+    } else {
+        index_of(steps, earlier, &IN_EFFECT);
+    }
+    if figures.strokes.league_index.is_some() {
+        steps.add(
+            "index",
+            "The league index by events of earlier dates is in effect.",
+            "league_index",
+            vec![],
+            figures.strokes.league_index,
+        );
+    } else if figures.strokes.established {
+        let rule = "Below three differentials the starting handicap stands in.";
+        steps.add("index", rule, "starting_handicap", vec![("starting_handicap", starting.into())], starting);
+    } else {
+        steps.notes.push("Without any index the player plays off 0, and holes are limited to par + 5.");
+    }
+}
+
+fn strokes_given(steps: &mut Steps, book: &Book, night: &Night, terms: &Terms<'_>, figures: &Figures, layout: &Layout) {
+    let strokes = &figures.strokes;
+    let above = strokes.playing_handicap - strokes.allowed;
+    let kept = night.kept_of(figures.member).is_some();
+    let index = strokes.league_index.or(book.members.get(&figures.member).and_then(|member| member.starting_handicap));
+    let rule_kept = "A final event keeps the strokes that each player had.";
+    if kept {
+        let course = if strokes.established { strokes.course_handicap } else { 0 };
+        steps.add("course_handicap", rule_kept, "kept", vec![("kept", course.into())], strokes.course_handicap);
+        steps.add("allowed_strokes", rule_kept, "kept", vec![("kept", strokes.allowed.into())], strokes.allowed);
+    } else if let Some(index) = index.filter(|_| strokes.established) {
+        let half = layout.count == HoleCount::Nine;
+        if half {
+            let rule = "Over nine holes half the index, to a tenth, goes in (Rules of Handicapping, Rule 6.1).";
+            steps.add("half_index", rule, "round_tenth(index / 2)", vec![], half_index(index.into()));
+        }
+        let used = if half { half_index(index.into()) } else { index.into() };
+        let unrounded = used * Exact::new(layout.slope_rating.get().into(), 113)
+            + (Exact::from(layout.course_rating) - whole(layout.par()));
+        let formula = if half {
+            "half_index * slope_rating / 113 + course_rating - par"
+        } else {
+            "index * slope_rating / 113 + course_rating - par"
+        };
+        steps.add(
+            "course_strokes",
+            "Rules of Handicapping, Rule 6.1.",
+            formula,
+            vec![
+                ("slope_rating", i32::from(layout.slope_rating.get()).into()),
+                ("course_rating", layout.course_rating.into()),
+                ("par", layout.par().into()),
+            ],
+            unrounded,
+        );
+        let rule = "Rounded for net double bogey (Rules of Handicapping, Rule 3.1).";
+        steps.add("course_handicap", rule, "round_half_up(course_strokes)", vec![], strokes.course_handicap);
+        let rule = "The unrounded course strokes times the season's allowance, rounded once (Rules of Handicapping, \
+                    Rule 6.2 and Appendix C).";
+        let allowance = vec![("allowance_pct", Given::Number(whole(terms.allowance_pct.get() as i128)))];
+        steps.add(
+            "allowed_strokes",
+            rule,
+            "round_half_up(course_strokes * allowance_pct / 100)",
+            allowance,
+            strokes.allowed,
+        );
+    } else {
+        let none = "A player without any index plays off 0.";
+        steps.add("course_handicap", none, "0", vec![], strokes.course_handicap);
+        steps.add("allowed_strokes", none, "0", vec![], strokes.allowed);
+    }
+    let lowest = layout.par() - above;
+    steps.add(
+        "playing_handicap",
+        "In net, own par less the lowest par of the event's tees is added.",
+        "allowed_strokes + par - lowest_par",
+        vec![("par", layout.par().into()), ("lowest_par", lowest.into())],
+        strokes.playing_handicap,
+    );
+}
+
+fn card(steps: &mut Steps, entry: &Entry, terms: &Terms<'_>, figures: &Figures, layout: &Layout) {
+    let indexes: Vec<i32> = layout.stroke_indexes().into_iter().map(i32::from).collect();
+    let pars: Vec<i32> = layout.pars().into_iter().map(i32::from).collect();
+    let course = strokes_received(figures.strokes.course_handicap, &layout.stroke_indexes());
+    let allocation = "Strokes fall on the lowest stroke indexes first (Rules of Handicapping, Appendix E).";
+    steps.add(
+        "course_strokes_received",
+        allocation,
+        "allocate(course_handicap, stroke_indexes)",
+        vec![("stroke_indexes", indexes.clone().into())],
+        course.clone(),
+    );
+    let limits: Vec<i32> = layout
+        .holes
+        .iter()
+        .zip(&course)
+        .map(|(hole, received)| hole_limit(hole.par.get(), *received, figures.strokes.established))
+        .collect();
+    let (rule, formula) = if figures.strokes.established {
+        ("Net double bogey (Rules of Handicapping, Rule 3.1).", "pars + 2 + course_strokes_received")
+    } else {
+        ("Par + 5 before there is an index (Rules of Handicapping, Rule 3.1).", "pars + 5")
+    };
+    steps.add("hole_limits", rule, formula, vec![("pars", pars.clone().into())], limits);
+    let score_on = |number| entry.card.score_on(number);
+    let numbers: Vec<u8> = layout.holes.iter().map(|hole| hole.number.get()).collect();
+    let holed: Vec<Option<i32>> = numbers
+        .iter()
+        .map(|number| match score_on(*number) {
+            HoleScore::Holed(strokes) => Some(i32::from(strokes)),
+            HoleScore::PickedUp(_) | HoleScore::NotPlayed => None,
+        })
+        .collect();
+    let counted: Vec<Option<i32>> = numbers
+        .iter()
+        .map(|number| match score_on(*number) {
+            HoleScore::Holed(strokes) | HoleScore::PickedUp(Some(strokes)) => Some(i32::from(strokes)),
+            HoleScore::PickedUp(None) | HoleScore::NotPlayed => None,
+        })
+        .collect();
+    if let Some(gross) = figures.gross {
+        steps.add("gross", "All strokes of the card.", "sum(strokes)", vec![("strokes", holed.clone().into())], gross);
+        steps.add("net", "Gross less the playing handicap.", "gross - playing_handicap", vec![], figures.net);
+    } else {
+        steps.notes.push("No gross and no net: not every hole was holed out, or the card is no complete one.");
+    }
+    if let Some(points) = figures.points {
+        steps.add(
+            "playing_strokes_received",
+            allocation,
+            "allocate(allowed_strokes, stroke_indexes)",
+            vec![("stroke_indexes", indexes.into())],
+            strokes_received(figures.strokes.allowed, &layout.stroke_indexes()),
+        );
+        steps.add(
+            "points",
+            "Stableford: par + strokes + 2 less the score, nothing below 0 and nothing for a hole not holed out (Rules \
+             of Golf, Rule 21.1).",
+            "sum(max(0, pars + playing_strokes_received + 2 - strokes))",
+            vec![("pars", pars.into()), ("strokes", holed.into())],
+            points,
+        );
+    }
+    if let Some(adjusted) = figures.adjusted_gross {
+        let rule = "Each hole up to its limit; a picked-up hole counts its most likely score, else the limit (Rules of \
+                    Handicapping, Rules 3.1 and 3.3).";
+        steps.add(
+            "adjusted_gross",
+            rule,
+            "sum(min(strokes, hole_limits))",
+            vec![("strokes", counted.into())],
+            adjusted,
+        );
+        let (rule, formula) = match layout.count {
+            HoleCount::Eighteen => (
+                "Rules of Handicapping, Rule 5.1.",
+                "113 / slope_rating * (adjusted_gross - course_rating - playing_conditions)",
+            ),
+            HoleCount::Nine => (
+                "Rules of Handicapping, Rule 5.1 for nine holes: half the playing conditions; not rounded yet.",
+                "113 / slope_rating * (adjusted_gross - course_rating - playing_conditions / 2)",
+            ),
+        };
+        steps.add(
+            "differential",
+            rule,
+            formula,
+            vec![
+                ("slope_rating", i32::from(layout.slope_rating.get()).into()),
+                ("course_rating", layout.course_rating.into()),
+                ("playing_conditions", i32::from(terms.playing_conditions.get()).into()),
+            ],
+            figures.differential,
+        );
+    } else {
+        steps.notes.push("No differential: a hole was not played, or the card is no complete one.");
+    }
+}
+
+/// Returns the unrounded differential of the nine-hole round that waited for this one.
+fn waiting_nine(book: &Book, entry: &Entry, record: &MemberRecord) -> Option<Exact> {
+    let is_nine = |figures: &&Figures| {
+        let night = book.nights.get(&figures.event);
+        night.is_some_and(|night| night.event.holes == HoleCount::Nine) && figures.differential.is_some()
+    };
+    let nines: Vec<&Figures> = record.figures.iter().filter(is_nine).collect();
+    let own = nines.iter().position(|figures| figures.round == entry.id)?;
+    // Firsts and seconds of pairs take turns.
+    (own % 2 == 1).then(|| nines[own - 1].differential).flatten()
+}
+
+fn differential(steps: &mut Steps, night: &Night, figures: &Figures, after: &MemberRecord, waiting: Option<Exact>) {
+    let Some(own) = figures.differential else { return };
+    let whole_differential = match (night.event.holes, waiting) {
+        (HoleCount::Eighteen, _) => {
+            steps.add("record_differential", "An 18-hole differential stands alone.", "differential", vec![], own);
+            own
+        }
+        (HoleCount::Nine, Some(first)) => {
+            let rule = "Two nine-hole differentials make one (league rule: in order, dated at the second).";
+            let values = vec![("first_nine", Given::Number(first))];
+            steps.add("record_differential", rule, "first_nine + differential", values, first + own);
+            first + own
+        }
+        (HoleCount::Nine, None) => {
+            steps.notes.push("The nine-hole differential waits for another to make one of 18 holes.");
+            return;
+        }
+    };
+    let rounded = crate::domain::exact::round_tenth(whole_differential);
+    let rule = "Rounded to a tenth (Rules of Handicapping, Rule 5.1).";
+    steps.add("score_differential", rule, "round_tenth(record_differential)", vec![], rounded);
+    let Some(latest) = after.latest else { return };
+    if figures.strokes.league_index.is_some() {
+        let rule = "An exceptional score lowers the latest 20 differentials, this one too (Rules of Handicapping, Rule \
+                    5.9).";
+        let formula = "0 - at_least(league_index - record_differential, 7) - at_least(league_index - \
+                       record_differential, 10)";
+        steps.add("reduction", rule, formula, vec![], latest.reduction);
+    }
+    index_of(steps, after, &AFTERWARDS);
+}
+
+fn place_and_value(steps: &mut Steps, terms: &Terms<'_>, field: &[Figures], figures: &Figures) {
+    let placed = places(field, terms);
+    let Some(own) = placed.iter().find(|placed| placed.figures.round == figures.round) else { return };
+    let (Some(score), Some(place)) = (figures.score, own.place) else {
+        let rule = "A card without a result has no place.";
+        match own.value {
+            Some(value) => steps.add("value", rule, "0", vec![], value),
+            None if figures.outcome == Outcome::Disqualified => steps.notes.push("Disqualified: not played, no value."),
+            None => steps.notes.push("No result: played, but without a value."),
+        }
+        return;
+    };
+    let name = match terms.scoring {
+        Scoring::Gross => "gross",
+        Scoring::Net => "net",
+        Scoring::Points => "points",
+    };
+    steps.add("score", "What decides the event.", name, vec![], score);
+    let breaks_ties = matches!(terms.award, Award::ByPlace { .. })
+        && terms.event_ties == crate::domain::facts::season::EventTies::Countback;
+    let key = |round: &Figures| {
+        let mut key = vec![Given::from(round.score)];
+        if breaks_ties {
+            key.extend(round.countback.iter().map(|figure| Given::Number(whole(*figure))));
+        }
+        Given::List(key)
+    };
+    let in_field = |other: &&Figures| other.division == figures.division && other.score.is_some();
+    let others = field.iter().filter(in_field).filter(|other| other.round != figures.round);
+    let (rule, formula) = match (terms.scoring.higher_wins(), breaks_ties) {
+        (true, false) => ("One more than the players of the division with more.", "1 + count_above(own, others)"),
+        (false, false) => ("One more than the players of the division with less.", "1 + count_below(own, others)"),
+        (true, true) => (
+            "As without countback; level players compare the last 9, 6, 3 and 1 holes.",
+            "1 + count_above(own, others)",
+        ),
+        (false, true) => (
+            "As without countback; level players compare the last 9, 6, 3 and 1 holes.",
+            "1 + count_below(own, others)",
+        ),
+    };
+    let others = others.map(key).collect();
+    steps.add("place", rule, formula, vec![("own", key(figures)), ("others", Given::List(others))], place as i32);
+    match terms.award {
+        Award::ByPlace { table } => {
+            let same = |other: &&crate::domain::standings::table::Placed<'_>| {
+                other.place == own.place && other.figures.division == figures.division
+            };
+            let sharing = placed.iter().filter(same).count();
+            let covered =
+                (0..sharing).map(|n| table.get(place as usize - 1 + n).map_or(whole(0), |points| whole(*points)));
+            let values = vec![("points_of_places", covered.collect::<Vec<Exact>>().into())];
+            let rule = "The table's points for the place; level players share those of the places that they cover.";
+            steps.add("value", rule, "sum(points_of_places) / count(points_of_places)", values, own.value);
+        }
+        Award::ByScore {} => steps.add("value", "The score itself.", "score", vec![], own.value),
+    }
+}

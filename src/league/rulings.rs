@@ -1,0 +1,251 @@
+//! Rulings on a round: a slip mended at any time, a round left out, the latest of these undone.
+
+use super::access;
+use super::books::LeagueBook;
+use super::changes::{self, Cause, Move};
+use super::keys::RequestKey;
+use super::notices::{self, About, Tells};
+use super::reading::{BoardRow, board_of, table};
+use super::rounds::{Change, in_order, invalid_transition, journal_round, replace_card, setup_faults};
+use super::{Leagues, Refusal, derive, sound};
+use crate::bundle::card_faults;
+use crate::change;
+use crate::domain::facts::{Decision, Role, Round};
+use crate::domain::ids::{MemberId, RoundId};
+use crate::domain::season::RoundState;
+use crate::domain::standings::table::StandingsRow;
+use crate::storage::idempotency::Reply;
+use crate::storage::rounds::{self, RoundRow};
+use crate::storage::{Conn, StorageError, documents, leagues};
+use crate::{sql, values};
+use serde::Serialize;
+use uuid::Uuid;
+
+/// A ruling that somebody gives.
+#[derive(Clone, Debug)]
+pub struct Ruling {
+    /// What is decided.
+    pub decision: Decision,
+    /// The card as it should have been, for a correction; without a member it is the round's own.
+    pub round: Option<Round>,
+    /// Why.
+    pub reason: String,
+}
+
+/// A ruling with what it does.
+#[derive(Debug, Serialize)]
+pub struct RulingView {
+    /// Its id; null where nothing was done.
+    pub id: Option<Uuid>,
+    /// The round.
+    pub round_id: RoundId,
+    /// Who ruled.
+    pub member_id: MemberId,
+    /// What was decided.
+    pub decision: Decision,
+    /// Why.
+    pub reason: String,
+    /// Where the round stands then.
+    pub state: RoundState,
+    /// What follows from it.
+    pub effect: Effect,
+}
+
+/// What a ruling does to the event and its season.
+#[derive(Debug, Serialize)]
+pub struct Effect {
+    /// The rows of the season's table that move.
+    pub moves: Vec<Move>,
+    /// The event's board.
+    pub board: Vec<BoardRow>,
+    /// The season's table.
+    pub standings: Vec<StandingsRow>,
+}
+
+/// How an attempt ends that leaves nothing behind.
+enum Undone {
+    /// It was refused.
+    Refused(Refusal),
+    /// It would have done this.
+    Seen(Box<RulingView>),
+}
+
+impl From<Refusal> for Undone {
+    fn from(refusal: Refusal) -> Self {
+        Undone::Refused(refusal)
+    }
+}
+
+impl From<StorageError> for Undone {
+    fn from(error: StorageError) -> Self {
+        Undone::Refused(error.into())
+    }
+}
+
+impl Leagues {
+    /// Rules on a round, also after its event is final.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; an own round; a round that was withdrawn; nothing that the ruling could do; a card that
+    /// does not fit.
+    pub async fn rule_on_round(&self, key: RequestKey, id: RoundId, ruling: Ruling) -> Result<Reply, Refusal> {
+        let this = self.clone();
+        let (reply, event) = change!(self, |conn| {
+            let (row, by) = concerned(conn, &key, id).await?;
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok::<_, Refusal>((reply, row.event));
+            }
+            let view = this.rule(conn, &key, &row, by, ruling).await?;
+            let reply = super::keys::created(format!("/api/v1/rounds/{id}/versions"), 1, &view);
+            Ok((key.keep(conn, reply).await?, row.event))
+        })?;
+        if !reply.is_replay {
+            let _ = self.board_changes.send(event);
+        }
+        Ok(reply)
+    }
+
+    /// Works out what a ruling would do, and does nothing.
+    ///
+    /// # Errors
+    /// As [`rule_on_round`](Self::rule_on_round).
+    pub async fn preview_ruling(&self, key: RequestKey, id: RoundId, ruling: Ruling) -> Result<RulingView, Refusal> {
+        let this = self.clone();
+        // The ruling is given for real and taken back with its transaction, so what is shown is what would follow.
+        let attempt: Result<(), Undone> = change!(self, |conn| {
+            let (row, by) = concerned(conn, &key, id).await?;
+            let view = this.rule(conn, &key, &row, by, ruling).await?;
+            Err(Undone::Seen(Box::new(RulingView { id: None, ..view })))
+        });
+        match attempt {
+            Err(Undone::Seen(view)) => Ok(*view),
+            Err(Undone::Refused(refusal)) => Err(refusal),
+            Ok(()) => Err(Refusal::NotFound),
+        }
+    }
+
+    async fn rule(
+        &self,
+        conn: &mut Conn,
+        key: &RequestKey,
+        row: &RoundRow,
+        by: MemberId,
+        ruling: Ruling,
+    ) -> Result<RulingView, Refusal> {
+        let book = self.books.of(conn, row.league).await?;
+        let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
+        let Ruling { decision, round, reason } = ruling;
+        if row.state == RoundState::Withdrawn {
+            return Err(Refusal::conflict("round-withdrawn", "the round was withdrawn"));
+        }
+        let mut life = rounds::life(conn, row).await?;
+        let Some(undone) = life.rule(decision) else {
+            return Err(match decision {
+                Decision::Reinstate => Refusal::conflict("nothing-to-undo", "no ruling on this round is in effect"),
+                _ => invalid_transition(row.state),
+            });
+        };
+        let before = changes::tables(conn, &book).await?;
+        let (ruling_id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, row.league).await?);
+        let change = Change { by, reason: Some(&reason), seq, at: key.now };
+        let mut replaced = None;
+        match (decision, undone) {
+            (Decision::Correct, _) => {
+                let round = corrected(&book, row, round)?;
+                replaced = Some(row.version);
+                let row = replace_card(conn, &book, row, &round, change).await?;
+                journal_round(conn, &row, key.caller, "correct", Some(&round), key.now).await?;
+            }
+            (Decision::Reinstate, Some(Decision::Correct)) => {
+                let round = card_before(conn, row).await?;
+                let row = replace_card(conn, &book, row, &round, change).await?;
+                journal_round(conn, &row, key.caller, "correct", Some(&round), key.now).await?;
+            }
+            _ => {
+                rounds::set_state(conn, row.league, row.id, life.state()).await?;
+                derive::member_and_marks(conn, &book, row.member).await?;
+                documents::show_anew(conn, row.league, night.season, row.event).await?;
+            }
+        }
+        let values = values![row.league, ruling_id, by, decision.word(), &reason, seq, key.now];
+        conn.run(sql!("ruling_insert"), values).await?;
+        conn.run(sql!("ruled_round_insert"), values![row.league, ruling_id, row.id, replaced]).await?;
+        journal_round(conn, row, key.caller, decision.word(), None, key.now).await?;
+        let after = changes::tables(conn, &book).await?;
+        // Why a round was left out is for those concerned alone.
+        let told = (decision == Decision::Correct).then_some(reason.as_str());
+        let cause = Cause { by, act: decision.word(), kind: "round", thing: row.id.0, reason: told };
+        changes::write_down(conn, row.league, &before, &after, cause, key.now).await?;
+        let about = About { league: row.league, round: row.id, query: None };
+        notices::tell(conn, about, Tells::Ruling, &[row.member], by, key.now).await?;
+        let state = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?.state;
+        let effect = Effect {
+            moves: before.moves(&after, night.season),
+            board: board_of(conn, &book, row.event).await?,
+            standings: table(conn, &book, night.season, None).await?,
+        };
+        Ok(RulingView { id: Some(ruling_id), round_id: row.id, member_id: by, decision, reason, state, effect })
+    }
+}
+
+/// Reads a round that the caller may rule on, and the caller's record.
+async fn concerned(conn: &mut Conn, key: &RequestKey, id: RoundId) -> Result<(RoundRow, MemberId), Refusal> {
+    let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+    let member = access::member(conn, key.caller, row.league).await?;
+    if member.member.role != Role::Organizer {
+        return Err(Refusal::Forbidden("only an organizer rules on a round"));
+    }
+    if row.member == member.id {
+        return Err(Refusal::Concerned("another organizer rules on your own round"));
+    }
+    Ok((row, member.id))
+}
+
+/// Returns the card that a correction puts in place, once it fits.
+fn corrected(book: &LeagueBook, row: &RoundRow, round: Option<Round>) -> Result<Round, Refusal> {
+    let missing = || Refusal::fault("/round", "round-missing", "a correction gives the card as it should have been");
+    let mut round = round.ok_or_else(missing)?;
+    if round.member_id.0.is_nil() {
+        round.member_id = row.member;
+    }
+    let fixed = "this is settled when the round is handed in";
+    if round.member_id != row.member {
+        return Err(Refusal::fault("/round/member_id", "settled", fixed));
+    }
+    if round.client_round_id != row.client_round_id {
+        return Err(Refusal::fault("/round/client_round_id", "settled", fixed));
+    }
+    let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
+    let mut faults = setup_faults(book, &round);
+    faults.extend(card_faults(&book.book, night, &round));
+    faults.iter_mut().for_each(|fault| fault.pointer = format!("/round{}", fault.pointer));
+    sound(faults)?;
+    Ok(in_order(round))
+}
+
+/// Returns the card that the latest correction by ruling in effect replaced.
+async fn card_before(conn: &mut Conn, row: &RoundRow) -> Result<Round, Refusal> {
+    let mut in_effect: Vec<(Decision, Option<i64>)> = Vec::new();
+    for ruling in conn.rows(sql!("ruling_list_by_round"), values![row.league, row.id]).await? {
+        match rounds::decision(&ruling)? {
+            Decision::Reinstate => {
+                in_effect.pop();
+            }
+            decision => in_effect.push((decision, ruling.get("replaced_version")?)),
+        }
+    }
+    let version = in_effect.pop().and_then(|(_, version)| version);
+    let kept = documents::versions(conn, "round", row.league, row.id.0).await?;
+    let since = "the card was corrected again after that ruling; correct it instead";
+    match kept.last() {
+        Some((last, _)) if Some(last.version) == version => {
+            let unreadable = |error: serde_json::Error| StorageError::Corrupt {
+                table: "versions",
+                column: "body",
+                detail: error.to_string(),
+            };
+            Ok(in_order(serde_json::from_value(last.body.clone()).map_err(unreadable)?))
+        }
+        _ => Err(Refusal::conflict("nothing-to-undo", since)),
+    }
+}

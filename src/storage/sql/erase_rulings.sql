@@ -1,0 +1,1 @@
+UPDATE rulings SET reason = 'erased' WHERE league_id = $1 AND member_id = $2

@@ -1,0 +1,1 @@
+SELECT league_id, id, round_id, member_id, pointer, text, seq, received_at FROM queries WHERE id = $1

@@ -1,0 +1,1 @@
+SELECT league_id, id, round_id, member_id, pointer, text, seq, received_at FROM queries WHERE league_id = $1 AND round_id = $2 ORDER BY seq
