@@ -60,6 +60,18 @@ pub fn member() -> Schema {
     with_ids(&["id", "league_id"], fields)
 }
 
+/// A member of a roster; without ids where the roster was only looked at.
+pub fn roster_member() -> Schema {
+    let mut fields = league::member_fields();
+    fields.extend([
+        field("role", Schema::Word(league::INVITED_ROLES)),
+        optional("id", Schema::Id),
+        optional("league_id", Schema::Id),
+        optional("has_account", Schema::Flag),
+    ]);
+    Schema::Object(fields)
+}
+
 /// A course.
 pub fn course() -> Schema {
     with_ids(&["id", "league_id"], course::course_fields())
