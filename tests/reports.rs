@@ -3,8 +3,16 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
+mod arithmetic;
+
+use evenfield::bodies::bundle::Line;
+use evenfield::bundle::Assembler;
 use evenfield::cli::report::{Format, ReportArgs, run};
+use evenfield::domain::season::record::member_record;
+use evenfield::domain::season::working::{Given, working};
+use evenfield::domain::season::{Entry, Figures};
 use serde_json::Value;
+use std::collections::HashMap;
 use std::fs;
 
 /// Compares what the second implementation answers; this one may say more. Reals agree to a millionth.
@@ -47,6 +55,55 @@ fn reports_are_those_of_a_second_implementation() {
         }
     }
     assert_eq!(reports, 24);
+}
+
+/// Every result of these leagues adds up again from its working alone, caps and exceptional scores among the steps.
+#[test]
+fn every_working_adds_up() {
+    let mut seen: HashMap<&str, usize> = HashMap::new();
+    for n in 1..=8 {
+        let mut league = Assembler::default();
+        for line in fs::read_to_string(format!("tests/data/reports/{n:02}.ndjson")).unwrap().lines() {
+            league.add(Line::read(line.as_bytes()).unwrap()).unwrap();
+        }
+        let records =
+            league.book.members.keys().map(|member| member_record(&league.book, *member, &league.entries, None));
+        let figures: Vec<Figures> = records.flat_map(|record| record.figures).collect();
+        for entry in &league.entries {
+            let of_event = |figures: &&Figures| figures.event == entry.event;
+            let field: Vec<Figures> = figures.iter().filter(of_event).cloned().collect();
+            let own: Vec<Entry> = league.entries.iter().filter(|other| other.member == entry.member).cloned().collect();
+            let working = working(&league.book, &own, &field, entry.id).unwrap();
+            let results = arithmetic::add_up(&working);
+            let Some(round) = field.iter().find(|figures| figures.round == entry.id) else {
+                assert!(results.is_empty() && !working.notes.is_empty());
+                continue;
+            };
+            for (name, due) in [
+                ("course_handicap", Some(round.strokes.course_handicap)),
+                ("playing_handicap", Some(round.strokes.playing_handicap)),
+                ("gross", round.gross),
+                ("net", round.net),
+                ("points", round.points),
+                ("adjusted_gross", round.adjusted_gross),
+                ("score", round.score),
+            ] {
+                let found = results.get(name).cloned().unwrap_or(Given::Nothing);
+                assert_eq!(found, due.into(), "{name} of {}", entry.id);
+            }
+            let capped = working.steps.iter().filter(|step| step.formula.contains("low_index"));
+            *seen.entry("capped").or_default() += capped.count();
+            let lowered = results.get("reduction").is_some_and(|reduction| *reduction != 0.into());
+            *seen.entry("lowered").or_default() += usize::from(lowered);
+            for step in &working.steps {
+                *seen.entry(step.name).or_default() += 1;
+            }
+        }
+    }
+    let least = [("capped", 1), ("lowered", 1), ("half_index", 50), ("average", 25), ("place", 100), ("points", 100)];
+    for (name, times) in least {
+        assert!(seen.get(name).is_some_and(|met| *met >= times), "{name} is hardly met: {seen:?}");
+    }
 }
 
 #[test]

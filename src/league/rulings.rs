@@ -15,6 +15,7 @@ use crate::domain::ids::{MemberId, RoundId};
 use crate::domain::season::RoundState;
 use crate::domain::standings::table::StandingsRow;
 use crate::storage::idempotency::Reply;
+use crate::storage::journal::{self, Act};
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::{Conn, StorageError, documents, leagues};
 use crate::{sql, values};
@@ -170,7 +171,9 @@ impl Leagues {
         let values = values![row.league, ruling_id, by, decision.word(), &reason, seq, key.now];
         conn.run(sql!("ruling_insert"), values).await?;
         conn.run(sql!("ruled_round_insert"), values![row.league, ruling_id, row.id, replaced]).await?;
-        journal_round(conn, row, key.caller, decision.word(), None, key.now).await?;
+        let content = serde_json::to_vec(&(decision, &reason)).expect("a ruling is plain text");
+        let act = Act { by: Some(key.caller.account), act: "rule", kind: "round", id: row.id.0, content: &content };
+        journal::append(conn, row.league, act, key.now).await?;
         let after = changes::tables(conn, &book).await?;
         // Why a round was left out is for those concerned alone.
         let told = (decision == Decision::Correct).then_some(reason.as_str());

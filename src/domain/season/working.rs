@@ -339,7 +339,10 @@ fn card(steps: &mut Steps, entry: &Entry, terms: &Terms<'_>, figures: &Figures, 
         .map(|(hole, received)| hole_limit(hole.par.get(), *received, figures.strokes.established))
         .collect();
     let (rule, formula) = if figures.strokes.established {
-        ("Net double bogey (Rules of Handicapping, Rule 3.1).", "pars + 2 + course_strokes_received")
+        (
+            "Net double bogey, at most par + 5 (Rules of Handicapping, Rule 3.1).",
+            "min(pars + 2 + course_strokes_received, pars + 5)",
+        )
     } else {
         ("Par + 5 before there is an index (Rules of Handicapping, Rule 3.1).", "pars + 5")
     };
