@@ -7,6 +7,7 @@ use crate::bodies::bundle::Line;
 use crate::bundle::Assembler;
 use crate::demo::{DemoLeague, DemoTerms, league};
 use crate::domain::facts::Role;
+use crate::domain::ids::LeagueId;
 use crate::domain::season::overview::overview;
 use crate::league::Caller;
 use crate::league::accounts::NewAccount;
@@ -76,7 +77,8 @@ pub fn run(args: &DemoArgs, mut output: impl Write) -> anyhow::Result<()> {
         let application = Application::build(options).await?;
         let app = application.app.clone();
         let sign_ins = fill(&app, &demo).await?;
-        describe(&mut output, &demo, &sign_ins, application.address)?;
+        let lines = exported(&app, demo.league).await?;
+        describe(&mut output, &demo, lines, &sign_ins, application.address)?;
         output.flush()?;
         application.run().await?;
         Ok(())
@@ -103,7 +105,7 @@ async fn fill(app: &App, demo: &DemoLeague) -> anyhow::Result<Vec<SignIn>> {
         ("a player", "player", demo.player, Role::Player),
         ("the organizer", "organizer", demo.organizer, Role::Organizer),
     ];
-    let mut sign_ins = Vec::new();
+    let (mut sign_ins, mut callers) = (Vec::new(), Vec::new());
     for (who, word, member, role) in people {
         let email = format!("{word}@demo.example");
         let password = format!("demo {word} {}", &Uuid::new_v4().simple().to_string()[..12]);
@@ -118,19 +120,36 @@ async fn fill(app: &App, demo: &DemoLeague) -> anyhow::Result<Vec<SignIn>> {
         let caller = Caller { account, session: Uuid::nil() };
         let (claimed, _) = app.leagues.accept_invitation(caller, code).await?;
         sign_ins.push(SignIn { who, name: claimed.member.display_name, email, password });
+        callers.push(caller);
     }
+    super::demo_acts::act(&app.leagues, demo, callers[0], callers[1]).await?;
     Ok(sign_ins)
+}
+
+/// Reads the league as it stands on the server.
+async fn exported(app: &App, league: LeagueId) -> anyhow::Result<Vec<Line>> {
+    let (sender, mut receiver) = tokio::sync::mpsc::channel(64);
+    let leagues = app.leagues.clone();
+    let export = actix_web::rt::spawn(async move { leagues.export(league, sender).await });
+    let mut lines = Vec::new();
+    while let Some(text) = receiver.recv().await {
+        let line = Line::read(text.trim_end().as_bytes());
+        lines.push(line.map_err(|errors| anyhow::anyhow!("a line does not read back: {errors:?}"))?);
+    }
+    export.await??;
+    Ok(lines)
 }
 
 fn describe(
     output: &mut impl Write,
     demo: &DemoLeague,
+    lines: Vec<Line>,
     sign_ins: &[SignIn],
     address: SocketAddr,
 ) -> anyhow::Result<()> {
     let mut assembler = Assembler::default();
-    for line in &demo.lines {
-        assembler.add(line.clone()).map_err(|faults| anyhow::anyhow!("the demo league is unsound: {faults:?}"))?;
+    for line in lines {
+        assembler.add(line).map_err(|faults| anyhow::anyhow!("the demo league is unsound: {faults:?}"))?;
     }
     let Assembler { book, mut entries, .. } = assembler;
     let overview = overview(&book, &mut entries, demo.season, None);

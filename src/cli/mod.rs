@@ -4,6 +4,7 @@ pub mod bundles;
 pub mod calc;
 pub mod database;
 pub mod demo;
+mod demo_acts;
 pub mod invite;
 pub mod report;
 pub mod serve;

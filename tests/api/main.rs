@@ -3,6 +3,7 @@
 mod accounts;
 mod authorization;
 mod batches;
+mod demo;
 mod events;
 mod harness;
 mod headers;

@@ -4,22 +4,24 @@
 //! A step names its formula, the values that go in, and the result that the derivation holds. A name in a formula is a
 //! value of the step or the result of a step before it.
 
+mod index;
+mod place;
+
 use super::book::{Book, Night, Terms};
 use super::entry::{Entry, HoleScore};
 use super::figures::Figures;
 use super::record::{MemberRecord, member_record};
-use crate::domain::exact::{Exact, to_f64_six, whole};
+use crate::domain::exact::{Exact, round_tenth, to_f64_six, whole};
 use crate::domain::facts::course::Layout;
-use crate::domain::facts::{Award, Outcome, Scoring};
 use crate::domain::handicap::course::half_index;
-use crate::domain::handicap::index::{WINDOW, selection};
 use crate::domain::ids::{EventId, MemberId, RoundId};
 use crate::domain::scoring::hole_limit::hole_limit;
 use crate::domain::scoring::strokes_received::strokes_received;
-use crate::domain::standings::table::places;
 use crate::domain::units::{HoleCount, Tenths};
+use index::{AFTERWARDS, index_in_effect, index_of};
 use jiff::Timestamp;
 use num_traits::ToPrimitive;
+use place::place_and_value;
 use serde::{Serialize, Serializer};
 use uuid::Uuid;
 
@@ -164,98 +166,6 @@ pub fn working(book: &Book, entries: &[Entry], field: &[Figures], round: RoundId
     }
     let Steps { steps, notes } = steps;
     Some(Working { round_id: round, event_id: night.id, member_id: entry.member, holes, steps, notes })
-}
-
-const RULE_AVERAGE: &str = "The lowest of the latest 20 differentials count (Rules of Handicapping, Rule 5.2a).";
-const RULE_CAPS: &str = "Rounded to a tenth; more than 3 above the low index counts half, more than 5 not at all; 54.0 \
-                         at most (Rules of Handicapping, Rules 5.2b, 5.3 and 5.8).";
-
-/// Names of the steps that make an index.
-struct IndexNames {
-    average: &'static str,
-    rounded: &'static str,
-    index: &'static str,
-    round_formula: &'static str,
-    capped_formula: &'static str,
-    plain_formula: &'static str,
-}
-
-const IN_EFFECT: IndexNames = IndexNames {
-    average: "average",
-    rounded: "rounded_average",
-    index: "league_index",
-    round_formula: "round_tenth(average)",
-    capped_formula: "min(54, round_tenth(min(rounded_average, low_index + 3 + max(0, rounded_average - low_index - 3) \
-                     / 2, low_index + 5)))",
-    plain_formula: "min(54, rounded_average)",
-};
-
-const AFTERWARDS: IndexNames = IndexNames {
-    average: "average_afterwards",
-    rounded: "rounded_average_afterwards",
-    index: "league_index_afterwards",
-    round_formula: "round_tenth(average_afterwards)",
-    capped_formula: "min(54, round_tenth(min(rounded_average_afterwards, low_index + 3 + max(0, \
-                     rounded_average_afterwards - low_index - 3) / 2, low_index + 5)))",
-    plain_formula: "min(54, rounded_average_afterwards)",
-};
-
-/// Adds the steps of the index that a record makes; nothing below three differentials.
-fn index_of(steps: &mut Steps, record: &MemberRecord, names: &IndexNames) {
-    let (Some(latest), Some(selection)) = (record.latest, selection(record.differentials.len())) else { return };
-    let window = &record.differentials[record.differentials.len().saturating_sub(WINDOW)..];
-    let values: Vec<Tenths> = window.iter().map(|row| row.value).collect();
-    let counting = window.iter().filter(|row| row.counts).map(|row| Exact::from(row.value));
-    let average = counting.sum::<Exact>() / whole(selection.lowest as i128) + whole(selection.adjustment);
-    steps.add(
-        names.average,
-        RULE_AVERAGE,
-        "sum(smallest(differentials, lowest)) / lowest + adjustment",
-        vec![
-            ("differentials", values.into()),
-            ("lowest", Given::Number(whole(selection.lowest as i128))),
-            ("adjustment", selection.adjustment.into()),
-        ],
-        average,
-    );
-    let rounded = crate::domain::exact::round_tenth(average);
-    steps.add(names.rounded, RULE_CAPS, names.round_formula, vec![], rounded);
-    match latest.low_used {
-        Some(low) => {
-            steps.add(names.index, RULE_CAPS, names.capped_formula, vec![("low_index", low.into())], latest.index)
-        }
-        None => steps.add(names.index, RULE_CAPS, names.plain_formula, vec![], latest.index),
-    }
-}
-
-fn index_in_effect(steps: &mut Steps, book: &Book, night: &Night, figures: &Figures, earlier: &MemberRecord) {
-    let starting = book.members.get(&figures.member).and_then(|member| member.starting_handicap);
-    if night.kept_of(figures.member).is_some() {
-        let rule = "A final event keeps the index that each player had.";
-        steps.add(
-            "league_index",
-            rule,
-            "kept",
-            vec![("kept", figures.strokes.league_index.into())],
-            figures.strokes.league_index,
-        );
-    } else {
-        index_of(steps, earlier, &IN_EFFECT);
-    }
-    if figures.strokes.league_index.is_some() {
-        steps.add(
-            "index",
-            "The league index by events of earlier dates is in effect.",
-            "league_index",
-            vec![],
-            figures.strokes.league_index,
-        );
-    } else if figures.strokes.established {
-        let rule = "Below three differentials the starting handicap stands in.";
-        steps.add("index", rule, "starting_handicap", vec![("starting_handicap", starting.into())], starting);
-    } else {
-        steps.notes.push("Without any index the player plays off 0, and holes are limited to par + 5.");
-    }
 }
 
 fn strokes_given(steps: &mut Steps, book: &Book, night: &Night, terms: &Terms<'_>, figures: &Figures, layout: &Layout) {
@@ -452,7 +362,7 @@ fn differential(steps: &mut Steps, night: &Night, figures: &Figures, after: &Mem
             return;
         }
     };
-    let rounded = crate::domain::exact::round_tenth(whole_differential);
+    let rounded = round_tenth(whole_differential);
     let rule = "Rounded to a tenth (Rules of Handicapping, Rule 5.1).";
     steps.add("score_differential", rule, "round_tenth(record_differential)", vec![], rounded);
     let Some(latest) = after.latest else { return };
@@ -464,63 +374,4 @@ fn differential(steps: &mut Steps, night: &Night, figures: &Figures, after: &Mem
         steps.add("reduction", rule, formula, vec![], latest.reduction);
     }
     index_of(steps, after, &AFTERWARDS);
-}
-
-fn place_and_value(steps: &mut Steps, terms: &Terms<'_>, field: &[Figures], figures: &Figures) {
-    let placed = places(field, terms);
-    let Some(own) = placed.iter().find(|placed| placed.figures.round == figures.round) else { return };
-    let (Some(score), Some(place)) = (figures.score, own.place) else {
-        let rule = "A card without a result has no place.";
-        match own.value {
-            Some(value) => steps.add("value", rule, "0", vec![], value),
-            None if figures.outcome == Outcome::Disqualified => steps.notes.push("Disqualified: not played, no value."),
-            None => steps.notes.push("No result: played, but without a value."),
-        }
-        return;
-    };
-    let name = match terms.scoring {
-        Scoring::Gross => "gross",
-        Scoring::Net => "net",
-        Scoring::Points => "points",
-    };
-    steps.add("score", "What decides the event.", name, vec![], score);
-    let breaks_ties = matches!(terms.award, Award::ByPlace { .. })
-        && terms.event_ties == crate::domain::facts::season::EventTies::Countback;
-    let key = |round: &Figures| {
-        let mut key = vec![Given::from(round.score)];
-        if breaks_ties {
-            key.extend(round.countback.iter().map(|figure| Given::Number(whole(*figure))));
-        }
-        Given::List(key)
-    };
-    let in_field = |other: &&Figures| other.division == figures.division && other.score.is_some();
-    let others = field.iter().filter(in_field).filter(|other| other.round != figures.round);
-    let (rule, formula) = match (terms.scoring.higher_wins(), breaks_ties) {
-        (true, false) => ("One more than the players of the division with more.", "1 + count_above(own, others)"),
-        (false, false) => ("One more than the players of the division with less.", "1 + count_below(own, others)"),
-        (true, true) => (
-            "As without countback; level players compare the last 9, 6, 3 and 1 holes.",
-            "1 + count_above(own, others)",
-        ),
-        (false, true) => (
-            "As without countback; level players compare the last 9, 6, 3 and 1 holes.",
-            "1 + count_below(own, others)",
-        ),
-    };
-    let others = others.map(key).collect();
-    steps.add("place", rule, formula, vec![("own", key(figures)), ("others", Given::List(others))], place as i32);
-    match terms.award {
-        Award::ByPlace { table } => {
-            let same = |other: &&crate::domain::standings::table::Placed<'_>| {
-                other.place == own.place && other.figures.division == figures.division
-            };
-            let sharing = placed.iter().filter(same).count();
-            let covered =
-                (0..sharing).map(|n| table.get(place as usize - 1 + n).map_or(whole(0), |points| whole(*points)));
-            let values = vec![("points_of_places", covered.collect::<Vec<Exact>>().into())];
-            let rule = "The table's points for the place; level players share those of the places that they cover.";
-            steps.add("value", rule, "sum(points_of_places) / count(points_of_places)", values, own.value);
-        }
-        Award::ByScore {} => steps.add("value", "The score itself.", "score", vec![], own.value),
-    }
 }

@@ -1,0 +1,108 @@
+//! The steps that make a league index.
+
+use super::Steps;
+use crate::domain::exact::{Exact, round_tenth, whole};
+use crate::domain::handicap::index::{WINDOW, selection};
+use crate::domain::season::book::{Book, Night};
+use crate::domain::season::figures::Figures;
+use crate::domain::season::record::MemberRecord;
+use crate::domain::season::working::Given;
+use crate::domain::units::Tenths;
+
+const RULE_AVERAGE: &str = "The lowest of the latest 20 differentials count (Rules of Handicapping, Rule 5.2a).";
+const RULE_CAPS: &str = "Rounded to a tenth; more than 3 above the low index counts half, more than 5 not at all; 54.0 \
+                         at most (Rules of Handicapping, Rules 5.2b, 5.3 and 5.8).";
+
+/// Names of the steps that make an index.
+pub(super) struct IndexNames {
+    average: &'static str,
+    rounded: &'static str,
+    index: &'static str,
+    round_formula: &'static str,
+    capped_formula: &'static str,
+    plain_formula: &'static str,
+}
+
+const IN_EFFECT: IndexNames = IndexNames {
+    average: "average",
+    rounded: "rounded_average",
+    index: "league_index",
+    round_formula: "round_tenth(average)",
+    capped_formula: "min(54, round_tenth(min(rounded_average, low_index + 3 + max(0, rounded_average - low_index - 3) \
+                     / 2, low_index + 5)))",
+    plain_formula: "min(54, rounded_average)",
+};
+
+pub(super) const AFTERWARDS: IndexNames = IndexNames {
+    average: "average_afterwards",
+    rounded: "rounded_average_afterwards",
+    index: "league_index_afterwards",
+    round_formula: "round_tenth(average_afterwards)",
+    capped_formula: "min(54, round_tenth(min(rounded_average_afterwards, low_index + 3 + max(0, \
+                     rounded_average_afterwards - low_index - 3) / 2, low_index + 5)))",
+    plain_formula: "min(54, rounded_average_afterwards)",
+};
+
+/// Adds the steps of the index that a record makes; nothing below three differentials.
+pub(super) fn index_of(steps: &mut Steps, record: &MemberRecord, names: &IndexNames) {
+    let (Some(latest), Some(selection)) = (record.latest, selection(record.differentials.len())) else { return };
+    let window = &record.differentials[record.differentials.len().saturating_sub(WINDOW)..];
+    let values: Vec<Tenths> = window.iter().map(|row| row.value).collect();
+    let counting = window.iter().filter(|row| row.counts).map(|row| Exact::from(row.value));
+    let average = counting.sum::<Exact>() / whole(selection.lowest as i128) + whole(selection.adjustment);
+    steps.add(
+        names.average,
+        RULE_AVERAGE,
+        "sum(smallest(differentials, lowest)) / lowest + adjustment",
+        vec![
+            ("differentials", values.into()),
+            ("lowest", Given::Number(whole(selection.lowest as i128))),
+            ("adjustment", selection.adjustment.into()),
+        ],
+        average,
+    );
+    let rounded = round_tenth(average);
+    steps.add(names.rounded, RULE_CAPS, names.round_formula, vec![], rounded);
+    match latest.low_used {
+        Some(low) => {
+            steps.add(names.index, RULE_CAPS, names.capped_formula, vec![("low_index", low.into())], latest.index)
+        }
+        None => steps.add(names.index, RULE_CAPS, names.plain_formula, vec![], latest.index),
+    }
+}
+
+pub(super) fn index_in_effect(
+    steps: &mut Steps,
+    book: &Book,
+    night: &Night,
+    figures: &Figures,
+    earlier: &MemberRecord,
+) {
+    let starting = book.members.get(&figures.member).and_then(|member| member.starting_handicap);
+    if night.kept_of(figures.member).is_some() {
+        let rule = "A final event keeps the index that each player had.";
+        steps.add(
+            "league_index",
+            rule,
+            "kept",
+            vec![("kept", figures.strokes.league_index.into())],
+            figures.strokes.league_index,
+        );
+    } else {
+        index_of(steps, earlier, &IN_EFFECT);
+    }
+    if figures.strokes.league_index.is_some() {
+        steps.add(
+            "index",
+            "The league index by events of earlier dates is in effect.",
+            "league_index",
+            vec![],
+            figures.strokes.league_index,
+        );
+    } else if figures.strokes.established {
+        let rule = "Below three differentials the starting handicap stands in.";
+        steps.add("index", rule, "starting_handicap", vec![("starting_handicap", starting.into())], starting);
+    } else {
+        steps.notes.push("Without any index the player plays off 0, and holes are limited to par + 5.");
+    }
+}
