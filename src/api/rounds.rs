@@ -10,7 +10,7 @@ use crate::domain::ids::{EventId, RoundId};
 use crate::json::Node;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
-use crate::league::rounds::HandIn;
+use crate::league::hand_in::HandIn;
 use crate::league::rulings::Ruling;
 use crate::league::views::Page;
 use crate::schema::Schema;

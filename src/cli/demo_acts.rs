@@ -9,8 +9,8 @@ use crate::domain::facts::{
 use crate::domain::ids::{ClientRoundId, EventId, MemberId, RoundId};
 use crate::domain::units::{Strokes, Tenths};
 use crate::league::access::IfMatch;
+use crate::league::hand_in::HandIn;
 use crate::league::keys::RequestKey;
-use crate::league::rounds::HandIn;
 use crate::league::rulings::Ruling;
 use crate::league::{Caller, Leagues, Refusal};
 use serde::Deserialize;

@@ -1,7 +1,7 @@
 //! Batches: many rounds of a season at once, each line on its own.
 
+use super::hand_in::{HandIn, unknown_event};
 use super::keys::RequestKey;
-use super::rounds::{HandIn, unknown_event};
 use super::{Caller, Leagues, Refusal, access};
 use crate::domain::facts::{Round, Season};
 use crate::domain::ids::{ClientRoundId, EventId, SeasonId};

@@ -12,6 +12,7 @@ pub mod courses;
 pub mod derive;
 pub mod entrants;
 pub mod events;
+pub mod hand_in;
 pub mod history;
 pub mod invitations;
 pub mod keys;
