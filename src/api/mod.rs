@@ -12,6 +12,7 @@ pub mod openapi;
 pub mod operator;
 pub mod pace;
 pub mod problem;
+pub mod putting;
 pub mod quota;
 pub mod rounds;
 pub mod routes;

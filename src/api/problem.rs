@@ -92,6 +92,7 @@ pub const TITLES: &[(&str, &str)] = &[
     ("not-a-zone", "Not a time zone"),
     ("own-round", "Nobody attests an own round"),
     ("repeated-id", "An id is given twice"),
+    ("season-missing", "A season is needed"),
     ("second-league", "A second league"),
     ("password-refused", "The password is not acceptable"),
     ("payload-too-large", "Payload Too Large"),

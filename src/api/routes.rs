@@ -191,6 +191,7 @@ pub fn all() -> Routes {
     super::accounts::routes(&mut routes);
     super::leagues::routes(&mut routes);
     super::members::routes(&mut routes);
+    super::putting::routes(&mut routes);
     super::documents::routes(&mut routes);
     super::seasons::routes(&mut routes);
     super::events::routes(&mut routes);

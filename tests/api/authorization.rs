@@ -66,11 +66,13 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/members/{id}/carried-differentials"
             | "/seasons/{id}/carried-results"
             | "/members/{id}/putting"
+            | "/members/{id}/putting/comparison"
             | "/courses/{id}"
             | "/setups/{id}"
             | "/seasons/{id}"
             | "/seasons/{id}/events"
             | "/seasons/{id}/standings"
+            | "/seasons/{id}/baseline"
             | "/events/{id}"
             | "/events/{id}/rounds"
             | "/events/{id}/board"
@@ -357,9 +359,11 @@ async fn another_leagues_object_looks_like_none() {
             &api.post(path, &json!({ "role": "player", "member_id": member })).by(&cast.olga).send().await,
         ));
     }
-    for season in both(foreign.night.season.clone()) {
-        let path = format!("/members/{}/putting?season_id={season}", night.ann);
-        answers.push(plain(&api.get(path).by(&cast.olga).send().await));
+    for report in ["putting", "putting/comparison"] {
+        for season in both(foreign.night.season.clone()) {
+            let path = format!("/members/{}/{report}?season_id={season}", night.ann);
+            answers.push(plain(&api.get(path).by(&cast.olga).send().await));
+        }
     }
     for event in both(foreign.night.event.clone()) {
         let path = format!("/seasons/{}/standings?after_event={event}", night.season);

@@ -9,6 +9,7 @@ mod headers;
 mod idempotency;
 mod journal_bundle;
 mod openapi;
+mod putting;
 mod rounds;
 mod seasons;
 mod validation;

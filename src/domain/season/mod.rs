@@ -12,6 +12,7 @@ pub mod book;
 pub mod entry;
 pub mod figures;
 pub mod overview;
+pub mod putting;
 pub mod record;
 
 pub use book::{Book, Night};
