@@ -11,6 +11,7 @@ pub mod members;
 pub mod openapi;
 pub mod operator;
 pub mod pace;
+pub mod practice;
 pub mod problem;
 pub mod putting;
 pub mod quota;

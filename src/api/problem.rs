@@ -81,6 +81,7 @@ pub const TITLES: &[(&str, &str)] = &[
     ("last-organizer", "The last organizer"),
     ("league-exists", "The league is there already"),
     ("last-putt-unholed", "The last putt was not holed"),
+    ("leave-of-holed", "A holed putt with a leave"),
     ("malformed", "The request cannot be read"),
     ("method-not-allowed", "Method Not Allowed"),
     ("nine-repeated", "A nine is rated twice"),

@@ -192,6 +192,7 @@ pub fn all() -> Routes {
     super::leagues::routes(&mut routes);
     super::members::routes(&mut routes);
     super::putting::routes(&mut routes);
+    super::practice::routes(&mut routes);
     super::documents::routes(&mut routes);
     super::seasons::routes(&mut routes);
     super::events::routes(&mut routes);

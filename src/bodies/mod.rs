@@ -6,6 +6,7 @@ pub mod bundle;
 pub mod course;
 pub mod event;
 pub mod league;
+pub mod practice;
 pub mod putting;
 pub mod round;
 pub mod season;

@@ -11,6 +11,7 @@ use crate::storage::documents::{self, Kept};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::members::{self, StoredMember};
+use crate::storage::practice;
 use crate::storage::{Conn, leagues};
 use crate::{sql, values};
 use uuid::Uuid;
@@ -127,6 +128,7 @@ impl Leagues {
             conn.run(sql!("erase_setups"), values![league, id]).await?;
             conn.run(sql!("erase_reasons"), values![league, id]).await?;
             conn.run(sql!("erase_version_reasons"), values![league, id]).await?;
+            practice::erase(conn, league, id).await?;
             conn.run(sql!("erase_replies"), values![word]).await?;
             let act = Act { by: Some(caller.account), act: "erase", kind: "member", id: id.0, content: &[] };
             journal::append(conn, league, act, now).await?;
@@ -189,6 +191,8 @@ pub struct MemberExport {
     pub setups: Vec<super::views::SetupView>,
     /// The rounds, with their earlier versions.
     pub rounds: Vec<ExportedRound>,
+    /// The practice.
+    pub practice: Vec<super::practice::PracticeView>,
 }
 
 /// A round of an export.
@@ -234,12 +238,14 @@ impl Leagues {
             });
         }
         let earlier = versions(conn, "member", league, id.0).await?;
+        let practised = practice::of_member(conn, league, id, Uuid::nil(), i64::MAX).await?;
         Ok(MemberExport {
             account: (&account).into(),
             member: MemberView::from(&stored),
             versions: earlier.into_iter().map(|(version, _)| version).collect(),
             setups: own,
             rounds: exported,
+            practice: practised.into_iter().map(Into::into).collect(),
         })
     }
 }

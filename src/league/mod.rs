@@ -14,6 +14,7 @@ pub mod invitations;
 pub mod keys;
 pub mod leagues;
 pub mod members;
+pub mod practice;
 pub mod putting;
 pub mod reading;
 pub mod rounds;

@@ -47,7 +47,10 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/seasons/{id}/carried-results",
         ) => organizers(201),
         ("DELETE", "/members/{id}") => [401, 404, 204, 403, 403, 204],
-        ("GET", "/members/{id}/export") => [401, 404, 200, 403, 403, 403],
+        ("GET", "/members/{id}/export" | "/members/{id}/practice" | "/members/{id}/practice/report") => {
+            [401, 404, 200, 403, 403, 403]
+        }
+        ("POST", "/members/{id}/practice") => [401, 404, 201, 403, 403, 403],
         ("POST", "/leagues/{id}/setups") => members(201),
         ("PATCH", "/setups/{id}") => [401, 404, 200, 403, 403, 200],
         ("POST", "/events/{id}/rounds") => [401, 404, 201, 403, 201, 201],
@@ -171,6 +174,7 @@ impl World {
             ("POST", "/seasons/{id}/carried-results") => {
                 json!({ "member_id": night.ann, "label": "Autumn", "value": 12, "source": "an old sheet" })
             }
+            ("POST", "/members/{id}/practice") => super::practice::block(&night.setup),
             ("POST", "/leagues/{id}/setups") => json!({ "label": "At home", "sensor": "radar" }),
             ("PATCH", "/setups/{id}") => json!({ "notes": "moved to the left wall" }),
             ("POST", "/leagues/{id}/seasons") => season(),
@@ -364,6 +368,11 @@ async fn another_leagues_object_looks_like_none() {
             let path = format!("/members/{}/{report}?season_id={season}", night.ann);
             answers.push(plain(&api.get(path).by(&cast.olga).send().await));
         }
+    }
+    for setup in both(foreign.night.setup.clone()) {
+        let path = format!("/members/{}/practice", night.ann);
+        let body = super::practice::block(&setup);
+        answers.push(plain(&api.post(path, &body).by(&cast.ann).key(&id()).send().await));
     }
     for event in both(foreign.night.event.clone()) {
         let path = format!("/seasons/{}/standings?after_event={event}", night.season);

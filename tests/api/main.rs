@@ -9,6 +9,7 @@ mod headers;
 mod idempotency;
 mod journal_bundle;
 mod openapi;
+mod practice;
 mod putting;
 mod rounds;
 mod seasons;
