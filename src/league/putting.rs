@@ -19,10 +19,13 @@ use std::sync::{Arc, Mutex, PoisonError};
 /// How many seasons' fields are remembered.
 const MOST_FIELDS: usize = 64;
 
-/// Fields that are remembered, each with the mark of its season's table under which it was fitted: whatever changes a
-/// card, its state or the order of events moves the mark.
+/// The fields that are remembered. Whatever changes a card, its state or the order of events moves the mark of its
+/// season's table.
 #[derive(Clone, Default)]
-pub struct Fields(Arc<Mutex<HashMap<SeasonId, (i64, Arc<Field>)>>>);
+pub struct Fields(Arc<Mutex<Remembered>>);
+
+/// Each season's field with the mark under which it was fitted.
+type Remembered = HashMap<SeasonId, (i64, Arc<Field>)>;
 
 impl Fields {
     /// Returns a season's field as it is now.

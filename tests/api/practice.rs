@@ -10,8 +10,11 @@ pub fn block(setup: &str) -> Value {
             "distance_ft": 8.0, "elevation_in": 0.0, "ball_speed_mph": 4.1 + 0.02 * (n % 5) as f64,
             "start_line_deg": 0.3 * (n % 4) as f64 - 0.4,
         });
-        let end =
-            if n % 3 == 0 { json!({ "result": "missed", "leave_ft": 1.5 }) } else { json!({ "result": "holed" }) };
+        let end = if n.is_multiple_of(3) {
+            json!({ "result": "missed", "leave_ft": 1.5 })
+        } else {
+            json!({ "result": "holed" })
+        };
         merged(struck, &end)
     };
     let putts: Vec<Value> = (0..24).map(putt).collect();
