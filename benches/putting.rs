@@ -4,13 +4,16 @@
 mod simulated;
 
 use criterion::{Criterion, criterion_group, criterion_main};
+use evenfield::domain::ids::MemberId;
 use evenfield::domain::putting::PuttResult;
 use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::putting::capture::capture;
+use evenfield::domain::putting::field::{Field, PlainHole};
 use evenfield::domain::putting::gained;
 use evenfield::domain::putting::make::{Scatter, make};
-use evenfield::domain::putting::player::PlayerPutting;
 use evenfield::domain::putting::read::{Section, read};
+use evenfield::domain::putting::report::{PuttedRound, PuttingReport};
+use evenfield::domain::season::putting::plain;
 use evenfield::domain::units::{Degrees, Feet, Inches, Mph, OutOfRange, Overrun, SlopePct, Stimp};
 use std::hint::black_box;
 
@@ -55,12 +58,37 @@ fn bench(criterion: &mut Criterion) -> Result<(), OutOfRange> {
     let scatter = Scatter::tour();
     group.bench_function("make", |b| b.iter(|| make(black_box(distance()), &scatter, stimp)));
 
-    let (struck, holes) = simulated::players()[0].1.play(1_000, &mut simulated::Random(1))?;
+    let rounds = rounds_of(1_000)?;
+    let member = MemberId(uuid::Uuid::from_u128(1));
     group.bench_function("player's report, 1,000 putts", |b| {
-        b.iter(|| PlayerPutting::of(black_box(&struck).iter().copied(), holes, tour))
+        b.iter(|| PuttingReport::of(member, black_box(&rounds), tour))
     });
+
+    let plain: Vec<Vec<PlainHole>> = rounds_of(10_000)?.iter().map(|round| plain(&round.by_hole)).collect();
+    group.bench_function("field's baseline, 10,000 putts", |b| b.iter(|| Field::of(black_box(&plain).clone())));
     group.finish();
     Ok(())
+}
+
+/// A simulated player's rounds of 18 holes, all on one set-up and one green.
+fn rounds_of(putts: usize) -> Result<Vec<PuttedRound>, OutOfRange> {
+    let player = simulated::Player { stimps_ft: (10.5, 0.0), ..simulated::players()[0].1 };
+    let (struck, _) = player.play(putts, &mut simulated::Random(1))?;
+    let holes: Vec<Vec<_>> = struck
+        .split_inclusive(|putt| putt.leave_ft.is_none())
+        .map(|hole| hole.iter().map(|putt| putt.putt).collect())
+        .collect();
+    let round = |by_hole: &[Vec<_>]| {
+        Ok(PuttedRound {
+            setup: Some(simulated::SETUP),
+            stimp: Stimp::new(10.5)?,
+            holes: by_hole.len() as u32,
+            recorded_holes: by_hole.len() as u32,
+            putts: Some(by_hole.iter().map(Vec::len).sum::<usize>() as u32),
+            by_hole: by_hole.to_vec(),
+        })
+    };
+    holes.chunks(18).map(round).collect()
 }
 
 criterion_group!(benches, putting);

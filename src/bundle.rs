@@ -3,9 +3,11 @@
 use crate::bodies::bundle::Line;
 use crate::domain::facts::round::CardTerms;
 use crate::domain::facts::{Event, Fault, Tee};
-use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SetupId, TeeId};
+use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId, TeeId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::putting::baseline::Baseline;
+use crate::domain::putting::compact::CompactPutts;
+use crate::domain::season::putting::PuttsOfRounds;
 use crate::domain::season::{Book, CardDigest, Entry, Life, Night, RoundState};
 use crate::domain::units::HoleNumber;
 use crate::json::pointer_to;
@@ -15,7 +17,19 @@ use std::fmt::Display;
 use std::sync::Arc;
 use uuid::Uuid;
 
-/// A league put together from the lines of a bundle, putts boiled down to sums.
+/// Of which season the putts themselves are kept.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum KeptPutts {
+    /// Of none.
+    Nothing,
+    /// Of the one that starts last.
+    #[default]
+    Latest,
+    /// Of this one.
+    Season(SeasonId),
+}
+
+/// A league put together from the lines of a bundle, putts boiled down to sums but for one season's.
 pub struct Assembler {
     league: Option<LeagueId>,
     zone: TimeZone,
@@ -25,14 +39,24 @@ pub struct Assembler {
     entered: HashSet<(EventId, MemberId)>,
     queries: HashSet<Uuid>,
     sent: HashSet<(MemberId, ClientRoundId)>,
+    keeps: KeptPutts,
     /// The league, rounds apart.
     pub book: Book,
     /// The rounds in the order of their lines.
     pub entries: Vec<Entry>,
+    /// The putts of the rounds of one season.
+    pub putts: PuttsOfRounds,
 }
 
 impl Default for Assembler {
     fn default() -> Self {
+        Self::keeping(KeptPutts::default())
+    }
+}
+
+impl Assembler {
+    /// Begins a league, of which the putts of one season are kept.
+    pub fn keeping(keeps: KeptPutts) -> Self {
         Self {
             league: None,
             zone: TimeZone::UTC,
@@ -42,8 +66,10 @@ impl Default for Assembler {
             entered: HashSet::new(),
             queries: HashSet::new(),
             sent: HashSet::new(),
+            keeps,
             book: Book::default(),
             entries: Vec::new(),
+            putts: PuttsOfRounds::new(),
         }
     }
 }
@@ -94,7 +120,13 @@ impl Assembler {
             Line::Season(line) => {
                 self.in_league(line.ids.league_id)?;
                 none(line.body.faults())?;
-                insert_new(self.book.seasons.entry(line.ids.id), line.ids.id, line.body)
+                let before = self.kept_season();
+                insert_new(self.book.seasons.entry(line.ids.id), line.ids.id, line.body)?;
+                if self.kept_season() != before {
+                    // rounds of a season stand after it, so nothing of the new one was passed over
+                    self.putts.clear();
+                }
+                Ok(())
             }
             Line::Event(line) => {
                 let season = line.ids.season_id;
@@ -132,6 +164,9 @@ impl Assembler {
                 if !self.sent.insert((round.member_id, round.client_round_id)) {
                     let detail = "this member has a round with this client_round_id already";
                     return Err(vec![Fault::new("/client_round_id", "round-exists", detail)]);
+                }
+                if self.kept_season() == Some(night.season) {
+                    self.putts.insert(line.ids.id, CompactPutts::of(&round.holes));
                 }
                 self.round_places.insert(line.ids.id, self.entries.len());
                 let life = Life::new(came_in.proposed, came_in.late);
@@ -242,6 +277,15 @@ impl Assembler {
         }
     }
 
+    /// Returns the season whose putts are kept, as far as the lines tell.
+    fn kept_season(&self) -> Option<SeasonId> {
+        match self.keeps {
+            KeptPutts::Nothing => None,
+            KeptPutts::Latest => latest_season(&self.book),
+            KeptPutts::Season(season) => Some(season),
+        }
+    }
+
     /// Checks what only the whole bundle shows.
     ///
     /// # Errors
@@ -284,6 +328,11 @@ impl Assembler {
         }
         Ok(())
     }
+}
+
+/// Returns the season that starts last.
+pub fn latest_season(book: &Book) -> Option<SeasonId> {
+    book.seasons.iter().max_by_key(|(id, season)| (season.starts_on, **id)).map(|(id, _)| *id)
 }
 
 fn none(faults: Vec<Fault>) -> Result<(), Vec<Fault>> {

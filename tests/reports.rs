@@ -7,7 +7,7 @@ mod arithmetic;
 
 use evenfield::bodies::bundle::Line;
 use evenfield::bundle::Assembler;
-use evenfield::cli::report::{Format, ReportArgs, run};
+use evenfield::cli::report::{Against, Format, ReportArgs, run};
 use evenfield::domain::season::record::member_record;
 use evenfield::domain::season::working::{Given, working};
 use evenfield::domain::season::{Entry, Figures};
@@ -45,8 +45,13 @@ fn reports_are_those_of_a_second_implementation() {
         let due: Value = serde_json::from_str(&fs::read_to_string(bundle.replace("ndjson", "json")).unwrap()).unwrap();
         for case in due.as_array().unwrap() {
             let id = |name: &str| case["ask"][name].as_str().map(|id| id.parse().unwrap());
-            let args =
-                ReportArgs { bundle: bundle.clone(), format: Format::Json, season: id("season"), as_of: id("as_of") };
+            let args = ReportArgs {
+                bundle: bundle.clone(),
+                format: Format::Json,
+                season: id("season"),
+                as_of: id("as_of"),
+                baseline: Against::Tour,
+            };
             let mut out = Vec::new();
             run(&args, &mut out).unwrap();
             let found: Value = serde_json::from_slice(&out).unwrap();
@@ -117,8 +122,13 @@ fn a_bad_line_stops_a_report_with_its_number_and_field() {
         ("\"kind\":\"round\"", "\"kind\":\"card\"", "/kind: one of league, member"),
     ] {
         fs::write(&path, good.replacen(find, instead, 1)).unwrap();
-        let args =
-            ReportArgs { bundle: path.to_str().unwrap().to_owned(), format: Format::Json, season: None, as_of: None };
+        let args = ReportArgs {
+            bundle: path.to_str().unwrap().to_owned(),
+            format: Format::Json,
+            season: None,
+            as_of: None,
+            baseline: Against::Tour,
+        };
         let error = run(&args, Vec::new()).unwrap_err().to_string();
         assert!(error.starts_with("line ") && error.contains(due), "{error}");
     }

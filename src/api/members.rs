@@ -1,11 +1,11 @@
-//! Members: their records, league indexes, putting, and what is held on them.
+//! Members: their records, league indexes, and what is held on them.
 
-use super::extract::{Body, IdPath, Key, PageOf, QueryOf};
-use super::routes::{Access, RouteDoc, Routes, creates, lists, patches, reads, removes};
+use super::extract::{Body, IdPath, Key, PageOf};
+use super::routes::{Access, Routes, creates, lists, patches, reads, removes};
 use super::{Answer, App, done, json, paged, replied, versioned};
 use crate::bodies::{league, views};
 use crate::domain::facts::{Member, Role};
-use crate::domain::ids::{LeagueId, MemberId, SeasonId};
+use crate::domain::ids::{LeagueId, MemberId};
 use crate::domain::units::Tenths;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
@@ -69,11 +69,6 @@ async fn handicap(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     Ok(json(&app.leagues.handicap(caller, MemberId(id.0)).await?))
 }
 
-async fn putting(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
-    let season = query.id("season_id")?.map(SeasonId);
-    Ok(json(&app.leagues.putting(caller, MemberId(id.0), season).await?))
-}
-
 async fn export(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     let held = app.leagues.member_export(caller, MemberId(id.0)).await?;
     Ok(HttpResponse::Ok().insert_header(("cache-control", "no-store")).json(held))
@@ -92,8 +87,6 @@ pub fn routes(routes: &mut Routes) {
     routes.add(erased, erase);
     let handicap_doc = "The league index with the differentials that count. It is not an official handicap.";
     routes.add(reads("/members/{id}/handicap", handicap_doc, Member, views::handicap()), handicap);
-    let putting_doc = reads("/members/{id}/putting", "The putting report.", Member, views::putting_report());
-    routes.add(RouteDoc { query: &[("season_id", "Only rounds of this season.")], ..putting_doc }, putting);
     let held = reads("/members/{id}/export", "Everything held on me.", Owner, Schema::Anything);
     routes.add(held, export);
 }

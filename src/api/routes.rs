@@ -195,6 +195,8 @@ pub fn all() -> Routes {
     super::members::routes(&mut routes);
     super::rosters::routes(&mut routes);
     super::notices::routes(&mut routes);
+    super::putting::routes(&mut routes);
+    super::practice::routes(&mut routes);
     super::documents::routes(&mut routes);
     super::seasons::routes(&mut routes);
     super::events::routes(&mut routes);

@@ -7,6 +7,8 @@ pub mod course;
 pub mod event;
 pub mod league;
 pub mod life;
+pub mod practice;
+pub mod putting;
 pub mod round;
 pub mod season;
 pub mod setup;

@@ -6,17 +6,20 @@ use crate::schema::{Field, Schema, field, list, nullable, optional};
 use std::sync::LazyLock;
 
 /// A putt.
-pub static PUTT: LazyLock<Schema> = LazyLock::new(|| {
+pub static PUTT: LazyLock<Schema> = LazyLock::new(|| Schema::Object(putt_fields(&["holed", "missed", "conceded"])));
+
+/// The fields of a putt that may end in these ways.
+pub fn putt_fields(results: &'static [&'static str]) -> Vec<Field> {
     let line = || nullable(Schema::Real { min: Degrees::MIN, max: Degrees::MAX, above: false });
-    Schema::Object(vec![
+    vec![
         field("distance_ft", Schema::Real { min: Feet::MIN, max: Feet::MAX, above: true }),
         optional("elevation_in", nullable(Schema::Real { min: Inches::MIN, max: Inches::MAX, above: false })),
         optional("ball_speed_mph", nullable(Schema::Real { min: Mph::MIN, max: Mph::MAX, above: true })),
         optional("start_line_deg", line()),
         optional("played_line_deg", line()),
-        field("result", Schema::Word(&["holed", "missed", "conceded"])),
-    ])
-});
+        field("result", Schema::Word(results)),
+    ]
+}
 
 /// A hole of a card.
 pub static CARD_HOLE: LazyLock<Schema> = LazyLock::new(|| {

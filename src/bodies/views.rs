@@ -392,31 +392,6 @@ pub fn handicap() -> Schema {
     ])
 }
 
-/// A putting report.
-pub fn putting_report() -> Schema {
-    let band = Schema::Object(vec![
-        field("from_ft", REAL),
-        field("to_ft", REAL),
-        field("putts", COUNT),
-        field("made", COUNT),
-        field("expected_made", REAL),
-        field("strokes_gained", REAL),
-        field("low", nullable(REAL)),
-        field("high", nullable(REAL)),
-    ]);
-    Schema::Object(vec![
-        field("member_id", Schema::Id),
-        field("rounds", COUNT),
-        field("putts", nullable(COUNT)),
-        field("conceded", Schema::Object(vec![field("putts", COUNT), field("strokes_gained", REAL)])),
-        field("holes", COUNT),
-        field("recorded_holes", COUNT),
-        field("baseline", Schema::Word(&["tour"])),
-        field("strokes_gained_per_round", nullable(REAL)),
-        field("bands", list(band, 9, 9)),
-    ])
-}
-
 /// A collection that is answered whole.
 pub fn whole_list(item: Schema) -> Schema {
     Schema::Object(vec![field("items", list(item, 0, usize::MAX)), field("next", nullable(Schema::Text(1, 400)))])

@@ -3,6 +3,7 @@
 use super::database::DatabaseArg;
 use super::report::{BadLine, read_bundle};
 use crate::bodies::bundle::Line;
+use crate::bundle::KeptPutts;
 use crate::domain::facts::Role;
 use crate::domain::ids::LeagueId;
 use crate::league::Refusal;
@@ -41,7 +42,7 @@ pub fn import(args: &ImportArgs, mut output: impl Write) -> anyhow::Result<()> {
     let runtime = tokio::runtime::Runtime::new()?;
     let leagues = runtime.block_on(open(&path, system_clock()))?;
     let mut import = runtime.block_on(leagues.import())?;
-    read_bundle(&args.bundle, |line: &Line, number| {
+    read_bundle(&args.bundle, KeptPutts::Nothing, |line: &Line, number| {
         runtime.block_on(import.add(line)).map_err(|refusal| match refusal {
             Refusal::Faults(faults) => {
                 let faults = faults.into_iter().map(|fault| (fault.pointer, fault.detail)).collect();

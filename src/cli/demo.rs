@@ -8,7 +8,7 @@ use crate::bundle::Assembler;
 use crate::demo::{DemoLeague, DemoTerms, league};
 use crate::domain::facts::Role;
 use crate::domain::ids::LeagueId;
-use crate::domain::season::overview::overview;
+use crate::domain::season::overview::{Asked, overview};
 use crate::league::Caller;
 use crate::league::accounts::NewAccount;
 use crate::startup::{Application, Options, system_clock};
@@ -151,8 +151,8 @@ fn describe(
     for line in lines {
         assembler.add(line).map_err(|faults| anyhow::anyhow!("the demo league is unsound: {faults:?}"))?;
     }
-    let Assembler { book, mut entries, .. } = assembler;
-    let overview = overview(&book, &mut entries, demo.season, None);
+    let Assembler { book, mut entries, putts, .. } = assembler;
+    let overview = overview(&book, &mut entries, &putts, Asked::now(demo.season));
     let name = demo.lines.iter().find_map(|line| match line {
         Line::League(line) => Some(line.body.name.as_str()),
         _ => None,

@@ -1,9 +1,12 @@
 //! `evenfield report`: standings, league indexes and putting of a bundle, with no server and no database.
 
 use crate::bodies::bundle::Line;
-use crate::bundle::Assembler;
+use crate::bundle::{Assembler, KeptPutts, latest_season};
 use crate::domain::ids::{EventId, SeasonId};
-use crate::domain::season::overview::{Overview, overview};
+use crate::domain::putting::advice::Focus;
+use crate::domain::putting::baseline::Yardstick;
+use crate::domain::putting::report::PuttingReport;
+use crate::domain::season::overview::{Asked, Overview, overview};
 use crate::domain::standings::table::{ResultCell, StandingsRow, Value};
 use anyhow::{Context, bail};
 use clap::ValueEnum;
@@ -31,6 +34,16 @@ pub enum Format {
     Html,
 }
 
+/// What putting is compared with.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Against {
+    /// The tour.
+    #[default]
+    Tour,
+    /// The people one plays with: the season's attested putts.
+    Field,
+}
+
 /// The words after `evenfield report`.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Example:\n  evenfield report autumn.ndjson --format json > autumn.json")]
@@ -46,6 +59,9 @@ pub struct ReportArgs {
     /// Looks back: only events up to this one.
     #[arg(long, value_name = "EVENT_ID")]
     pub as_of: Option<Uuid>,
+    /// What to compare putting with.
+    #[arg(long, value_enum, default_value = "tour")]
+    pub baseline: Against,
 }
 
 /// A line of a bundle that cannot be used.
@@ -63,21 +79,22 @@ pub struct BadLine {
 /// # Errors
 /// An unreadable bundle, a bad line, an unknown season or event.
 pub fn run(args: &ReportArgs, mut output: impl Write) -> anyhow::Result<()> {
-    let assembler = read_bundle(&args.bundle, |_, _| Ok(()))?;
-    let Assembler { book, mut entries, .. } = assembler;
+    let keeps = args.season.map_or(KeptPutts::Latest, |season| KeptPutts::Season(SeasonId(season)));
+    let Assembler { book, mut entries, putts, .. } = read_bundle(&args.bundle, keeps, |_, _| Ok(()))?;
     let season = match args.season {
         Some(id) if book.seasons.contains_key(&SeasonId(id)) => SeasonId(id),
         Some(id) => bail!("the bundle has no season {id}"),
-        None => {
-            let latest = book.seasons.iter().max_by_key(|(id, season)| (season.starts_on, **id));
-            *latest.context("the bundle has no season")?.0
-        }
+        None => latest_season(&book).context("the bundle has no season")?,
     };
     let until = match args.as_of.map(EventId) {
         Some(event) => Some(book.nights.get(&event).with_context(|| format!("the bundle has no event {event}"))?.key()),
         None => None,
     };
-    let overview = overview(&book, &mut entries, season, until);
+    let yardstick = match args.baseline {
+        Against::Tour => Yardstick::Tour,
+        Against::Field => Yardstick::Field,
+    };
+    let overview = overview(&book, &mut entries, &putts, Asked { season, until, yardstick });
     match args.format {
         Format::Json => {
             serde_json::to_writer(&mut output, &overview)?;
@@ -93,7 +110,11 @@ pub fn run(args: &ReportArgs, mut output: impl Write) -> anyhow::Result<()> {
 ///
 /// # Errors
 /// An unreadable file; the first bad line.
-pub fn read_bundle(path: &str, mut each: impl FnMut(&Line, u64) -> anyhow::Result<()>) -> anyhow::Result<Assembler> {
+pub fn read_bundle(
+    path: &str,
+    keeps: KeptPutts,
+    mut each: impl FnMut(&Line, u64) -> anyhow::Result<()>,
+) -> anyhow::Result<Assembler> {
     let (input, size): (Box<dyn Read>, Option<u64>) = if path == "-" {
         (Box::new(io::stdin()), None)
     } else {
@@ -103,7 +124,7 @@ pub fn read_bundle(path: &str, mut each: impl FnMut(&Line, u64) -> anyhow::Resul
     };
     let progress = progress_bar(size);
     let mut input = BufReader::with_capacity(1 << 20, progress.wrap_read(input));
-    let mut assembler = Assembler::default();
+    let mut assembler = Assembler::keeping(keeps);
     let mut round_lines: Vec<u64> = Vec::new();
     let mut text = Vec::new();
     let mut number = 0;
@@ -197,8 +218,8 @@ fn handicap_rows(overview: &Overview, book: &crate::domain::season::Book) -> Row
 }
 
 fn putting_rows(overview: &Overview, book: &crate::domain::season::Book) -> Rows {
-    let mut table =
-        vec![["Player", "Rounds", "Putts", "Holes recorded", "SG a round", "Conceded"].map(String::from).to_vec()];
+    let heads = ["Player", "Rounds", "Putts", "Holes recorded", "SG a round", "Conceded", "Line", "Pace", "Practise"];
+    let mut table = vec![heads.map(String::from).to_vec()];
     table.extend(overview.putting.iter().map(|report| {
         vec![
             name(book, report.member_id),
@@ -207,9 +228,28 @@ fn putting_rows(overview: &Overview, book: &crate::domain::season::Book) -> Rows
             format!("{} of {}", report.recorded_holes, report.holes),
             report.strokes_gained_per_round.map_or("–".into(), |gained| format!("{gained:+.2}")),
             report.conceded.putts.to_string(),
+            report
+                .player
+                .start_line
+                .map_or("–".into(), |line| format!("{:+.1}° ± {:.1}°", line.bias_deg, line.sd_deg)),
+            report.player.pace.map_or("–".into(), |pace| format!("{:+.0} % ± {:.0} %", pace.bias_pct, pace.sd_pct)),
+            to_practise(report),
         ]
     }));
     table
+}
+
+/// Names what would gain most: the focus, the distance and the strokes a round.
+fn to_practise(report: &PuttingReport) -> String {
+    let first = report.player.practice.first();
+    first.map_or("–".into(), |first| {
+        let focus = match first.focus {
+            Focus::Line => "line",
+            Focus::Pace => "pace",
+            Focus::Read => "read",
+        };
+        format!("{focus}, {}–{} ft: {:+.2} a round", first.from_ft, first.to_ft, first.strokes_per_round)
+    })
 }
 
 fn name(book: &crate::domain::season::Book, member: crate::domain::ids::MemberId) -> String {
@@ -228,7 +268,11 @@ fn sections(season: &str, overview: &Overview, book: &crate::domain::season::Boo
         })
         .collect();
     sections.push(("League indexes".into(), handicap_rows(overview, book)));
-    sections.push((format!("{season}: putting against the tour baseline"), putting_rows(overview, book)));
+    let against = match &overview.field {
+        None => String::from("the tour baseline"),
+        Some(field) => format!("the league's own baseline ({} putts of {} attested rounds)", field.putts, field.rounds),
+    };
+    sections.push((format!("{season}: putting against {against}"), putting_rows(overview, book)));
     sections
 }
 

@@ -5,7 +5,7 @@ use crate::bodies::bundle::{CameIn, DeclaredRound, OfEvent};
 use crate::bundle::Assembler;
 use crate::domain::facts::{EventState, Outcome, PuttResult};
 use crate::domain::season::RoundState;
-use crate::domain::season::overview::{Overview, overview};
+use crate::domain::season::overview::{Asked, Overview, overview};
 use jiff::civil::date;
 use std::collections::{BTreeMap, HashSet};
 
@@ -28,8 +28,8 @@ fn assembled(lines: impl IntoIterator<Item = Line>) -> Assembler {
 }
 
 fn shown(league: &DemoLeague) -> Overview {
-    let Assembler { book, mut entries, .. } = assembled(league.lines.clone());
-    overview(&book, &mut entries, league.season, None)
+    let Assembler { book, mut entries, putts, .. } = assembled(league.lines.clone());
+    overview(&book, &mut entries, &putts, Asked::now(league.season))
 }
 
 fn bytes(lines: &[Line]) -> String {

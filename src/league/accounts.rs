@@ -12,7 +12,7 @@ use crate::change;
 use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::storage::accounts::{self, Account};
-use crate::storage::{Conn, StorageError, leagues, members};
+use crate::storage::{Conn, StorageError, leagues, members, practice};
 use jiff::Timestamp;
 use serde::Serialize;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -318,7 +318,8 @@ impl Leagues {
         Ok(Me { account: AccountView::from(&account), memberships: memberships.collect() })
     }
 
-    /// Ends the caller's account. Its records in leagues stay, without an account.
+    /// Ends the caller's account. Its records in leagues stay, without an account; its practice goes, as nobody else may
+    /// see it.
     ///
     /// # Errors
     /// The last organizer of a league.
@@ -331,6 +332,7 @@ impl Leagues {
                     stays.role = Role::Player;
                     members::update(conn, member.league, member.id, &stays).await?;
                 }
+                practice::erase(conn, member.league, member.id).await?;
                 books::mark(conn, member.league).await?;
             }
             accounts::delete(conn, caller.account).await?;

@@ -13,6 +13,7 @@ use crate::storage::documents::{self, Kept};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::members::{self, StoredMember};
+use crate::storage::practice;
 use crate::storage::{Conn, StorageError, leagues};
 use crate::{sql, values};
 use uuid::Uuid;
@@ -138,6 +139,7 @@ impl Leagues {
             conn.run(sql!("erase_answers"), values![league, id]).await?;
             conn.run(sql!("erase_notices"), values![league, id]).await?;
             conn.run(sql!("erase_cards_in_play"), values![league, id]).await?;
+            practice::erase(conn, league, id).await?;
             conn.run(sql!("erase_replies"), values![word]).await?;
             let act = Act { by: Some(caller.account), act: "erase", kind: "member", id: id.0, content: &[] };
             journal::append(conn, league, act, now).await?;
@@ -221,6 +223,8 @@ pub struct MemberExport {
     pub answers: Vec<super::queries::AnswerView>,
     /// What the member was told.
     pub notices: Vec<super::notices::NoticeView>,
+    /// The practice.
+    pub practice: Vec<super::practice::PracticeView>,
 }
 
 /// A round of an export.
@@ -266,6 +270,7 @@ impl Leagues {
             });
         }
         let earlier = versions(conn, "member", league, id.0).await?;
+        let practised = practice::of_member(conn, league, id, Uuid::nil(), i64::MAX).await?;
         Ok(MemberExport {
             account: (&account).into(),
             member: MemberView::from(&stored),
@@ -282,6 +287,7 @@ impl Leagues {
             answers: rows_of(conn, sql!("answer_list_by_member"), league, id, |row| Ok(super::queries::answer(row)?.1))
                 .await?,
             notices: super::notices::of_member(conn, league, id).await?,
+            practice: practised.into_iter().map(Into::into).collect(),
         })
     }
 }

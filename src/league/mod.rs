@@ -19,6 +19,8 @@ pub mod keys;
 pub mod leagues;
 pub mod members;
 pub mod notices;
+pub mod practice;
+pub mod putting;
 pub mod queries;
 pub mod reading;
 pub mod rosters;
@@ -36,6 +38,7 @@ use crate::storage::{Database, StorageError, Writer};
 use books::Books;
 use cards::Cards;
 use jiff::Timestamp;
+use putting::Fields;
 use std::sync::Arc;
 use tokio::sync::broadcast;
 use uuid::Uuid;
@@ -131,6 +134,8 @@ pub struct Leagues {
     pub books: Books,
     /// Members' rounds, by the head of their league's journal.
     pub cards: Cards,
+    /// Fields of seasons, by the mark of the season's table.
+    pub fields: Fields,
     /// Tells that an event's board shows something else.
     pub board_changes: broadcast::Sender<EventId>,
 }
@@ -139,7 +144,8 @@ impl Leagues {
     /// Puts the parts together.
     pub fn new(database: Database, writer: Writer, clock: Clock) -> Self {
         let (board_changes, _) = broadcast::channel(1024);
-        Self { database, writer, clock, books: Books::default(), cards: Cards::default(), board_changes }
+        let (books, cards, fields) = (Books::default(), Cards::default(), Fields::default());
+        Self { database, writer, clock, books, cards, fields, board_changes }
     }
 
     /// Returns the time.

@@ -5,7 +5,6 @@ use super::books::LeagueBook;
 use super::{Caller, Leagues, Refusal, entrants};
 use crate::domain::facts::Event;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
-use crate::domain::putting::report::PuttingReport;
 use crate::domain::season::book::NightKey;
 use crate::domain::season::overview::HandicapReport;
 use crate::domain::season::record::member_record;
@@ -202,28 +201,11 @@ impl Leagues {
         Ok(HandicapReport::of(id, &member_record(&book.book, id, &entries, None)))
     }
 
-    /// Reads a member's putting, of one season or of all.
+    /// Reads a member's rounds as the derivation sees them, with the league's book.
     ///
     /// # Errors
-    /// A member of a league that the caller is not in; a season of another.
-    pub async fn putting(
-        &self,
-        caller: Caller,
-        id: MemberId,
-        season: Option<SeasonId>,
-    ) -> Result<PuttingReport, Refusal> {
-        let mut conn = self.database.reader().await?;
-        conn.begin_read().await?;
-        let (book, entries) = self.member_entries(&mut conn, caller, id).await?;
-        if season.is_some_and(|season| !book.book.seasons.contains_key(&season)) {
-            return Err(Refusal::fault("/season_id", "unknown-season", "this league has no such season"));
-        }
-        let record = member_record(&book.book, id, &entries, None);
-        let played = record.figures.iter().filter(|round| season.is_none_or(|season| round.season == season));
-        Ok(PuttingReport::of(id, played.map(|round| (&*round.putting, round.putts))))
-    }
-
-    async fn member_entries(
+    /// A member of a league that the caller is not in.
+    pub(super) async fn member_entries(
         &self,
         conn: &mut Conn,
         caller: Caller,
@@ -341,7 +323,11 @@ pub(super) async fn table(
     Ok(season_table(&book.book, season, &figures, until, &indexes))
 }
 
-async fn season_league(conn: &mut Conn, caller: Caller, season: SeasonId) -> Result<LeagueId, Refusal> {
+/// Returns the league of a season that the caller may see.
+///
+/// # Errors
+/// A season that is not there or not the caller's to see.
+pub(super) async fn season_league(conn: &mut Conn, caller: Caller, season: SeasonId) -> Result<LeagueId, Refusal> {
     let (document, _) = access::document::<crate::domain::facts::Season>(conn, caller, &SEASONS, season.0).await?;
     Ok(document.league)
 }

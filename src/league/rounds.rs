@@ -274,15 +274,7 @@ fn may_change(night: &Night, caller: &StoredMember, now: Timestamp) -> Result<()
 }
 
 pub(super) fn setup_faults(book: &LeagueBook, round: &Round) -> Vec<crate::domain::facts::Fault> {
-    let Some(setup) = round.setup_id else { return Vec::new() };
-    let fault = |detail: &str| vec![crate::domain::facts::Fault::new("/setup_id", "unknown-setup", detail)];
-    match book.setups.get(&setup) {
-        None => fault("this league has no such set-up"),
-        Some((owner, setup)) if !setup.shared && *owner != Some(round.member_id) => {
-            fault("this set-up is not shared, and the player is not its owner")
-        }
-        Some(_) => Vec::new(),
-    }
+    super::setups::use_faults(book, round.member_id, round.setup_id)
 }
 
 /// Boils a stored round down for the derivation.

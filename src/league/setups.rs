@@ -1,17 +1,31 @@
 //! Set-ups.
 
 use super::access::{self, IfMatch};
+use super::books::LeagueBook;
 use super::keys::{RequestKey, created};
 use super::views::SetupView;
 use super::{Caller, Leagues, Refusal, books};
 use crate::change;
-use crate::domain::facts::{Role, Setup};
-use crate::domain::ids::{LeagueId, SetupId};
+use crate::domain::facts::{Fault, Role, Setup};
+use crate::domain::ids::{LeagueId, MemberId, SetupId};
 use crate::storage::documents::{self, Document, SETUPS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::leagues;
 use uuid::Uuid;
+
+/// Finds whether a member may not use a set-up: it is not the league's, or somebody else's and not shared.
+pub(super) fn use_faults(book: &LeagueBook, member: MemberId, setup: Option<SetupId>) -> Vec<Fault> {
+    let Some(setup) = setup else { return Vec::new() };
+    let fault = |detail: &str| vec![Fault::new("/setup_id", "unknown-setup", detail)];
+    match book.setups.get(&setup) {
+        None => fault("this league has no such set-up"),
+        Some((owner, setup)) if !setup.shared && *owner != Some(member) => {
+            fault("this set-up is not shared, and the player is not its owner")
+        }
+        Some(_) => Vec::new(),
+    }
+}
 
 fn text(setup: &Setup) -> String {
     serde_json::to_string(setup).expect("a set-up is plain values with text keys")

@@ -7,6 +7,8 @@ pub mod idempotency;
 pub mod journal;
 pub mod leagues;
 pub mod members;
+pub mod practice;
+pub mod putts;
 pub mod results;
 pub mod rounds;
 pub mod writer;

@@ -394,7 +394,8 @@ fn unit<T, N>(value: N, make: impl Fn(N) -> Result<T, OutOfRange>, column: &'sta
     make(value).map_err(|error| StorageError::Corrupt { table: "putts", column, detail: error.to_string() })
 }
 
-fn optional_unit<T>(
+/// Reads a quantity that may be missing.
+pub(super) fn optional_unit<T>(
     row: &Row,
     make: impl Fn(f64) -> Result<T, OutOfRange>,
     column: &'static str,
@@ -402,22 +403,33 @@ fn optional_unit<T>(
     row.get::<Option<f64>>(column)?.map(|value| unit(value, &make, column)).transpose()
 }
 
-fn putt(row: &Row) -> Result<(i64, Putt), StorageError> {
-    let result: String = row.get("result")?;
+/// Reads what became of a putt.
+pub(super) fn result(row: &Row) -> Result<PuttResult, StorageError> {
+    let word: String = row.get("result")?;
     let results = [PuttResult::Holed, PuttResult::Missed, PuttResult::Conceded];
-    let putt = Putt {
-        distance_ft: unit(row.get("distance_ft")?, Feet::new, "distance_ft")?,
+    let known = results.into_iter().find(|known| known.word() == word);
+    known.ok_or(StorageError::Corrupt { table: "putts", column: "result", detail: word })
+}
+
+/// Reads a distance.
+pub(super) fn feet(row: &Row, column: &'static str) -> Result<Feet, StorageError> {
+    unit(row.get(column)?, Feet::new, column)
+}
+
+/// Reads a putt, its hole apart.
+pub(super) fn bare_putt(row: &Row) -> Result<Putt, StorageError> {
+    Ok(Putt {
+        distance_ft: feet(row, "distance_ft")?,
         elevation_in: optional_unit(row, Inches::new, "elevation_in")?,
         ball_speed_mph: optional_unit(row, Mph::new, "ball_speed_mph")?,
         start_line_deg: optional_unit(row, Degrees::new, "start_line_deg")?,
         played_line_deg: optional_unit(row, Degrees::new, "played_line_deg")?,
-        result: results.into_iter().find(|known| known.word() == result).ok_or(StorageError::Corrupt {
-            table: "putts",
-            column: "result",
-            detail: result,
-        })?,
-    };
-    Ok((row.get("hole")?, putt))
+        result: result(row)?,
+    })
+}
+
+fn putt(row: &Row) -> Result<(i64, Putt), StorageError> {
+    Ok((row.get("hole")?, bare_putt(row)?))
 }
 
 /// Reads a whole round as it was handed in.

@@ -49,7 +49,10 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/rounds/{id}/rulings",
         ) => organizers(201),
         ("DELETE", "/members/{id}") => [401, 404, 204, 403, 403, 204],
-        ("GET", "/members/{id}/export") => [401, 404, 200, 403, 403, 403],
+        ("GET", "/members/{id}/export" | "/members/{id}/practice" | "/members/{id}/practice/report") => {
+            [401, 404, 200, 403, 403, 403]
+        }
+        ("POST", "/members/{id}/practice") => [401, 404, 201, 403, 403, 403],
         ("POST", "/leagues/{id}/setups") => members(201),
         ("PATCH", "/setups/{id}") => [401, 404, 200, 403, 403, 200],
         // Another player's card is proposed.
@@ -77,11 +80,13 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/members/{id}/carried-differentials"
             | "/seasons/{id}/carried-results"
             | "/members/{id}/putting"
+            | "/members/{id}/putting/comparison"
             | "/courses/{id}"
             | "/setups/{id}"
             | "/seasons/{id}"
             | "/seasons/{id}/events"
             | "/seasons/{id}/standings"
+            | "/seasons/{id}/baseline"
             | "/events/{id}"
             | "/events/{id}/rounds"
             | "/events/{id}/board"
@@ -217,6 +222,7 @@ impl World {
             ("POST", "/seasons/{id}/carried-results") => {
                 json!({ "member_id": night.ann, "label": "Autumn", "value": 12, "source": "an old sheet" })
             }
+            ("POST", "/members/{id}/practice") => super::practice::block(&night.setup),
             ("POST", "/leagues/{id}/setups") => json!({ "label": "At home", "sensor": "radar" }),
             ("PATCH", "/setups/{id}") => json!({ "notes": "moved to the left wall" }),
             ("POST", "/leagues/{id}/seasons") => season(),
@@ -428,9 +434,16 @@ async fn another_leagues_object_looks_like_none() {
             &api.post(path, &json!({ "role": "player", "member_id": member })).by(&cast.olga).send().await,
         ));
     }
-    for season in both(foreign.night.season.clone()) {
-        let path = format!("/members/{}/putting?season_id={season}", night.ann);
-        answers.push(plain(&api.get(path).by(&cast.olga).send().await));
+    for report in ["putting", "putting/comparison"] {
+        for season in both(foreign.night.season.clone()) {
+            let path = format!("/members/{}/{report}?season_id={season}", night.ann);
+            answers.push(plain(&api.get(path).by(&cast.olga).send().await));
+        }
+    }
+    for setup in both(foreign.night.setup.clone()) {
+        let path = format!("/members/{}/practice", night.ann);
+        let body = super::practice::block(&setup);
+        answers.push(plain(&api.post(path, &body).by(&cast.ann).key(&id()).send().await));
     }
     for event in both(foreign.night.event.clone()) {
         let path = format!("/seasons/{}/standings?after_event={event}", night.season);

@@ -11,6 +11,8 @@ mod idempotency;
 mod journal_bundle;
 mod life;
 mod openapi;
+mod practice;
+mod putting;
 mod rounds;
 mod seasons;
 mod validation;

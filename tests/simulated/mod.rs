@@ -26,6 +26,8 @@ pub struct Player {
     pub speed_ratio: f64,
     /// The error of the stop that no record explains: a share of the roll and feet.
     pub stop_error: (f64, f64),
+    /// The slowest green and how much quicker the quickest is, in feet.
+    pub stimps_ft: (f64, f64),
     /// The share of recorded speeds that are nonsense.
     pub absurd_share: f64,
 }
@@ -56,7 +58,7 @@ impl Player {
         let (mut struck, mut holes) = (Vec::with_capacity(putts + 10), 0);
         while struck.len() < putts {
             holes += 1;
-            let stimp = Stimp::new(9.0 + 4.0 * random.uniform())?;
+            let stimp = Stimp::new(self.stimps_ft.0 + self.stimps_ft.1 * random.uniform())?;
             let mut left = Some(Feet::new(3.0 + 40.0 * random.uniform() * random.uniform())?);
             let mut hole = Vec::new();
             while let Some(distance) = left {
@@ -138,6 +140,7 @@ pub fn players() -> [(&'static str, Player); 4] {
         read_sd: 0.5,
         speed_ratio: 1.0,
         stop_error: (0.02, 0.2),
+        stimps_ft: (9.0, 4.0),
         absurd_share: 0.0,
     };
     [

@@ -15,12 +15,43 @@ const TOUR_CSV: &str = include_str!("baseline_tour.csv");
 static TOUR: LazyLock<Baseline> =
     LazyLock::new(|| Baseline::from_csv(TOUR_CSV).expect("the embedded table is well-formed, as a test checks"));
 
+/// Which baseline: the name that reports give it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Yardstick {
+    /// The tour.
+    #[default]
+    Tour,
+    /// The people one plays with: the season's attested putts.
+    Field,
+}
+
+impl Yardstick {
+    /// The words for them.
+    pub const WORDS: &'static [&'static str] = &["tour", "field"];
+
+    /// Reads the word for it.
+    pub fn from_word(word: &str) -> Option<Self> {
+        [Self::Tour, Self::Field].into_iter().zip(Self::WORDS).find(|(_, known)| **known == word).map(|(name, _)| name)
+    }
+}
+
+/// A row of a baseline's table: the distance in feet and what is known of it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Row {
+    pub(super) distance_ft: f64,
+    pub(super) one_putt: f64,
+    pub(super) three_putt: f64,
+    pub(super) expected_putts: f64,
+}
+
 /// A baseline: for each distance the expected putts and the chances of one putt and of three or more.
 ///
 /// Between the rows of its table every column is a monotone cubic, so a gain never jumps; 0 ft is 1 putt, and 200 ft
 /// is the farthest row.
 #[derive(Clone, Debug)]
 pub struct Baseline {
+    name: Yardstick,
     /// The piece that each half-foot cell belongs to.
     piece_of_cell: Vec<u8>,
     expected_putts: Curve,
@@ -72,6 +103,16 @@ impl Baseline {
         &TOUR
     }
 
+    /// Returns its name.
+    pub fn name(&self) -> Yardstick {
+        self.name
+    }
+
+    /// Returns the distances of its table's rows in feet, from 0 to 200.
+    pub(super) fn rows_ft(&self) -> impl Iterator<Item = f64> {
+        self.expected_putts.pieces.iter().map(|piece| piece.start_ft).chain([Feet::MAX])
+    }
+
     /// Returns the mean number of putts that the field takes from `distance`.
     #[inline]
     pub fn expected_putts(&self, distance: Feet) -> f64 {
@@ -101,20 +142,23 @@ impl Baseline {
 
     /// Reads a table of `distance_ft,one_putt,three_putt,expected_putts` under one heading row.
     fn from_csv(text: &str) -> Result<Self, BaselineError> {
-        let (mut distances, mut ones, mut threes, mut expected) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+        let mut rows = Vec::new();
         for (index, line) in text.lines().enumerate().skip(1) {
             let unreadable = BaselineError::UnreadableRow { row: index + 1 };
             let row: Vec<f64> =
                 line.split(',').map(str::parse).collect::<Result<_, _>>().map_err(|_| unreadable.clone())?;
-            let [distance, one, three, putts] = row[..] else { return Err(unreadable) };
+            let [distance_ft, one_putt, three_putt, expected_putts] = row[..] else { return Err(unreadable) };
             if !row.iter().all(|value| value.is_finite()) {
                 return Err(unreadable);
             }
-            distances.push(distance);
-            ones.push(one);
-            threes.push(three);
-            expected.push(putts);
+            rows.push(Row { distance_ft, one_putt, three_putt, expected_putts });
         }
+        Self::through(Yardstick::Tour, &rows)
+    }
+
+    /// Draws the curves through the rows of a table.
+    pub(super) fn through(name: Yardstick, rows: &[Row]) -> Result<Self, BaselineError> {
+        let distances: Vec<f64> = rows.iter().map(|row| row.distance_ft).collect();
         let is_on_cells = distances.iter().all(|d| (d * CELLS_PER_FOOT).fract() == 0.0);
         let is_rising = distances.windows(2).all(|pair| pair[0] < pair[1]);
         let has_its_ends = distances.len() > 2 && distances[0] == 0.0 && distances.last() == Some(&Feet::MAX);
@@ -128,11 +172,13 @@ impl Baseline {
                 (rows_up_to - 1).min(last_piece) as u8
             })
             .collect();
+        let curve = |column: fn(&Row) -> f64| Curve::through(&distances, &rows.iter().map(column).collect::<Vec<_>>());
         Ok(Self {
+            name,
             piece_of_cell,
-            expected_putts: Curve::through(&distances, &expected),
-            one_putt: Curve::through(&distances, &ones),
-            three_putt: Curve::through(&distances, &threes),
+            expected_putts: curve(|row| row.expected_putts),
+            one_putt: curve(|row| row.one_putt),
+            three_putt: curve(|row| row.three_putt),
         })
     }
 

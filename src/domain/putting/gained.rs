@@ -81,6 +81,32 @@ pub fn hole(putts: &[(Feet, PuttResult)], baseline: &Baseline) -> Vec<StrokesGai
     gained
 }
 
+/// Returns the strokes gained by a putt that stands alone, as in practice.
+///
+/// # Formula
+/// ```text
+/// holed:                       E(d) - 1
+/// missed, leaving d':          E(d) - E(d') - 1
+/// missed, the leave unknown:   E(d) - M(d) - 1      M(d) = (E(d) - 1) / (1 - p(d))
+/// ```
+/// M: what the baseline takes after a miss from d, from E = 1 + (1 - p) M; p: its one-putts. Where it misses next to
+/// never the quotient says nothing, and M is held within 1 to 2.
+///
+/// # Source
+/// Broadie 2011 (*Putts Gained*); the unknown leave: evenfield's own convention.
+pub fn alone(distance: Feet, result: PuttResult, leave: Option<Feet>, baseline: &Baseline) -> StrokesGained {
+    let here = baseline.expected_putts(distance);
+    StrokesGained::from_strokes(match (result, leave) {
+        (PuttResult::Holed | PuttResult::Conceded, _) => here - 1.0,
+        (PuttResult::Missed, Some(leave)) => here - baseline.expected_putts(leave) - 1.0,
+        (PuttResult::Missed, None) => {
+            let missed = 1.0 - baseline.one_putt(distance);
+            let left = if missed > 0.0 { (here - 1.0) / missed } else { 1.0 };
+            here - left.clamp(1.0, 2.0) - 1.0
+        }
+    })
+}
+
 /// Returns the strokes gained on a hole that was played out.
 ///
 /// # Formula
@@ -142,6 +168,16 @@ mod tests {
     #[test]
     fn the_unfinished_putt_of_a_picked_up_hole_has_no_value() {
         assert_eq!(strokes(&[(feet(40.0), Missed), (feet(8.0), Missed)]), [-0.44506, 0.0]);
+    }
+
+    #[test]
+    fn a_putt_alone_gains_as_on_a_hole() {
+        let alone =
+            |result, leave: Option<f64>| alone(feet(8.0), result, leave.map(feet), Baseline::tour()).to_strokes();
+        assert_eq!(alone(Holed, None), 0.50429);
+        assert_eq!(alone(Missed, Some(2.0)), -0.49943);
+        // E(8) = 1.50429, p(8) = 0.49664: a miss leaves 0.50429 / 0.50336 = 1.0018476
+        assert!((alone(Missed, None) - (1.50429 - 1.001_847_6 - 1.0)).abs() < 1e-7);
     }
 
     #[test]

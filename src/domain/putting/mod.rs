@@ -7,6 +7,8 @@ pub mod baseline;
 pub mod calibration;
 pub mod capture;
 pub mod causes;
+pub mod compact;
+pub mod field;
 pub mod gained;
 pub mod make;
 pub mod pacing;

@@ -1,8 +1,30 @@
-//! A player's putting over many rounds, by distance.
+//! A player's putting report: over many rounds by distance, and what the putts themselves say.
 
+use super::baseline::{Baseline, Yardstick};
+use super::gained;
+use super::player::{PlayerPutting, Struck};
 use super::sums::{BAND_EDGES_FT, BandSums, PuttingSums, per_round, six_decimals};
-use crate::domain::ids::MemberId;
+use crate::domain::facts::{Practice, Putt};
+use crate::domain::ids::{MemberId, SetupId};
+use crate::domain::units::Stimp;
 use serde::Serialize;
+
+/// What a report needs of one counting round.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PuttedRound {
+    /// What it was putted on, where that is known.
+    pub setup: Option<SetupId>,
+    /// The green speed.
+    pub stimp: Stimp,
+    /// Holes started.
+    pub holes: u32,
+    /// Holes whose putts were recorded, chip-ins included.
+    pub recorded_holes: u32,
+    /// All putts, bare counts included; `None` where a hole tells nothing.
+    pub putts: Option<u32>,
+    /// The recorded putts by hole, in the order of holes and putts; a chip-in may be left out.
+    pub by_hole: Vec<Vec<Putt>>,
+}
 
 /// A putting report.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -20,11 +42,14 @@ pub struct PuttingReport {
     /// Holes whose putts were recorded.
     pub recorded_holes: u32,
     /// What the figures are compared with.
-    pub baseline: &'static str,
+    pub baseline: Yardstick,
     /// Strokes gained for 18 recorded holes.
     pub strokes_gained_per_round: Option<f64>,
     /// The struck putts by distance: every band, also one without putts.
     pub bands: Vec<Band>,
+    /// What the putts say of line, pace, causes, set-ups and practice.
+    #[serde(flatten)]
+    pub player: PlayerPutting,
 }
 
 /// The conceded putts of a report.
@@ -61,18 +86,65 @@ pub struct Band {
 pub const FEWEST_FOR_INTERVAL: u32 = 5;
 
 impl PuttingReport {
-    /// Adds up rounds: the sums of each and how many putts it had, where known.
-    pub fn of<'a>(member_id: MemberId, rounds: impl IntoIterator<Item = (&'a PuttingSums, Option<u32>)>) -> Self {
-        let mut sums = PuttingSums::default();
-        let (mut count, mut putts) = (0, Some(0));
-        for (round, taken) in rounds {
-            sums.add(round);
-            count += 1;
-            putts = putts.zip(taken).map(|(putts, taken)| putts + taken);
+    /// Makes the report of a member's counting rounds.
+    ///
+    /// # Shape
+    /// `rounds` in the order of events: the floats are summed in that order, so that the same rounds always give the
+    /// same digits.
+    pub fn of(member_id: MemberId, rounds: &[PuttedRound], baseline: &Baseline) -> Self {
+        let (mut sums, mut struck, mut taken) = (PuttingSums::default(), Vec::new(), Some(0));
+        let mut putts = Vec::new();
+        for round in rounds {
+            sums.holes += round.holes;
+            sums.recorded_holes += round.recorded_holes;
+            taken = taken.zip(round.putts).map(|(taken, putts)| taken + putts);
+            for hole in &round.by_hole {
+                putts.clear();
+                putts.extend(hole.iter().map(|putt| (putt.distance_ft, putt.result)));
+                let gains = gained::hole(&putts, baseline);
+                sums.add_hole(&putts, &gains, baseline);
+                for (n, (putt, gain)) in hole.iter().zip(gains).enumerate() {
+                    let leave_ft = hole.get(n + 1).map(|next| next.distance_ft);
+                    struck.push(Struck { setup: round.setup, stimp: round.stimp, putt: *putt, leave_ft, gain });
+                }
+            }
         }
+        Self::put_together(member_id, rounds.len() as u32, taken, &sums, struck, baseline)
+    }
+
+    /// Makes the report of practised putts: in the same shape, with no round and no hole in it, and so with nothing
+    /// that is told for a round.
+    ///
+    /// A practised putt stands alone: its leave is what was recorded with it. A miss without one is taken to leave what
+    /// the baseline's misses leave.
+    ///
+    /// # Shape
+    /// `blocks` by day and id, oldest first.
+    pub fn of_practice(member_id: MemberId, blocks: &[Practice], baseline: &Baseline) -> Self {
+        let (mut sums, mut struck) = (PuttingSums::default(), Vec::new());
+        for block in blocks {
+            for practised in &block.putts {
+                let (putt, leave_ft) = (practised.putt, practised.leave_ft);
+                let gain = gained::alone(putt.distance_ft, putt.result, leave_ft, baseline);
+                sums.add_putt(putt.distance_ft, putt.result, gain, baseline);
+                struck.push(Struck { setup: block.setup_id, stimp: block.stimp_ft, putt, leave_ft, gain });
+            }
+        }
+        let putts = struck.len() as u32;
+        Self::put_together(member_id, 0, Some(putts), &sums, struck, baseline)
+    }
+
+    fn put_together(
+        member_id: MemberId,
+        rounds: u32,
+        putts: Option<u32>,
+        sums: &PuttingSums,
+        struck: Vec<Struck>,
+        baseline: &Baseline,
+    ) -> Self {
         Self {
             member_id,
-            rounds: count,
+            rounds,
             putts,
             conceded: Conceded {
                 putts: sums.conceded,
@@ -80,9 +152,10 @@ impl PuttingReport {
             },
             holes: sums.holes,
             recorded_holes: sums.recorded_holes,
-            baseline: "tour",
+            baseline: baseline.name(),
             strokes_gained_per_round: per_round(sums.gains, sums.recorded_holes),
             bands: (0..BAND_EDGES_FT.len() as u8 - 1).map(|band| Band::of(&sums.band(band))).collect(),
+            player: PlayerPutting::of(struck, sums.recorded_holes, baseline),
         }
     }
 }

@@ -71,34 +71,39 @@ impl PuttingSums {
             sums.recorded_holes += 1;
             putts.clear();
             putts.extend(recorded.iter().map(|putt| (putt.distance_ft, putt.result)));
-            sums.add_hole(&putts, baseline);
+            sums.add_hole(&putts, &gained::hole(&putts, baseline), baseline);
         }
         sums.bands.retain(|band| band.putts > 0);
         sums
     }
 
-    fn add_hole(&mut self, putts: &[(Feet, PuttResult)], baseline: &Baseline) {
+    /// Adds the putts of one hole with what each gained.
+    pub(super) fn add_hole(&mut self, putts: &[(Feet, PuttResult)], gains: &[StrokesGained], baseline: &Baseline) {
         if let Some((first, _)) = putts.first() {
             self.expected += StrokesGained::from_strokes(baseline.expected_putts(*first)).0;
         }
-        for ((distance, result), gain) in putts.iter().zip(gained::hole(putts, baseline)) {
-            self.gains += gain.0;
-            if *result == PuttResult::Conceded {
-                self.conceded += 1;
-                self.conceded_gains += gain.0;
-                continue;
-            }
-            let millionths = (gain.0 + 500).div_euclid(1000);
-            let putt = BandSums {
-                band: band_of(*distance),
-                putts: 1,
-                made: u32::from(*result == PuttResult::Holed),
-                expected_made: StrokesGained::from_strokes(baseline.one_putt(*distance)).0,
-                gains: gain.0,
-                squares: millionths * millionths,
-            };
-            self.add_band(&putt);
+        for ((distance, result), gain) in putts.iter().zip(gains) {
+            self.add_putt(*distance, *result, *gain, baseline);
         }
+    }
+
+    /// Adds a putt with what it gained.
+    pub(super) fn add_putt(&mut self, distance: Feet, result: PuttResult, gain: StrokesGained, baseline: &Baseline) {
+        self.gains += gain.0;
+        if result == PuttResult::Conceded {
+            self.conceded += 1;
+            self.conceded_gains += gain.0;
+            return;
+        }
+        let millionths = (gain.0 + 500).div_euclid(1000);
+        self.add_band(&BandSums {
+            band: band_of(distance),
+            putts: 1,
+            made: u32::from(result == PuttResult::Holed),
+            expected_made: StrokesGained::from_strokes(baseline.one_putt(distance)).0,
+            gains: gain.0,
+            squares: millionths * millionths,
+        });
     }
 
     fn add_band(&mut self, sums: &BandSums) {

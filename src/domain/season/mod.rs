@@ -13,6 +13,7 @@ pub mod entry;
 pub mod figures;
 pub mod life;
 pub mod overview;
+pub mod putting;
 pub mod record;
 pub mod working;
 

@@ -1,0 +1,102 @@
+//! Practice: blocks of putts outside any round.
+
+use super::db::{Conn, StorageError, Value};
+use super::rounds::{bare_putt, optional_unit};
+use crate::domain::facts::{Practice, PractisedPutt};
+use crate::domain::ids::{LeagueId, MemberId};
+use crate::domain::units::{Degrees, Feet, Inches, Mph, Stimp};
+use crate::{sql, values};
+use jiff::Timestamp;
+use uuid::Uuid;
+
+/// A block as stored.
+#[derive(Clone, Debug)]
+pub struct StoredPractice {
+    /// Its id.
+    pub id: Uuid,
+    /// Whose it is.
+    pub member: MemberId,
+    /// When it came in.
+    pub received_at: Timestamp,
+    /// What was handed in.
+    pub practice: Practice,
+}
+
+/// Stores a block with its putts.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert(conn: &mut Conn, league: LeagueId, stored: &StoredPractice) -> Result<(), StorageError> {
+    let StoredPractice { id, member, received_at, practice } = stored;
+    let Practice { setup_id, played_on, stimp_ft, putts } = practice;
+    let block = values![league, *id, *member, *setup_id, *played_on, stimp_ft.get(), *received_at];
+    conn.run(sql!("practice_block_insert"), block).await?;
+    let mut rows: Vec<Value> = Vec::with_capacity(putts.len() * 10);
+    for (n, PractisedPutt { putt, leave_ft }) in putts.iter().enumerate() {
+        rows.extend(values![
+            league,
+            *id,
+            n as i64 + 1,
+            putt.distance_ft.get(),
+            putt.elevation_in.map(Inches::get),
+            putt.ball_speed_mph.map(Mph::get),
+            putt.start_line_deg.map(Degrees::get),
+            putt.played_line_deg.map(Degrees::get),
+            putt.result.word(),
+            leave_ft.map(Feet::get)
+        ]);
+    }
+    conn.insert_rows(sql!("practice_putt_insert_head"), 10, rows).await
+}
+
+/// Reads a member's blocks after an id, in order of ids.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_member(
+    conn: &mut Conn,
+    league: LeagueId,
+    member: MemberId,
+    after: Uuid,
+    limit: i64,
+) -> Result<Vec<StoredPractice>, StorageError> {
+    let page = || values![league, member, after, limit];
+    let blocks = conn.rows(sql!("practice_block_list"), page()).await?;
+    let putts = conn.rows(sql!("practice_putt_list"), page()).await?;
+    let mut putts = putts.iter().peekable();
+    let mut found = Vec::with_capacity(blocks.len());
+    for block in &blocks {
+        let id: Uuid = block.get("id")?;
+        let mut practised = Vec::new();
+        while let Some(row) = putts.next_if(|row| row.get::<Uuid>("block_id").is_ok_and(|of| of == id)) {
+            let leave_ft = optional_unit(row, Feet::new, "leave_ft")?;
+            practised.push(PractisedPutt { putt: bare_putt(row)?, leave_ft });
+        }
+        let stimp_ft = Stimp::new(block.get("stimp_ft")?).map_err(|error| StorageError::Corrupt {
+            table: "practice_blocks",
+            column: "stimp_ft",
+            detail: error.to_string(),
+        })?;
+        found.push(StoredPractice {
+            id,
+            member: block.id("member_id")?,
+            received_at: block.parsed("practice_blocks", "received_at")?,
+            practice: Practice {
+                setup_id: block.optional_id("setup_id")?,
+                played_on: block.parsed("practice_blocks", "played_on")?,
+                stimp_ft,
+                putts: practised,
+            },
+        });
+    }
+    Ok(found)
+}
+
+/// Erases all of a member's practice.
+///
+/// # Errors
+/// A failed database.
+pub async fn erase(conn: &mut Conn, league: LeagueId, member: MemberId) -> Result<(), StorageError> {
+    conn.run(sql!("practice_erase"), values![league, member]).await?;
+    Ok(())
+}
