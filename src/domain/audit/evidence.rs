@@ -1,0 +1,296 @@
+//! The one form of every kind: what is kept of the rounds, and how it becomes a number.
+//!
+//! Evidence is `Σ over unfair strengths of prior · likelihood / likelihood of the honest family`. It is kept as
+//! log-likelihoods of explanations, one cell each; rows of different players and set-ups can be added up.
+
+use super::readings::RoundReadings;
+use super::{KINDS, Kind};
+use base64::Engine as _;
+use serde::{Deserialize, Serialize};
+
+/// A cell's unit in nats. Whole units don't depend on the order in which they are added.
+const UNIT_NATS: f64 = 1.0 / 16_384.0;
+/// The most that a cell holds in either direction, far beyond a season's worth.
+const MOST_UNITS: i32 = 1_000_000_000;
+/// The most cells of a row: with its counts it stays below 16 KiB.
+pub const MOST_CELLS: usize = 4_080;
+/// Fewer usable putts say nothing (evenfield's own convention).
+pub const FEWEST_PUTTS: u32 = 10;
+/// The share of the prior that says "not this set-up" where a player used several (evenfield's own choice).
+const ELSEWHERE: f64 = 0.1;
+
+/// What is kept of one member's rounds on one set-up in one season, for one kind.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(into = "String", try_from = "String")]
+pub struct State {
+    /// Rounds added.
+    pub rounds: u32,
+    /// Struck putts seen in them.
+    pub putts: u32,
+    /// Conceded putts in them.
+    pub conceded: u32,
+    /// Readings that the kind could use.
+    pub usable: u32,
+    /// The cells; empty before the first usable reading.
+    pub(super) cells: Vec<i32>,
+}
+
+/// Bytes that are no state.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("not the bytes of a row of evidence")]
+pub struct NotAState;
+
+/// Whom evidence is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Subject {
+    /// A player, over all set-ups.
+    Player,
+    /// A set-up, over all players who used it.
+    Setup,
+}
+
+/// Evidence about one subject.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Evidence {
+    /// The factor as a power of ten: 0 is no evidence either way. Always finite.
+    pub log10: f64,
+    /// Readings that it rests on.
+    pub usable: u32,
+    /// Rounds that it rests on.
+    pub rounds: u32,
+    /// Why the factor stays at 1, where it does.
+    pub silent: Option<String>,
+}
+
+impl State {
+    /// Adds a round. Rounds are added in the order in which they were received.
+    pub fn add(&mut self, kind: &Kind, round: &RoundReadings) {
+        self.rounds += 1;
+        self.putts += round.putts.len() as u32;
+        self.conceded += round.conceded;
+        (kind.add)(self, round);
+    }
+
+    /// Returns what was added since `earlier`, an older copy of the same row: evidence restarts that way.
+    pub fn since(&self, kind: &Kind, earlier: &State) -> State {
+        State {
+            rounds: self.rounds.saturating_sub(earlier.rounds),
+            putts: self.putts.saturating_sub(earlier.putts),
+            conceded: self.conceded.saturating_sub(earlier.conceded),
+            usable: self.usable.saturating_sub(earlier.usable),
+            cells: (kind.since)(self, earlier),
+        }
+    }
+
+    /// Adds a round's log-likelihoods, in nats, that rest on `usable` readings.
+    ///
+    /// A constant that all cells share changes no ratio, so the best cell of the round is taken as 0: cells stay small.
+    pub(super) fn learn(&mut self, usable: u32, logs: &[f64]) {
+        if usable == 0 {
+            return;
+        }
+        self.usable += usable;
+        self.cells.resize(logs.len(), 0);
+        let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        for (cell, log) in self.cells.iter_mut().zip(logs) {
+            let units = ((log - best) / UNIT_NATS).max(-f64::from(MOST_UNITS)).round() as i32;
+            *cell = cell.saturating_add(units).max(-MOST_UNITS);
+        }
+    }
+
+    /// Returns the log-likelihoods in nats, or zeros where nothing was learnt.
+    pub(super) fn logs(&self, cells: usize) -> Vec<f64> {
+        if self.cells.is_empty() {
+            return vec![0.0; cells];
+        }
+        self.cells.iter().map(|units| f64::from(*units) * UNIT_NATS).collect()
+    }
+
+    /// Writes the row as bytes, always the same ones for the same row.
+    pub fn to_bytes(&self) -> Vec<u8> {
+        let counts = [self.rounds, self.putts, self.conceded, self.usable];
+        let mut bytes: Vec<u8> = counts.iter().flat_map(|count| count.to_le_bytes()).collect();
+        bytes.extend(self.cells.iter().flat_map(|cell| cell.to_le_bytes()));
+        bytes
+    }
+
+    /// Reads a row back.
+    pub fn from_bytes(bytes: &[u8]) -> Result<Self, NotAState> {
+        let (words, rest) = bytes.as_chunks::<4>();
+        if !rest.is_empty() || words.len() < 4 || words.len() > MOST_CELLS + 4 {
+            return Err(NotAState);
+        }
+        let count = |n: usize| u32::from_le_bytes(words[n]);
+        let cells = words[4..].iter().map(|word| i32::from_le_bytes(*word)).collect();
+        Ok(Self { rounds: count(0), putts: count(1), conceded: count(2), usable: count(3), cells })
+    }
+}
+
+impl From<State> for String {
+    fn from(state: State) -> String {
+        base64::engine::general_purpose::STANDARD.encode(state.to_bytes())
+    }
+}
+
+impl TryFrom<String> for State {
+    type Error = NotAState;
+    fn try_from(text: String) -> Result<Self, NotAState> {
+        let bytes = base64::engine::general_purpose::STANDARD.decode(text).map_err(|_| NotAState)?;
+        Self::from_bytes(&bytes)
+    }
+}
+
+/// Returns the cells of a row without those of an older copy, for kinds whose cells are sums.
+pub(super) fn subtracted(now: &State, earlier: &State) -> Vec<i32> {
+    let before = earlier.cells.iter().copied().chain(std::iter::repeat(0));
+    now.cells.iter().zip(before).map(|(cell, before)| cell.saturating_sub(before)).collect()
+}
+
+/// Returns the evidence of one kind about one subject, from its rows.
+///
+/// For a player: that player's row of each set-up. For a set-up: its row of each player.
+pub fn evidence(kind: &Kind, subject: Subject, rows: &[&State]) -> Evidence {
+    let total = |of: fn(&State) -> u32| rows.iter().map(|row| of(row)).fold(0, u32::saturating_add);
+    let (usable, rounds) = (total(|row| row.usable), total(|row| row.rounds));
+    let silent = if !kind.subjects.contains(&subject) {
+        Some("this kind says nothing about such a subject".to_owned())
+    } else if rounds == 0 {
+        Some("no round was received".to_owned())
+    } else if usable == 0 && total(|row| row.putts) == 0 && !kind.reads_cards {
+        Some(match total(|row| row.conceded) {
+            0 => "no putt was recorded".to_owned(),
+            _ => "every recorded putt was conceded".to_owned(),
+        })
+    } else if usable == 0 {
+        Some(format!("it needs {}; no record has them", kind.needs))
+    } else if usable < FEWEST_PUTTS {
+        Some(format!("it needs {}; {usable} are too few", kind.needs))
+    } else {
+        None
+    };
+    let nats = if silent.is_some() { 0.0 } else { (kind.weigh)(subject, rows) };
+    // the cells are finite, so this never happens; a finding must not hang on that
+    let log10 = if nats.is_finite() { nats / std::f64::consts::LN_10 } else { 0.0 };
+    Evidence { log10, usable, rounds, silent }
+}
+
+/// Returns the factor, as a power of ten, from which on a finding opens.
+///
+/// # Formula
+/// ```text
+/// log10(field_size · kinds · 100 / false_alarm_pct) + log10(2) · rulings of "no action" on that subject and kind
+/// ```
+/// `kinds` counts the pairs of kind and subject that the budget is shared by: a notice is outside it.
+///
+/// # Source
+/// Ville's inequality with the budget shared evenly (a union bound).
+pub fn threshold_log10(field_size: u32, false_alarm_pct: f64, no_actions: u32) -> f64 {
+    let kinds: usize = KINDS.iter().filter(|kind| !kind.is_notice).map(|kind| kind.subjects.len()).sum();
+    let pct = if false_alarm_pct > 0.0 { false_alarm_pct.min(100.0) } else { 1e-9 };
+    (f64::from(field_size.max(1)) * kinds as f64 * 100.0 / pct).log10() + f64::from(no_actions) * 2f64.log10()
+}
+
+/// Log-likelihood ratios of one row, a cause each, in nats: evidence for that cause, habits weighed out.
+pub(super) type Causes = Vec<f64>;
+
+/// Returns the evidence in nats where every row was putted under the same cause: the rows' logs are added up for each
+/// cause, then the causes are averaged. Skill and sensor are each row's own.
+pub(super) fn together(rows: &[Causes]) -> f64 {
+    let Some(first) = rows.first() else { return 0.0 };
+    let sums: Vec<f64> = (0..first.len()).map(|cause| rows.iter().map(|row| row[cause]).sum()).collect();
+    ln_mean(&sums)
+}
+
+/// Returns the evidence in nats where each row may have a cause of its own, or none.
+///
+/// # Formula
+/// ```text
+/// Π over rows of (0.1 + 0.9 · E of the row)
+/// ```
+/// Each factor's expectation is at most 1 whatever the others are, so the product's is.
+pub(super) fn apart(rows: &[Causes]) -> f64 {
+    rows.iter().map(|row| ln_sum([ELSEWHERE.ln(), (1.0 - ELSEWHERE).ln() + ln_mean(row)].into_iter())).sum()
+}
+
+/// Returns the evidence of rows by a kind that takes the honest family at its `best`.
+pub(super) fn weigh_best(subject: Subject, rows: &[&State], causes: impl Fn(&State) -> Causes) -> f64 {
+    let rows: Vec<Causes> = rows.iter().map(|row| causes(row)).collect();
+    match subject {
+        Subject::Player => apart(&rows),
+        Subject::Setup => together(&rows),
+    }
+}
+
+/// Returns the greatest.
+pub(super) fn best(logs: &[f64]) -> f64 {
+    logs.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// Returns where the greatest lies; the first of equals.
+pub(super) fn best_at(logs: &[f64]) -> usize {
+    logs.iter().enumerate().fold(0, |found, (at, log)| if *log > logs[found] { at } else { found })
+}
+
+/// Returns ln Σ exp.
+pub(super) fn ln_sum(logs: impl Iterator<Item = f64> + Clone) -> f64 {
+    let best = logs.clone().fold(f64::NEG_INFINITY, f64::max);
+    if best == f64::NEG_INFINITY {
+        return best;
+    }
+    best + logs.map(|log| (log - best).exp()).sum::<f64>().ln()
+}
+
+/// Returns ln of the mean of exp; 0 of nothing.
+pub(super) fn ln_mean(logs: &[f64]) -> f64 {
+    if logs.is_empty() { 0.0 } else { ln_sum(logs.iter().copied()) - (logs.len() as f64).ln() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_threshold_of_two_hundred_players_is_the_one_worked_by_hand() {
+        // 200 · 11 · 100 / 5 = 44,000
+        assert!((threshold_log10(200, 5.0, 0) - 44_000f64.log10()).abs() < 1e-12);
+        assert!((threshold_log10(200, 5.0, 1) - 88_000f64.log10()).abs() < 1e-12);
+        assert!(threshold_log10(0, 0.0, 0).is_finite());
+    }
+
+    #[test]
+    fn a_row_is_the_same_after_writing_and_reading() {
+        let mut state = State { rounds: 3, putts: 70, conceded: 2, ..State::default() };
+        state.learn(12, &[-1.0, -2.5, 0.25]);
+        assert_eq!(State::from_bytes(&state.to_bytes()), Ok(state.clone()));
+        let text = serde_json::to_string(&state).unwrap();
+        assert_eq!(serde_json::from_str::<State>(&text).unwrap(), state);
+        assert_eq!(State::from_bytes(&[1, 2, 3]), Err(NotAState));
+    }
+
+    #[test]
+    fn evidence_since_a_ruling_is_that_of_the_rounds_after_it() {
+        let (mut all, mut later) = (State::default(), State::default());
+        all.learn(5, &[0.0, -3.0]);
+        let earlier = all.clone();
+        for state in [&mut all, &mut later] {
+            state.learn(7, &[-1.0, 0.0]);
+        }
+        assert_eq!(all.since(super::super::kind("softened_line").unwrap(), &earlier), later);
+    }
+
+    #[test]
+    fn rows_together_share_a_cause_and_rows_apart_do_not() {
+        // two rows of one cause each, ratios 100 and 1/100
+        let rows = [vec![100f64.ln()], vec![0.01f64.ln()]];
+        assert!(together(&rows).abs() < 1e-12);
+        // (0.1 + 0.9 · 100) (0.1 + 0.9 / 100) = 90.1 · 0.109
+        assert!((apart(&rows).exp() - 90.1 * 0.109).abs() < 1e-9);
+    }
+
+    #[test]
+    fn nothing_learnt_is_an_explanation_as_good_as_any() {
+        assert_eq!(State::default().logs(3), vec![0.0; 3]);
+        assert_eq!(ln_mean(&[]), 0.0);
+    }
+}

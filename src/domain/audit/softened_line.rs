@@ -1,0 +1,234 @@
+//! Both lines of the same putt: is the one that the simulator used a shrunken copy of the measured one, near the hole
+//! only?
+//!
+//! Honest: `played = c · measured + noise`, with c the sensors' calibration and what noise takes off it. Two noisy
+//! readings of one line regress to each other, the more so the straighter the player, so c may also change with
+//! distance: by a fifth at a radius, or as a player's spread does. Unfair: c shrinks inside a radius.
+
+use super::evidence::{self, Causes, State, best, best_at, ln_mean, subtracted};
+use super::geometry::{BINS, bin, middle_ft, normal_below};
+use super::readings::{PuttReading, RoundReadings};
+use super::{BOTH, Kind};
+use std::sync::LazyLock;
+
+pub(super) const KIND: Kind = Kind {
+    name: "softened_line",
+    subjects: BOTH,
+    is_notice: false,
+    needs: "the measured and the played line of the same putt",
+    reads_cards: false,
+    add,
+    since: subtracted,
+    weigh: |subject, rows| evidence::weigh_best(subject, rows, causes),
+    nearest,
+    settles: "ten putts from 8 ft on another set-up with both lines recorded, or the set-up's own settings for short putts",
+    prepare: || {
+        LazyLock::force(&TABLES);
+    },
+};
+
+/// The radii in feet that cut the distances into zones.
+const EDGES_FT: [f64; 4] = [12.0, 16.0, 20.0, 24.0];
+const ZONES: usize = EDGES_FT.len() + 1;
+/// The honest factors: 1.25 down to 0.36 in steps of 5.2 %.
+const HONEST_FACTORS: usize = 25;
+const GREATEST_FACTOR: f64 = 1.25;
+const STEP: f64 = 0.052;
+/// Rows of factors before the greatest: an inside a fifth larger.
+const BEFORE: usize = 4;
+/// By how many steps the inside may differ in the honest family: 1.23, 1.11, 0.90, 0.81.
+const HONEST_SHIFTS: [isize; 4] = [-4, -2, 2, 4];
+/// The zones that such an inside covers: up to 12 ft and up to 20 ft.
+const HONEST_INSIDES: [usize; 2] = [1, 3];
+/// The unfair factor inside: 0.7, 0.6, 0.5, 0.35, 0.2, 0.1 in steps; the seventh is 0.
+const UNFAIR_SHIFTS: [usize; 6] = [7, 10, 13, 20, 31, 44];
+const STRENGTHS: usize = UNFAIR_SHIFTS.len() + 1;
+/// The factors that the unfair family starts from: every second from 1.25 to 0.67.
+const UNFAIR_FACTORS: usize = 7;
+/// Rows of factors; the last one is 0.
+const FACTORS: usize = BEFORE + 2 * (UNFAIR_FACTORS - 1) + 44 + 2;
+const ZERO_FACTOR: usize = FACTORS - 1;
+/// The spread of the played line about the measured one, in degrees, the rounding of both apart.
+const NOISES_DEG: [f64; 7] = [0.04, 0.07, 0.12, 0.2, 0.3, 0.45, 0.6];
+const NOISES: usize = NOISES_DEG.len();
+const UNFAIR_NOISES: usize = 6;
+const PLAIN_CELLS: usize = (1 + HONEST_SHIFTS.len() * HONEST_INSIDES.len()) * HONEST_FACTORS * NOISES;
+/// Players straight enough for noise to tell: noise over spread at 10 ft, how the spread changes with distance, noise
+/// of the measured line in degrees, calibration, noise of the played line over that.
+const NOISE_RATIOS: [f64; 4] = [0.35, 0.65, 1.0, 1.5];
+const HABITS: [f64; 4] = [-0.3, -0.15, 0.15, 0.3];
+const SENSOR_NOISES_DEG: [f64; 4] = [0.15, 0.3, 0.45, 0.6];
+const CALIBRATIONS: [f64; 3] = [0.9, 1.0, 1.1];
+const PLAYED_NOISES: [f64; 2] = [0.0, 1.0];
+const STRAIGHT: usize = NOISE_RATIOS.len() * HABITS.len() * SENSOR_NOISES_DEG.len() * CALIBRATIONS.len() * 2;
+const HONEST_CELLS: usize = PLAIN_CELLS + STRAIGHT;
+const CAUSES: usize = STRENGTHS * EDGES_FT.len();
+const HABIT_CELLS: usize = UNFAIR_FACTORS * UNFAIR_NOISES;
+const CELLS: usize = HONEST_CELLS + CAUSES * HABIT_CELLS;
+
+/// Residuals are looked up in steps of 0.02° to 8°; larger ones are as unlikely as 8°.
+const RESIDUALS: usize = 401;
+const RESIDUALS_A_DEGREE: f64 = 50.0;
+/// The outlier part: 3 %, spread over 20°. A reading is an interval of 0.1°.
+const OUTLIERS: f64 = 0.03;
+const OUTLIER_DEG: f64 = 20.0;
+const READING_DEG: f64 = 0.1;
+/// The finer steps of noise for straight players, from 0.04° in steps of 22 %.
+const FINE_NOISES: usize = 16;
+const FINE_STEP: f64 = 0.22;
+
+struct Tables {
+    honest: Vec<[f64; NOISES]>,
+    unfair: Vec<[f64; NOISES]>,
+    /// `[fine noise][residual]`, floored as the honest ones are.
+    fine: Vec<Vec<f64>>,
+    /// For each distance bin and straight player: factor and fine noise.
+    straight: Vec<[(f64, usize); STRAIGHT]>,
+    factors: [f64; FACTORS],
+}
+
+static TABLES: LazyLock<Tables> = LazyLock::new(|| {
+    let log = |residual: usize, noise: f64| {
+        let (residual, half) = (residual as f64 / RESIDUALS_A_DEGREE, 0.5 * READING_DEG);
+        let chance = normal_below((residual + half) / noise) - normal_below((residual - half) / noise);
+        ((1.0 - OUTLIERS) * chance + OUTLIERS * READING_DEG / OUTLIER_DEG).ln()
+    };
+    let floor = log(0, NOISES_DEG[0]) - 1000f64.ln();
+    let unfair: Vec<[f64; NOISES]> = (0..RESIDUALS).map(|at| NOISES_DEG.map(|noise| log(at, noise))).collect();
+    let fine_deg = |fine: usize| NOISES_DEG[0] * (FINE_STEP * fine as f64).exp();
+    Tables {
+        honest: unfair.iter().map(|row| row.map(|log| log.max(floor))).collect(),
+        unfair,
+        fine: (0..FINE_NOISES)
+            .map(|fine| (0..RESIDUALS).map(|at| log(at, fine_deg(fine)).max(floor)).collect())
+            .collect(),
+        straight: (0..BINS).map(|bin| std::array::from_fn(|player| straight(player, middle_ft(bin)))).collect(),
+        factors: std::array::from_fn(|row| match row {
+            ZERO_FACTOR => 0.0,
+            _ => GREATEST_FACTOR * (-STEP * (row as f64 - BEFORE as f64)).exp(),
+        }),
+    }
+});
+
+/// What noise leaves of a straight player's measured line.
+///
+/// # Formula
+/// ```text
+/// Q = (noise / spread)² at this distance     factor = calibration / (1 + Q)
+/// residual² = noise² · (calibration² / (1 + Q) + played noise²)
+/// ```
+///
+/// # Source
+/// Regression of one normal reading on another of the same line (errors in variables; from memory).
+fn straight(player: usize, distance_ft: f64) -> (f64, usize) {
+    let (ratio, habit, noise, calibration, played) = straight_habits(player);
+    let quotient = ratio * ratio * (distance_ft / 10.0).powf(-2.0 * habit);
+    let residual = noise * (calibration * calibration / (1.0 + quotient) + played * played).sqrt();
+    let fine = ((residual / NOISES_DEG[0]).ln() / FINE_STEP).round().clamp(0.0, (FINE_NOISES - 1) as f64);
+    (calibration / (1.0 + quotient), fine as usize)
+}
+
+fn straight_habits(player: usize) -> (f64, f64, f64, f64, f64) {
+    let (ratio, rest) = (NOISE_RATIOS[player % 4], player / 4);
+    let (habit, rest) = (HABITS[rest % 4], rest / 4);
+    let (noise, rest) = (SENSOR_NOISES_DEG[rest % 4], rest / 4);
+    (ratio, habit, noise, CALIBRATIONS[rest % 3], PLAYED_NOISES[rest / 3])
+}
+
+fn lines(putt: &PuttReading) -> Option<(f64, f64)> {
+    putt.start_line_deg.zip(putt.played_line_deg)
+}
+
+/// The log-likelihood of the putts of one zone, by factor and noise.
+type Grid = [[f64; NOISES]; FACTORS];
+
+fn add(state: &mut State, round: &RoundReadings) {
+    let tables = &*TABLES;
+    let mut honest: [Grid; ZONES] = [[[0.0; NOISES]; FACTORS]; ZONES];
+    let mut unfair = honest;
+    let mut logs = vec![0.0; CELLS];
+    let mut usable = 0;
+    for putt in round.undeclared() {
+        let Some((measured, played)) = lines(putt) else { continue };
+        usable += 1;
+        let zone = EDGES_FT.iter().filter(|edge| putt.distance_ft > **edge).count();
+        let residual = |factor: f64| {
+            (((played - factor * measured).abs() * RESIDUALS_A_DEGREE + 0.5) as usize).min(RESIDUALS - 1)
+        };
+        for (row, factor) in tables.factors.iter().enumerate() {
+            let at = residual(*factor);
+            for noise in 0..NOISES {
+                honest[zone][row][noise] += tables.honest[at][noise];
+                unfair[zone][row][noise] += tables.unfair[at][noise];
+            }
+        }
+        let straight = &tables.straight[bin(putt.distance_ft)];
+        for (log, (factor, fine)) in logs[PLAIN_CELLS..HONEST_CELLS].iter_mut().zip(straight) {
+            *log += tables.fine[*fine][residual(*factor)];
+        }
+    }
+    spread_honest(&honest, &mut logs[..PLAIN_CELLS]);
+    spread_unfair(&unfair, &mut logs[HONEST_CELLS..]);
+    state.learn(usable, &logs);
+}
+
+/// Returns the sum over zones, with the first `inside` of them taken from another row.
+fn across(grid: &[Grid; ZONES], inside: usize, rows: (usize, usize), noise: usize) -> f64 {
+    let (near, far) = rows;
+    (0..ZONES).map(|zone| grid[zone][if zone < inside { near } else { far }][noise]).sum()
+}
+
+fn spread_honest(grid: &[Grid; ZONES], logs: &mut [f64]) {
+    let insides = HONEST_INSIDES.iter().flat_map(|inside| HONEST_SHIFTS.map(|shift| (*inside, shift)));
+    let mut cells = logs.iter_mut();
+    for (inside, shift) in [(0, 0)].into_iter().chain(insides) {
+        for factor in BEFORE..BEFORE + HONEST_FACTORS {
+            let near = factor.saturating_add_signed(shift);
+            for (noise, cell) in cells.by_ref().take(NOISES).enumerate() {
+                *cell = across(grid, inside, (near, factor), noise);
+            }
+        }
+    }
+}
+
+fn spread_unfair(grid: &[Grid; ZONES], logs: &mut [f64]) {
+    let mut cells = logs.iter_mut();
+    for strength in 0..STRENGTHS {
+        for inside in 1..ZONES {
+            for factor in (0..UNFAIR_FACTORS).map(|n| BEFORE + 2 * n) {
+                let near = UNFAIR_SHIFTS.get(strength).map_or(ZERO_FACTOR, |shift| factor + shift);
+                for (noise, cell) in cells.by_ref().take(UNFAIR_NOISES).enumerate() {
+                    *cell = across(grid, inside, (near, factor), noise);
+                }
+            }
+        }
+    }
+}
+
+fn causes(row: &State) -> Causes {
+    let logs = row.logs(CELLS);
+    let honest = best(&logs[..HONEST_CELLS]);
+    logs[HONEST_CELLS..].chunks(HABIT_CELLS).map(|cause| ln_mean(cause) - honest).collect()
+}
+
+fn nearest(rows: &[&State]) -> String {
+    let Some(row) = rows.iter().max_by_key(|row| row.usable) else { return String::new() };
+    let logs = row.logs(CELLS);
+    let at = best_at(&logs[..HONEST_CELLS]);
+    if at >= PLAIN_CELLS {
+        let (_, habit, noise, ..) = straight_habits(at - PLAIN_CELLS);
+        let how = if habit > 0.0 { "straighter near the hole" } else { "straighter from afar" };
+        return format!("a straight player, {how}, measured with {noise:.2}° of noise, which hides part of the line");
+    }
+    let (group, factor, noise) = (at / NOISES / HONEST_FACTORS, at / NOISES % HONEST_FACTORS, at % NOISES);
+    let factor = TABLES.factors[BEFORE + factor];
+    let noise = NOISES_DEG[noise];
+    let mut text = format!("a set-up that plays {:.0} % of the measured line, with {noise:.2}° of noise", 100.0 * factor);
+    if group > 0 {
+        let shift = HONEST_SHIFTS[(group - 1) % HONEST_SHIFTS.len()];
+        let radius = EDGES_FT[HONEST_INSIDES[(group - 1) / HONEST_SHIFTS.len()] - 1];
+        let ratio = (-STEP * shift as f64).exp();
+        text.push_str(&format!(", and {:.0} % of that inside {radius:.0} ft", 100.0 * ratio));
+    }
+    text
+}
