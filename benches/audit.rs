@@ -52,6 +52,9 @@ fn main() -> Result<(), OutOfRange> {
             softened(case, &run)?;
         }
     }
+    if what == "trace" {
+        trace(&run)?;
+    }
     if all || what == "chosen" {
         chosen(&run)?;
     }
@@ -90,6 +93,9 @@ const PLAIN: World = World {
     read: (0.25, 0.9),
     pace: (0.07, 0.15),
 };
+
+/// Who plays on softened set-ups: as everywhere, but with the read error that the design names.
+const SOFTENED: World = World { read: (0.25, 0.65), ..PLAIN };
 
 fn honest_worlds() -> [World; 9] {
     [
@@ -294,7 +300,7 @@ fn softened(case: &Case, run: &Run) -> Result<(), OutOfRange> {
             shows_speed: matches!(case.shows, Shows::BothLines | Shows::LineSpeedResults),
             ..plain
         };
-        let golfers: Vec<_> = (0..case.bay).map(|_| golfer(&PLAIN, &mut random)).collect();
+        let golfers: Vec<_> = (0..case.bay).map(|_| golfer(&SOFTENED, &mut random)).collect();
         let mut players = vec![rows(); case.bay];
         let mut when = None;
         for number in 0..run.nights {
@@ -400,6 +406,24 @@ fn cost(run: &Run) -> Result<(), OutOfRange> {
             "cost {:20} add {:7.1} µs a round of {putts:.0} putts, weigh {:7.1} µs, {largest} bytes (log10 E {:.1})",
             kind.name, 1e6 * added, 1e6 * weighed, sum / 20.0
         );
+    }
+    Ok(())
+}
+
+fn trace(run: &Run) -> Result<(), OutOfRange> {
+    let kind = KINDS[2];
+    for group in 0..run.players as u64 {
+        let mut random = Random(run.seed.wrapping_mul(7_368_787).wrapping_add(group * 104_729));
+        let equipment = Equipment { softening: Some(Softening { radius_ft: 20.0, factor: 0.125 }), shows_line: true, shows_played: false, shows_speed: true, ..equipment(&PLAIN, &mut random) };
+        let golfer = golfer(&PLAIN, &mut random);
+        let mut state = State::default();
+        let mut trail = String::new();
+        for number in 0..10 {
+            let night = night(number, run, PLAIN.slope, &mut random);
+            state.add(kind, &audit::play(&golfer, &equipment, Recording::Every, night, &mut random)?);
+            trail += &format!(" {:.1}", evidence(kind, Subject::Player, &[&state]).log10);
+        }
+        println!("skill {:.2} habit {:.2} bias {:.2} read {:.2} pace {:.2} ratio {:.2} noise {:.2} lr {:.2} {}: {trail}\n   {}", golfer.skill_deg, golfer.habit, golfer.bias_deg, golfer.read_deg, golfer.pace, equipment.speed_ratio, equipment.line_noise_deg, equipment.line_ratio, equipment.plays_measured, kind.nearest(&[&state]));
     }
     Ok(())
 }

@@ -167,7 +167,7 @@ pub fn play(
 /// Returns cards alone, for the kinds that look at nothing else.
 pub fn card(golfer: &Golfer, recording: Recording, night: Night, random: &mut Random) -> Result<RoundReadings, OutOfRange> {
     let holes = (0..18).map(|_| {
-        let strokes = (0..4).filter(|_| random.uniform() < golfer.long_game / 2.0).count() as i32 - 1;
+        let strokes = (0..4).filter(|_| random.uniform() < (golfer.long_game + 0.8) / 4.0).count() as i32 - 1;
         let is_recorded = match recording {
             Recording::Every => true,
             Recording::Share(share) => random.uniform() < share,

@@ -5,7 +5,7 @@
 //! ball and a hole allow. Unfair: inside a radius it runs along a smaller share. Putts with and without a speed are two
 //! blocks of cells: their habits of pace have nothing in common.
 
-use super::evidence::{self, Causes, State, best, best_at, ln_mean, subtracted};
+use super::evidence::{self, Causes, State, Subject, best, best_at, ln_mean, ln_sum, subtracted};
 use super::geometry::{self, Beyond, SLICES, chance_inside, half_width_deg};
 use super::readings::{PuttReading, RoundReadings};
 use super::{BOTH, Kind};
@@ -20,7 +20,7 @@ pub(super) const KIND: Kind = Kind {
     reads_cards: false,
     add,
     since: subtracted,
-    weigh: |subject, rows| evidence::weigh_best(subject, rows, causes),
+    weigh,
     nearest,
     settles: "the played line recorded beside the measured one, or ten putts from 8 ft on another set-up",
     prepare: || {
@@ -34,6 +34,8 @@ const ZONES: usize = EDGES_FT.len() + 1;
 /// The share of the measured line that the ball runs along: what a noisy reading keeps of the true line.
 const SHARES: [f64; 3] = [1.0, 0.8, 0.65];
 const UNFAIR_SHARES: usize = 2;
+/// How likely the unfair family's shares are (evenfield estimate).
+const SHARE_PRIORS: [f64; UNFAIR_SHARES] = [0.7, 0.3];
 /// The error of read and sensor in degrees; the unfair family leaves out both ends.
 const ERRORS_DEG: [f64; 6] = [0.3, 0.45, 0.65, 0.9, 0.2, 1.3];
 const UNFAIR_ERRORS: usize = 4;
@@ -42,6 +44,8 @@ const STRENGTHS: [f64; 4] = [0.0, 0.15, 0.35, 0.6];
 const CAUSES: usize = STRENGTHS.len() * EDGES_FT.len();
 /// Measured over true speed, and the noise of a measured speed as a share.
 const CALIBRATIONS: [f64; 9] = [0.86, 0.895, 0.93, 0.965, 1.0, 1.035, 1.075, 1.115, 1.16];
+/// How likely the unfair family's calibrations are (evenfield estimate): most sensors are about right.
+const CALIBRATION_PRIORS: [f64; 9] = [0.02, 0.06, 0.12, 0.19, 0.22, 0.19, 0.12, 0.06, 0.02];
 const SPEED_NOISES: [f64; 3] = [0.02, 0.045, 0.08];
 /// Without a speed: the spread of pace and how far past the hole it is meant, in feet; the unfair family has the first.
 const PACES: [(f64, f64); 12] = [
@@ -270,14 +274,78 @@ fn add(state: &mut State, round: &RoundReadings) {
     }
 }
 
-fn causes(row: &State) -> Causes {
+/// A row's log-likelihoods with the player's own habits seen to, for each pace of a block: the best honest ones, and
+/// the mean of each cause.
+struct ByPace {
+    honest: Vec<f64>,
+    unfair: Vec<Vec<f64>>,
+}
+
+impl ByPace {
+    fn of(block: Block, logs: &[f64]) -> Self {
+        let (honest, unfair) = logs.split_at(block.honest());
+        let at = |logs: &[f64], paces: usize, pace: usize| -> Vec<f64> {
+            logs.iter().skip(pace).step_by(paces).copied().collect()
+        };
+        let habit = |n: usize| (SHARE_PRIORS[n / UNFAIR_ERRORS] / UNFAIR_ERRORS as f64).ln();
+        let mean = |logs: Vec<f64>| ln_sum(logs.into_iter().enumerate().map(|(n, log)| habit(n) + log));
+        let unfair = unfair.chunks(block.habits());
+        Self {
+            honest: (0..block.paces).map(|pace| best(&at(honest, block.paces, pace))).collect(),
+            unfair: unfair
+                .map(|cause| {
+                    let paces = 0..block.unfair_paces;
+                    paces.map(|pace| mean(at(cause, block.unfair_paces, pace))).collect()
+                })
+                .collect(),
+        }
+    }
+
+    /// Adds another player's: the sensor is the same one.
+    fn joined(mut self, other: Self) -> Self {
+        let add = |to: &mut [f64], from: &[f64]| to.iter_mut().zip(from).for_each(|(to, from)| *to += from);
+        add(&mut self.honest, &other.honest);
+        self.unfair.iter_mut().zip(&other.unfair).for_each(|(to, from)| add(to, from));
+        self
+    }
+
+    fn causes(&self, prior: impl Fn(usize) -> f64) -> Causes {
+        let honest = best(&self.honest);
+        let weigh = |paces: &Vec<f64>| ln_sum(paces.iter().enumerate().map(|(pace, log)| prior(pace).ln() + log));
+        self.unfair.iter().map(|paces| weigh(paces) - honest).collect()
+    }
+}
+
+/// Returns a row's two blocks.
+fn blocks(row: &State) -> (ByPace, ByPace) {
     let logs = row.logs(ROLLED.cells() + MEANT.cells());
-    let ratios = |block: Block, logs: &[f64]| -> Vec<f64> {
-        let honest = best(&logs[..block.honest()]);
-        logs[block.honest()..].chunks(block.habits()).map(|cause| ln_mean(cause) - honest).collect()
-    };
     let (rolled, meant) = logs.split_at(ROLLED.cells());
-    ratios(ROLLED, rolled).iter().zip(ratios(MEANT, meant)).map(|(rolled, meant)| rolled + meant).collect()
+    (ByPace::of(ROLLED, rolled), ByPace::of(MEANT, meant))
+}
+
+fn rolled_prior(pace: usize) -> f64 {
+    CALIBRATION_PRIORS[pace % CALIBRATIONS.len()] / 2.0
+}
+
+fn meant_causes(meant: &ByPace) -> Causes {
+    meant.causes(|_| 1.0 / MEANT.unfair_paces as f64)
+}
+
+fn causes(row: &State) -> Causes {
+    let (rolled, meant) = blocks(row);
+    rolled.causes(rolled_prior).iter().zip(meant_causes(&meant)).map(|(rolled, meant)| rolled + meant).collect()
+}
+
+/// Weighs rows. The players of a set-up share its sensor: calibration and noise of its speeds are the same for all.
+fn weigh(subject: Subject, rows: &[&State]) -> f64 {
+    if subject == Subject::Player {
+        return evidence::weigh_best(subject, rows, causes);
+    }
+    let (rolled, meant): (Vec<ByPace>, Vec<ByPace>) = rows.iter().map(|row| blocks(row)).unzip();
+    let shared = rolled.into_iter().reduce(ByPace::joined).map(|all| all.causes(rolled_prior));
+    let own = meant.iter().map(meant_causes);
+    let sums = own.chain(shared).reduce(|all, one| all.iter().zip(one).map(|(a, b)| a + b).collect());
+    ln_mean(&sums.unwrap_or_default())
 }
 
 fn nearest(rows: &[&State]) -> String {

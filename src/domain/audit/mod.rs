@@ -51,6 +51,13 @@ pub struct Kind {
     prepare: fn(),
 }
 
+impl Kind {
+    /// Returns the honest explanation that comes closest to the rows, in words.
+    pub fn nearest(&self, rows: &[&State]) -> String {
+        (self.nearest)(rows)
+    }
+}
+
 /// The kinds, in the order in which people read them.
 pub const KINDS: [&Kind; 8] = [
     &softened_line::KIND,

@@ -1,10 +1,11 @@
 //! The ball speed with holed or missed: do balls fall that never arrive, or arrive too fast to fall?
 //!
-//! Honest: in each band of distance a putt falls at some rate, times the chance that it arrives slow enough, whatever
-//! the sensor's calibration and noise. Unfair: it falls at a rate that doesn't know the speed.
+//! Honest: in each band of distance a putt that arrives slow enough falls at some rate, the same for every pace or as
+//! the hole's room for the line narrows with pace, whatever the sensor's calibration and noise. Unfair: it falls at a
+//! rate that doesn't know the speed.
 
 use super::evidence::{self, State, Subject, best, best_at, ln_mean, subtracted};
-use super::geometry::{self, Beyond, normal_below};
+use super::geometry::{self, Beyond, SLICES, normal_below};
 use super::readings::RoundReadings;
 use super::Kind;
 use std::sync::LazyLock;
@@ -22,6 +23,7 @@ pub(super) const KIND: Kind = Kind {
     settles: "ten putts whose roll is measured on the mat, with the speeds that the sensor shows",
     prepare: || {
         LazyLock::force(&geometry::NORMAL);
+        LazyLock::force(&RATES_BY_PACE);
     },
 };
 
@@ -34,10 +36,33 @@ const RATES: [f64; 10] = [0.02, 0.06, 0.12, 0.22, 0.35, 0.5, 0.65, 0.8, 0.91, 0.
 const CALIBRATIONS: [f64; 9] = [0.85, 0.885, 0.92, 0.96, 1.0, 1.04, 1.08, 1.115, 1.15];
 const NOISES: [f64; 4] = [0.02, 0.035, 0.055, 0.08];
 const SENSORS: usize = CALIBRATIONS.len() * NOISES.len();
+/// The rate of a slice of pace: the same for all, or growing with the room for the line until it is certain.
+const SHAPES: usize = 2;
 /// An absurd speed says nothing about the ball.
 const OUTLIERS: f64 = 0.03;
-const HONEST_CELLS: usize = SENSORS * BANDS * RATES.len();
+const HONEST_CELLS: usize = SENSORS * SHAPES * BANDS * RATES.len();
 const CELLS: usize = HONEST_CELLS + BANDS * RATES.len();
+
+/// `[shape][rate][slice]`: the chance to fall of a ball that arrives in that slice of pace.
+///
+/// # Formula
+/// ```text
+/// 2 Φ(z · room) - 1,  room = sqrt(1 - v / v_max),  z such that a ball of no pace falls at the rate
+/// ```
+static RATES_BY_PACE: LazyLock<[[[f64; SLICES]; RATES.len()]; SHAPES]> = LazyLock::new(|| {
+    let narrowing = RATES.map(|rate| {
+        let (mut low, mut high) = (0.0, 8.0);
+        for _ in 0..40 {
+            let middle = 0.5 * (low + high);
+            if 2.0 * normal_below(middle) - 1.0 < rate { low = middle } else { high = middle }
+        }
+        std::array::from_fn(|n| {
+            let room = (1.0 - (n as f64 + 0.5) / SLICES as f64).sqrt();
+            2.0 * normal_below(low * room) - 1.0
+        })
+    });
+    [RATES.map(|rate| [rate; SLICES]), narrowing]
+});
 
 fn add(state: &mut State, round: &RoundReadings) {
     let reach_ft = geometry::reach_ft(round.stimp);
@@ -49,10 +74,13 @@ fn add(state: &mut State, round: &RoundReadings) {
         let band = BANDS_FT.iter().filter(|edge| putt.distance_ft > **edge).count();
         let log = |chance: f64| if putt.is_holed { chance } else { 1.0 - chance }.ln();
         for sensor in 0..SENSORS {
-            let arrives = arrives(roll_ft, putt.plays_like_ft, reach_ft, sensor);
-            let cells = &mut logs[(sensor * BANDS + band) * RATES.len()..][..RATES.len()];
-            for (cell, rate) in cells.iter_mut().zip(RATES) {
-                *cell += log(rate * arrives);
+            let slices = slices(roll_ft, putt.plays_like_ft, reach_ft, sensor);
+            for (shape, rates) in RATES_BY_PACE.iter().enumerate() {
+                let cells = &mut logs[((sensor * SHAPES + shape) * BANDS + band) * RATES.len()..][..RATES.len()];
+                for ((cell, by_pace), rate) in cells.iter_mut().zip(rates).zip(RATES) {
+                    let falls: f64 = slices.iter().zip(by_pace).map(|(slice, rate)| slice * rate).sum();
+                    *cell += log((1.0 - OUTLIERS) * falls + OUTLIERS * rate);
+                }
             }
         }
         for (cell, rate) in logs[HONEST_CELLS + band * RATES.len()..][..RATES.len()].iter_mut().zip(RATES) {
@@ -62,14 +90,12 @@ fn add(state: &mut State, round: &RoundReadings) {
     state.learn(usable, &logs);
 }
 
-/// Returns the chance that the ball arrives, and slow enough to fall.
-fn arrives(roll_ft: f64, plays_like_ft: f64, reach_ft: f64, sensor: usize) -> f64 {
+/// Returns the chances that the ball arrives in each slice of pace that falls.
+fn slices(roll_ft: f64, plays_like_ft: f64, reach_ft: f64, sensor: usize) -> [f64; SLICES] {
     let (calibration, noise) = (CALIBRATIONS[sensor % CALIBRATIONS.len()], NOISES[sensor / CALIBRATIONS.len()]);
     let roll_ft = roll_ft / (calibration * calibration);
     let sd_ft = (2.0 * noise * roll_ft).hypot(geometry::STOP_NOISE_FT);
-    let beyond = Beyond { mean_ft: roll_ft - plays_like_ft, sd_ft };
-    let below = |feet: f64| normal_below((feet - beyond.mean_ft) / beyond.sd_ft);
-    (1.0 - OUTLIERS) * (below(reach_ft) - below(0.0)) + OUTLIERS
+    Beyond { mean_ft: roll_ft - plays_like_ft, sd_ft }.slices(reach_ft)
 }
 
 /// Returns ln of the evidence: rates are averaged in the unfair family and at their best in the honest one.
@@ -87,7 +113,7 @@ fn sensors(honest: &[f64]) -> Vec<f64> {
 
 fn nearest(rows: &[&State]) -> String {
     let Some(row) = rows.iter().max_by_key(|row| row.usable) else { return String::new() };
-    let at = best_at(&sensors(&row.logs(CELLS)[..HONEST_CELLS]));
+    let at = best_at(&sensors(&row.logs(CELLS)[..HONEST_CELLS])) / SHAPES;
     let (reads, noise) = (100.0 * (CALIBRATIONS[at % CALIBRATIONS.len()] - 1.0), NOISES[at / CALIBRATIONS.len()]);
     let how = match reads {
         reads if reads > 1.0 => format!("{reads:.0} % high"),
