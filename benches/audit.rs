@@ -52,9 +52,6 @@ fn main() -> Result<(), OutOfRange> {
             softened(case, &run)?;
         }
     }
-    if what == "trace" {
-        trace(&run)?;
-    }
     if all || what == "chosen" {
         chosen(&run)?;
     }
@@ -131,7 +128,7 @@ fn golfer(world: &World, random: &mut Random) -> Golfer {
         past_ft: between(random, (0.7, 2.1)),
         night: between(random, (0.05, 0.18)),
         improvement: between(random, (-0.1, 0.35)),
-        long_game: between(random, (0.3, 1.2)),
+        long_game: between(random, (0.4, 1.4)),
     }
 }
 
@@ -406,24 +403,6 @@ fn cost(run: &Run) -> Result<(), OutOfRange> {
             "cost {:20} add {:7.1} µs a round of {putts:.0} putts, weigh {:7.1} µs, {largest} bytes (log10 E {:.1})",
             kind.name, 1e6 * added, 1e6 * weighed, sum / 20.0
         );
-    }
-    Ok(())
-}
-
-fn trace(run: &Run) -> Result<(), OutOfRange> {
-    let kind = KINDS[2];
-    for group in 0..run.players as u64 {
-        let mut random = Random(run.seed.wrapping_mul(7_368_787).wrapping_add(group * 104_729));
-        let equipment = Equipment { softening: Some(Softening { radius_ft: 20.0, factor: 0.125 }), shows_line: true, shows_played: false, shows_speed: true, ..equipment(&PLAIN, &mut random) };
-        let golfer = golfer(&PLAIN, &mut random);
-        let mut state = State::default();
-        let mut trail = String::new();
-        for number in 0..10 {
-            let night = night(number, run, PLAIN.slope, &mut random);
-            state.add(kind, &audit::play(&golfer, &equipment, Recording::Every, night, &mut random)?);
-            trail += &format!(" {:.1}", evidence(kind, Subject::Player, &[&state]).log10);
-        }
-        println!("skill {:.2} habit {:.2} bias {:.2} read {:.2} pace {:.2} ratio {:.2} noise {:.2} lr {:.2} {}: {trail}\n   {}", golfer.skill_deg, golfer.habit, golfer.bias_deg, golfer.read_deg, golfer.pace, equipment.speed_ratio, equipment.line_noise_deg, equipment.line_ratio, equipment.plays_measured, kind.nearest(&[&state]));
     }
     Ok(())
 }

@@ -4,7 +4,7 @@
 //! hole, the likelier its putts are recorded.
 
 use super::evidence::{State, Subject, ln_mean, subtracted};
-use super::readings::RoundReadings;
+use super::readings::{HoleReading, RoundReadings};
 use super::Kind;
 
 pub(super) const KIND: Kind = Kind {
@@ -23,6 +23,10 @@ pub(super) const KIND: Kind = Kind {
 
 /// How steeply records follow the score.
 const STEEPNESSES: [f64; 3] = [0.5, 1.0, 2.0];
+/// Where the score stops mattering: nowhere, or below par and beyond two over, for choosers who see pars, bogeys and
+/// "worse" (evenfield's own choice).
+const LIMITS: [(i32, i32); 2] = [(i32::MIN, i32::MAX), (0, 2)];
+const CAUSES: usize = STEEPNESSES.len() * LIMITS.len();
 
 /// Adds a card's evidence: for each steepness, ln of the choice's chance over the honest one.
 ///
@@ -36,13 +40,18 @@ fn add(state: &mut State, round: &RoundReadings) {
     if recorded == 0 || recorded == all {
         return;
     }
-    let ratios = STEEPNESSES.map(|steepness| {
-        let weights: Vec<f64> = round.holes.iter().map(|hole| (-steepness * f64::from(hole.to_par)).exp()).collect();
-        let chosen = round.holes.iter().filter(|hole| hole.is_recorded).map(|hole| f64::from(hole.to_par)).sum::<f64>();
-        -steepness * chosen - symmetric(&weights, recorded).ln() + symmetric(&vec![1.0; all], recorded).ln()
-    });
+    let alike = symmetric(&vec![1.0; all], recorded).ln();
     // the honest explanation is a cell too: ratios are taken against it
-    state.learn(all as u32, &[0.0, ratios[0], ratios[1], ratios[2]]);
+    let mut logs = vec![0.0];
+    for (least, most) in LIMITS {
+        for steepness in STEEPNESSES {
+            let weight = |hole: &HoleReading| -steepness * f64::from(hole.to_par.clamp(least, most));
+            let weights: Vec<f64> = round.holes.iter().map(|hole| weight(hole).exp()).collect();
+            let chosen: f64 = round.holes.iter().filter(|hole| hole.is_recorded).map(weight).sum();
+            logs.push(chosen - symmetric(&weights, recorded).ln() + alike);
+        }
+    }
+    state.learn(all as u32, &logs);
 }
 
 /// Returns the sum over all choices of `count` of the numbers of their product.
@@ -59,9 +68,9 @@ fn symmetric(numbers: &[f64], count: usize) -> f64 {
 
 /// One player: the rows of all set-ups are one choice.
 fn weigh(_: Subject, rows: &[&State]) -> f64 {
-    let mut ratios = [0.0; STEEPNESSES.len()];
+    let mut ratios = [0.0; CAUSES];
     for row in rows {
-        let logs = row.logs(1 + STEEPNESSES.len());
+        let logs = row.logs(1 + CAUSES);
         for (ratio, log) in ratios.iter_mut().zip(&logs[1..]) {
             *ratio += log - logs[0];
         }
@@ -72,7 +81,6 @@ fn weigh(_: Subject, rows: &[&State]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::super::evidence::{FEWEST_PUTTS, evidence};
-    use super::super::readings::HoleReading;
     use super::*;
     use crate::domain::units::Stimp;
 
@@ -103,7 +111,7 @@ mod tests {
 
     #[test]
     fn a_par_recorded_and_a_bogey_left_out_is_a_little_evidence() {
-        // two such holes a card, nine cards alike: E of a card = 2 / (1 + exp(-β)) for each β, averaged after multiplying
+        // two such holes a card, nine cards alike: E of a card = 2 / (1 + exp(-β)) for each β; no score here is beyond the limits
         let cards: Vec<_> = (0..9).map(|_| card(&[(0, true), (1, false)])).collect();
         let expect = STEEPNESSES.map(|b| (2.0 / (1.0 + (-b).exp())).powi(9)).iter().sum::<f64>() / 3.0;
         assert!((after(&cards) - expect.log10()).abs() < 1e-3);

@@ -63,6 +63,9 @@ const PACES: [(f64, f64); 12] = [
     (0.2, 1.9),
 ];
 const OUTLIERS: f64 = 0.03;
+/// A wider line is a misreading: it says nothing about where the ball ran (evenfield estimate: four spreads of a poor
+/// putter).
+const WIDEST_DEG: f64 = 10.0;
 /// The honest floor: this share of the largest unfair density of the same outcome.
 const FLOOR: f64 = 1e-3;
 
@@ -257,7 +260,7 @@ fn multiply(cells: &mut [f64], likelihoods: &[f64], mut largest: f64) -> f64 {
 fn add(state: &mut State, round: &RoundReadings) {
     let (mut with_speed, mut without) = (Vec::new(), Vec::new());
     for putt in round.undeclared() {
-        let Some(line) = putt.start_line_deg else { continue };
+        let Some(line) = putt.start_line_deg.filter(|line| line.abs() <= WIDEST_DEG) else { continue };
         match putt.level_roll_ft {
             Some(roll) => with_speed.push(Outcome::of(putt, line, round.stimp, rolled(putt, roll))),
             None => {

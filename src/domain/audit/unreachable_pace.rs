@@ -38,8 +38,13 @@ const NOISES: [f64; 4] = [0.02, 0.035, 0.055, 0.08];
 const SENSORS: usize = CALIBRATIONS.len() * NOISES.len();
 /// The rate of a slice of pace: the same for all, or growing with the room for the line until it is certain.
 const SHAPES: usize = 2;
-/// An absurd speed says nothing about the ball.
+/// The share of misread speeds, which lie anywhere up to 20 mph and say nothing about the ball.
 const OUTLIERS: f64 = 0.03;
+const OUTLIER_MPH: f64 = 20.0;
+/// What a player means: this far past the hole, in feet, with a log-normal spread of speed that holds calibration and
+/// the poorest pace (evenfield estimate).
+const MEANT_PAST_FT: f64 = 1.4;
+const MEANT_SPREAD: f64 = 0.15;
 const HONEST_CELLS: usize = SENSORS * SHAPES * BANDS * RATES.len();
 const CELLS: usize = HONEST_CELLS + BANDS * RATES.len();
 
@@ -69,8 +74,9 @@ fn add(state: &mut State, round: &RoundReadings) {
     let mut logs = vec![0.0; CELLS];
     let mut usable = 0;
     for putt in round.undeclared().filter(|putt| putt.distance_ft >= LEAST_FT) {
-        let Some(roll_ft) = putt.level_roll_ft else { continue };
+        let Some((roll_ft, speed_mph)) = putt.level_roll_ft.zip(putt.ball_speed_mph) else { continue };
         usable += 1;
+        let misread = misread(roll_ft, speed_mph, putt.plays_like_ft);
         let band = BANDS_FT.iter().filter(|edge| putt.distance_ft > **edge).count();
         let log = |chance: f64| if putt.is_holed { chance } else { 1.0 - chance }.ln();
         for sensor in 0..SENSORS {
@@ -79,7 +85,7 @@ fn add(state: &mut State, round: &RoundReadings) {
                 let cells = &mut logs[((sensor * SHAPES + shape) * BANDS + band) * RATES.len()..][..RATES.len()];
                 for ((cell, by_pace), rate) in cells.iter_mut().zip(rates).zip(RATES) {
                     let falls: f64 = slices.iter().zip(by_pace).map(|(slice, rate)| slice * rate).sum();
-                    *cell += log((1.0 - OUTLIERS) * falls + OUTLIERS * rate);
+                    *cell += log((1.0 - misread) * falls + misread * rate);
                 }
             }
         }
@@ -88,6 +94,23 @@ fn add(state: &mut State, round: &RoundReadings) {
         }
     }
     state.learn(usable, &logs);
+}
+
+/// Returns the chance that a speed was misread, never below the share of misread speeds.
+///
+/// # Formula
+/// ```text
+/// π u / (π u + (1 - π) f)     u: evenly up to 20 mph     f: log-normal about the speed for 1.4 ft past the hole
+/// ```
+/// A speed that nobody would choose from there is a misreading, not a ball that could not arrive.
+///
+/// # Source
+/// Bayes' rule; the spreads are evenfield estimates.
+fn misread(roll_ft: f64, speed_mph: f64, plays_like_ft: f64) -> f64 {
+    let off = 0.5 * (roll_ft / (plays_like_ft + MEANT_PAST_FT)).ln();
+    let struck = (1.0 - OUTLIERS) * geometry::normal_density(off, MEANT_SPREAD) / speed_mph;
+    let misread = OUTLIERS / OUTLIER_MPH;
+    (misread / (misread + struck)).max(OUTLIERS)
 }
 
 /// Returns the chances that the ball arrives in each slice of pace that falls.
