@@ -37,7 +37,13 @@ fn main() -> Result<(), OutOfRange> {
             _ => eprintln!("{name} is not known"),
         }
     }
-    println!("seed {}, {} players a world, {} nights; threshold log10 {:.2}", run.seed, run.players, run.nights, threshold());
+    println!(
+        "seed {}, {} players a world, {} nights; threshold log10 {:.2}",
+        run.seed,
+        run.players,
+        run.nights,
+        threshold()
+    );
     let all = what == "all";
     if all || what == "cost" {
         cost(&run)?;
@@ -193,7 +199,9 @@ fn honest(world: &World, run: &Run) -> Result<(), OutOfRange> {
         let equipment = equipment(world, &mut random);
         let golfers: Vec<_> = (0..size).map(|_| golfer(world, &mut random)).collect();
         let recordings: Vec<_> = (0..size)
-            .map(|_| if random.uniform() < 0.7 { Recording::Every } else { Recording::Share(0.3 + 0.65 * random.uniform()) })
+            .map(|_| {
+                if random.uniform() < 0.7 { Recording::Every } else { Recording::Share(0.3 + 0.65 * random.uniform()) }
+            })
             .collect();
         let mut players = vec![rows(); size];
         let mut seen = vec![(f64::NEG_INFINITY, f64::NEG_INFINITY); KINDS.len()];
@@ -332,7 +340,17 @@ fn softened(case: &Case, run: &Run) -> Result<(), OutOfRange> {
         KINDS.iter().zip(by).filter(|(_, n)| *n > 0).map(|(kind, n)| format!("{} {n}", kind.name)).collect();
     println!(
         "softened {}: {groups} set-ups; found by night: median {}, 75 % {}, 90 % {}, 95 % {}; share by 2: {:.2}, 3: {:.2}, 5: {:.2}, 10: {:.2}, 30: {:.2}; first by {} ({:.0} s)",
-        case.name(), at(0.5), at(0.75), at(0.9), at(0.95), share(2), share(3), share(5), share(10), share(30), by.join(", "),
+        case.name(),
+        at(0.5),
+        at(0.75),
+        at(0.9),
+        at(0.95),
+        share(2),
+        share(3),
+        share(5),
+        share(10),
+        share(30),
+        by.join(", "),
         started.elapsed().as_secs_f64()
     );
     Ok(())
@@ -346,8 +364,7 @@ fn chosen(run: &Run) -> Result<(), OutOfRange> {
         for player in 0..run.players as u64 {
             let mut random = Random(run.seed.wrapping_mul(15_485_863).wrapping_add(player * 32_452_843));
             let golfer = golfer(&PLAIN, &mut random);
-            let recording =
-                if is_chosen { Recording::Chosen } else { Recording::Share(0.3 + 0.65 * random.uniform()) };
+            let recording = if is_chosen { Recording::Chosen } else { Recording::Share(0.3 + 0.65 * random.uniform()) };
             let (mut state, mut when) = (State::default(), u32::MAX);
             for number in 0..run.nights {
                 let night = night(number, run, 0.1, &mut random);
@@ -380,7 +397,8 @@ fn cost(run: &Run) -> Result<(), OutOfRange> {
     println!("tables: {:.0} ms", 1e3 * started.elapsed().as_secs_f64());
     let mut random = Random(run.seed);
     let golfer = golfer(&PLAIN, &mut random);
-    let equipment = Equipment { shows_line: true, shows_played: true, shows_speed: true, ..equipment(&PLAIN, &mut random) };
+    let equipment =
+        Equipment { shows_line: true, shows_played: true, shows_speed: true, ..equipment(&PLAIN, &mut random) };
     let night = night(3, run, 0.1, &mut random);
     let mut rounds = Vec::new();
     for _ in 0..200 {
@@ -401,7 +419,10 @@ fn cost(run: &Run) -> Result<(), OutOfRange> {
         let largest = rows()[n].to_bytes().len().max(state.to_bytes().len());
         println!(
             "cost {:20} add {:7.1} µs a round of {putts:.0} putts, weigh {:7.1} µs, {largest} bytes (log10 E {:.1})",
-            kind.name, 1e6 * added, 1e6 * weighed, sum / 20.0
+            kind.name,
+            1e6 * added,
+            1e6 * weighed,
+            sum / 20.0
         );
     }
     Ok(())

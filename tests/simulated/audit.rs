@@ -165,7 +165,12 @@ pub fn play(
 }
 
 /// Returns cards alone, for the kinds that look at nothing else.
-pub fn card(golfer: &Golfer, recording: Recording, night: Night, random: &mut Random) -> Result<RoundReadings, OutOfRange> {
+pub fn card(
+    golfer: &Golfer,
+    recording: Recording,
+    night: Night,
+    random: &mut Random,
+) -> Result<RoundReadings, OutOfRange> {
     let holes = (0..18).map(|_| {
         let strokes = (0..4).filter(|_| random.uniform() < (golfer.long_game + 0.8) / 4.0).count() as i32 - 1;
         let is_recorded = match recording {
@@ -234,7 +239,8 @@ fn strike(
     let line = golfer.bias_deg + golfer.skill_deg * (distance / 10.0).powf(golfer.habit) * random.normal();
     let noise = equipment.line_noise_deg * random.normal();
     let measured = equipment.line_ratio * line + noise;
-    let seen = if equipment.plays_measured { measured } else { line + 0.5 * equipment.line_noise_deg * random.normal() };
+    let seen =
+        if equipment.plays_measured { measured } else { line + 0.5 * equipment.line_noise_deg * random.normal() };
     let played = match equipment.softening {
         Some(soft) if distance <= soft.radius_ft => soft.factor * seen,
         _ => seen,

@@ -3,19 +3,23 @@
 //! Honest: every choice of as many holes is alike, so the chance is exact and has no unknown. Unfair: the better the
 //! hole, the likelier its putts are recorded.
 
-use super::evidence::{State, Subject, ln_mean, subtracted};
-use super::readings::{HoleReading, RoundReadings};
 use super::Kind;
+use super::evidence::{State, Subject, ln_sum, no_digest, no_setup, subtracted};
+use super::readings::{HoleReading, RoundReadings};
 
-pub(super) const KIND: Kind = Kind {
+pub(super) static KIND: Kind = Kind {
     name: "chosen_records",
     subjects: &[Subject::Player],
     is_notice: false,
     needs: "cards on which some holes have putts and some have none",
+    unfair: "the better holes are recorded",
     reads_cards: true,
     add,
     since: subtracted,
-    weigh,
+    player: weigh,
+    digest: no_digest,
+    setup: no_setup,
+    strongest: |_| None,
     nearest: |_| "a player who records holes without looking at the score".to_owned(),
     settles: "the putts of every hole recorded from now on, or what the sensor kept of the missing holes",
     prepare: || {},
@@ -26,6 +30,8 @@ const STEEPNESSES: [f64; 3] = [0.5, 1.0, 2.0];
 /// Where the score stops mattering: nowhere, or below par and beyond two over, for choosers who see pars, bogeys and
 /// "worse" (evenfield's own choice).
 const LIMITS: [(i32, i32); 2] = [(i32::MIN, i32::MAX), (0, 2)];
+/// How likely each cause is, as the cells lie: people choose by the words of a card, and plainly (evenfield's own choice).
+const PRIORS: [f64; CAUSES] = [0.08, 0.08, 0.08, 0.14, 0.22, 0.4];
 const CAUSES: usize = STEEPNESSES.len() * LIMITS.len();
 
 /// Adds a card's evidence: for each steepness, ln of the choice's chance over the honest one.
@@ -67,7 +73,7 @@ fn symmetric(numbers: &[f64], count: usize) -> f64 {
 }
 
 /// One player: the rows of all set-ups are one choice.
-fn weigh(_: Subject, rows: &[&State]) -> f64 {
+fn weigh(rows: &[&State]) -> f64 {
     let mut ratios = [0.0; CAUSES];
     for row in rows {
         let logs = row.logs(1 + CAUSES);
@@ -75,12 +81,12 @@ fn weigh(_: Subject, rows: &[&State]) -> f64 {
             *ratio += log - logs[0];
         }
     }
-    ln_mean(&ratios)
+    ln_sum(ratios.iter().zip(PRIORS).map(|(ratio, prior)| ratio + prior.ln()))
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::evidence::{FEWEST_PUTTS, evidence};
+    use super::super::evidence::evidence;
     use super::*;
     use crate::domain::units::Stimp;
 
@@ -89,7 +95,10 @@ mod tests {
             received: 1,
             stimp: Stimp::new(10.0).unwrap(),
             putts: vec![],
-            holes: holes.iter().map(|(to_par, is_recorded)| HoleReading { to_par: *to_par, is_recorded: *is_recorded }).collect(),
+            holes: holes
+                .iter()
+                .map(|(to_par, is_recorded)| HoleReading { to_par: *to_par, is_recorded: *is_recorded })
+                .collect(),
             conceded: 0,
         }
     }
@@ -113,8 +122,9 @@ mod tests {
     fn a_par_recorded_and_a_bogey_left_out_is_a_little_evidence() {
         // two such holes a card, nine cards alike: E of a card = 2 / (1 + exp(-β)) for each β; no score here is beyond the limits
         let cards: Vec<_> = (0..9).map(|_| card(&[(0, true), (1, false)])).collect();
-        let expect = STEEPNESSES.map(|b| (2.0 / (1.0 + (-b).exp())).powi(9)).iter().sum::<f64>() / 3.0;
-        assert!((after(&cards) - expect.log10()).abs() < 1e-3);
+        let of = |b: f64| (2.0 / (1.0 + (-b).exp())).powi(9);
+        let expect = 0.22 * of(0.5) + 0.3 * of(1.0) + 0.48 * of(2.0);
+        assert!((after(&cards) - expect.log10()).abs() < 5e-3);
         assert!(expect.log10() > 1.0);
     }
 
@@ -123,7 +133,6 @@ mod tests {
         let all: Vec<_> = (0..30).map(|_| card(&[(0, true); 18])).collect();
         let none: Vec<_> = (0..30).map(|_| card(&[(2, false); 18])).collect();
         assert_eq!((after(&all), after(&none)), (0.0, 0.0));
-        assert!(18 > FEWEST_PUTTS);
     }
 
     #[test]
@@ -137,7 +146,7 @@ mod tests {
                 count += 1.0;
             }
         }
-        // 1e-3: a cell's unit is 6e-5 nats
-        assert!((sum / count - 1.0).abs() < 1e-3, "{}", sum / count);
+        // 2e-3: a cell's unit is 2e-3 nats
+        assert!((sum / count - 1.0).abs() < 2e-3, "{}", sum / count);
     }
 }

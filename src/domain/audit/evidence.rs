@@ -8,12 +8,15 @@ use super::{KINDS, Kind};
 use base64::Engine as _;
 use serde::{Deserialize, Serialize};
 
-/// A cell's unit in nats. Whole units don't depend on the order in which they are added.
-const UNIT_NATS: f64 = 1.0 / 16_384.0;
-/// The most that a cell holds in either direction, far beyond a season's worth.
-const MOST_UNITS: i32 = 1_000_000_000;
+/// A cell's unit in nats. Whole units don't depend on the order in which they are added; a round's is off by 0.001.
+const UNIT_NATS: f64 = 1.0 / 512.0;
+/// A digest's unit in nats.
+const DIGEST_UNIT_NATS: f64 = 1.0 / 65_536.0;
+/// The most that a cell holds in either direction: three bytes, 16,384 nats, the worst that 2,300 putts can do.
+const MOST_UNITS: i32 = (1 << 23) - 1;
+const CELL_BYTES: usize = 3;
 /// The most cells of a row: with its counts it stays below 16 KiB.
-pub const MOST_CELLS: usize = 4_080;
+pub const MOST_CELLS: usize = 5_400;
 /// Fewer usable putts say nothing (evenfield's own convention).
 pub const FEWEST_PUTTS: u32 = 10;
 /// The share of the prior that says "not this set-up" where a player used several (evenfield's own choice).
@@ -95,7 +98,7 @@ impl State {
         let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         for (cell, log) in self.cells.iter_mut().zip(logs) {
             let units = ((log - best) / UNIT_NATS).max(-f64::from(MOST_UNITS)).round() as i32;
-            *cell = cell.saturating_add(units).max(-MOST_UNITS);
+            *cell = (*cell + units).max(-MOST_UNITS);
         }
     }
 
@@ -111,18 +114,22 @@ impl State {
     pub fn to_bytes(&self) -> Vec<u8> {
         let counts = [self.rounds, self.putts, self.conceded, self.usable];
         let mut bytes: Vec<u8> = counts.iter().flat_map(|count| count.to_le_bytes()).collect();
-        bytes.extend(self.cells.iter().flat_map(|cell| cell.to_le_bytes()));
+        bytes.extend(self.cells.iter().flat_map(|cell| cell.to_le_bytes().into_iter().take(CELL_BYTES)));
         bytes
     }
 
     /// Reads a row back.
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, NotAState> {
-        let (words, rest) = bytes.as_chunks::<4>();
-        if !rest.is_empty() || words.len() < 4 || words.len() > MOST_CELLS + 4 {
+        let Some((counts, cells)) = bytes.split_at_checked(16) else { return Err(NotAState) };
+        let (counts, _) = counts.as_chunks::<4>();
+        let (cells, rest) = cells.as_chunks::<CELL_BYTES>();
+        if !rest.is_empty() || cells.len() > MOST_CELLS {
             return Err(NotAState);
         }
-        let count = |n: usize| u32::from_le_bytes(words[n]);
-        let cells = words[4..].iter().map(|word| i32::from_le_bytes(*word)).collect();
+        let count = |n: usize| u32::from_le_bytes(counts[n]);
+        // the sign is in the third byte
+        let cells =
+            cells.iter().map(|[low, middle, high]| i32::from_le_bytes([0, *low, *middle, *high]) >> 8).collect();
         Ok(Self { rounds: count(0), putts: count(1), conceded: count(2), usable: count(3), cells })
     }
 }
@@ -144,35 +151,113 @@ impl TryFrom<String> for State {
 /// Returns the cells of a row without those of an older copy, for kinds whose cells are sums.
 pub(super) fn subtracted(now: &State, earlier: &State) -> Vec<i32> {
     let before = earlier.cells.iter().copied().chain(std::iter::repeat(0));
-    now.cells.iter().zip(before).map(|(cell, before)| cell.saturating_sub(before)).collect()
+    // a cell at its end stays there: what came after it is not known
+    let since = |(cell, before): (&i32, i32)| if *cell == -MOST_UNITS { *cell } else { cell - before };
+    now.cells.iter().zip(before).map(since).collect()
+}
+
+/// The sum of what rows have to say about their set-up: small, and exact to add to and to take from, so that a hand-in
+/// needs the one row that it changed and not those of everybody who used the set-up.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Digest {
+    counts: [i64; 4],
+    units: Vec<i64>,
+}
+
+impl Digest {
+    /// Digests a row.
+    pub fn of(kind: &Kind, row: &State) -> Self {
+        let counts = [row.rounds, row.putts, row.conceded, row.usable].map(i64::from);
+        let units = (kind.digest)(row).iter().map(|nats| (nats / DIGEST_UNIT_NATS).round() as i64).collect();
+        Self { counts, units }
+    }
+
+    /// Adds another row's.
+    #[must_use]
+    pub fn plus(self, other: &Self) -> Self {
+        self.combined(other, i64::saturating_add)
+    }
+
+    /// Takes another row's away.
+    #[must_use]
+    pub fn minus(self, other: &Self) -> Self {
+        self.combined(other, i64::saturating_sub)
+    }
+
+    fn combined(mut self, other: &Self, with: fn(i64, i64) -> i64) -> Self {
+        self.units.resize(self.units.len().max(other.units.len()), 0);
+        let counts = self.counts.iter_mut().zip(&other.counts);
+        for (to, from) in counts.chain(self.units.iter_mut().zip(&other.units)) {
+            *to = with(*to, *from);
+        }
+        self
+    }
+
+    /// Returns the evidence about the set-up.
+    pub fn evidence(&self, kind: &Kind) -> Evidence {
+        let nats: Vec<f64> = self.units.iter().map(|units| *units as f64 * DIGEST_UNIT_NATS).collect();
+        told(kind, Subject::Setup, self.counts, || (kind.setup)(&nats))
+    }
+}
+
+/// Returns the sum of what rows have to say about their set-up, in nats.
+pub(super) fn summed_digests(kind: &Kind, rows: &[&State]) -> Vec<f64> {
+    let digests = rows.iter().map(|row| Digest::of(kind, row));
+    let sum = digests.reduce(|sum, one| sum.plus(&one)).unwrap_or_default();
+    sum.units.iter().map(|units| *units as f64 * DIGEST_UNIT_NATS).collect()
+}
+
+/// For kinds that say nothing about set-ups.
+pub(super) fn no_digest(_: &State) -> Vec<f64> {
+    Vec::new()
+}
+
+/// For kinds that say nothing about set-ups.
+pub(super) fn no_setup(_: &[f64]) -> f64 {
+    0.0
 }
 
 /// Returns the evidence of one kind about one subject, from its rows.
 ///
-/// For a player: that player's row of each set-up. For a set-up: its row of each player.
+/// For a player: that player's row of each set-up. For a set-up: its row of each player; [`Digest`] does the same step
+/// by step.
 pub fn evidence(kind: &Kind, subject: Subject, rows: &[&State]) -> Evidence {
-    let total = |of: fn(&State) -> u32| rows.iter().map(|row| of(row)).fold(0, u32::saturating_add);
-    let (usable, rounds) = (total(|row| row.usable), total(|row| row.rounds));
+    let digests = || rows.iter().map(|row| Digest::of(kind, row));
+    match subject {
+        Subject::Setup => digests().fold(Digest::default(), |sum, one| sum.plus(&one)).evidence(kind),
+        Subject::Player => {
+            let count = |of: fn(&State) -> u32| rows.iter().map(|row| i64::from(of(row))).sum();
+            let counts =
+                [count(|row| row.rounds), count(|row| row.putts), count(|row| row.conceded), count(|row| row.usable)];
+            told(kind, subject, counts, || (kind.player)(rows))
+        }
+    }
+}
+
+/// Tells the evidence, or why there is none.
+fn told(kind: &Kind, subject: Subject, counts: [i64; 4], nats: impl FnOnce() -> f64) -> Evidence {
+    let [rounds, putts, conceded, usable] = counts;
     let silent = if !kind.subjects.contains(&subject) {
         Some("this kind says nothing about such a subject".to_owned())
-    } else if rounds == 0 {
+    } else if rounds <= 0 {
         Some("no round was received".to_owned())
-    } else if usable == 0 && total(|row| row.putts) == 0 && !kind.reads_cards {
-        Some(match total(|row| row.conceded) {
+    } else if usable <= 0 && putts <= 0 && !kind.reads_cards {
+        Some(match conceded {
             0 => "no putt was recorded".to_owned(),
             _ => "every recorded putt was conceded".to_owned(),
         })
-    } else if usable == 0 {
+    } else if usable <= 0 {
         Some(format!("it needs {}; no record has them", kind.needs))
-    } else if usable < FEWEST_PUTTS {
+    } else if usable < i64::from(FEWEST_PUTTS) {
         Some(format!("it needs {}; {usable} are too few", kind.needs))
     } else {
         None
     };
-    let nats = if silent.is_some() { 0.0 } else { (kind.weigh)(subject, rows) };
+    let nats = if silent.is_some() { 0.0 } else { nats() };
     // the cells are finite, so this never happens; a finding must not hang on that
     let log10 = if nats.is_finite() { nats / std::f64::consts::LN_10 } else { 0.0 };
-    Evidence { log10, usable, rounds, silent }
+    let count = |n: i64| u32::try_from(n).unwrap_or(0);
+    Evidence { log10, usable: count(usable), rounds: count(rounds), silent }
 }
 
 /// Returns the factor, as a power of ten, from which on a finding opens.
@@ -194,14 +279,6 @@ pub fn threshold_log10(field_size: u32, false_alarm_pct: f64, no_actions: u32) -
 /// Log-likelihood ratios of one row, a cause each, in nats: evidence for that cause, habits weighed out.
 pub(super) type Causes = Vec<f64>;
 
-/// Returns the evidence in nats where every row was putted under the same cause: the rows' logs are added up for each
-/// cause, then the causes are averaged. Skill and sensor are each row's own.
-pub(super) fn together(rows: &[Causes]) -> f64 {
-    let Some(first) = rows.first() else { return 0.0 };
-    let sums: Vec<f64> = (0..first.len()).map(|cause| rows.iter().map(|row| row[cause]).sum()).collect();
-    ln_mean(&sums)
-}
-
 /// Returns the evidence in nats where each row may have a cause of its own, or none.
 ///
 /// # Formula
@@ -213,13 +290,16 @@ pub(super) fn apart(rows: &[Causes]) -> f64 {
     rows.iter().map(|row| ln_sum([ELSEWHERE.ln(), (1.0 - ELSEWHERE).ln() + ln_mean(row)].into_iter())).sum()
 }
 
-/// Returns the evidence of rows by a kind that takes the honest family at its `best`.
-pub(super) fn weigh_best(subject: Subject, rows: &[&State], causes: impl Fn(&State) -> Causes) -> f64 {
-    let rows: Vec<Causes> = rows.iter().map(|row| causes(row)).collect();
-    match subject {
-        Subject::Player => apart(&rows),
-        Subject::Setup => together(&rows),
-    }
+/// Returns the evidence about a player by a kind that takes the honest family at its `best`, each row's own.
+pub(super) fn of_player(rows: &[&State], causes: impl Fn(&State) -> Causes) -> f64 {
+    apart(&rows.iter().map(|row| causes(row)).collect::<Vec<_>>())
+}
+
+/// Returns the place of the cause that fits rows best.
+pub(super) fn strongest(rows: &[Causes]) -> usize {
+    let Some(first) = rows.first() else { return 0 };
+    let sums: Vec<f64> = (0..first.len()).map(|cause| rows.iter().map(|row| row[cause]).sum()).collect();
+    best_at(&sums)
 }
 
 /// Returns the greatest.
@@ -261,7 +341,8 @@ mod tests {
     #[test]
     fn a_row_is_the_same_after_writing_and_reading() {
         let mut state = State { rounds: 3, putts: 70, conceded: 2, ..State::default() };
-        state.learn(12, &[-1.0, -2.5, 0.25]);
+        state.learn(12, &[-1.0, -2.5, 0.25, -1e9]);
+        assert_eq!(state.cells, [-640, -1_408, 0, -MOST_UNITS]);
         assert_eq!(State::from_bytes(&state.to_bytes()), Ok(state.clone()));
         let text = serde_json::to_string(&state).unwrap();
         assert_eq!(serde_json::from_str::<State>(&text).unwrap(), state);
@@ -280,12 +361,29 @@ mod tests {
     }
 
     #[test]
-    fn rows_together_share_a_cause_and_rows_apart_do_not() {
+    fn the_rows_of_a_player_may_have_causes_of_their_own() {
         // two rows of one cause each, ratios 100 and 1/100
         let rows = [vec![100f64.ln()], vec![0.01f64.ln()]];
-        assert!(together(&rows).abs() < 1e-12);
         // (0.1 + 0.9 · 100) (0.1 + 0.9 / 100) = 90.1 · 0.109
         assert!((apart(&rows).exp() - 90.1 * 0.109).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_digest_kept_up_step_by_step_is_the_one_made_afresh() {
+        let kind = super::super::kind("chosen_records").unwrap();
+        let kind = &Kind { digest: |row| row.logs(2), setup: |sums| sums[0] - sums[1], ..*kind };
+        let kind = &Kind { subjects: super::super::BOTH, ..*kind };
+        let row = |logs: [f64; 2]| {
+            let mut state = State { rounds: 1, ..State::default() };
+            state.learn(12, &logs);
+            state
+        };
+        let (one, two, later) = (row([0.0, -1.5]), row([0.0, -2.0]), row([0.0, -4.0]));
+        let kept = Digest::of(kind, &one).plus(&Digest::of(kind, &two));
+        let kept = kept.minus(&Digest::of(kind, &two)).plus(&Digest::of(kind, &later));
+        assert_eq!(kept.evidence(kind), evidence(kind, Subject::Setup, &[&later, &one]));
+        // rows of a set-up share the cause: logs add up
+        assert!((kept.evidence(kind).log10 - 5.5 / std::f64::consts::LN_10).abs() < 1e-9);
     }
 
     #[test]

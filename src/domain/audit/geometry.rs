@@ -16,7 +16,8 @@ pub(super) const SLICES: usize = 6;
 
 /// Returns the bin of a distance of at most 60 ft.
 pub(super) fn bin(distance_ft: f64) -> usize {
-    let bin = if distance_ft <= 20.0 { (2.0 * distance_ft).ceil() - 1.0 } else { 40.0 + (distance_ft - 20.0).ceil() - 1.0 };
+    let bin =
+        if distance_ft <= 20.0 { (2.0 * distance_ft).ceil() - 1.0 } else { 40.0 + (distance_ft - 20.0).ceil() - 1.0 };
     (bin.max(0.0) as usize).min(BINS - 1)
 }
 
@@ -148,8 +149,12 @@ mod tests {
             let reach = reach_ft(stimp);
             let beyond = Beyond { mean_ft: past, sd_ft: spread * (distance + past) };
             let widths = slice_widths_deg(distance, reach);
-            let found: f64 =
-                beyond.slices(reach).iter().zip(widths).map(|(share, width)| share * chance_inside(width, 0.0, line)).sum();
+            let found: f64 = beyond
+                .slices(reach)
+                .iter()
+                .zip(widths)
+                .map(|(share, width)| share * chance_inside(width, 0.0, line))
+                .sum();
             let scatter = Scatter {
                 line: LineSpread::new(line).unwrap(),
                 distance: DistanceSpread::new(spread).unwrap(),

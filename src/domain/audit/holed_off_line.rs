@@ -5,22 +5,26 @@
 //! ball and a hole allow. Unfair: inside a radius it runs along a smaller share. Putts with and without a speed are two
 //! blocks of cells: their habits of pace have nothing in common.
 
-use super::evidence::{self, Causes, State, Subject, best, best_at, ln_mean, ln_sum, subtracted};
+use super::evidence::{self, Causes, State, best, best_at, ln_mean, ln_sum, subtracted};
 use super::geometry::{self, Beyond, SLICES, chance_inside, half_width_deg};
 use super::readings::{PuttReading, RoundReadings};
-use super::{BOTH, Kind};
+use super::{BOTH, Cause, Kind};
 use crate::domain::units::Stimp;
 use std::sync::LazyLock;
 
-pub(super) const KIND: Kind = Kind {
+pub(super) static KIND: Kind = Kind {
     name: "holed_off_line",
     subjects: BOTH,
     is_notice: false,
     needs: "the measured line of a putt",
+    unfair: "the line of short putts is softened",
     reads_cards: false,
     add,
     since: subtracted,
-    weigh,
+    player: |rows| evidence::of_player(rows, causes),
+    digest,
+    setup,
+    strongest,
     nearest,
     settles: "the played line recorded beside the measured one, or ten putts from 8 ft on another set-up",
     prepare: || {
@@ -160,6 +164,23 @@ impl Outcome {
             *to = (1.0 - OUTLIERS) * if self.is_holed { holed } else { 1.0 - holed } + self.outlier;
         }
     }
+}
+
+/// Returns the chance that a putt falls if the ball runs along the measured line, with this error of read and sensor.
+///
+/// The speed counts where it was recorded, as a true sensor with little noise shows it; else the pace is the middle one.
+pub(super) fn chance(putt: &PuttReading, line_deg: f64, stimp: Stimp, error_deg: f64) -> f64 {
+    let pace = match putt.level_roll_ft {
+        Some(roll_ft) => {
+            let sd_ft = (2.0 * SPEED_NOISES[1] * roll_ft).hypot(geometry::STOP_NOISE_FT);
+            Beyond { mean_ft: roll_ft - putt.plays_like_ft, sd_ft }
+        }
+        None => Beyond::meant(putt.plays_like_ft, PACES[1].1, PACES[1].0),
+    };
+    let holed = PuttReading { is_holed: true, leave_ft: None, ..*putt };
+    let mut chance = [0.0];
+    Outcome::of(&holed, line_deg, stimp, [pace].into_iter()).likelihoods(1.0, error_deg, &mut chance);
+    chance[0]
 }
 
 /// A product of likelihoods that never underflows.
@@ -304,14 +325,6 @@ impl ByPace {
         }
     }
 
-    /// Adds another player's: the sensor is the same one.
-    fn joined(mut self, other: Self) -> Self {
-        let add = |to: &mut [f64], from: &[f64]| to.iter_mut().zip(from).for_each(|(to, from)| *to += from);
-        add(&mut self.honest, &other.honest);
-        self.unfair.iter_mut().zip(&other.unfair).for_each(|(to, from)| add(to, from));
-        self
-    }
-
     fn causes(&self, prior: impl Fn(usize) -> f64) -> Causes {
         let honest = best(&self.honest);
         let weigh = |paces: &Vec<f64>| ln_sum(paces.iter().enumerate().map(|(pace, log)| prior(pace).ln() + log));
@@ -339,16 +352,26 @@ fn causes(row: &State) -> Causes {
     rolled.causes(rolled_prior).iter().zip(meant_causes(&meant)).map(|(rolled, meant)| rolled + meant).collect()
 }
 
-/// Weighs rows. The players of a set-up share its sensor: calibration and noise of its speeds are the same for all.
-fn weigh(subject: Subject, rows: &[&State]) -> f64 {
-    if subject == Subject::Player {
-        return evidence::weigh_best(subject, rows, causes);
-    }
-    let (rolled, meant): (Vec<ByPace>, Vec<ByPace>) = rows.iter().map(|row| blocks(row)).unzip();
-    let shared = rolled.into_iter().reduce(ByPace::joined).map(|all| all.causes(rolled_prior));
-    let own = meant.iter().map(meant_causes);
-    let sums = own.chain(shared).reduce(|all, one| all.iter().zip(one).map(|(a, b)| a + b).collect());
-    ln_mean(&sums.unwrap_or_default())
+/// A row's part in its set-up's evidence: the players share its sensor, so that calibration and noise of its speeds are
+/// weighed after adding up; habits of pace are each player's own.
+fn digest(row: &State) -> Vec<f64> {
+    let (rolled, meant) = blocks(row);
+    let rolled = rolled.honest.into_iter().chain(rolled.unfair.into_iter().flatten());
+    rolled.chain(meant_causes(&meant)).collect()
+}
+
+fn setup(sums: &[f64]) -> f64 {
+    let (honest, rest) = sums.split_at(ROLLED.paces);
+    let (unfair, meant) = rest.split_at(CAUSES * ROLLED.unfair_paces);
+    let unfair = unfair.chunks(ROLLED.unfair_paces).map(<[f64]>::to_vec).collect();
+    let rolled = ByPace { honest: honest.to_vec(), unfair }.causes(rolled_prior);
+    let causes: Causes = rolled.iter().zip(meant).map(|(rolled, meant)| rolled + meant).collect();
+    ln_mean(&causes)
+}
+
+fn strongest(rows: &[&State]) -> Option<Cause> {
+    let at = evidence::strongest(&rows.iter().map(|row| causes(row)).collect::<Vec<_>>());
+    Some(Cause { radius_ft: EDGES_FT[at % EDGES_FT.len()], factor: STRENGTHS[at / EDGES_FT.len()] })
 }
 
 fn nearest(rows: &[&State]) -> String {
@@ -377,4 +400,105 @@ fn nearest(rows: &[&State]) -> String {
         text.push_str(&format!(", and a pace that spreads by {:.0} %", 100.0 * PACES[pace].0));
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::evidence::{Subject, evidence};
+    use super::super::simulated::{Draw, putt, round};
+    use super::*;
+
+    fn log10(putts: Vec<PuttReading>) -> f64 {
+        let mut state = State::default();
+        state.add(&KIND, &round(putts));
+        evidence(&KIND, Subject::Player, &[&state]).log10
+    }
+
+    fn at(distance_ft: f64, line: f64, roll: Option<f64>, leave_ft: Option<f64>) -> PuttReading {
+        PuttReading {
+            start_line_deg: Some(line),
+            level_roll_ft: roll,
+            ball_speed_mph: roll.map(|_| 5.0),
+            is_holed: leave_ft.is_none(),
+            leave_ft,
+            ..putt(distance_ft)
+        }
+    }
+
+    #[test]
+    fn the_chances_of_all_outcomes_add_up_to_1() {
+        let stimp = Stimp::new(10.0).unwrap();
+        for (distance, line, roll, error) in [(8.0, 0.7, 9.5, 0.45), (20.0, -1.5, 19.0, 0.9), (4.0, 0.0, 7.0, 0.2)] {
+            let pace = || [Beyond { mean_ft: roll - distance, sd_ft: 0.9 }].into_iter();
+            let likelihood = |leave: Option<f64>| {
+                let mut found = [0.0];
+                let putt = at(distance, line, Some(roll), leave);
+                Outcome::of(&putt, line, stimp, pace()).likelihoods(1.0, error, &mut found);
+                found[0]
+            };
+            let steps = 40_000;
+            let leaves = (0..steps).map(|n| likelihood(Some(0.001 * (f64::from(n) + 0.5))) * 0.001);
+            let sum = likelihood(None) + leaves.sum::<f64>();
+            // 0.01: six slices stand in for the whole range of pace
+            assert!((sum - 1.0).abs() < 0.01, "{distance} ft: {sum}");
+        }
+    }
+
+    #[test]
+    fn a_straight_putt_has_the_chance_that_is_worked_out_by_hand() {
+        // 8 ft on a green of 10 ft, 1.5 ft past: reach 10 · 1.63² / 1.83² = 7.934 ft, room 2.125 sqrt(1 - 0.4348) in,
+        // 0.9534° wide; without doubt about the pace 2 Φ(0.9534 / 0.45) - 1 = 0.9659
+        let stimp = Stimp::new(10.0).unwrap();
+        let reach = geometry::reach_ft(stimp);
+        assert!((reach - 7.934).abs() < 1e-3);
+        let width = half_width_deg(8.0, 1.5, reach);
+        assert!((width - 0.9534).abs() < 1e-3, "{width}");
+        assert!((chance_inside(width, 0.0, 0.45) - 0.9659).abs() < 1e-3);
+        // with it, the ball comes up short one time in twenty-two
+        let found = chance(&at(8.0, 0.0, Some(9.5), None), 0.0, stimp, 0.45);
+        assert!((0.86..0.94).contains(&found), "{found}");
+    }
+
+    #[test]
+    fn balls_that_fall_far_off_line_show_and_balls_that_miss_there_do_not() {
+        let line = |n: usize| [2.2, -1.9, 2.6, -2.4][n % 4];
+        for roll in [Some(9.5), None] {
+            let fell = (0..40).map(|n| at(8.0, line(n), roll, None));
+            let missed = (0..40).map(|n| at(8.0, line(n), roll, Some(1.5)));
+            assert!(log10(fell.collect()) > 4.0, "{roll:?}");
+            assert!(log10(missed.collect()) < 0.0, "{roll:?}");
+        }
+    }
+
+    #[test]
+    fn an_absurd_line_says_nothing() {
+        let mut state = State::default();
+        state.add(&KIND, &round((0..20).map(|_| at(8.0, 25.0, Some(9.5), None)).collect()));
+        assert_eq!(state.usable, 0);
+    }
+
+    #[test]
+    fn evidence_has_a_mean_of_at_most_1_under_honest_explanations() {
+        let stimp = Stimp::new(10.0).unwrap();
+        let reach = geometry::reach_ft(stimp);
+        for (share, error, calibration, noise) in
+            [(1.0, 0.45, 1.0, 0.02), (0.65, 1.3, 1.115, 0.08), (0.8, 0.2, 0.86, 0.045)]
+        {
+            let mut draw = Draw::new(5);
+            let evidence = draw.mean_of_evidence(400, |draw| {
+                let putts = (0..16).map(|n| {
+                    let distance = 4.0 + 1.5 * f64::from(n);
+                    let (measured, past) = (1.6 * draw.normal(), 1.4 + 0.1 * distance * draw.normal());
+                    let shown = (distance + past) * calibration * calibration;
+                    let sd = (2.0 * noise * shown / (calibration * calibration)).hypot(geometry::STOP_NOISE_FT);
+                    let beyond = past + sd * draw.normal();
+                    let line = share * measured + error * draw.normal();
+                    let falls = line.abs() < half_width_deg(distance, beyond, reach);
+                    at(distance, measured, Some(shown.max(0.1)), (!falls).then_some(beyond.abs()))
+                });
+                log10(putts.collect())
+            });
+            assert!(evidence.is_at_most_1(), "{share}, {error}: {evidence:?}");
+        }
+    }
 }

@@ -6,18 +6,22 @@
 use super::evidence::{self, Causes, State, best, best_at, ln_mean, subtracted};
 use super::geometry::{BINS, bin, middle_ft, normal_below};
 use super::readings::{PuttReading, RoundReadings};
-use super::{BOTH, Kind};
+use super::{BOTH, Cause, Kind};
 use std::sync::LazyLock;
 
-pub(super) const KIND: Kind = Kind {
+pub(super) static KIND: Kind = Kind {
     name: "narrow_short_line",
     subjects: BOTH,
     is_notice: false,
     needs: "the played or the measured line of a putt",
+    unfair: "the line of short putts is softened",
     reads_cards: false,
     add,
     since: subtracted,
-    weigh: |subject, rows| evidence::weigh_best(subject, rows, causes),
+    player: |rows| evidence::of_player(rows, causes),
+    digest: causes,
+    setup: |sums| ln_mean(sums),
+    strongest,
     nearest,
     settles: "both lines recorded, or ten putts from 8 ft on another set-up",
     prepare: || {
@@ -157,7 +161,7 @@ fn add(state: &mut State, round: &RoundReadings) {
             smooth(row, kernel, &mut logs);
         }
     }
-    for strength in 0..STRENGTHS.len() {
+    for (strength, _) in STRENGTHS.iter().enumerate() {
         for inside in 1..ZONES {
             for (n, habit) in UNFAIR_HABITS.into_iter().enumerate() {
                 let row: Row = std::array::from_fn(|at| {
@@ -207,6 +211,11 @@ fn causes(row: &State) -> Causes {
     logs[HONEST_CELLS..].chunks(HABIT_CELLS).map(|cause| ln_mean(cause) - honest).collect()
 }
 
+fn strongest(rows: &[&State]) -> Option<Cause> {
+    let at = evidence::strongest(&rows.iter().map(|row| causes(row)).collect::<Vec<_>>());
+    Some(Cause { radius_ft: EDGES_FT[at % EDGES_FT.len()], factor: STRENGTHS[at / EDGES_FT.len()] })
+}
+
 fn nearest(rows: &[&State]) -> String {
     let Some(row) = rows.iter().max_by_key(|row| row.usable) else { return String::new() };
     let at = best_at(&row.logs(CELLS)[..HONEST_CELLS]);
@@ -218,4 +227,59 @@ fn nearest(rows: &[&State]) -> String {
         _ => " from every distance",
     };
     format!("a player who starts the ball with {spread:.1}° of spread at 10 ft{how}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::evidence::{Subject, evidence};
+    use super::super::simulated::{Draw, putt, round};
+    use super::*;
+
+    fn log10(putts: Vec<PuttReading>) -> f64 {
+        let mut state = State::default();
+        state.add(&KIND, &round(putts));
+        evidence(&KIND, Subject::Player, &[&state]).log10
+    }
+
+    fn played(distance_ft: f64, line: f64) -> PuttReading {
+        PuttReading { played_line_deg: Some((line * 10.0).round() / 10.0), ..putt(distance_ft) }
+    }
+
+    #[test]
+    fn a_reading_has_the_chance_that_is_worked_out_by_hand() {
+        // 0.0° at a spread of 1°: within 0.05° lie 3.988 %; the outliers' half part over 101 readings
+        assert!((log_chance(0, 1.0) - (0.97f64 * 0.039_88 + 0.03 * 0.5 / 101.0).ln()).abs() < 1e-3);
+        // 1.0°, either side: 2 (Φ(1.05) - Φ(0.95)) = 0.048 40
+        assert!((log_chance(10, 1.0) - (0.97f64 * 0.048_40 + 0.03 * 0.5 / 101.0).ln()).abs() < 1e-3);
+    }
+
+    #[test]
+    fn the_chances_of_all_readings_add_up_to_1() {
+        for spread in [0.05, 0.7, 6.0] {
+            let sum: f64 = (0..READINGS).map(|reading| log_chance(reading, spread).exp()).sum();
+            assert!((sum - 1.0).abs() < 1e-9, "{spread}: {sum}");
+        }
+    }
+
+    #[test]
+    fn one_line_far_narrower_near_the_hole_shows_and_an_even_one_does_not() {
+        let near = |deg: f64| (0..40).map(move |n| played(7.0, deg * [0.2, -0.9, 1.4, -0.4][n % 4]));
+        let far = || (0..30).map(|n| played(28.0, 1.5 * [0.3, -0.8, 1.3, -0.5][n % 4]));
+        assert!(log10(near(0.15).chain(far()).collect()) > 4.0);
+        assert!(log10(near(1.3).chain(far()).collect()) < 0.0);
+    }
+
+    #[test]
+    fn evidence_has_a_mean_of_at_most_1_under_honest_explanations() {
+        for (spread, habit) in [(0.4, 0.3), (1.2, 0.0), (2.5, -0.3)] {
+            let mut draw = Draw::new(11);
+            let evidence = draw.mean_of_evidence(2_000, |draw| {
+                let distances =
+                    (0..24).map(|n| if n < 16 { 3.0 + f64::from(n) } else { 22.0 + 2.0 * f64::from(n - 16) });
+                let line = |distance: f64, draw: &mut Draw| spread * (distance / 10.0).powf(habit) * draw.normal();
+                log10(distances.map(|distance| played(distance, line(distance, draw))).collect())
+            });
+            assert!(evidence.is_at_most_1(), "{spread}, {habit}: {evidence:?}");
+        }
+    }
 }

@@ -121,3 +121,73 @@ fn reading(putt: &crate::domain::facts::Putt, leave: Option<Feet>, met: Met) -> 
         is_declared: met.declared_radius_ft.is_some_and(|radius| distance_ft <= radius.get()),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::facts::round::Outcome;
+    use crate::domain::facts::{Putt, course::Hole};
+    use crate::domain::ids::{ClientRoundId, MemberId};
+    use crate::domain::units::{HoleCount, HoleNumber, Mph, Par, SlopeRating, StrokeIndex, Strokes, Tenths};
+    use uuid::Uuid;
+
+    fn putt(distance: f64, result: PuttResult) -> Putt {
+        Putt {
+            distance_ft: Feet::new(distance).unwrap(),
+            elevation_in: None,
+            ball_speed_mph: Mph::new(5.0).ok(),
+            start_line_deg: None,
+            played_line_deg: None,
+            result,
+        }
+    }
+
+    fn hole(number: i64, strokes: i64, putts: Option<Vec<Putt>>) -> CardHole {
+        CardHole {
+            number: HoleNumber::new(number).unwrap(),
+            strokes: Strokes::new(strokes).ok(),
+            picked_up: false,
+            not_played: false,
+            putts,
+            putt_count: None,
+        }
+    }
+
+    #[test]
+    fn a_card_is_boiled_down_to_struck_putts_with_leaves_and_scores_to_par() {
+        let misses =
+            vec![putt(30.0, PuttResult::Missed), putt(4.0, PuttResult::Missed), putt(1.0, PuttResult::Conceded)];
+        let picked = CardHole { picked_up: true, ..hole(4, 9, Some(vec![putt(9.0, PuttResult::Missed)])) };
+        let round = Round {
+            client_round_id: ClientRoundId(Uuid::nil()),
+            member_id: MemberId(Uuid::nil()),
+            setup_id: None,
+            played_on: jiff::civil::Date::constant(2027, 1, 14),
+            outcome: Outcome::Complete,
+            holes: vec![hole(1, 5, Some(misses)), hole(2, 3, Some(vec![])), hole(3, 6, None), picked],
+        };
+        let on_card = |n: i64| Hole {
+            number: HoleNumber::new(n).unwrap(),
+            par: Par::new(4).unwrap(),
+            stroke_index: StrokeIndex::new(n).unwrap(),
+        };
+        let layout = Layout {
+            holes: (1..=9).map(on_card).collect(),
+            course_rating: Tenths(355),
+            slope_rating: SlopeRating::new(113).unwrap(),
+            count: HoleCount::Nine,
+        };
+        let stimp = Stimp::new(10.0).unwrap();
+        let met = Met { received: 7, stimp, declared_radius_ft: Feet::new(6.0).ok() };
+        let found = RoundReadings::of(&round, &layout, met);
+
+        let seen: Vec<_> = found.putts.iter().map(|putt| (putt.distance_ft, putt.leave_ft, putt.is_declared)).collect();
+        assert_eq!(seen, [(30.0, Some(4.0), false), (4.0, Some(1.0), true), (9.0, None, false)]);
+        // 5 mph: (5 · 0.44704 · 0.9)² · 10 ft / 1.83² = 12.08 ft
+        assert!((found.putts[0].level_roll_ft.unwrap() - 12.08).abs() < 0.01);
+        assert!((found.putts[0].plays_like_ft - 30.0).abs() < 1e-9);
+        let holes: Vec<_> = found.holes.iter().map(|hole| (hole.to_par, hole.is_recorded)).collect();
+        assert_eq!(holes, [(1, true), (-1, true), (2, false)]);
+        assert_eq!((found.conceded, found.received), (1, 7));
+    }
+}

@@ -4,20 +4,24 @@
 //! other putts of that distance, and never below what the straightest and steadiest player would show, so that a
 //! coarse sensor does not look like a copy.
 
-use super::evidence::{MOST_CELLS, State, Subject};
-use super::readings::{PuttReading, RoundReadings};
 use super::Kind;
+use super::evidence::{MOST_CELLS, State, Subject, no_digest, no_setup};
+use super::readings::{PuttReading, RoundReadings};
 use std::collections::HashMap;
 
-pub(super) const KIND: Kind = Kind {
+pub(super) static KIND: Kind = Kind {
     name: "repeated_round",
     subjects: &[Subject::Player],
     is_notice: false,
     needs: "putts with their speed and line",
+    unfair: "readings of an earlier round were handed in again",
     reads_cards: false,
     add,
     since,
-    weigh,
+    player: weigh,
+    digest: no_digest,
+    setup: no_setup,
+    strongest: |_| None,
     nearest: |_| "the same card handed in for two events by mistake".to_owned(),
     settles: "the sensor's own record of both nights",
     prepare: || {},
@@ -30,8 +34,14 @@ const NARROWEST_SPEED: f64 = 0.04;
 const NARROWEST_LINE_DEG: f64 = 0.35;
 /// How many readings' worth the model weighs beside the player's own.
 const MODEL_READINGS: f64 = 2.0;
-/// Cells before a round's putts: its place among the received (two cells) and how many putts follow.
-const HEADER: usize = 3;
+/// Cells before a round's putts: its place among the received (three cells of 22 bits) and how many putts follow.
+const HEADER: usize = 4;
+const PLACE_BITS: u32 = 22;
+/// Cells of a putt: its distance, and its speed and line together.
+const SHOT_CELLS: usize = 2;
+/// Lines lie within 450 tenths either way.
+const MIDDLE_LINE: i32 = 512;
+const LINES: i32 = 1_024;
 
 /// A putt in tenths of a foot, a mile an hour and a degree.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -58,27 +68,28 @@ fn add(state: &mut State, round: &RoundReadings) {
         return;
     }
     state.usable += shots.len() as u32;
-    let (high, low) = ((round.received >> 32) as i32, round.received as u32 as i32);
-    state.cells.extend([high, low, shots.len() as i32]);
-    // distances and speeds are below 2,000 and 400 tenths, lines within 450
-    state.cells.extend(shots.iter().map(|shot| shot.distance * 512 * 1024 + shot.speed * 1024 + shot.line + 512));
+    let place = |n: u32| (round.received >> (n * PLACE_BITS) & ((1 << PLACE_BITS) - 1)) as i32;
+    state.cells.extend([place(2), place(1), place(0), shots.len() as i32]);
+    // speeds are at most 400 tenths
+    state.cells.extend(shots.iter().flat_map(|shot| [shot.distance, shot.speed * LINES + shot.line + MIDDLE_LINE]));
     while state.cells.len() > MOST_CELLS {
-        let oldest = HEADER + state.cells[HEADER - 1] as usize;
+        let oldest = HEADER + SHOT_CELLS * state.cells[HEADER - 1].max(0) as usize;
         state.cells.drain(..oldest.min(state.cells.len()));
     }
 }
 
 fn sequences(cells: &[i32]) -> Vec<Sequence> {
     let (mut found, mut rest) = (Vec::new(), cells);
-    while let [high, low, count, after @ ..] = rest {
-        let (shots, next) = after.split_at((*count).max(0) as usize % (MOST_CELLS + 1).min(after.len() + 1));
-        found.push(Sequence {
-            received: (*high as u32 as u64) << 32 | u64::from(*low as u32),
-            shots: shots
-                .iter()
-                .map(|cell| Shot { distance: cell / (512 * 1024), speed: cell / 1024 % 512, line: cell % 1024 - 512 })
-                .collect(),
-        });
+    while let [high, middle, low, count, after @ ..] = rest {
+        let (shots, next) = after.split_at((SHOT_CELLS * (*count).max(0) as usize).min(after.len()));
+        let received =
+            [high, middle, low].iter().fold(0, |place, part| place << PLACE_BITS | u64::from(part.unsigned_abs()));
+        let (shots, _) = shots.as_chunks::<SHOT_CELLS>();
+        let shot = |cells: &[i32; SHOT_CELLS]| {
+            let [distance, both] = *cells;
+            Shot { distance, speed: both / LINES, line: both % LINES - MIDDLE_LINE }
+        };
+        found.push(Sequence { received, shots: shots.iter().map(shot).collect() });
         rest = next;
     }
     found
@@ -89,7 +100,7 @@ fn since(now: &State, earlier: &State) -> Vec<i32> {
     let known: Vec<u64> = sequences(&earlier.cells).iter().map(|sequence| sequence.received).collect();
     let (mut kept, mut at) = (Vec::new(), 0);
     for sequence in sequences(&now.cells) {
-        let length = HEADER + sequence.shots.len();
+        let length = HEADER + SHOT_CELLS * sequence.shots.len();
         if !known.contains(&sequence.received) {
             kept.extend_from_slice(&now.cells[at..at + length]);
         }
@@ -109,7 +120,7 @@ fn since(now: &State, earlier: &State) -> Vec<i32> {
 ///
 /// # Source
 /// A union bound (evenfield's own derivation).
-fn weigh(_: Subject, rows: &[&State]) -> f64 {
+fn weigh(rows: &[&State]) -> f64 {
     let mut rounds: Vec<Sequence> = rows.iter().flat_map(|row| sequences(&row.cells)).collect();
     rounds.sort_by_key(|round| round.received);
     let frequencies = Frequencies::of(&rounds);
@@ -134,6 +145,36 @@ fn weigh(_: Subject, rows: &[&State]) -> f64 {
         }
     }
     best
+}
+
+/// The longest run that two rounds share.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct SharedRun {
+    /// Places of the two rounds among the received.
+    pub(super) rounds: (u64, u64),
+    /// How many putts in a row are alike.
+    pub(super) putts: usize,
+}
+
+/// Returns the longest run that two rounds share; the first of equals.
+pub(super) fn longest_run(rows: &[&State]) -> Option<SharedRun> {
+    let mut rounds: Vec<Sequence> = rows.iter().flat_map(|row| sequences(&row.cells)).collect();
+    rounds.sort_by_key(|round| round.received);
+    let mut longest: Option<SharedRun> = None;
+    for (n, later) in rounds.iter().enumerate() {
+        for earlier in &rounds[..n] {
+            for start in 0..later.shots.len() {
+                for at in 0..earlier.shots.len() {
+                    let pairs = later.shots[start..].iter().zip(&earlier.shots[at..]);
+                    let putts = pairs.take_while(|(here, there)| here == there).count();
+                    if putts > longest.map_or(0, |run| run.putts) {
+                        longest = Some(SharedRun { rounds: (earlier.received, later.received), putts });
+                    }
+                }
+            }
+        }
+    }
+    longest
 }
 
 /// How often readings occur among the player's putts of the same foot of distance.
@@ -195,13 +236,7 @@ mod tests {
             let (distance, mix) = (3.0 + n as f64, (n * 37 + seed * 101) % 97);
             putt(distance, Some(3.0 + 0.1 * (mix % 23) as f64), Some(0.1 * mix as f64 - 4.8))
         });
-        RoundReadings {
-            received,
-            stimp: Stimp::new(10.0).unwrap(),
-            putts: putts.collect(),
-            holes: vec![],
-            conceded: 0,
-        }
+        RoundReadings { received, stimp: Stimp::new(10.0).unwrap(), putts: putts.collect(), holes: vec![], conceded: 0 }
     }
 
     fn log10(rounds: &[RoundReadings]) -> f64 {

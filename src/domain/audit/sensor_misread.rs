@@ -3,19 +3,23 @@
 //! Honest: at most 5 % of readings are off, at any distance, and lines are missing as often near as far. Unfair is the
 //! wrong word: more of them are off inside 10 ft. A notice to the owner, never a charge.
 
+use super::Kind;
 use super::evidence::{State, Subject, best, ln_mean, ln_sum, subtracted};
 use super::readings::{PuttReading, RoundReadings};
-use super::Kind;
 
-pub(super) const KIND: Kind = Kind {
+pub(super) static KIND: Kind = Kind {
     name: "sensor_misread",
     subjects: &[Subject::Setup],
     is_notice: true,
     needs: "struck putts with a speed or a line",
+    unfair: "the sensor misreads near the hole",
     reads_cards: false,
     add,
     since: subtracted,
-    weigh,
+    player: |_| 0.0,
+    digest: |row| (0..CELLS).map(|n| row.cells.get(n).copied().map_or(0.0, f64::from)).collect(),
+    setup: weigh,
+    strongest: |_| None,
     nearest: |_| "a sensor that now and then catches the putter or a shadow".to_owned(),
     settles: "ten putts from 5 ft while somebody watches what the sensor shows",
     prepare: || {},
@@ -79,18 +83,12 @@ fn stops_ft(putt: &PuttReading) -> Option<(f64, f64)> {
     }
 }
 
-fn weigh(_: Subject, rows: &[&State]) -> f64 {
-    let mut counts = [0.0; CELLS];
-    for row in rows {
-        for (count, cell) in counts.iter_mut().zip(&row.cells) {
-            *count += f64::from(*cell);
-        }
-    }
+/// Weighs the counts of all rows together.
+fn weigh(counts: &[f64]) -> f64 {
     let [near, wrong_near, far, wrong_far] = [counts[0], counts[1], counts[4], counts[5]];
     let log = |share: f64, all: f64, off: f64| off * share.ln() + (all - off) * (1.0 - share).ln();
-    let logs = |shares: &[f64], all: f64, off: f64| -> Vec<f64> {
-        shares.iter().map(|share| log(*share, all, off)).collect()
-    };
+    let logs =
+        |shares: &[f64], all: f64, off: f64| -> Vec<f64> { shares.iter().map(|share| log(*share, all, off)).collect() };
     let far_logs = logs(&HONEST_SHARES, far, wrong_far);
     let wrong = ln_mean(&logs(&MISREADING_SHARES, near, wrong_near)) + ln_mean(&far_logs)
         - best(&logs(&HONEST_SHARES, near, wrong_near))

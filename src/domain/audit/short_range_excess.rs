@@ -1,25 +1,30 @@
 //! Results and leaves alone: are short putts holed far more often than the same player's long ones allow?
 //!
 //! A single player's skill could explain almost anything, so the honest family is averaged over what players are like:
-//! skill is log-normal about a level that is itself unknown and shared by the players of a set-up. Unfair: the line
+//! skill is log-normal about a level that the players of a set-up share. The level is taken at its best, so that a bay
+//! full of elite players is as safe as any. Unfair: the line
 //! inside a radius is a fraction of the player's, with some read error left.
 
-use super::evidence::{State, Subject, best, ln_sum, subtracted};
+use super::evidence::{self, State, best, best_at, ln_mean, ln_sum, subtracted};
 use super::geometry::{self, BINS, Beyond, bin, half_width_deg, middle_ft, normal_below};
 use super::readings::{PuttReading, RoundReadings};
-use super::{BOTH, Kind};
+use super::{BOTH, Cause, Kind};
 use crate::domain::units::Stimp;
 use std::sync::LazyLock;
 
-pub(super) const KIND: Kind = Kind {
+pub(super) static KIND: Kind = Kind {
     name: "short_range_excess",
     subjects: BOTH,
     is_notice: false,
     needs: "struck putts with their results",
+    unfair: "the line of short putts is softened",
     reads_cards: false,
     add,
     since: subtracted,
-    weigh,
+    player: |rows| weigh(&Averaged::of(&summed(rows)).flat()),
+    digest: |row| Averaged::of(&row.logs(CELLS)).flat(),
+    setup: weigh,
+    strongest,
     nearest,
     settles: "both lines recorded, or ten putts from 8 ft on another set-up",
     prepare: || {
@@ -40,8 +45,9 @@ const LEVELS: [(f64, f64); 6] = [(0.6, 0.08), (0.8, 0.12), (1.05, 0.2), (1.35, 0
 const SKILL_SPREAD: f64 = 0.35;
 const NIGHT_SPREAD: f64 = 0.12;
 /// How the spread changes with distance, as this power of it, and how likely each is.
-const HABITS: [(f64, f64); 5] = [(-0.3, 0.08), (-0.15, 0.22), (0.0, 0.4), (0.15, 0.22), (0.3, 0.08)];
-const UNFAIR_HABITS: [(usize, f64); 3] = [(1, 0.25), (2, 0.5), (3, 0.25)];
+const HABITS: [(f64, f64); 7] =
+    [(-0.3, 0.06), (-0.15, 0.14), (-0.07, 0.18), (0.0, 0.24), (0.07, 0.18), (0.15, 0.14), (0.3, 0.06)];
+const UNFAIR_HABITS: [(usize, f64); 3] = [(1, 0.25), (3, 0.5), (5, 0.25)];
 /// Spread of pace as a share and how far past the hole it is meant, in feet; the unfair family has the first three.
 const PACES: [(f64, f64); 9] = [
     (0.07, 1.4),
@@ -55,8 +61,11 @@ const PACES: [(f64, f64); 9] = [
     (0.14, 1.9),
 ];
 const UNFAIR_PACES: usize = 3;
+/// The middle habit and pace, for replaying putts.
+const MIDDLE_HABIT: usize = 3;
+const MIDDLE_PACE: usize = 1;
 /// What the line inside is multiplied by, and the read error that is left, in degrees.
-const STRENGTHS: [(f64, f64); 6] = [(0.0, 0.3), (0.0, 0.55), (0.3, 0.3), (0.3, 0.55), (0.6, 0.3), (0.6, 0.55)];
+const STRENGTHS: [(f64, f64); 5] = [(0.0, 0.3), (0.0, 0.55), (0.3, 0.3), (0.3, 0.55), (0.6, 0.4)];
 
 const HONEST_ROWS: usize = HABITS.len() * PACES.len();
 const CAUSE_ROWS: usize = UNFAIR_HABITS.len() * UNFAIR_PACES;
@@ -68,16 +77,21 @@ const CELLS: usize = HONEST_CELLS + CAUSES * CAUSE_ROWS * SKILLS;
 const LEAVES_FT: [f64; 5] = [1.0, 2.0, 3.0, 4.5, 7.0];
 const MISSED: usize = LEAVES_FT.len() + 2;
 const OUTCOMES: usize = MISSED + 1;
-/// An absurd record has any of the outcomes, leaves apart.
+/// An absurd record is a putt of anybody's: spreads of 0.5, 1, 1.9 and 3.6°, at the poorest pace.
 const OUTLIERS: f64 = 0.03;
+const ANYBODYS: [usize; 4] = [16, 28, 39, 50];
+const ANYBODYS_PACE: usize = 2;
 /// Spreads of line in the tables: half steps, from 0.2° on.
 const SPREADS: usize = 68;
 const LEAST_SPREAD_DEG: f64 = 0.2;
 const HALF_STEP: f64 = 0.5 * STEP;
 /// The green speed of the tables in feet: others shift every putt's chance alike, which is skill.
 const TABLE_STIMP_FT: f64 = 10.0;
-/// Points of the sum over pace.
-const POINTS: usize = 25;
+/// The sum over pace: how far apart its points are and how far out it goes, in standard deviations.
+const POINT_SDS: f64 = 0.12;
+const TAIL_SDS: f64 = 3.6;
+/// No outcome is impossible: far below what any single putt could show.
+const LEAST_CHANCE: f64 = 1e-6;
 
 struct Tables {
     /// `[bin][outcome][pace][spread]`: log-likelihoods.
@@ -132,37 +146,58 @@ fn skill_deg(skill: usize) -> f64 {
 /// holed inside the room that the pace leaves; else the leave is the hypotenuse of what it ran past and went wide
 /// ```
 fn outcomes(distance_ft: f64, reach_ft: f64) -> [[[f32; SPREADS]; PACES.len()]; OUTCOMES] {
-    let mut logs = [[[0.0; SPREADS]; PACES.len()]; OUTCOMES];
-    for (pace, (share, past)) in PACES.into_iter().enumerate() {
-        let beyond = Beyond::meant(distance_ft, past, share);
-        for spread in 0..SPREADS {
-            let spread_deg = LEAST_SPREAD_DEG * (HALF_STEP * spread as f64).exp();
-            let mut chances = [0.0; MISSED];
-            for point in 0..POINTS {
-                let sds = (point as f64 - (POINTS / 2) as f64) * 0.28;
-                let along = beyond.mean_ft + sds * beyond.sd_ft;
-                let weight = 0.28 * geometry::normal_density(sds, 1.0);
-                let within = |deg: f64| 2.0 * normal_below(deg / spread_deg) - 1.0;
-                let mut inside = within(half_width_deg(distance_ft, along, reach_ft));
-                chances[0] += weight * inside;
-                for (leave, chance) in LEAVES_FT.into_iter().zip(&mut chances[1..]) {
-                    let wide_ft = (leave * leave - along * along).max(0.0).sqrt();
-                    let next = within(wide_ft.atan2(distance_ft).to_degrees()).max(inside);
-                    *chance += weight * (next - inside);
-                    inside = next;
-                }
-                chances[MISSED - 1] += weight * (1.0 - inside);
-            }
-            let all: f64 = chances.iter().sum();
-            for (outcome, chance) in chances.iter().enumerate() {
-                let outlier = if outcome == 0 { 0.5 } else { 0.5 / (MISSED - 1) as f64 };
-                logs[outcome][pace][spread] = ((1.0 - OUTLIERS) * chance / all + OUTLIERS * outlier).ln() as f32;
-            }
-            let missed = 1.0 - chances[0] / all;
-            logs[MISSED][pace][spread] = ((1.0 - OUTLIERS) * missed + OUTLIERS * 0.5).ln() as f32;
+    let chances: Vec<Vec<[f64; MISSED]>> = PACES
+        .iter()
+        .map(|(share, past)| {
+            let beyond = Beyond::meant(distance_ft, *past, *share);
+            (0..SPREADS).map(|spread| chances(distance_ft, reach_ft, beyond, spread_deg(spread))).collect()
+        })
+        .collect();
+    // an absurd record is somebody else's putt
+    let anybody: Vec<&[f64; MISSED]> = ANYBODYS.iter().map(|spread| &chances[ANYBODYS_PACE][*spread]).collect();
+    let log = |chance: f64, outcomes: &dyn Fn(&[f64; MISSED]) -> f64| {
+        let outlier = anybody.iter().map(|chances| outcomes(chances)).sum::<f64>() / anybody.len() as f64;
+        ((1.0 - OUTLIERS) * chance + OUTLIERS * outlier).ln() as f32
+    };
+    std::array::from_fn(|outcome| {
+        std::array::from_fn(|pace| {
+            std::array::from_fn(|spread| {
+                let of = |chances: &[f64; MISSED]| match outcome {
+                    MISSED => 1.0 - chances[0],
+                    outcome => chances[outcome],
+                };
+                log(of(&chances[pace][spread]), &of)
+            })
+        })
+    })
+}
+
+fn spread_deg(spread: usize) -> f64 {
+    LEAST_SPREAD_DEG * (HALF_STEP * spread as f64).exp()
+}
+
+/// Returns the chances of a putt to fall and to leave each leave.
+fn chances(distance_ft: f64, reach_ft: f64, beyond: Beyond, spread_deg: f64) -> [f64; MISSED] {
+    let mut chances = [0.0; MISSED];
+    let step_ft = POINT_SDS * beyond.sd_ft;
+    // the points lie evenly about the hole, where the chance to fall jumps
+    let first = ((beyond.mean_ft - TAIL_SDS * beyond.sd_ft) / step_ft).floor();
+    for point in 0..(2.0 * TAIL_SDS / POINT_SDS) as usize + 2 {
+        let along = (first + point as f64 + 0.5) * step_ft;
+        let weight = beyond.density(along) * step_ft;
+        let within = |deg: f64| 2.0 * normal_below(deg / spread_deg) - 1.0;
+        let mut inside = within(half_width_deg(distance_ft, along, reach_ft));
+        chances[0] += weight * inside;
+        for (leave, chance) in LEAVES_FT.into_iter().zip(&mut chances[1..]) {
+            let wide_ft = (leave * leave - along * along).max(0.0).sqrt();
+            let next = within(wide_ft.atan2((distance_ft + along).max(0.1)).to_degrees()).max(inside);
+            *chance += weight * (next - inside);
+            inside = next;
         }
+        chances[MISSED - 1] += weight * (1.0 - inside);
     }
-    logs
+    let all: f64 = chances.iter().sum();
+    chances.map(|chance| (chance / all).max(LEAST_CHANCE))
 }
 
 fn outcome(putt: &PuttReading) -> usize {
@@ -261,6 +296,10 @@ impl Averaged {
             unfair: causes.map(|cause| by_level(cause, cause_row)).collect(),
         }
     }
+
+    fn flat(&self) -> Vec<f64> {
+        self.honest.iter().chain(self.unfair.iter().flatten()).copied().collect()
+    }
 }
 
 /// Returns ln of the mean over habits and skills, for each level of play.
@@ -273,19 +312,62 @@ fn by_level(logs: &[f64], weight: impl Fn(usize) -> f64) -> [f64; LEVELS.len()] 
     TABLES.priors.map(|prior| ln_sum(prior.into_iter().zip(by_skill).map(|(prior, log)| prior + log)))
 }
 
-fn weigh(subject: Subject, rows: &[&State]) -> f64 {
-    let players: Vec<Averaged> = match subject {
-        // one player: skill and cause are the same on every set-up
-        Subject::Player => vec![Averaged::of(&summed(rows))],
-        Subject::Setup => rows.iter().map(|row| Averaged::of(&row.logs(CELLS))).collect(),
-    };
-    let levels = || LEVELS.iter().enumerate().map(|(level, (_, weight))| (level, weight.ln()));
-    let honest = levels().map(|(level, weight)| weight + players.iter().map(|p| p.honest[level]).sum::<f64>());
-    let unfair = (0..CAUSES).flat_map(|cause| {
-        let players = &players;
-        levels().map(move |(level, weight)| weight + players.iter().map(|p| p.unfair[cause][level]).sum::<f64>())
-    });
-    ln_sum(unfair) - (CAUSES as f64).ln() - ln_sum(honest)
+/// Returns ln of each cause, levels weighed out, and of the honest family at its best level. A bay full of elite players
+/// is rare, but it must not pay for that. `sums` are those of the players, flat.
+fn pooled(sums: &[f64]) -> (Vec<f64>, f64) {
+    let (honest, unfair) = sums.split_at(LEVELS.len());
+    let weigh = |logs: &[f64]| ln_sum(logs.iter().zip(LEVELS).map(|(log, (_, weight))| weight.ln() + log));
+    (unfair.chunks(LEVELS.len()).map(weigh).collect(), best(honest))
+}
+
+fn weigh(sums: &[f64]) -> f64 {
+    let (causes, honest) = pooled(sums);
+    ln_mean(&causes) - honest
+}
+
+fn strongest(rows: &[&State]) -> Option<Cause> {
+    let at = best_at(&pooled(&evidence::summed_digests(&KIND, rows)).0);
+    Some(Cause { radius_ft: EDGES_FT[at % EDGES_FT.len()], factor: STRENGTHS[at / EDGES_FT.len()].0 })
+}
+
+/// The skills that some putts show, in the middle habits of pace: each with its weight, and the chance to hole with it.
+pub(super) struct Skills {
+    weights: Row,
+}
+
+impl Skills {
+    /// Weighs skills by putts that nothing softens, starting from what players are like.
+    pub(super) fn shown_by<'a>(putts: impl Iterator<Item = &'a PuttReading>) -> Self {
+        let tables = &*TABLES;
+        let mut logs: Row = std::array::from_fn(|skill| {
+            ln_sum(tables.priors.iter().zip(LEVELS).map(|(prior, (_, weight))| prior[skill] + weight.ln()))
+        });
+        for putt in putts {
+            let bin = bin(putt.distance_ft);
+            for (log, spread) in logs.iter_mut().zip(tables.plain[bin][MIDDLE_HABIT]) {
+                *log += f64::from(tables.logs[bin][outcome(putt)][MIDDLE_PACE][usize::from(spread)]);
+            }
+        }
+        let all = ln_sum(logs.into_iter());
+        Self { weights: logs.map(|log| (log - all).exp()) }
+    }
+
+    /// Returns the spread of line at 10 ft below which this share of the weight lies.
+    pub(super) fn quantile(&self, share: f64) -> usize {
+        let mut below = 0.0;
+        let found = self.weights.iter().position(|weight| {
+            below += weight;
+            below >= share
+        });
+        found.unwrap_or(SKILLS - 1)
+    }
+
+    /// Returns the chance that a player of that skill holes a putt.
+    pub(super) fn chance(skill: usize, distance_ft: f64) -> f64 {
+        let (tables, bin) = (&*TABLES, bin(distance_ft));
+        let spread = usize::from(tables.plain[bin][MIDDLE_HABIT][skill]);
+        f64::from(tables.logs[bin][0][MIDDLE_PACE][spread]).exp()
+    }
 }
 
 fn summed(rows: &[&State]) -> Vec<f64> {
@@ -309,7 +391,7 @@ fn nearest(rows: &[&State]) -> String {
         logs[at] + habit.ln() + level(at % SKILLS)
     });
     let likeliest: Vec<f64> = cells.collect();
-    let at = super::evidence::best_at(&likeliest);
+    let at = best_at(&likeliest);
     let how = match HABITS[at / SKILLS / PACES.len()].0 {
         habit if habit > 0.0 => ", straighter the nearer the hole",
         habit if habit < 0.0 => ", straighter the farther from the hole",
@@ -317,4 +399,113 @@ fn nearest(rows: &[&State]) -> String {
     };
     let who = if rows.len() > 1 { "players who on the whole putt" } else { "a player who putts" };
     format!("{who} with {:.1}° of spread at 10 ft{how}", skill_deg(at % SKILLS))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::evidence::{Subject, evidence};
+    use super::super::simulated::{Draw, putt, round};
+    use super::*;
+
+    fn at(distance_ft: f64, outcome: usize) -> PuttReading {
+        let leaves = [0.5, 1.5, 2.5, 4.0, 6.0, 9.0];
+        let leave_ft = outcome.checked_sub(1).map(|leave| leaves[leave]);
+        PuttReading { is_holed: outcome == 0, leave_ft, ..putt(distance_ft) }
+    }
+
+    #[test]
+    fn the_chances_of_all_outcomes_add_up_to_1() {
+        for bin in [3, 15, 39, 70] {
+            for pace in 0..PACES.len() {
+                for spread in [0, 30, SPREADS - 1] {
+                    let chance = |outcome: usize| f64::from(TABLES.logs[bin][outcome][pace][spread]).exp();
+                    let sum: f64 = (0..MISSED).map(chance).sum();
+                    // 1e-5: the tables are single floats
+                    assert!((sum - 1.0).abs() < 1e-5, "{sum}");
+                    assert!((chance(MISSED) - (1.0 - chance(0))).abs() < 1e-5);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_chance_to_hole_is_the_one_of_the_putting_model() {
+        use crate::domain::putting::make::{Scatter, make};
+        use crate::domain::units::{Degrees, DistanceSpread, Feet, LineSpread, Overrun};
+        let (bin, spread) = (bin(10.0), 30);
+        let scatter = Scatter {
+            line: LineSpread::new(LEAST_SPREAD_DEG * (HALF_STEP * 30.0).exp()).unwrap(),
+            distance: DistanceSpread::new(0.105).unwrap(),
+            past: Overrun::new(12.0 * 1.4).unwrap(),
+            bias: Degrees::new(0.0).unwrap(),
+        };
+        let exact = make(Feet::new(middle_ft(bin)).unwrap(), &scatter, Stimp::new(10.0).unwrap()).make_probability;
+        let found = f64::from(TABLES.logs[bin][0][MIDDLE_PACE][spread]).exp();
+        // 0.01: the sum over pace is coarse, and a quarter of a foot of noise is added
+        assert!((found - (0.97 * exact + 0.015)).abs() < 0.01, "{found} against {exact}");
+    }
+
+    #[test]
+    fn short_putts_that_always_fall_beside_poor_long_ones_show_when_players_share_a_set_up() {
+        let soft = round(
+            (0..30)
+                .map(|n| at(6.0 + f64::from(n % 10), 0))
+                .chain((0..20).map(|n| at(24.0 + f64::from(n), 3)))
+                .collect(),
+        );
+        let mut state = State::default();
+        (0..4).for_each(|_| state.add(&KIND, &soft));
+        let found = |players: usize| evidence(&KIND, Subject::Setup, &vec![&state; players]).log10;
+        assert!(found(1) > 0.0 && found(4) > 2.0 * found(1), "{} and {}", found(1), found(4));
+    }
+
+    #[test]
+    fn evidence_has_a_mean_of_1_over_honest_players_as_the_family_draws_them() {
+        let tables = &*TABLES;
+        let mut draw = Draw::new(3);
+        let pick = |mut weights: &mut dyn Iterator<Item = f64>, draw: &mut Draw| {
+            let mut left = draw.uniform();
+            Iterator::position(&mut weights, |weight| {
+                left -= weight;
+                left < 0.0
+            })
+        };
+        for subject in [Subject::Player, Subject::Setup] {
+            let evidence = draw.mean_of_evidence(600, |draw| {
+                let level = pick(&mut LEVELS.iter().map(|level| level.1), draw).unwrap_or(0);
+                let players = if subject == Subject::Setup { 3 } else { 1 };
+                let rows: Vec<State> = (0..players)
+                    .map(|_| {
+                        let skill =
+                            pick(&mut tables.priors[level].iter().map(|log| log.exp()), draw).unwrap_or(SKILLS - 1);
+                        let habit = pick(&mut HABITS.iter().map(|habit| habit.1), draw).unwrap_or(MIDDLE_HABIT);
+                        let pace = pick(&mut [1.0 / 9.0; 9].into_iter(), draw).unwrap_or(0);
+                        let reach = (tables.kernel.len() - 1) as isize;
+                        let nights: Vec<usize> = (-reach..=reach)
+                            .filter_map(|apart| skill.checked_add_signed(apart))
+                            .filter(|n| *n < SKILLS)
+                            .collect();
+                        let weight = |night: &usize| tables.kernel[night.abs_diff(skill)];
+                        let all: f64 = nights.iter().map(weight).sum();
+                        let mut state = State::default();
+                        for _ in 0..3 {
+                            let night =
+                                pick(&mut nights.iter().map(|n| weight(n) / all), draw).map_or(skill, |n| nights[n]);
+                            let putts = (0..20).map(|n| {
+                                let distance = [3.0, 6.0, 9.0, 14.0, 18.0, 25.0, 35.0][n % 7];
+                                let bin = bin(distance);
+                                let spread = usize::from(tables.plain[bin][habit][night]);
+                                let chance = |outcome: usize| f64::from(tables.logs[bin][outcome][pace][spread]).exp();
+                                at(distance, pick(&mut (0..MISSED).map(chance), draw).unwrap_or(MISSED - 1))
+                            });
+                            state.add(&KIND, &round(putts.collect()));
+                        }
+                        state
+                    })
+                    .collect();
+                evidence(&KIND, subject, &rows.iter().collect::<Vec<_>>()).log10
+            });
+            assert!(evidence.is_at_most_1(), "{subject:?}: {evidence:?}");
+        }
+    }
 }

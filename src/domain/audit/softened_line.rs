@@ -8,18 +8,22 @@
 use super::evidence::{self, Causes, State, best, best_at, ln_mean, subtracted};
 use super::geometry::{BINS, bin, middle_ft, normal_below};
 use super::readings::{PuttReading, RoundReadings};
-use super::{BOTH, Kind};
+use super::{BOTH, Cause, Kind};
 use std::sync::LazyLock;
 
-pub(super) const KIND: Kind = Kind {
+pub(super) static KIND: Kind = Kind {
     name: "softened_line",
     subjects: BOTH,
     is_notice: false,
     needs: "the measured and the played line of the same putt",
+    unfair: "the line of short putts is softened",
     reads_cards: false,
     add,
     since: subtracted,
-    weigh: |subject, rows| evidence::weigh_best(subject, rows, causes),
+    player: |rows| evidence::of_player(rows, causes),
+    digest: causes,
+    setup: |sums| ln_mean(sums),
+    strongest,
     nearest,
     settles: "ten putts from 8 ft on another set-up with both lines recorded, or the set-up's own settings for short putts",
     prepare: || {
@@ -152,9 +156,8 @@ fn add(state: &mut State, round: &RoundReadings) {
         let Some((measured, played)) = lines(putt) else { continue };
         usable += 1;
         let zone = EDGES_FT.iter().filter(|edge| putt.distance_ft > **edge).count();
-        let residual = |factor: f64| {
-            (((played - factor * measured).abs() * RESIDUALS_A_DEGREE + 0.5) as usize).min(RESIDUALS - 1)
-        };
+        let residual =
+            |factor: f64| (((played - factor * measured).abs() * RESIDUALS_A_DEGREE + 0.5) as usize).min(RESIDUALS - 1);
         for (row, factor) in tables.factors.iter().enumerate() {
             let at = residual(*factor);
             for noise in 0..NOISES {
@@ -211,6 +214,13 @@ fn causes(row: &State) -> Causes {
     logs[HONEST_CELLS..].chunks(HABIT_CELLS).map(|cause| ln_mean(cause) - honest).collect()
 }
 
+fn strongest(rows: &[&State]) -> Option<Cause> {
+    let at = evidence::strongest(&rows.iter().map(|row| causes(row)).collect::<Vec<_>>());
+    let (strength, radius) = (at / EDGES_FT.len(), at % EDGES_FT.len());
+    let factor = UNFAIR_SHIFTS.get(strength).map_or(0.0, |shift| (-STEP * *shift as f64).exp());
+    Some(Cause { radius_ft: EDGES_FT[radius], factor })
+}
+
 fn nearest(rows: &[&State]) -> String {
     let Some(row) = rows.iter().max_by_key(|row| row.usable) else { return String::new() };
     let logs = row.logs(CELLS);
@@ -223,7 +233,8 @@ fn nearest(rows: &[&State]) -> String {
     let (group, factor, noise) = (at / NOISES / HONEST_FACTORS, at / NOISES % HONEST_FACTORS, at % NOISES);
     let factor = TABLES.factors[BEFORE + factor];
     let noise = NOISES_DEG[noise];
-    let mut text = format!("a set-up that plays {:.0} % of the measured line, with {noise:.2}° of noise", 100.0 * factor);
+    let mut text =
+        format!("a set-up that plays {:.0} % of the measured line, with {noise:.2}° of noise", 100.0 * factor);
     if group > 0 {
         let shift = HONEST_SHIFTS[(group - 1) % HONEST_SHIFTS.len()];
         let radius = EDGES_FT[HONEST_INSIDES[(group - 1) / HONEST_SHIFTS.len()] - 1];
@@ -231,4 +242,84 @@ fn nearest(rows: &[&State]) -> String {
         text.push_str(&format!(", and {:.0} % of that inside {radius:.0} ft", 100.0 * ratio));
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::evidence::{Subject, evidence};
+    use super::super::simulated::{Draw, putt, round};
+    use super::*;
+
+    fn log10(putts: Vec<PuttReading>) -> f64 {
+        let mut state = State::default();
+        state.add(&KIND, &round(putts));
+        evidence(&KIND, Subject::Player, &[&state]).log10
+    }
+
+    fn played(distance_ft: f64, measured: f64, factor: f64) -> PuttReading {
+        let shown = (measured * factor * 10.0).round() / 10.0;
+        PuttReading { start_line_deg: Some(measured), played_line_deg: Some(shown), ..putt(distance_ft) }
+    }
+
+    #[test]
+    fn a_reading_has_the_chance_that_is_worked_out_by_hand() {
+        // no residual, 0.04° of noise: within 0.05°, 1.25 spreads, lie 78.87 %; 0.97 · 0.7887 + 0.03 · 0.1 / 20
+        assert!((TABLES.unfair[0][0] - (0.97f64 * 0.788_7 + 0.000_15).ln()).abs() < 1e-4);
+        // a residual of 2°: the outlier part alone, which the honest floor raises to a thousandth of the best
+        assert!((TABLES.unfair[100][0] - 0.000_15f64.ln()).abs() < 1e-6);
+        assert!((TABLES.honest[100][0] - (TABLES.unfair[0][0] - 1000f64.ln())).abs() < 1e-12);
+    }
+
+    #[test]
+    fn the_factors_are_the_ones_named() {
+        let factor = |steps: usize| (-STEP * steps as f64).exp();
+        for (steps, expect) in UNFAIR_SHIFTS.into_iter().zip([0.7, 0.6, 0.5, 0.35, 0.2, 0.1]) {
+            assert!((factor(steps) - expect).abs() < 0.015, "{steps}");
+        }
+        assert!((TABLES.factors[BEFORE] - 1.25).abs() < 1e-12);
+        assert!(TABLES.factors[BEFORE + HONEST_FACTORS - 1] > 0.35 && TABLES.factors[ZERO_FACTOR] == 0.0);
+    }
+
+    #[test]
+    fn noise_hides_half_of_a_line_that_is_no_wider_than_it() {
+        // noise and spread alike: Q = 1
+        let player = (0..STRAIGHT).find(|n| straight_habits(*n) == (1.0, 0.3, 0.6, 1.0, 0.0)).unwrap();
+        let (factor, fine) = straight(player, 10.0);
+        let residual = NOISES_DEG[0] * (FINE_STEP * fine as f64).exp();
+        assert_eq!(factor, 0.5);
+        // 0.6 / sqrt(2) = 0.424, within half a fine step
+        assert!((residual / 0.424).ln().abs() <= 0.5 * FINE_STEP, "{residual}");
+    }
+
+    #[test]
+    fn a_shrunken_line_near_the_hole_shows_at_once_and_a_shrunken_line_everywhere_does_not() {
+        let line = |n: usize| if n.is_multiple_of(2) { 1.7 } else { -1.1 };
+        let near = |factor| (0..16).map(move |n| played(6.0, line(n), factor));
+        let far = |factor| (0..10).map(move |n| played(30.0, line(n), factor));
+        assert!(log10(near(0.2).chain(far(1.0)).collect()) > 6.0);
+        assert!(log10(near(0.8).chain(far(0.8)).collect()) < 0.0);
+        assert!(log10(near(1.0).chain(far(1.0)).collect()) < 0.0);
+    }
+
+    #[test]
+    fn evidence_has_a_mean_of_at_most_1_under_honest_explanations() {
+        for (factor, noise, inside) in [(1.0, 0.04, 1.0), (0.62, 0.3, 1.0), (0.9, 0.12, 0.81), (0.4, 0.6, 1.23)] {
+            let mut draw = Draw::new(7);
+            let evidence = draw.mean_of_evidence(2_000, |draw| {
+                let putts = (0..14).map(|n| {
+                    let (distance, measured) = if n < 9 { (8.0, 1.3 * draw.normal()) } else { (30.0, draw.normal()) };
+                    let measured = (measured * 10.0).round() / 10.0;
+                    let factor = if n < 9 { factor * inside } else { factor };
+                    let seen = factor * measured + noise * draw.normal();
+                    PuttReading {
+                        start_line_deg: Some(measured),
+                        played_line_deg: Some((seen * 10.0).round() / 10.0),
+                        ..putt(distance)
+                    }
+                });
+                log10(putts.collect())
+            });
+            assert!(evidence.is_at_most_1(), "{factor}, {noise}: {evidence:?}");
+        }
+    }
 }

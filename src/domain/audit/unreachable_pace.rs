@@ -4,21 +4,25 @@
 //! the hole's room for the line narrows with pace, whatever the sensor's calibration and noise. Unfair: it falls at a
 //! rate that doesn't know the speed.
 
-use super::evidence::{self, State, Subject, best, best_at, ln_mean, subtracted};
+use super::Kind;
+use super::evidence::{self, State, Subject, best, best_at, ln_mean, no_digest, no_setup, subtracted};
 use super::geometry::{self, Beyond, SLICES, normal_below};
 use super::readings::RoundReadings;
-use super::Kind;
 use std::sync::LazyLock;
 
-pub(super) const KIND: Kind = Kind {
+pub(super) static KIND: Kind = Kind {
     name: "unreachable_pace",
     subjects: &[Subject::Player],
     is_notice: false,
     needs: "the ball speed of putts of 2 ft and more",
+    unfair: "putts fall whatever their speed",
     reads_cards: false,
     add,
     since: subtracted,
-    weigh: |subject, rows| evidence::weigh_best(subject, rows, |row| vec![ratio(row)]),
+    player: |rows| evidence::of_player(rows, |row| vec![ratio(row)]),
+    digest: no_digest,
+    setup: no_setup,
+    strongest: |_| None,
     nearest,
     settles: "ten putts whose roll is measured on the mat, with the speeds that the sensor shows",
     prepare: || {
@@ -144,4 +148,72 @@ fn nearest(rows: &[&State]) -> String {
         _ => "true".to_owned(),
     };
     format!("a sensor that reads speeds {how}, with {:.0} % of noise", 100.0 * noise)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::evidence::evidence;
+    use super::super::readings::PuttReading;
+    use super::super::simulated::{Draw, putt, round};
+    use super::*;
+
+    fn at(distance_ft: f64, roll_ft: f64, is_holed: bool) -> PuttReading {
+        // the speed that rolls so far on a green of 10 ft: sqrt(2 a d) / 0.9
+        let speed = (1.83f64 * 1.83 / 10.0 * roll_ft).sqrt() / 0.9 / 0.447_04;
+        PuttReading { level_roll_ft: Some(roll_ft), ball_speed_mph: Some(speed), is_holed, ..putt(distance_ft) }
+    }
+
+    fn log10(putts: Vec<PuttReading>) -> f64 {
+        let mut state = State::default();
+        state.add(&KIND, &round(putts));
+        evidence(&KIND, Subject::Player, &[&state]).log10
+    }
+
+    #[test]
+    fn balls_that_fall_without_arriving_show() {
+        let usual = || (0..20).map(|n| at(10.0, 11.0 + 0.1 * f64::from(n), n % 2 == 0));
+        assert!(log10(usual().chain((0..12).map(|_| at(10.0, 5.0, true))).collect()) > 3.0);
+        assert!(log10(usual().chain((0..12).map(|_| at(10.0, 5.0, false))).collect()) < 0.0);
+    }
+
+    #[test]
+    fn a_speed_that_nobody_would_choose_is_a_misreading() {
+        // 0.03 / 20 over itself plus 0.97 · 2.66 / 5.2 at the meant speed: 0.3 %, so the least share holds
+        assert_eq!(misread(11.4, 5.2, 10.0), OUTLIERS);
+        assert!(misread(0.4, 1.0, 10.0) > 0.99);
+    }
+
+    #[test]
+    fn the_narrowing_rates_are_the_named_ones_for_a_ball_of_no_pace() {
+        // z of a rate of one half is 0.6745; the first slice has room sqrt(1 - 1/12)
+        let half = RATES.iter().position(|rate| *rate == 0.5).unwrap();
+        let expect = 2.0 * normal_below(0.6745 * (11.0f64 / 12.0).sqrt()) - 1.0;
+        assert!((RATES_BY_PACE[1][half][0] - expect).abs() < 1e-4);
+        assert_eq!(RATES_BY_PACE[0][half], [0.5; SLICES]);
+    }
+
+    #[test]
+    fn evidence_has_a_mean_of_at_most_1_under_honest_explanations() {
+        let reach = geometry::reach_ft(round(vec![]).stimp);
+        for (rate, sensor, shape) in [(5, 4, 0), (3, 26, 1), (8, 9, 0)] {
+            let mut draw = Draw::new(13);
+            let evidence = draw.mean_of_evidence(1_000, |draw| {
+                let putts = (0..20).map(|n| {
+                    let distance = 3.0 + 1.3 * f64::from(n);
+                    let calibration = CALIBRATIONS[sensor % CALIBRATIONS.len()];
+                    let rolled = (distance + 1.4 + 0.12 * distance * draw.normal()).max(0.5);
+                    let reading = at(distance, rolled * calibration * calibration, false);
+                    let (roll, speed) = (rolled * calibration * calibration, reading.ball_speed_mph.unwrap());
+                    let slices = slices(roll, distance, reach, sensor);
+                    let falls: f64 =
+                        slices.iter().zip(RATES_BY_PACE[shape][rate]).map(|(slice, rate)| slice * rate).sum();
+                    let misread = misread(roll, speed, distance);
+                    let chance = (1.0 - misread) * falls + misread * RATES[rate];
+                    PuttReading { is_holed: draw.uniform() < chance, ..reading }
+                });
+                log10(putts.collect())
+            });
+            assert!(evidence.is_at_most_1(), "{rate}, {sensor}: {evidence:?}");
+        }
+    }
 }
