@@ -94,7 +94,7 @@ impl State {
             return;
         }
         self.usable += usable;
-        self.cells.resize(logs.len(), 0);
+        self.cells.resize(logs.len().max(self.cells.len()), 0);
         let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         for (cell, log) in self.cells.iter_mut().zip(logs) {
             let units = ((log - best) / UNIT_NATS).max(-f64::from(MOST_UNITS)).round() as i32;

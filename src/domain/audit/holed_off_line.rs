@@ -36,8 +36,23 @@ pub(super) static KIND: Kind = Kind {
 const EDGES_FT: [f64; 4] = [12.0, 16.0, 20.0, 24.0];
 const ZONES: usize = EDGES_FT.len() + 1;
 /// The share of the measured line that the ball runs along: what a noisy reading keeps of the true line.
-const SHARES: [f64; 3] = [1.0, 0.8, 0.65];
+const SHARES: [f64; 5] = [1.0, 0.8, 0.65, 0.5, 0.35];
 const UNFAIR_SHARES: usize = 2;
+/// How wide the measured lines may spread, as a mean square in degrees², for the last two shares to be possible.
+///
+/// # Formula
+/// ```text
+/// share = (1 - noise² / square) / ratio     noise at most 0.6°, measured over true line at most 1.25
+/// ```
+/// at the middle between this share and the next larger one: 0.36 / (1 - 1.25 · 0.575) and 0.36 / (1 - 1.25 · 0.425).
+///
+/// # Source
+/// Regression of the true line on a noisy reading (errors in variables; from memory).
+const WIDEST_SQUARES: [f64; 2] = [1.28, 0.768];
+/// The cell after the others holds the sum of squares of the lines, each at most 9, in sixteenths.
+const SQUARES: usize = ROLLED.cells() + MEANT.cells();
+const MOST_SQUARE: f64 = 9.0;
+const SQUARE_UNITS: f64 = 16.0;
 /// How likely the unfair family's shares are (evenfield estimate).
 const SHARE_PRIORS: [f64; UNFAIR_SHARES] = [0.7, 0.3];
 /// The error of read and sensor in degrees; the unfair family leaves out both ends.
@@ -279,9 +294,10 @@ fn multiply(cells: &mut [f64], likelihoods: &[f64], mut largest: f64) -> f64 {
 }
 
 fn add(state: &mut State, round: &RoundReadings) {
-    let (mut with_speed, mut without) = (Vec::new(), Vec::new());
+    let (mut with_speed, mut without, mut squares) = (Vec::new(), Vec::new(), 0.0);
     for putt in round.undeclared() {
         let Some(line) = putt.start_line_deg.filter(|line| line.abs() <= WIDEST_DEG) else { continue };
+        squares += (line * line).min(MOST_SQUARE);
         match putt.level_roll_ft {
             Some(roll) => with_speed.push(Outcome::of(putt, line, round.stimp, rolled(putt, roll))),
             None => {
@@ -294,6 +310,8 @@ fn add(state: &mut State, round: &RoundReadings) {
     if usable > 0 {
         let mut logs = block_logs(ROLLED, &with_speed);
         logs.extend(block_logs(MEANT, &without));
+        state.cells.resize(SQUARES + 1, 0);
+        state.cells[SQUARES] += (squares * SQUARE_UNITS).round() as i32;
         state.learn(usable, &logs);
     }
 }
@@ -306,8 +324,9 @@ struct ByPace {
 }
 
 impl ByPace {
-    fn of(block: Block, logs: &[f64]) -> Self {
+    fn of(block: Block, logs: &[f64], shares: usize) -> Self {
         let (honest, unfair) = logs.split_at(block.honest());
+        let honest = &honest[..shares * ERRORS_DEG.len() * block.paces];
         let at = |logs: &[f64], paces: usize, pace: usize| -> Vec<f64> {
             logs.iter().skip(pace).step_by(paces).copied().collect()
         };
@@ -332,11 +351,20 @@ impl ByPace {
     }
 }
 
+/// Returns how many of the shares a row's measured lines allow. Two standard errors of the mean square are given to the
+/// honest side.
+fn possible_shares(row: &State) -> usize {
+    let putts = f64::from(row.usable.max(1));
+    let square = row.cells.get(SQUARES).map_or(0.0, |units| f64::from(*units) / SQUARE_UNITS / putts);
+    let least = square * (1.0 - 2.0 * (2.0 / putts).sqrt()).max(0.0);
+    SHARES.len() - WIDEST_SQUARES.iter().filter(|widest| least > **widest).count()
+}
+
 /// Returns a row's two blocks.
 fn blocks(row: &State) -> (ByPace, ByPace) {
-    let logs = row.logs(ROLLED.cells() + MEANT.cells());
+    let (logs, shares) = (row.logs(SQUARES + 1), possible_shares(row));
     let (rolled, meant) = logs.split_at(ROLLED.cells());
-    (ByPace::of(ROLLED, rolled), ByPace::of(MEANT, meant))
+    (ByPace::of(ROLLED, rolled, shares), ByPace::of(MEANT, &meant[..MEANT.cells()], shares))
 }
 
 fn rolled_prior(pace: usize) -> f64 {
@@ -376,12 +404,13 @@ fn strongest(rows: &[&State]) -> Option<Cause> {
 
 fn nearest(rows: &[&State]) -> String {
     let Some(row) = rows.iter().max_by_key(|row| row.usable) else { return String::new() };
-    let logs = row.logs(ROLLED.cells() + MEANT.cells());
+    let logs = row.logs(SQUARES + 1);
+    let possible = |block: Block| possible_shares(row) * ERRORS_DEG.len() * block.paces;
     let (rolled, meant) = logs.split_at(ROLLED.cells());
     let spread = |logs: &[f64]| best(logs) - logs.iter().copied().fold(f64::INFINITY, f64::min);
-    let is_rolled = spread(&rolled[..ROLLED.honest()]) >= spread(&meant[..MEANT.honest()]);
+    let is_rolled = spread(&rolled[..possible(ROLLED)]) >= spread(&meant[..possible(MEANT)]);
     let (block, logs) = if is_rolled { (ROLLED, rolled) } else { (MEANT, meant) };
-    let at = best_at(&logs[..block.honest()]);
+    let at = best_at(&logs[..possible(block)]);
     let (pace, error, share) =
         (at % block.paces, at / block.paces % ERRORS_DEG.len(), at / block.paces / ERRORS_DEG.len());
     let mut text = format!(

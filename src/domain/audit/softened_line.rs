@@ -57,14 +57,19 @@ const NOISES_DEG: [f64; 7] = [0.04, 0.07, 0.12, 0.2, 0.3, 0.45, 0.6];
 const NOISES: usize = NOISES_DEG.len();
 const UNFAIR_NOISES: usize = 6;
 const PLAIN_CELLS: usize = (1 + HONEST_SHIFTS.len() * HONEST_INSIDES.len()) * HONEST_FACTORS * NOISES;
-/// Players straight enough for noise to tell: noise over spread at 10 ft, how the spread changes with distance, noise
-/// of the measured line in degrees, calibration, noise of the played line over that.
-const NOISE_RATIOS: [f64; 4] = [0.35, 0.65, 1.0, 1.5];
+/// Players straight enough for noise to tell: noise of the measured line over its spread at 10 ft, how the spread
+/// changes with distance, the mean of the line in degrees, calibration; and for each of them the noise in degrees.
+const NOISE_RATIOS: [f64; 7] = [0.35, 0.5, 0.65, 0.85, 1.1, 1.4, 1.8];
 const HABITS: [f64; 4] = [-0.3, -0.15, 0.15, 0.3];
-const SENSOR_NOISES_DEG: [f64; 4] = [0.15, 0.3, 0.45, 0.6];
-const CALIBRATIONS: [f64; 3] = [0.9, 1.0, 1.1];
-const PLAYED_NOISES: [f64; 2] = [0.0, 1.0];
-const STRAIGHT: usize = NOISE_RATIOS.len() * HABITS.len() * SENSOR_NOISES_DEG.len() * CALIBRATIONS.len() * 2;
+const BIASES_DEG: [f64; 5] = [0.0, 0.35, -0.35, 0.9, -0.9];
+const CALIBRATIONS: [f64; 2] = [0.95, 1.05];
+const PLAYERS: usize = NOISE_RATIOS.len() * HABITS.len() * BIASES_DEG.len() * CALIBRATIONS.len();
+const SENSOR_NOISES: usize = 9;
+const LEAST_SENSOR_NOISE_DEG: f64 = 0.16;
+const SENSOR_NOISE_STEP: f64 = 0.182;
+/// The noise of the played line over that of the measured one.
+const PLAYED_NOISE: f64 = 0.5;
+const STRAIGHT: usize = PLAYERS * SENSOR_NOISES;
 const HONEST_CELLS: usize = PLAIN_CELLS + STRAIGHT;
 const CAUSES: usize = STRENGTHS * EDGES_FT.len();
 const HABIT_CELLS: usize = UNFAIR_FACTORS * UNFAIR_NOISES;
@@ -77,17 +82,17 @@ const RESIDUALS_A_DEGREE: f64 = 50.0;
 const OUTLIERS: f64 = 0.03;
 const OUTLIER_DEG: f64 = 20.0;
 const READING_DEG: f64 = 0.1;
-/// The finer steps of noise for straight players, from 0.04° in steps of 22 %.
-const FINE_NOISES: usize = 16;
-const FINE_STEP: f64 = 0.22;
+/// The finer steps of noise for straight players, from 0.04° in steps of 11 %.
+const FINE_NOISES: usize = 32;
+const FINE_STEP: f64 = 0.11;
 
 struct Tables {
     honest: Vec<[f64; NOISES]>,
     unfair: Vec<[f64; NOISES]>,
-    /// `[fine noise][residual]`, floored as the honest ones are.
-    fine: Vec<Vec<f64>>,
-    /// For each distance bin and straight player: factor and fine noise.
-    straight: Vec<[(f64, usize); STRAIGHT]>,
+    /// `[residual][fine noise]`, floored as the honest ones are.
+    fine: Vec<[f64; FINE_NOISES]>,
+    /// For each distance bin and straight player: what is expected of the played line.
+    straight: Vec<Vec<Expected>>,
     factors: [f64; FACTORS],
 }
 
@@ -103,10 +108,8 @@ static TABLES: LazyLock<Tables> = LazyLock::new(|| {
     Tables {
         honest: unfair.iter().map(|row| row.map(|log| log.max(floor))).collect(),
         unfair,
-        fine: (0..FINE_NOISES)
-            .map(|fine| (0..RESIDUALS).map(|at| log(at, fine_deg(fine)).max(floor)).collect())
-            .collect(),
-        straight: (0..BINS).map(|bin| std::array::from_fn(|player| straight(player, middle_ft(bin)))).collect(),
+        fine: (0..RESIDUALS).map(|at| std::array::from_fn(|fine| log(at, fine_deg(fine)).max(floor))).collect(),
+        straight: (0..BINS).map(|bin| (0..PLAYERS).map(|player| expected(player, middle_ft(bin))).collect()).collect(),
         factors: std::array::from_fn(|row| match row {
             ZERO_FACTOR => 0.0,
             _ => GREATEST_FACTOR * (-STEP * (row as f64 - BEFORE as f64)).exp(),
@@ -114,29 +117,45 @@ static TABLES: LazyLock<Tables> = LazyLock::new(|| {
     }
 });
 
-/// What noise leaves of a straight player's measured line.
+/// What is expected of the played line: a factor of the measured one, and so many degrees; and the fine noises.
+#[derive(Clone, Copy)]
+struct Expected {
+    factor: f64,
+    degrees: f64,
+    fine: [u8; SENSOR_NOISES],
+}
+
+/// Returns what noise leaves of a straight player's measured line.
 ///
 /// # Formula
 /// ```text
 /// Q = (noise / spread)² at this distance     factor = calibration / (1 + Q)
-/// residual² = noise² · (calibration² / (1 + Q) + played noise²)
+/// degrees = calibration · bias · Q / (1 + Q)     residual² = noise² · (calibration² / (1 + Q) + 0.5²)
 /// ```
 ///
 /// # Source
 /// Regression of one normal reading on another of the same line (errors in variables; from memory).
-fn straight(player: usize, distance_ft: f64) -> (f64, usize) {
-    let (ratio, habit, noise, calibration, played) = straight_habits(player);
+fn expected(player: usize, distance_ft: f64) -> Expected {
+    let (ratio, habit, bias, calibration) = straight_habits(player);
     let quotient = ratio * ratio * (distance_ft / 10.0).powf(-2.0 * habit);
-    let residual = noise * (calibration * calibration / (1.0 + quotient) + played * played).sqrt();
-    let fine = ((residual / NOISES_DEG[0]).ln() / FINE_STEP).round().clamp(0.0, (FINE_NOISES - 1) as f64);
-    (calibration / (1.0 + quotient), fine as usize)
+    let scale = (calibration * calibration / (1.0 + quotient) + PLAYED_NOISE * PLAYED_NOISE).sqrt();
+    let factor = calibration / (1.0 + quotient);
+    let fine = |noise: usize| ((sensor_noise_deg(noise) * scale / NOISES_DEG[0]).ln() / FINE_STEP).round();
+    Expected {
+        factor,
+        degrees: bias * quotient * factor,
+        fine: std::array::from_fn(|noise| fine(noise).clamp(0.0, (FINE_NOISES - 1) as f64) as u8),
+    }
 }
 
-fn straight_habits(player: usize) -> (f64, f64, f64, f64, f64) {
-    let (ratio, rest) = (NOISE_RATIOS[player % 4], player / 4);
-    let (habit, rest) = (HABITS[rest % 4], rest / 4);
-    let (noise, rest) = (SENSOR_NOISES_DEG[rest % 4], rest / 4);
-    (ratio, habit, noise, CALIBRATIONS[rest % 3], PLAYED_NOISES[rest / 3])
+fn sensor_noise_deg(noise: usize) -> f64 {
+    LEAST_SENSOR_NOISE_DEG * (SENSOR_NOISE_STEP * noise as f64).exp()
+}
+
+fn straight_habits(player: usize) -> (f64, f64, f64, f64) {
+    let (ratio, rest) = (NOISE_RATIOS[player % NOISE_RATIOS.len()], player / NOISE_RATIOS.len());
+    let (habit, rest) = (HABITS[rest % HABITS.len()], rest / HABITS.len());
+    (ratio, habit, BIASES_DEG[rest % BIASES_DEG.len()], CALIBRATIONS[rest / BIASES_DEG.len()])
 }
 
 fn lines(putt: &PuttReading) -> Option<(f64, f64)> {
@@ -156,18 +175,22 @@ fn add(state: &mut State, round: &RoundReadings) {
         let Some((measured, played)) = lines(putt) else { continue };
         usable += 1;
         let zone = EDGES_FT.iter().filter(|edge| putt.distance_ft > **edge).count();
-        let residual =
-            |factor: f64| (((played - factor * measured).abs() * RESIDUALS_A_DEGREE + 0.5) as usize).min(RESIDUALS - 1);
+        let residual = |factor: f64, degrees: f64| {
+            (((played - factor * measured - degrees).abs() * RESIDUALS_A_DEGREE + 0.5) as usize).min(RESIDUALS - 1)
+        };
         for (row, factor) in tables.factors.iter().enumerate() {
-            let at = residual(*factor);
+            let at = residual(*factor, 0.0);
             for noise in 0..NOISES {
                 honest[zone][row][noise] += tables.honest[at][noise];
                 unfair[zone][row][noise] += tables.unfair[at][noise];
             }
         }
-        let straight = &tables.straight[bin(putt.distance_ft)];
-        for (log, (factor, fine)) in logs[PLAIN_CELLS..HONEST_CELLS].iter_mut().zip(straight) {
-            *log += tables.fine[*fine][residual(*factor)];
+        let players = logs[PLAIN_CELLS..HONEST_CELLS].chunks_mut(SENSOR_NOISES);
+        for (logs, expected) in players.zip(&tables.straight[bin(putt.distance_ft)]) {
+            let fine = &tables.fine[residual(expected.factor, expected.degrees)];
+            for (log, noise) in logs.iter_mut().zip(expected.fine) {
+                *log += fine[usize::from(noise)];
+            }
         }
     }
     spread_honest(&honest, &mut logs[..PLAIN_CELLS]);
@@ -226,7 +249,9 @@ fn nearest(rows: &[&State]) -> String {
     let logs = row.logs(CELLS);
     let at = best_at(&logs[..HONEST_CELLS]);
     if at >= PLAIN_CELLS {
-        let (_, habit, noise, ..) = straight_habits(at - PLAIN_CELLS);
+        let (player, noise) =
+            ((at - PLAIN_CELLS) / SENSOR_NOISES, sensor_noise_deg((at - PLAIN_CELLS) % SENSOR_NOISES));
+        let (_, habit, ..) = straight_habits(player);
         let how = if habit > 0.0 { "straighter near the hole" } else { "straighter from afar" };
         return format!("a straight player, {how}, measured with {noise:.2}° of noise, which hides part of the line");
     }
@@ -281,14 +306,15 @@ mod tests {
     }
 
     #[test]
-    fn noise_hides_half_of_a_line_that_is_no_wider_than_it() {
-        // noise and spread alike: Q = 1
-        let player = (0..STRAIGHT).find(|n| straight_habits(*n) == (1.0, 0.3, 0.6, 1.0, 0.0)).unwrap();
-        let (factor, fine) = straight(player, 10.0);
-        let residual = NOISES_DEG[0] * (FINE_STEP * fine as f64).exp();
-        assert_eq!(factor, 0.5);
-        // 0.6 / sqrt(2) = 0.424, within half a fine step
-        assert!((residual / 0.424).ln().abs() <= 0.5 * FINE_STEP, "{residual}");
+    fn noise_hides_nearly_half_of_a_line_that_is_hardly_wider() {
+        // noise 0.85 of the spread at 10 ft: Q = 0.7225, factor 0.95 / 1.7225 = 0.5515; 0.9° of bias leave
+        // 0.9 · 0.7225 · 0.5515 = 0.3586°
+        let player = (0..PLAYERS).find(|n| straight_habits(*n) == (0.85, 0.3, 0.9, 0.95)).unwrap();
+        let found = expected(player, 10.0);
+        assert!((found.factor - 0.5515).abs() < 1e-4 && (found.degrees - 0.3586).abs() < 1e-4);
+        // 0.16° of noise: 0.16 sqrt(0.9025 / 1.7225 + 0.25) = 0.1408°, within half a fine step
+        let residual = NOISES_DEG[0] * (FINE_STEP * f64::from(found.fine[0])).exp();
+        assert!((residual / 0.1408).ln().abs() <= 0.5 * FINE_STEP, "{residual}");
     }
 
     #[test]
