@@ -6,7 +6,8 @@
 //! blocks of cells: their habits of pace have nothing in common.
 
 use super::evidence::{self, Causes, State, best, best_at, ln_mean, ln_sum, subtracted};
-use super::geometry::{self, Beyond, SLICES, chance_inside, half_width_deg};
+use super::geometry::{self, Beyond};
+use super::outcome::Outcome;
 use super::readings::{PuttReading, RoundReadings};
 use super::{BOTH, Cause, Kind};
 use crate::domain::units::Stimp;
@@ -36,23 +37,25 @@ pub(super) static KIND: Kind = Kind {
 const EDGES_FT: [f64; 4] = [12.0, 16.0, 20.0, 24.0];
 const ZONES: usize = EDGES_FT.len() + 1;
 /// The share of the measured line that the ball runs along: what a noisy reading keeps of the true line.
-const SHARES: [f64; 5] = [1.0, 0.8, 0.65, 0.5, 0.35];
+const SHARES: [f64; 4] = [1.0, 0.8, 0.65, 0.5];
 const UNFAIR_SHARES: usize = 2;
-/// How wide the measured lines may spread, as a mean square in degrees², for the last two shares to be possible.
+/// How wide the measured lines may spread, as a variance in degrees², for the last share to be possible.
 ///
 /// # Formula
 /// ```text
-/// share = (1 - noise² / square) / ratio     noise at most 0.6°, measured over true line at most 1.25
+/// share = (1 - noise² / variance) / ratio     noise at most 0.6°, measured over true line at most 1.25
 /// ```
-/// at the middle between this share and the next larger one: 0.36 / (1 - 1.25 · 0.575) and 0.36 / (1 - 1.25 · 0.425).
+/// at the middle between this share and the next larger one: 0.36 / (1 - 1.25 · 0.575).
 ///
 /// # Source
 /// Regression of the true line on a noisy reading (errors in variables; from memory).
-const WIDEST_SQUARES: [f64; 2] = [1.28, 0.768];
-/// The cell after the others holds the sum of squares of the lines, each at most 9, in sixteenths.
-const SQUARES: usize = ROLLED.cells() + MEANT.cells();
-const MOST_SQUARE: f64 = 9.0;
-const SQUARE_UNITS: f64 = 16.0;
+const WIDEST_VARIANCE: f64 = 1.28;
+/// The two cells after the others hold the sums of the lines and of their squares, in sixteenths; wider lines count as
+/// three degrees.
+const LINES: usize = ROLLED.cells() + MEANT.cells();
+const CELLS: usize = LINES + 2;
+const WIDEST_COUNTED_DEG: f64 = 3.0;
+const LINE_UNITS: f64 = 16.0;
 /// How likely the unfair family's shares are (evenfield estimate).
 const SHARE_PRIORS: [f64; UNFAIR_SHARES] = [0.7, 0.3];
 /// The error of read and sensor in degrees; the unfair family leaves out both ends.
@@ -81,7 +84,6 @@ const PACES: [(f64, f64); 12] = [
     (0.15, 1.9),
     (0.2, 1.9),
 ];
-const OUTLIERS: f64 = 0.03;
 /// A wider line is a misreading: it says nothing about where the ball ran (evenfield estimate: four spreads of a poor
 /// putter).
 const WIDEST_DEG: f64 = 10.0;
@@ -121,64 +123,6 @@ fn rolled(putt: &PuttReading, level_roll_ft: f64) -> impl Iterator<Item = Beyond
             Beyond { mean_ft: roll_ft - putt.plays_like_ft, sd_ft }
         })
     })
-}
-
-/// What a putt did, seen under each pace.
-struct Outcome {
-    distance_ft: f64,
-    line_deg: f64,
-    is_holed: bool,
-    widths: [f64; SLICES],
-    slices: Vec<[f64; SLICES]>,
-    /// A miss that stopped somewhere: the room for the line at that pace, and the densities of short and long.
-    stopped: Option<(f64, Vec<(f64, f64)>)>,
-    outlier: f64,
-}
-
-impl Outcome {
-    fn of(putt: &PuttReading, line_deg: f64, stimp: Stimp, paces: impl Iterator<Item = Beyond>) -> Self {
-        let reach_ft = geometry::reach_ft(stimp);
-        let paces: Vec<Beyond> = paces.collect();
-        let leave = putt.leave_ft.filter(|_| !putt.is_holed);
-        // an absurd record holes half of the time, and leaves anything of the size of a leave
-        let scale_ft = 2.0 + 0.1 * putt.distance_ft;
-        Self {
-            distance_ft: putt.distance_ft,
-            line_deg,
-            is_holed: putt.is_holed,
-            widths: geometry::slice_widths_deg(putt.distance_ft, reach_ft),
-            slices: paces.iter().map(|pace| pace.slices(reach_ft)).collect(),
-            stopped: leave.map(|leave| {
-                let width = half_width_deg(putt.distance_ft, leave, reach_ft);
-                (width, paces.iter().map(|pace| (pace.density(-leave), pace.density(leave))).collect())
-            }),
-            outlier: OUTLIERS * 0.5 * leave.map_or(1.0, |leave| (-leave / scale_ft).exp() / scale_ft),
-        }
-    }
-
-    /// Writes the likelihoods of the outcome, a pace each, if the ball runs along `share` of the measured line.
-    ///
-    /// # Formula
-    /// ```text
-    /// holed: Σ over slices of pace · chance of the line inside the slice's room
-    /// missed, leave l: density(short by l) + density(long by l) · chance of the line outside the room at that pace
-    /// ```
-    /// A leave is taken as the distance along the line: so the chances of all outcomes add up to 1.
-    fn likelihoods(&self, share: f64, error_deg: f64, to: &mut [f64]) {
-        let mean = share * self.line_deg;
-        if let (false, Some((width, densities))) = (self.is_holed, &self.stopped) {
-            let outside = 1.0 - chance_inside(*width, mean, error_deg);
-            for (to, (short, long)) in to.iter_mut().zip(densities) {
-                *to = (1.0 - OUTLIERS) * (short + long * outside) + self.outlier;
-            }
-            return;
-        }
-        let chances = self.widths.map(|width| chance_inside(width, mean, error_deg));
-        for (to, slices) in to.iter_mut().zip(&self.slices) {
-            let holed: f64 = slices.iter().zip(chances).map(|(slice, chance)| slice * chance).sum();
-            *to = (1.0 - OUTLIERS) * if self.is_holed { holed } else { 1.0 - holed } + self.outlier;
-        }
-    }
 }
 
 /// Returns the chance that a putt falls if the ball runs along the measured line, with this error of read and sensor.
@@ -294,10 +238,11 @@ fn multiply(cells: &mut [f64], likelihoods: &[f64], mut largest: f64) -> f64 {
 }
 
 fn add(state: &mut State, round: &RoundReadings) {
-    let (mut with_speed, mut without, mut squares) = (Vec::new(), Vec::new(), 0.0);
+    let (mut with_speed, mut without, mut sums) = (Vec::new(), Vec::new(), [0.0; 2]);
     for putt in round.undeclared() {
         let Some(line) = putt.start_line_deg.filter(|line| line.abs() <= WIDEST_DEG) else { continue };
-        squares += (line * line).min(MOST_SQUARE);
+        let counted = line.clamp(-WIDEST_COUNTED_DEG, WIDEST_COUNTED_DEG);
+        sums = [sums[0] + counted, sums[1] + counted * counted];
         match putt.level_roll_ft {
             Some(roll) => with_speed.push(Outcome::of(putt, line, round.stimp, rolled(putt, roll))),
             None => {
@@ -310,8 +255,10 @@ fn add(state: &mut State, round: &RoundReadings) {
     if usable > 0 {
         let mut logs = block_logs(ROLLED, &with_speed);
         logs.extend(block_logs(MEANT, &without));
-        state.cells.resize(SQUARES + 1, 0);
-        state.cells[SQUARES] += (squares * SQUARE_UNITS).round() as i32;
+        state.cells.resize(CELLS, 0);
+        for (cell, sum) in state.cells[LINES..].iter_mut().zip(sums) {
+            *cell += (sum * LINE_UNITS).round() as i32;
+        }
         state.learn(usable, &logs);
     }
 }
@@ -351,18 +298,19 @@ impl ByPace {
     }
 }
 
-/// Returns how many of the shares a row's measured lines allow. Two standard errors of the mean square are given to the
-/// honest side.
+/// Returns how many of the shares a row's measured lines allow. A standard error of the variance is given to the honest
+/// side; beyond it the share is not the player's but for a chance that the next larger share takes up.
 fn possible_shares(row: &State) -> usize {
     let putts = f64::from(row.usable.max(1));
-    let square = row.cells.get(SQUARES).map_or(0.0, |units| f64::from(*units) / SQUARE_UNITS / putts);
-    let least = square * (1.0 - 2.0 * (2.0 / putts).sqrt()).max(0.0);
-    SHARES.len() - WIDEST_SQUARES.iter().filter(|widest| least > **widest).count()
+    let mean = |cell: usize| row.cells.get(cell).map_or(0.0, |units| f64::from(*units) / LINE_UNITS / putts);
+    let variance = mean(LINES + 1) - mean(LINES) * mean(LINES);
+    let least = variance * (1.0 - (2.0 / putts).sqrt()).max(0.0);
+    SHARES.len() - usize::from(least > WIDEST_VARIANCE)
 }
 
 /// Returns a row's two blocks.
 fn blocks(row: &State) -> (ByPace, ByPace) {
-    let (logs, shares) = (row.logs(SQUARES + 1), possible_shares(row));
+    let (logs, shares) = (row.logs(CELLS), possible_shares(row));
     let (rolled, meant) = logs.split_at(ROLLED.cells());
     (ByPace::of(ROLLED, rolled, shares), ByPace::of(MEANT, &meant[..MEANT.cells()], shares))
 }
@@ -404,7 +352,7 @@ fn strongest(rows: &[&State]) -> Option<Cause> {
 
 fn nearest(rows: &[&State]) -> String {
     let Some(row) = rows.iter().max_by_key(|row| row.usable) else { return String::new() };
-    let logs = row.logs(SQUARES + 1);
+    let logs = row.logs(CELLS);
     let possible = |block: Block| possible_shares(row) * ERRORS_DEG.len() * block.paces;
     let (rolled, meant) = logs.split_at(ROLLED.cells());
     let spread = |logs: &[f64]| best(logs) - logs.iter().copied().fold(f64::INFINITY, f64::min);
@@ -434,6 +382,7 @@ fn nearest(rows: &[&State]) -> String {
 #[cfg(test)]
 mod tests {
     use super::super::evidence::{Subject, evidence};
+    use super::super::geometry::{chance_inside, half_width_deg};
     use super::super::simulated::{Draw, putt, round};
     use super::*;
 
@@ -451,25 +400,6 @@ mod tests {
             is_holed: leave_ft.is_none(),
             leave_ft,
             ..putt(distance_ft)
-        }
-    }
-
-    #[test]
-    fn the_chances_of_all_outcomes_add_up_to_1() {
-        let stimp = Stimp::new(10.0).unwrap();
-        for (distance, line, roll, error) in [(8.0, 0.7, 9.5, 0.45), (20.0, -1.5, 19.0, 0.9), (4.0, 0.0, 7.0, 0.2)] {
-            let pace = || [Beyond { mean_ft: roll - distance, sd_ft: 0.9 }].into_iter();
-            let likelihood = |leave: Option<f64>| {
-                let mut found = [0.0];
-                let putt = at(distance, line, Some(roll), leave);
-                Outcome::of(&putt, line, stimp, pace()).likelihoods(1.0, error, &mut found);
-                found[0]
-            };
-            let steps = 40_000;
-            let leaves = (0..steps).map(|n| likelihood(Some(0.001 * (f64::from(n) + 0.5))) * 0.001);
-            let sum = likelihood(None) + leaves.sum::<f64>();
-            // 0.01: six slices stand in for the whole range of pace
-            assert!((sum - 1.0).abs() < 0.01, "{distance} ft: {sum}");
         }
     }
 

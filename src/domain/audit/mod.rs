@@ -14,6 +14,7 @@ mod evidence;
 mod geometry;
 mod holed_off_line;
 mod narrow_short_line;
+mod outcome;
 mod readings;
 mod repeated_round;
 mod says;
