@@ -13,6 +13,8 @@ pub(super) static KIND: Kind = Kind {
     is_notice: false,
     needs: "cards on which some holes have putts and some have none",
     unfair: "the better holes are recorded",
+    than: "than if holes are recorded without looking at the score",
+    tell: |seen, _| seen.cards(),
     reads_cards: true,
     add,
     since: subtracted,

@@ -19,6 +19,8 @@ pub(super) static KIND: Kind = Kind {
     is_notice: false,
     needs: "the measured line of a putt",
     unfair: "the line of short putts is softened",
+    than: "than under the best honest explanation that we know",
+    tell: |seen, _| (seen.off_line(), seen.made()),
     reads_cards: false,
     add,
     since: subtracted,

@@ -46,6 +46,10 @@ pub struct Kind {
     pub needs: &'static str,
     /// The unfair cause, as in "if …".
     pub unfair: &'static str,
+    /// What the odds are against, as in "likelier than …".
+    than: &'static str,
+    /// Tells what was seen, with counts, and what to draw.
+    tell: fn(&says::Seen, &[&State]) -> (String, Picture),
     /// Whether it reads cards rather than struck putts.
     reads_cards: bool,
     /// Adds a round to a row.

@@ -15,6 +15,8 @@ pub(super) static KIND: Kind = Kind {
     is_notice: false,
     needs: "putts with their speed and line",
     unfair: "readings of an earlier round were handed in again",
+    than: "than under the best honest explanation that we know",
+    tell: |seen, rows| seen.copies(rows),
     reads_cards: false,
     add,
     since,

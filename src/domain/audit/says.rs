@@ -1,7 +1,7 @@
 //! What a finding says: what was seen, with counts; its odds; the honest explanation that comes closest and what would
 //! settle it; a picture; its size. Plain sentences for people, who judge.
 
-use super::evidence::{Evidence, State, Subject};
+use super::evidence::{Evidence, State};
 use super::geometry::reach_ft;
 use super::readings::{PuttReading, RoundReadings};
 use super::repeated_round::longest_run;
@@ -77,7 +77,6 @@ const USUAL_RADIUS_FT: f64 = 20.0;
 /// [`evidence`](super::evidence()).
 pub fn says(
     kind: &Kind,
-    subject: Subject,
     evidence: &Evidence,
     false_alarm_pct: f64,
     rows: &[&State],
@@ -86,19 +85,9 @@ pub fn says(
     let cause = kind.strongest(rows);
     let radius_ft = cause.map_or(USUAL_RADIUS_FT, |cause| cause.radius_ft);
     let size = cause.and_then(|_| replay(players, radius_ft));
-    let seen = Seen { players, radius_ft };
-    let (summary, picture) = match kind.name {
-        "softened_line" => seen.both_lines(),
-        "narrow_short_line" => (seen.spreads(), seen.made()),
-        "holed_off_line" => (seen.off_line(), seen.made()),
-        "short_range_excess" => (seen.results(), seen.made()),
-        "unreachable_pace" => seen.speeds(),
-        "chosen_records" => seen.cards(),
-        "repeated_round" => seen.copies(rows),
-        _ => seen.misreads(),
-    };
+    let (summary, picture) = (kind.tell)(&Seen { players, radius_ft }, rows);
     let mut reasons = vec![
-        odds(kind, subject, evidence.log10),
+        odds(kind, evidence.log10),
         format!(
             "The league's budget: of 100 seasons in which everybody is honest, at most {false_alarm_pct} show any \
              finding at all."
@@ -119,16 +108,12 @@ pub fn says(
 }
 
 /// Returns the odds as odds, and what they are not.
-fn odds(kind: &Kind, subject: Subject, log10: f64) -> String {
-    let against = match (kind.name, subject) {
-        ("short_range_excess", _) => "than for honest players as we know them",
-        ("chosen_records", _) => "than if holes are recorded without looking at the score",
-        _ => "than under the best honest explanation that we know",
-    };
+fn odds(kind: &Kind, log10: f64) -> String {
     format!(
-        "These records are {} likelier if {} {against}. That is not the chance that anyone did something wrong.",
+        "These records are {} likelier if {} {}. That is not the chance that anyone did something wrong.",
         times(log10),
-        kind.unfair
+        kind.unfair,
+        kind.than
     )
 }
 
@@ -154,7 +139,7 @@ fn times(log10: f64) -> String {
 }
 
 /// The records that a finding rests on.
-struct Seen<'a> {
+pub(super) struct Seen<'a> {
     players: &'a [&'a [RoundReadings]],
     radius_ft: f64,
 }
@@ -172,7 +157,7 @@ impl Seen<'_> {
         putt.distance_ft <= self.radius_ft
     }
 
-    fn both_lines(&self) -> (String, Picture) {
+    pub(super) fn both_lines(&self) -> (String, Picture) {
         let mut counts = [[0u32; 2]; 2];
         let mut points = Vec::new();
         for (putt, _) in self.putts() {
@@ -193,7 +178,7 @@ impl Seen<'_> {
         (text, Picture::Lines(points))
     }
 
-    fn spreads(&self) -> String {
+    pub(super) fn spreads(&self) -> String {
         let spread = |is_near: bool| {
             let lines = self.putts().filter(|(putt, _)| self.is_near(putt) == is_near);
             let lines: Vec<f64> = lines.filter_map(|(putt, _)| putt.played_line_deg.or(putt.start_line_deg)).collect();
@@ -208,7 +193,7 @@ impl Seen<'_> {
         )
     }
 
-    fn off_line(&self) -> String {
+    pub(super) fn off_line(&self) -> String {
         let (mut putts, mut fell, mut expected) = (0, 0, 0.0);
         for (putt, round) in self.putts().filter(|(putt, _)| self.is_near(putt)) {
             if let Some(line) = putt.start_line_deg.filter(|line| line.abs() > OFF_LINE_DEG) {
@@ -224,7 +209,7 @@ impl Seen<'_> {
         )
     }
 
-    fn results(&self) -> String {
+    pub(super) fn results(&self) -> String {
         let count = |is_near: bool| {
             let putts = self.putts().filter(|(putt, _)| self.is_near(putt) == is_near);
             putts.fold((0, 0), |(all, fell), (putt, _)| (all + 1, fell + u32::from(putt.is_holed)))
@@ -238,7 +223,7 @@ impl Seen<'_> {
         )
     }
 
-    fn made(&self) -> Picture {
+    pub(super) fn made(&self) -> Picture {
         Picture::MadeByDistance(self.bands())
     }
 
@@ -264,7 +249,7 @@ impl Seen<'_> {
         bands
     }
 
-    fn speeds(&self) -> (String, Picture) {
+    pub(super) fn speeds(&self) -> (String, Picture) {
         // the worst calibration that a sensor may have either way, as a share of the roll
         const MOST_ROLL: f64 = 1.0 / (0.85 * 0.85);
         const LEAST_ROLL: f64 = 1.0 / (1.15 * 1.15);
@@ -286,7 +271,7 @@ impl Seen<'_> {
         (text, Picture::Counts(counts))
     }
 
-    fn cards(&self) -> (String, Picture) {
+    pub(super) fn cards(&self) -> (String, Picture) {
         let mut counts = ["par or better", "bogey", "worse"].map(|label| Count { label, part: 0, of: 0 });
         for round in self.rounds() {
             let recorded = round.holes.iter().filter(|hole| hole.is_recorded).count();
@@ -306,7 +291,7 @@ impl Seen<'_> {
         (text, Picture::Counts(counts.to_vec()))
     }
 
-    fn copies(&self, rows: &[&State]) -> (String, Picture) {
+    pub(super) fn copies(&self, rows: &[&State]) -> (String, Picture) {
         let Some(run) = longest_run(rows) else {
             return ("No two rounds share a putt.".to_owned(), Picture::Counts(vec![]));
         };
@@ -319,7 +304,7 @@ impl Seen<'_> {
         (text, Picture::Counts(vec![Count { label: "putts in a row alike", part: run.putts as u32, of }]))
     }
 
-    fn misreads(&self) -> (String, Picture) {
+    pub(super) fn misreads(&self) -> (String, Picture) {
         let mut counts =
             ["wrong inside 10 ft", "wrong from farther away", "no line inside 10 ft", "no line from farther away"]
                 .map(|label| Count { label, part: 0, of: 0 });
@@ -344,7 +329,7 @@ impl Seen<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{KINDS, evidence};
+    use super::super::{KINDS, Subject, evidence};
     use super::*;
     use crate::domain::units::Stimp;
 
@@ -393,7 +378,7 @@ mod tests {
         let mut state = State::default();
         state.add(kind, round);
         let found = evidence(kind, Subject::Player, &[&state]);
-        says(kind, Subject::Player, &found, 5.0, &[&state], &[std::slice::from_ref(round)])
+        says(kind, &found, 5.0, &[&state], &[std::slice::from_ref(round)])
     }
 
     #[test]

@@ -13,6 +13,8 @@ pub(super) static KIND: Kind = Kind {
     is_notice: true,
     needs: "struck putts with a speed or a line",
     unfair: "the sensor misreads near the hole",
+    than: "than under the best honest explanation that we know",
+    tell: |seen, _| seen.misreads(),
     reads_cards: false,
     add,
     since: subtracted,

@@ -18,6 +18,8 @@ pub(super) static KIND: Kind = Kind {
     is_notice: false,
     needs: "struck putts with their results",
     unfair: "the line of short putts is softened",
+    than: "than for honest players as we know them",
+    tell: |seen, _| (seen.results(), seen.made()),
     reads_cards: false,
     add,
     since: subtracted,

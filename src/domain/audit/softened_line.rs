@@ -17,6 +17,8 @@ pub(super) static KIND: Kind = Kind {
     is_notice: false,
     needs: "the measured and the played line of the same putt",
     unfair: "the line of short putts is softened",
+    than: "than under the best honest explanation that we know",
+    tell: |seen, _| seen.both_lines(),
     reads_cards: false,
     add,
     since: subtracted,

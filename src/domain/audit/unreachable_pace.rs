@@ -16,6 +16,8 @@ pub(super) static KIND: Kind = Kind {
     is_notice: false,
     needs: "the ball speed of putts of 2 ft and more",
     unfair: "putts fall whatever their speed",
+    than: "than under the best honest explanation that we know",
+    tell: |seen, _| seen.speeds(),
     reads_cards: false,
     add,
     since: subtracted,
