@@ -10,7 +10,7 @@ mod audit;
 mod simulated;
 
 use audit::{Equipment, Golfer, Night, Recording, Softening};
-use evenfield::domain::audit::{KINDS, RoundReadings, State, Subject, evidence, prepare, threshold_log10};
+use evenfield::domain::audit::{Digest, KINDS, RoundReadings, State, Subject, evidence, prepare, threshold_log10};
 use evenfield::domain::units::OutOfRange;
 use simulated::Random;
 use std::time::Instant;
@@ -378,19 +378,23 @@ fn chosen(run: &Run) -> Result<(), OutOfRange> {
             found.push(when);
         }
         found.sort_unstable();
-        let at = |part: f64| found[((part * found.len() as f64).ceil() as usize).clamp(1, found.len()) - 1];
+        let at = |part: f64| match found[((part * found.len() as f64).ceil() as usize).clamp(1, found.len()) - 1] {
+            u32::MAX => "–".to_owned(),
+            round => round.to_string(),
+        };
         println!(
-            "records {name}: {} players; largest log10 E {largest:.2}; found: {}, median round {}, 95 % by {}",
+            "records {name}: {} players; largest log10 E {largest:.2}; found: {}, median round {}, 95 % by {}; share by 8: {:.3}",
             found.len(),
             found.iter().filter(|when| **when < u32::MAX).count(),
             at(0.5),
-            at(0.95)
+            at(0.95),
+            found.iter().filter(|when| **when <= 8).count() as f64 / found.len() as f64
         );
     }
     Ok(())
 }
 
-/// Measures the tables, one hand-in's evidence and a season's.
+/// Measures the tables and a hand-in's evidence over a season of one player.
 fn cost(run: &Run) -> Result<(), OutOfRange> {
     let started = Instant::now();
     prepare();
@@ -401,29 +405,43 @@ fn cost(run: &Run) -> Result<(), OutOfRange> {
         Equipment { shows_line: true, shows_played: true, shows_speed: true, ..equipment(&PLAIN, &mut random) };
     let night = night(3, run, 0.1, &mut random);
     let mut rounds = Vec::new();
-    for _ in 0..200 {
+    for received in 1..=30 {
+        let night = Night { received, ..night };
         rounds.push(audit::play(&golfer, &equipment, Recording::Every, night, &mut random)?);
     }
-    let putts = rounds.iter().map(|round| round.putts.len()).sum::<usize>() as f64 / 200.0;
-    for (n, kind) in KINDS.into_iter().enumerate() {
+    let putts = rounds.iter().map(|round| round.putts.len()).sum::<usize>() as f64 / rounds.len() as f64;
+    for kind in KINDS {
         let mut state = State::default();
         let started = Instant::now();
         rounds.iter().for_each(|round| state.add(kind, round));
-        let added = started.elapsed().as_secs_f64() / 200.0;
-        let started = Instant::now();
-        let mut sum = 0.0;
-        for _ in 0..20 {
-            sum += evidence(kind, Subject::Player, &[&state]).log10;
-        }
-        let weighed = started.elapsed().as_secs_f64() / 20.0;
-        let largest = rows()[n].to_bytes().len().max(state.to_bytes().len());
         println!(
-            "cost {:20} add {:7.1} µs a round of {putts:.0} putts, weigh {:7.1} µs, {largest} bytes (log10 E {:.1})",
+            "  {:20} {:6.1} µs a round of {putts:.0} putts; {} bytes after {} rounds",
             kind.name,
-            1e6 * added,
-            1e6 * weighed,
-            sum / 20.0
+            1e6 * started.elapsed().as_secs_f64() / rounds.len() as f64,
+            state.to_bytes().len(),
+            rounds.len()
         );
     }
+    // a hand-in: each row read and written, the player weighed, the set-up's digest moved and weighed
+    let (mut kept, mut digests) = (rows(), vec![Digest::default(); KINDS.len()]);
+    let mut bytes: Vec<Vec<u8>> = kept.iter().map(State::to_bytes).collect();
+    let mut sum = 0.0;
+    let started = Instant::now();
+    for round in &rounds {
+        for (n, kind) in KINDS.into_iter().enumerate() {
+            let before = Digest::of(kind, &kept[n]);
+            kept[n] = State::from_bytes(&bytes[n]).unwrap_or_default();
+            kept[n].add(kind, round);
+            bytes[n] = kept[n].to_bytes();
+            sum += evidence(kind, Subject::Player, &[&kept[n]]).log10;
+            digests[n] = std::mem::take(&mut digests[n]).minus(&before).plus(&Digest::of(kind, &kept[n]));
+            sum += digests[n].evidence(kind).log10;
+        }
+    }
+    println!(
+        "one hand-in, every kind, player and set-up: {:.2} ms; rows of {} bytes (checksum {sum:.1})",
+        1e3 * started.elapsed().as_secs_f64() / rounds.len() as f64,
+        bytes.iter().map(Vec::len).sum::<usize>()
+    );
     Ok(())
 }

@@ -45,13 +45,13 @@ const UNFAIR_SHARES: usize = 2;
 ///
 /// # Formula
 /// ```text
-/// share = (1 - noise² / variance) / ratio     noise at most 0.6°, measured over true line at most 1.25
+/// share = (1 - noise² / variance) / ratio     noise at most 0.6°, measured over true line at most 1.1
 /// ```
-/// at the middle between this share and the next larger one: 0.36 / (1 - 1.25 · 0.575).
+/// at the middle between this share and the next larger one: 0.36 / (1 - 1.1 · 0.575). A larger ratio goes with 0.65.
 ///
 /// # Source
 /// Regression of the true line on a noisy reading (errors in variables; from memory).
-const WIDEST_VARIANCE: f64 = 1.28;
+const WIDEST_VARIANCE: f64 = 0.98;
 /// The two cells after the others hold the sums of the lines and of their squares, in sixteenths; wider lines count as
 /// three degrees.
 const LINES: usize = ROLLED.cells() + MEANT.cells();
