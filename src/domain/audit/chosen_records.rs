@@ -33,7 +33,7 @@ const STEEPNESSES: [f64; 3] = [0.5, 1.0, 2.0];
 /// "worse" (evenfield's own choice).
 const LIMITS: [(i32, i32); 2] = [(i32::MIN, i32::MAX), (0, 2)];
 /// How likely each cause is, as the cells lie: people choose by the words of a card, and plainly (evenfield's own choice).
-const PRIORS: [f64; CAUSES] = [0.08, 0.08, 0.08, 0.14, 0.22, 0.4];
+const PRIORS: [f64; CAUSES] = [0.05, 0.05, 0.05, 0.1, 0.2, 0.55];
 const CAUSES: usize = STEEPNESSES.len() * LIMITS.len();
 
 /// Adds a card's evidence: for each steepness, ln of the choice's chance over the honest one.
@@ -125,7 +125,7 @@ mod tests {
         // two such holes a card, nine cards alike: E of a card = 2 / (1 + exp(-β)) for each β; no score here is beyond the limits
         let cards: Vec<_> = (0..9).map(|_| card(&[(0, true), (1, false)])).collect();
         let of = |b: f64| (2.0 / (1.0 + (-b).exp())).powi(9);
-        let expect = 0.22 * of(0.5) + 0.3 * of(1.0) + 0.48 * of(2.0);
+        let expect = 0.15 * of(0.5) + 0.25 * of(1.0) + 0.6 * of(2.0);
         assert!((after(&cards) - expect.log10()).abs() < 5e-3);
         assert!(expect.log10() > 1.0);
     }
