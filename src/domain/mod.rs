@@ -1,5 +1,6 @@
 //! The pure core: values in, values out. No database, web, clock, randomness, files, environment or async.
 
+pub mod audit;
 pub mod exact;
 pub mod facts;
 pub mod handicap;

@@ -5,11 +5,11 @@ use crate::domain::units::{Degrees, Feet, Inches, Mph, Overrun, Stimp};
 use serde::Serialize;
 
 /// The radius of the hole in inches (Rules of Golf: diameter 4.25 in).
-pub(super) const HOLE_RADIUS_IN: f64 = 2.125;
+pub(in crate::domain) const HOLE_RADIUS_IN: f64 = 2.125;
 /// The fastest roll that still falls dead centre, in m/s.
 ///
 /// Holmes, *Putting: how a golf ball and hole interact*, Am. J. Phys. 59 (1991).
-pub(super) const FASTEST_CAPTURE_MPS: f64 = 1.63;
+pub(in crate::domain) const FASTEST_CAPTURE_MPS: f64 = 1.63;
 
 /// What a straight putt does at the hole.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]

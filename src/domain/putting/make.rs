@@ -184,7 +184,7 @@ fn integral(from: f64, to: f64, of: impl Fn(f64) -> f64) -> f64 {
 ///
 /// # Source
 /// The series is common knowledge; the tests hold it against tabulated values.
-fn error_function(x: f64) -> f64 {
+pub(in crate::domain) fn error_function(x: f64) -> f64 {
     const TERMS: i32 = 200;
     if x.abs() > 6.0 {
         return x.signum();

@@ -4,7 +4,7 @@ use crate::domain::units::{Feet, Inches, Overrun, Stimp};
 use serde::Serialize;
 
 /// Metres in a foot (exact).
-pub(super) const METRES_PER_FOOT: f64 = 0.3048;
+pub(in crate::domain) const METRES_PER_FOOT: f64 = 0.3048;
 /// Metres in an inch (exact).
 pub(super) const METRES_PER_INCH: f64 = 0.0254;
 /// Metres a second in a mile an hour (exact).
@@ -109,13 +109,13 @@ pub fn feel(distance: Feet, greens: GreenChange) -> Feel {
 }
 
 /// Returns the deceleration of a ball that rolls on the level, in m/s²: `1.83² / (2 S)`.
-pub(super) fn deceleration_mps2(stimp: Stimp) -> f64 {
+pub(in crate::domain) fn deceleration_mps2(stimp: Stimp) -> f64 {
     STIMPMETER_RELEASE_MPS * STIMPMETER_RELEASE_MPS / (2.0 * stimp.get() * METRES_PER_FOOT)
 }
 
 /// Returns the square of speed that a ball loses on its way to the hole, in m²/s²; negative where the fall adds more
 /// than the green takes.
-pub(super) fn square_lost_mps(distance: Feet, stimp: Stimp, elevation: Inches) -> f64 {
+pub(in crate::domain) fn square_lost_mps(distance: Feet, stimp: Stimp, elevation: Inches) -> f64 {
     2.0 * deceleration_mps2(stimp) * distance.get() * METRES_PER_FOOT + square_climbed_mps(elevation)
 }
 
@@ -130,7 +130,7 @@ pub(super) fn ball_speed_mph(rolling_mps: f64) -> f64 {
 }
 
 /// Returns the speed of pure roll, in m/s, of a ball that leaves the face at `ball_mph`.
-pub(super) fn rolling_mps(ball_mph: f64) -> f64 {
+pub(in crate::domain) fn rolling_mps(ball_mph: f64) -> f64 {
     ball_mph * MPS_PER_MPH * LAUNCH_ROLL
 }
 

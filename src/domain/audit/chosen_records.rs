@@ -1,0 +1,154 @@
+//! Which holes of a card have putts, against the hole's score: were the records chosen?
+//!
+//! Honest: every choice of as many holes is alike, so the chance is exact and has no unknown. Unfair: the better the
+//! hole, the likelier its putts are recorded.
+
+use super::Kind;
+use super::evidence::{State, Subject, ln_sum, no_digest, no_setup, subtracted};
+use super::readings::{HoleReading, RoundReadings};
+
+pub(super) static KIND: Kind = Kind {
+    name: "chosen_records",
+    subjects: &[Subject::Player],
+    is_notice: false,
+    needs: "cards on which some holes have putts and some have none",
+    unfair: "the better holes are recorded",
+    than: "than if holes are recorded without looking at the score",
+    tell: |seen, _| seen.cards(),
+    reads_cards: true,
+    add,
+    since: subtracted,
+    player: weigh,
+    digest: no_digest,
+    setup: no_setup,
+    strongest: |_| None,
+    nearest: |_| "a player who records holes without looking at the score".to_owned(),
+    settles: "the putts of every hole recorded from now on, or what the sensor kept of the missing holes",
+    prepare: || {},
+};
+
+/// How steeply records follow the score.
+const STEEPNESSES: [f64; 3] = [0.5, 1.0, 2.0];
+/// Where the score stops mattering: nowhere, or below par and beyond two over, for choosers who see pars, bogeys and
+/// "worse" (evenfield's own choice).
+const LIMITS: [(i32, i32); 2] = [(i32::MIN, i32::MAX), (0, 2)];
+/// How likely each cause is, as the cells lie: people choose by the words of a card, and plainly (evenfield's own choice).
+const PRIORS: [f64; CAUSES] = [0.05, 0.05, 0.05, 0.1, 0.2, 0.55];
+const CAUSES: usize = STEEPNESSES.len() * LIMITS.len();
+
+/// Adds a card's evidence: for each steepness, ln of the choice's chance over the honest one.
+///
+/// # Formula
+/// ```text
+/// exp(-β Σ x) / e_m(exp(-β x)) · C(n, m)
+/// x: score to par   Σ: over the m recorded of n holes   e_m: elementary symmetric polynomial
+/// ```
+fn add(state: &mut State, round: &RoundReadings) {
+    let (all, recorded) = (round.holes.len(), round.holes.iter().filter(|hole| hole.is_recorded).count());
+    if recorded == 0 || recorded == all {
+        return;
+    }
+    let alike = symmetric(&vec![1.0; all], recorded).ln();
+    // the honest explanation is a cell too: ratios are taken against it
+    let mut logs = vec![0.0];
+    for (least, most) in LIMITS {
+        for steepness in STEEPNESSES {
+            let weight = |hole: &HoleReading| -steepness * f64::from(hole.to_par.clamp(least, most));
+            let weights: Vec<f64> = round.holes.iter().map(|hole| weight(hole).exp()).collect();
+            let chosen: f64 = round.holes.iter().filter(|hole| hole.is_recorded).map(weight).sum();
+            logs.push(chosen - symmetric(&weights, recorded).ln() + alike);
+        }
+    }
+    state.learn(all as u32, &logs);
+}
+
+/// Returns the sum over all choices of `count` of the numbers of their product.
+fn symmetric(numbers: &[f64], count: usize) -> f64 {
+    let mut sums = vec![0.0; count + 1];
+    sums[0] = 1.0;
+    for number in numbers {
+        for size in (1..=count).rev() {
+            sums[size] += number * sums[size - 1];
+        }
+    }
+    sums[count]
+}
+
+/// One player: the rows of all set-ups are one choice.
+fn weigh(rows: &[&State]) -> f64 {
+    let mut ratios = [0.0; CAUSES];
+    for row in rows {
+        let logs = row.logs(1 + CAUSES);
+        for (ratio, log) in ratios.iter_mut().zip(&logs[1..]) {
+            *ratio += log - logs[0];
+        }
+    }
+    ln_sum(ratios.iter().zip(PRIORS).map(|(ratio, prior)| ratio + prior.ln()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::evidence::evidence;
+    use super::*;
+    use crate::domain::units::Stimp;
+
+    fn card(holes: &[(i32, bool)]) -> RoundReadings {
+        RoundReadings {
+            received: 1,
+            stimp: Stimp::new(10.0).unwrap(),
+            putts: vec![],
+            holes: holes
+                .iter()
+                .map(|(to_par, is_recorded)| HoleReading { to_par: *to_par, is_recorded: *is_recorded })
+                .collect(),
+            conceded: 0,
+        }
+    }
+
+    fn after(cards: &[RoundReadings]) -> f64 {
+        let mut state = State::default();
+        for card in cards {
+            state.add(&KIND, card);
+        }
+        evidence(&KIND, Subject::Player, &[&state]).log10
+    }
+
+    #[test]
+    fn the_sum_over_choices_is_the_one_worked_by_hand() {
+        // 2·3 + 2·5 + 3·5
+        assert_eq!(symmetric(&[2.0, 3.0, 5.0], 2), 31.0);
+        assert_eq!(symmetric(&[1.0; 18], 9), 48_620.0);
+    }
+
+    #[test]
+    fn a_par_recorded_and_a_bogey_left_out_is_a_little_evidence() {
+        // two such holes a card, nine cards alike: E of a card = 2 / (1 + exp(-β)) for each β; no score here is beyond the limits
+        let cards: Vec<_> = (0..9).map(|_| card(&[(0, true), (1, false)])).collect();
+        let of = |b: f64| (2.0 / (1.0 + (-b).exp())).powi(9);
+        let expect = 0.15 * of(0.5) + 0.25 * of(1.0) + 0.6 * of(2.0);
+        assert!((after(&cards) - expect.log10()).abs() < 5e-3);
+        assert!(expect.log10() > 1.0);
+    }
+
+    #[test]
+    fn cards_with_all_or_no_putts_say_nothing() {
+        let all: Vec<_> = (0..30).map(|_| card(&[(0, true); 18])).collect();
+        let none: Vec<_> = (0..30).map(|_| card(&[(2, false); 18])).collect();
+        assert_eq!((after(&all), after(&none)), (0.0, 0.0));
+    }
+
+    #[test]
+    fn the_mean_of_the_evidence_over_all_honest_choices_is_1() {
+        let scores = [-1, 0, 0, 1, 1, 2, 2, 0, 1, 3];
+        let (mut sum, mut count) = (0.0, 0.0);
+        for choice in 0u32..1 << 10 {
+            if choice.count_ones() == 4 {
+                let holes: Vec<_> = scores.iter().enumerate().map(|(n, x)| (*x, choice >> n & 1 == 1)).collect();
+                sum += 10f64.powf(after(&[card(&holes)]));
+                count += 1.0;
+            }
+        }
+        // 2e-3: a cell's unit is 2e-3 nats
+        assert!((sum / count - 1.0).abs() < 2e-3, "{}", sum / count);
+    }
+}

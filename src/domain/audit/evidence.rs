@@ -1,0 +1,394 @@
+//! The one form of every kind: what is kept of the rounds, and how it becomes a number.
+//!
+//! Evidence is `Σ over unfair strengths of prior · likelihood / likelihood of the honest family`. It is kept as
+//! log-likelihoods of explanations, one cell each; rows of different players and set-ups can be added up.
+
+use super::readings::RoundReadings;
+use super::{KINDS, Kind};
+use base64::Engine as _;
+use serde::{Deserialize, Serialize};
+
+/// A cell's unit in nats. Whole units don't depend on the order in which they are added; a round's is off by 0.001.
+const UNIT_NATS: f64 = 1.0 / 512.0;
+/// A digest's unit in nats.
+const DIGEST_UNIT_NATS: f64 = 1.0 / 65_536.0;
+/// The most that a cell holds in either direction: three bytes, 16,384 nats, the worst that 2,300 putts can do.
+const MOST_UNITS: i32 = (1 << 23) - 1;
+const CELL_BYTES: usize = 3;
+/// The most cells of a row: with its counts it stays below 16 KiB.
+pub const MOST_CELLS: usize = 5_400;
+/// Fewer usable putts say nothing (evenfield's own convention).
+pub const FEWEST_PUTTS: u32 = 10;
+/// The share of the prior that says "not this set-up" where a player used several (evenfield's own choice).
+const ELSEWHERE: f64 = 0.1;
+
+/// What is kept of one member's rounds on one set-up in one season, for one kind.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(into = "String", try_from = "String")]
+pub struct State {
+    /// Rounds added.
+    pub rounds: u32,
+    /// Struck putts seen in them.
+    pub putts: u32,
+    /// Conceded putts in them.
+    pub conceded: u32,
+    /// Readings that the kind could use.
+    pub usable: u32,
+    /// The cells; empty before the first usable reading.
+    pub(super) cells: Vec<i32>,
+}
+
+/// Bytes that are no state.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("not the bytes of a row of evidence")]
+pub struct NotAState;
+
+/// Whom evidence is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Subject {
+    /// A player, over all set-ups.
+    Player,
+    /// A set-up, over all players who used it.
+    Setup,
+}
+
+/// Evidence about one subject.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Evidence {
+    /// The factor as a power of ten: 0 is no evidence either way. Always finite.
+    pub log10: f64,
+    /// Readings that it rests on.
+    pub usable: u32,
+    /// Rounds that it rests on.
+    pub rounds: u32,
+    /// Why the factor stays at 1, where it does.
+    pub silent: Option<String>,
+}
+
+impl State {
+    /// Adds a round. Rounds are added in the order in which they were received.
+    pub fn add(&mut self, kind: &Kind, round: &RoundReadings) {
+        self.rounds += 1;
+        self.putts += round.putts.len() as u32;
+        self.conceded += round.conceded;
+        (kind.add)(self, round);
+    }
+
+    /// Returns what was added since `earlier`, an older copy of the same row: evidence restarts that way.
+    pub fn since(&self, kind: &Kind, earlier: &State) -> State {
+        State {
+            rounds: self.rounds.saturating_sub(earlier.rounds),
+            putts: self.putts.saturating_sub(earlier.putts),
+            conceded: self.conceded.saturating_sub(earlier.conceded),
+            usable: self.usable.saturating_sub(earlier.usable),
+            cells: (kind.since)(self, earlier),
+        }
+    }
+
+    /// Adds a round's log-likelihoods, in nats, that rest on `usable` readings.
+    ///
+    /// A constant that all cells share changes no ratio, so the best cell of the round is taken as 0: cells stay small.
+    pub(super) fn learn(&mut self, usable: u32, logs: &[f64]) {
+        if usable == 0 {
+            return;
+        }
+        self.usable += usable;
+        self.cells.resize(logs.len().max(self.cells.len()), 0);
+        let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        for (cell, log) in self.cells.iter_mut().zip(logs) {
+            let units = ((log - best) / UNIT_NATS).max(-f64::from(MOST_UNITS)).round() as i32;
+            *cell = (*cell + units).max(-MOST_UNITS);
+        }
+    }
+
+    /// Returns the log-likelihoods in nats, or zeros where nothing was learnt.
+    pub(super) fn logs(&self, cells: usize) -> Vec<f64> {
+        if self.cells.is_empty() {
+            return vec![0.0; cells];
+        }
+        self.cells.iter().map(|units| f64::from(*units) * UNIT_NATS).collect()
+    }
+
+    /// Writes the row as bytes, always the same ones for the same row.
+    pub fn to_bytes(&self) -> Vec<u8> {
+        let counts = [self.rounds, self.putts, self.conceded, self.usable];
+        let mut bytes: Vec<u8> = counts.iter().flat_map(|count| count.to_le_bytes()).collect();
+        bytes.extend(self.cells.iter().flat_map(|cell| cell.to_le_bytes().into_iter().take(CELL_BYTES)));
+        bytes
+    }
+
+    /// Reads a row back.
+    pub fn from_bytes(bytes: &[u8]) -> Result<Self, NotAState> {
+        let Some((counts, cells)) = bytes.split_at_checked(16) else { return Err(NotAState) };
+        let (counts, _) = counts.as_chunks::<4>();
+        let (cells, rest) = cells.as_chunks::<CELL_BYTES>();
+        if !rest.is_empty() || cells.len() > MOST_CELLS {
+            return Err(NotAState);
+        }
+        let count = |n: usize| u32::from_le_bytes(counts[n]);
+        // the sign is in the third byte
+        let cells =
+            cells.iter().map(|[low, middle, high]| i32::from_le_bytes([0, *low, *middle, *high]) >> 8).collect();
+        Ok(Self { rounds: count(0), putts: count(1), conceded: count(2), usable: count(3), cells })
+    }
+}
+
+impl From<State> for String {
+    fn from(state: State) -> String {
+        base64::engine::general_purpose::STANDARD.encode(state.to_bytes())
+    }
+}
+
+impl TryFrom<String> for State {
+    type Error = NotAState;
+    fn try_from(text: String) -> Result<Self, NotAState> {
+        let bytes = base64::engine::general_purpose::STANDARD.decode(text).map_err(|_| NotAState)?;
+        Self::from_bytes(&bytes)
+    }
+}
+
+/// Returns the cells of a row without those of an older copy, for kinds whose cells are sums.
+pub(super) fn subtracted(now: &State, earlier: &State) -> Vec<i32> {
+    let before = earlier.cells.iter().copied().chain(std::iter::repeat(0));
+    // a cell at its end stays there: what came after it is not known
+    let since = |(cell, before): (&i32, i32)| if *cell == -MOST_UNITS { *cell } else { cell - before };
+    now.cells.iter().zip(before).map(since).collect()
+}
+
+/// The sum of what rows have to say about their set-up: small, and exact to add to and to take from, so that a hand-in
+/// needs the one row that it changed and not those of everybody who used the set-up.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Digest {
+    counts: [i64; 4],
+    units: Vec<i64>,
+}
+
+impl Digest {
+    /// Digests a row.
+    pub fn of(kind: &Kind, row: &State) -> Self {
+        let counts = [row.rounds, row.putts, row.conceded, row.usable].map(i64::from);
+        let units = (kind.digest)(row).iter().map(|nats| (nats / DIGEST_UNIT_NATS).round() as i64).collect();
+        Self { counts, units }
+    }
+
+    /// Adds another row's.
+    #[must_use]
+    pub fn plus(self, other: &Self) -> Self {
+        self.combined(other, i64::saturating_add)
+    }
+
+    /// Takes another row's away.
+    #[must_use]
+    pub fn minus(self, other: &Self) -> Self {
+        self.combined(other, i64::saturating_sub)
+    }
+
+    fn combined(mut self, other: &Self, with: fn(i64, i64) -> i64) -> Self {
+        self.units.resize(self.units.len().max(other.units.len()), 0);
+        let counts = self.counts.iter_mut().zip(&other.counts);
+        for (to, from) in counts.chain(self.units.iter_mut().zip(&other.units)) {
+            *to = with(*to, *from);
+        }
+        self
+    }
+
+    /// Returns the evidence about the set-up.
+    pub fn evidence(&self, kind: &Kind) -> Evidence {
+        let nats: Vec<f64> = self.units.iter().map(|units| *units as f64 * DIGEST_UNIT_NATS).collect();
+        told(kind, Subject::Setup, self.counts, || (kind.setup)(&nats))
+    }
+}
+
+/// Returns the sum of what rows have to say about their set-up, in nats.
+pub(super) fn summed_digests(kind: &Kind, rows: &[&State]) -> Vec<f64> {
+    let digests = rows.iter().map(|row| Digest::of(kind, row));
+    let sum = digests.reduce(|sum, one| sum.plus(&one)).unwrap_or_default();
+    sum.units.iter().map(|units| *units as f64 * DIGEST_UNIT_NATS).collect()
+}
+
+/// For kinds that say nothing about set-ups.
+pub(super) fn no_digest(_: &State) -> Vec<f64> {
+    Vec::new()
+}
+
+/// For kinds that say nothing about set-ups.
+pub(super) fn no_setup(_: &[f64]) -> f64 {
+    0.0
+}
+
+/// Returns the evidence of one kind about one subject, from its rows.
+///
+/// For a player: that player's row of each set-up. For a set-up: its row of each player; [`Digest`] does the same step
+/// by step.
+pub fn evidence(kind: &Kind, subject: Subject, rows: &[&State]) -> Evidence {
+    let digests = || rows.iter().map(|row| Digest::of(kind, row));
+    match subject {
+        Subject::Setup => digests().fold(Digest::default(), |sum, one| sum.plus(&one)).evidence(kind),
+        Subject::Player => {
+            let count = |of: fn(&State) -> u32| rows.iter().map(|row| i64::from(of(row))).sum();
+            let counts =
+                [count(|row| row.rounds), count(|row| row.putts), count(|row| row.conceded), count(|row| row.usable)];
+            told(kind, subject, counts, || (kind.player)(rows))
+        }
+    }
+}
+
+/// Tells the evidence, or why there is none.
+fn told(kind: &Kind, subject: Subject, counts: [i64; 4], nats: impl FnOnce() -> f64) -> Evidence {
+    let [rounds, putts, conceded, usable] = counts;
+    let silent = if !kind.subjects.contains(&subject) {
+        Some("this kind says nothing about such a subject".to_owned())
+    } else if rounds <= 0 {
+        Some("no round was received".to_owned())
+    } else if usable <= 0 && putts <= 0 && !kind.reads_cards {
+        Some(match conceded {
+            0 => "no putt was recorded".to_owned(),
+            _ => "every recorded putt was conceded".to_owned(),
+        })
+    } else if usable <= 0 {
+        Some(format!("it needs {}; no record has them", kind.needs))
+    } else if usable < i64::from(FEWEST_PUTTS) {
+        Some(format!("it needs {}; {usable} are too few", kind.needs))
+    } else {
+        None
+    };
+    let nats = if silent.is_some() { 0.0 } else { nats() };
+    // the cells are finite, so this never happens; a finding must not hang on that
+    let log10 = if nats.is_finite() { nats / std::f64::consts::LN_10 } else { 0.0 };
+    let count = |n: i64| u32::try_from(n).unwrap_or(0);
+    Evidence { log10, usable: count(usable), rounds: count(rounds), silent }
+}
+
+/// Returns the factor, as a power of ten, from which on a finding opens.
+///
+/// # Formula
+/// ```text
+/// log10(field_size · kinds · 100 / false_alarm_pct) + log10(2) · rulings of "no action" on that subject and kind
+/// ```
+/// `kinds` counts the pairs of kind and subject that the budget is shared by: a notice is outside it.
+///
+/// # Source
+/// Ville's inequality with the budget shared evenly (a union bound).
+pub fn threshold_log10(field_size: u32, false_alarm_pct: f64, no_actions: u32) -> f64 {
+    let kinds: usize = KINDS.iter().filter(|kind| !kind.is_notice).map(|kind| kind.subjects.len()).sum();
+    let pct = if false_alarm_pct > 0.0 { false_alarm_pct.min(100.0) } else { 1e-9 };
+    (f64::from(field_size.max(1)) * kinds as f64 * 100.0 / pct).log10() + f64::from(no_actions) * 2f64.log10()
+}
+
+/// Log-likelihood ratios of one row, a cause each, in nats: evidence for that cause, habits weighed out.
+pub(super) type Causes = Vec<f64>;
+
+/// Returns the evidence in nats where each row may have a cause of its own, or none.
+///
+/// # Formula
+/// ```text
+/// Π over rows of (0.1 + 0.9 · E of the row)
+/// ```
+/// Each factor's expectation is at most 1 whatever the others are, so the product's is.
+pub(super) fn apart(rows: &[Causes]) -> f64 {
+    rows.iter().map(|row| ln_sum([ELSEWHERE.ln(), (1.0 - ELSEWHERE).ln() + ln_mean(row)].into_iter())).sum()
+}
+
+/// Returns the evidence about a player by a kind that takes the honest family at its `best`, each row's own.
+pub(super) fn of_player(rows: &[&State], causes: impl Fn(&State) -> Causes) -> f64 {
+    apart(&rows.iter().map(|row| causes(row)).collect::<Vec<_>>())
+}
+
+/// Returns the place of the cause that fits rows best.
+pub(super) fn strongest(rows: &[Causes]) -> usize {
+    let Some(first) = rows.first() else { return 0 };
+    let sums: Vec<f64> = (0..first.len()).map(|cause| rows.iter().map(|row| row[cause]).sum()).collect();
+    best_at(&sums)
+}
+
+/// Returns the greatest.
+pub(super) fn best(logs: &[f64]) -> f64 {
+    logs.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// Returns where the greatest lies; the first of equals.
+pub(super) fn best_at(logs: &[f64]) -> usize {
+    logs.iter().enumerate().fold(0, |found, (at, log)| if *log > logs[found] { at } else { found })
+}
+
+/// Returns ln Σ exp.
+pub(super) fn ln_sum(logs: impl Iterator<Item = f64> + Clone) -> f64 {
+    let best = logs.clone().fold(f64::NEG_INFINITY, f64::max);
+    if best == f64::NEG_INFINITY {
+        return best;
+    }
+    best + logs.map(|log| (log - best).exp()).sum::<f64>().ln()
+}
+
+/// Returns ln of the mean of exp; 0 of nothing.
+pub(super) fn ln_mean(logs: &[f64]) -> f64 {
+    if logs.is_empty() { 0.0 } else { ln_sum(logs.iter().copied()) - (logs.len() as f64).ln() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_threshold_of_two_hundred_players_is_the_one_worked_by_hand() {
+        // 200 · 11 · 100 / 5 = 44,000
+        assert!((threshold_log10(200, 5.0, 0) - 44_000f64.log10()).abs() < 1e-12);
+        assert!((threshold_log10(200, 5.0, 1) - 88_000f64.log10()).abs() < 1e-12);
+        assert!(threshold_log10(0, 0.0, 0).is_finite());
+    }
+
+    #[test]
+    fn a_row_is_the_same_after_writing_and_reading() {
+        let mut state = State { rounds: 3, putts: 70, conceded: 2, ..State::default() };
+        state.learn(12, &[-1.0, -2.5, 0.25, -1e9]);
+        assert_eq!(state.cells, [-640, -1_408, 0, -MOST_UNITS]);
+        assert_eq!(State::from_bytes(&state.to_bytes()), Ok(state.clone()));
+        let text = serde_json::to_string(&state).unwrap();
+        assert_eq!(serde_json::from_str::<State>(&text).unwrap(), state);
+        assert_eq!(State::from_bytes(&[1, 2, 3]), Err(NotAState));
+    }
+
+    #[test]
+    fn evidence_since_a_ruling_is_that_of_the_rounds_after_it() {
+        let (mut all, mut later) = (State::default(), State::default());
+        all.learn(5, &[0.0, -3.0]);
+        let earlier = all.clone();
+        for state in [&mut all, &mut later] {
+            state.learn(7, &[-1.0, 0.0]);
+        }
+        assert_eq!(all.since(super::super::kind("softened_line").unwrap(), &earlier), later);
+    }
+
+    #[test]
+    fn the_rows_of_a_player_may_have_causes_of_their_own() {
+        // two rows of one cause each, ratios 100 and 1/100
+        let rows = [vec![100f64.ln()], vec![0.01f64.ln()]];
+        // (0.1 + 0.9 · 100) (0.1 + 0.9 / 100) = 90.1 · 0.109
+        assert!((apart(&rows).exp() - 90.1 * 0.109).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_digest_kept_up_step_by_step_is_the_one_made_afresh() {
+        let kind = super::super::kind("chosen_records").unwrap();
+        let kind = &Kind { digest: |row| row.logs(2), setup: |sums| sums[0] - sums[1], ..*kind };
+        let kind = &Kind { subjects: super::super::BOTH, ..*kind };
+        let row = |logs: [f64; 2]| {
+            let mut state = State { rounds: 1, ..State::default() };
+            state.learn(12, &logs);
+            state
+        };
+        let (one, two, later) = (row([0.0, -1.5]), row([0.0, -2.0]), row([0.0, -4.0]));
+        let kept = Digest::of(kind, &one).plus(&Digest::of(kind, &two));
+        let kept = kept.minus(&Digest::of(kind, &two)).plus(&Digest::of(kind, &later));
+        assert_eq!(kept.evidence(kind), evidence(kind, Subject::Setup, &[&later, &one]));
+        // rows of a set-up share the cause: logs add up
+        assert!((kept.evidence(kind).log10 - 5.5 / std::f64::consts::LN_10).abs() < 1e-9);
+    }
+
+    #[test]
+    fn nothing_learnt_is_an_explanation_as_good_as_any() {
+        assert_eq!(State::default().logs(3), vec![0.0; 3]);
+        assert_eq!(ln_mean(&[]), 0.0);
+    }
+}

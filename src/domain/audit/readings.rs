@@ -1,0 +1,193 @@
+//! What the evidence needs of a round, boiled down from its card.
+
+use crate::domain::facts::course::Layout;
+use crate::domain::facts::{PuttResult, round::CardHole, round::Round};
+use crate::domain::putting::roll;
+use crate::domain::units::{Feet, Inches, Stimp};
+
+/// The longest putt that any kind looks at, in feet (evenfield's own convention: longer ones say next to nothing).
+pub const LONGEST_FT: f64 = 60.0;
+
+/// One struck putt.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PuttReading {
+    /// From the ball to the hole, in feet.
+    pub distance_ft: f64,
+    /// The level putt that it plays like, in feet; the distance itself where the fall is too steep for the ball to stop.
+    pub plays_like_ft: f64,
+    /// How far the measured speed rolls on the level, in feet.
+    pub level_roll_ft: Option<f64>,
+    /// The measured ball speed in mph.
+    pub ball_speed_mph: Option<f64>,
+    /// The measured line in degrees.
+    pub start_line_deg: Option<f64>,
+    /// The line that the simulator used, in degrees.
+    pub played_line_deg: Option<f64>,
+    /// Whether it fell.
+    pub is_holed: bool,
+    /// Where a miss stopped: the next putt's distance in feet.
+    pub leave_ft: Option<f64>,
+    /// Whether it lies inside the softening that was declared when the round was received.
+    pub is_declared: bool,
+}
+
+/// One hole whose score is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct HoleReading {
+    /// Strokes over par; negative is under.
+    pub to_par: i32,
+    /// Whether its putts were recorded.
+    pub is_recorded: bool,
+}
+
+/// A round as the evidence reads it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RoundReadings {
+    /// The round's place in the order in which the league received its rounds.
+    pub received: u64,
+    /// The green speed of the night.
+    pub stimp: Stimp,
+    /// Its struck putts, in order; conceded ones are left out.
+    pub putts: Vec<PuttReading>,
+    /// Its holes with a score, picked-up ones left out.
+    pub holes: Vec<HoleReading>,
+    /// How many putts were conceded.
+    pub conceded: u32,
+}
+
+/// What a round met: its place among the received, its green and what was declared on its set-up.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Met {
+    /// The round's place in the order in which the league received its rounds.
+    pub received: u64,
+    /// The green speed of the night.
+    pub stimp: Stimp,
+    /// The softening radius that was declared when the round was received.
+    pub declared_radius_ft: Option<Feet>,
+}
+
+impl RoundReadings {
+    /// Boils a round down to its readings.
+    pub fn of(round: &Round, layout: &Layout, met: Met) -> Self {
+        let struck = |putts: &[crate::domain::facts::Putt]| -> Vec<PuttReading> {
+            let leaves = putts.iter().skip(1).map(|next| Some(next.distance_ft)).chain([None]);
+            putts.iter().zip(leaves).filter_map(|(putt, leave)| reading(putt, leave, met)).collect()
+        };
+        let par = |hole: &CardHole| layout.holes.iter().find(|on_card| on_card.number == hole.number);
+        let recorded = round.holes.iter().filter_map(|hole| hole.putts.as_deref());
+        Self {
+            received: met.received,
+            stimp: met.stimp,
+            putts: recorded.clone().flat_map(struck).collect(),
+            holes: round
+                .holes
+                .iter()
+                .filter(|hole| !hole.picked_up && !hole.not_played)
+                .filter_map(|hole| {
+                    let to_par = i32::from(hole.strokes?.get()) - i32::from(par(hole)?.par.get());
+                    Some(HoleReading { to_par, is_recorded: hole.putts.is_some() })
+                })
+                .collect(),
+            conceded: recorded.flatten().filter(|putt| putt.result == PuttResult::Conceded).count() as u32,
+        }
+    }
+
+    /// Returns the putts that a kind about softening may look at: short enough for the tables and not declared.
+    pub(super) fn undeclared(&self) -> impl Iterator<Item = &PuttReading> {
+        self.putts.iter().filter(|putt| putt.distance_ft <= LONGEST_FT && !putt.is_declared)
+    }
+}
+
+fn reading(putt: &crate::domain::facts::Putt, leave: Option<Feet>, met: Met) -> Option<PuttReading> {
+    let is_holed = match putt.result {
+        PuttResult::Holed => true,
+        PuttResult::Missed => false,
+        PuttResult::Conceded => return None,
+    };
+    let distance_ft = putt.distance_ft.get();
+    let level = Inches::new(0.0).ok()?;
+    let twice_deceleration = 2.0 * roll::deceleration_mps2(met.stimp) * roll::METRES_PER_FOOT;
+    let lost = roll::square_lost_mps(putt.distance_ft, met.stimp, putt.elevation_in.unwrap_or(level));
+    let plays_like_ft = if lost > 0.0 { lost / twice_deceleration } else { distance_ft };
+    Some(PuttReading {
+        distance_ft,
+        plays_like_ft,
+        level_roll_ft: putt.ball_speed_mph.map(|speed| roll::rolling_mps(speed.get()).powi(2) / twice_deceleration),
+        ball_speed_mph: putt.ball_speed_mph.map(|speed| speed.get()),
+        start_line_deg: putt.start_line_deg.map(|line| line.get()),
+        played_line_deg: putt.played_line_deg.map(|line| line.get()),
+        is_holed,
+        leave_ft: if is_holed { None } else { leave.map(Feet::get) },
+        is_declared: met.declared_radius_ft.is_some_and(|radius| distance_ft <= radius.get()),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::facts::round::Outcome;
+    use crate::domain::facts::{Putt, course::Hole};
+    use crate::domain::ids::{ClientRoundId, MemberId};
+    use crate::domain::units::{HoleCount, HoleNumber, Mph, Par, SlopeRating, StrokeIndex, Strokes, Tenths};
+    use uuid::Uuid;
+
+    fn putt(distance: f64, result: PuttResult) -> Putt {
+        Putt {
+            distance_ft: Feet::new(distance).unwrap(),
+            elevation_in: None,
+            ball_speed_mph: Mph::new(5.0).ok(),
+            start_line_deg: None,
+            played_line_deg: None,
+            result,
+        }
+    }
+
+    fn hole(number: i64, strokes: i64, putts: Option<Vec<Putt>>) -> CardHole {
+        CardHole {
+            number: HoleNumber::new(number).unwrap(),
+            strokes: Strokes::new(strokes).ok(),
+            picked_up: false,
+            not_played: false,
+            putts,
+            putt_count: None,
+        }
+    }
+
+    #[test]
+    fn a_card_is_boiled_down_to_struck_putts_with_leaves_and_scores_to_par() {
+        let misses =
+            vec![putt(30.0, PuttResult::Missed), putt(4.0, PuttResult::Missed), putt(1.0, PuttResult::Conceded)];
+        let picked = CardHole { picked_up: true, ..hole(4, 9, Some(vec![putt(9.0, PuttResult::Missed)])) };
+        let round = Round {
+            client_round_id: ClientRoundId(Uuid::nil()),
+            member_id: MemberId(Uuid::nil()),
+            setup_id: None,
+            played_on: jiff::civil::Date::constant(2027, 1, 14),
+            outcome: Outcome::Complete,
+            holes: vec![hole(1, 5, Some(misses)), hole(2, 3, Some(vec![])), hole(3, 6, None), picked],
+        };
+        let on_card = |n: i64| Hole {
+            number: HoleNumber::new(n).unwrap(),
+            par: Par::new(4).unwrap(),
+            stroke_index: StrokeIndex::new(n).unwrap(),
+        };
+        let layout = Layout {
+            holes: (1..=9).map(on_card).collect(),
+            course_rating: Tenths(355),
+            slope_rating: SlopeRating::new(113).unwrap(),
+            count: HoleCount::Nine,
+        };
+        let stimp = Stimp::new(10.0).unwrap();
+        let met = Met { received: 7, stimp, declared_radius_ft: Feet::new(6.0).ok() };
+        let found = RoundReadings::of(&round, &layout, met);
+
+        let seen: Vec<_> = found.putts.iter().map(|putt| (putt.distance_ft, putt.leave_ft, putt.is_declared)).collect();
+        assert_eq!(seen, [(30.0, Some(4.0), false), (4.0, Some(1.0), true), (9.0, None, false)]);
+        // 5 mph: (5 · 0.44704 · 0.9)² · 10 ft / 1.83² = 12.08 ft
+        assert!((found.putts[0].level_roll_ft.unwrap() - 12.08).abs() < 0.01);
+        assert!((found.putts[0].plays_like_ft - 30.0).abs() < 1e-9);
+        let holes: Vec<_> = found.holes.iter().map(|hole| (hole.to_par, hole.is_recorded)).collect();
+        assert_eq!(holes, [(1, true), (-1, true), (2, false)]);
+        assert_eq!((found.conceded, found.received), (1, 7));
+    }
+}

@@ -1,0 +1,162 @@
+//! Readings that cannot be: speeds that don't fit where the ball stopped, lines that are absurd or missing near the hole.
+//!
+//! Honest: at most 5 % of readings are off, at any distance, and lines are missing as often near as far. Unfair is the
+//! wrong word: more of them are off inside 10 ft. A notice to the owner, never a charge.
+
+use super::Kind;
+use super::evidence::{State, Subject, best, ln_mean, ln_sum, subtracted};
+use super::readings::{PuttReading, RoundReadings};
+
+pub(super) static KIND: Kind = Kind {
+    name: "sensor_misread",
+    subjects: &[Subject::Setup],
+    is_notice: true,
+    needs: "struck putts with a speed or a line",
+    unfair: "the sensor misreads near the hole",
+    than: "than under the best honest explanation that we know",
+    tell: |seen, _| seen.misreads(),
+    reads_cards: false,
+    add,
+    since: subtracted,
+    player: |_| 0.0,
+    digest: |row| (0..CELLS).map(|n| row.cells.get(n).copied().map_or(0.0, f64::from)).collect(),
+    setup: weigh,
+    strongest: |_| None,
+    nearest: |_| "a sensor that now and then catches the putter or a shadow".to_owned(),
+    settles: "ten putts from 5 ft while somebody watches what the sensor shows",
+    prepare: || {},
+};
+
+/// Nearer putts are those that sensors misread (common practice, no source).
+const NEAR_FT: f64 = 10.0;
+/// Shorter putts lie outside what the roll is calibrated on.
+const LEAST_FT: f64 = 2.0;
+/// No stroke starts a putt this far off line (evenfield estimate: six spreads of a poor beginner at 10 ft are 15°).
+const ABSURD_LINE_DEG: f64 = 15.0;
+/// A roll is wrong by more than a factor of two, or half a foot, whichever is the more (evenfield estimate: three
+/// times what the worst calibration does).
+const WRONG_ROLL: f64 = 2.0;
+const WRONG_ROLL_FT: f64 = 0.5;
+/// Shares of wrong readings: what any sensor may have, and what one that misreads near the hole has there.
+const HONEST_SHARES: [f64; 5] = [0.002, 0.01, 0.02, 0.035, 0.05];
+const MISREADING_SHARES: [f64; 4] = [0.1, 0.2, 0.4, 0.7];
+/// Shares of missing lines: alike near and far, or larger near.
+const MISSING_SHARES: [f64; 9] = [0.002, 0.02, 0.06, 0.15, 0.3, 0.5, 0.7, 0.85, 0.97];
+
+/// The cells are counts: of near and far putts with a reading and those wrong, of all and those without a line.
+const CELLS: usize = 8;
+
+fn add(state: &mut State, round: &RoundReadings) {
+    state.cells.resize(CELLS, 0);
+    for putt in round.putts.iter().filter(|putt| putt.distance_ft >= LEAST_FT && !putt.is_declared) {
+        let at = if putt.distance_ft <= NEAR_FT { 0 } else { 4 };
+        if let Some(is_wrong) = is_wrong(putt) {
+            state.usable += 1;
+            state.cells[at] += 1;
+            state.cells[at + 1] += i32::from(is_wrong);
+        }
+        state.cells[at + 2] += 1;
+        state.cells[at + 3] += i32::from(putt.start_line_deg.is_none());
+    }
+}
+
+/// Returns whether a reading cannot be; `None` where there is none to judge.
+pub(super) fn is_wrong(putt: &PuttReading) -> Option<bool> {
+    let line = putt.start_line_deg.map(|line| line.abs() > ABSURD_LINE_DEG);
+    let speed = putt.level_roll_ft.zip(stops_ft(putt)).map(|(roll, (least, most))| {
+        let too_much = roll > (WRONG_ROLL * most).max(most + WRONG_ROLL_FT);
+        let too_little = roll < (least / WRONG_ROLL).min(least - WRONG_ROLL_FT);
+        too_much || too_little
+    });
+    match (line, speed) {
+        (None, None) => None,
+        (line, speed) => Some(line.unwrap_or(false) || speed.unwrap_or(false)),
+    }
+}
+
+/// Returns the least and the most that the ball can have rolled, on the level, given what became of it.
+fn stops_ft(putt: &PuttReading) -> Option<(f64, f64)> {
+    // a ball that falls arrives, and on the quickest green at less than 13 ft of roll to spare
+    const MOST_SPARE_FT: f64 = 13.0;
+    match (putt.is_holed, putt.leave_ft) {
+        (true, _) => Some((putt.plays_like_ft, putt.plays_like_ft + MOST_SPARE_FT)),
+        (false, Some(leave)) => Some(((putt.plays_like_ft - leave).max(0.0), putt.plays_like_ft + leave)),
+        (false, None) => None,
+    }
+}
+
+/// Weighs the counts of all rows together.
+fn weigh(counts: &[f64]) -> f64 {
+    let [near, wrong_near, far, wrong_far] = [counts[0], counts[1], counts[4], counts[5]];
+    let log = |share: f64, all: f64, off: f64| off * share.ln() + (all - off) * (1.0 - share).ln();
+    let logs =
+        |shares: &[f64], all: f64, off: f64| -> Vec<f64> { shares.iter().map(|share| log(*share, all, off)).collect() };
+    let far_logs = logs(&HONEST_SHARES, far, wrong_far);
+    let wrong = ln_mean(&logs(&MISREADING_SHARES, near, wrong_near)) + ln_mean(&far_logs)
+        - best(&logs(&HONEST_SHARES, near, wrong_near))
+        - best(&far_logs);
+    let (near, far) = (logs(&MISSING_SHARES, counts[2], counts[3]), logs(&MISSING_SHARES, counts[6], counts[7]));
+    let alike: Vec<f64> = near.iter().zip(&far).map(|(near, far)| near + far).collect();
+    let pairs: Vec<f64> =
+        far.iter().enumerate().flat_map(|(n, far)| near[n + 1..].iter().map(move |near| near + far)).collect();
+    let missing = ln_mean(&pairs) - best(&alike);
+    ln_sum([wrong, missing].into_iter()) - 2f64.ln()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::evidence::evidence;
+    use super::*;
+    use crate::domain::units::Stimp;
+
+    fn putt(distance_ft: f64, roll_ft: f64, line: Option<f64>, leave_ft: Option<f64>) -> PuttReading {
+        PuttReading {
+            distance_ft,
+            plays_like_ft: distance_ft,
+            level_roll_ft: Some(roll_ft),
+            ball_speed_mph: Some(4.0),
+            start_line_deg: line,
+            played_line_deg: None,
+            is_holed: leave_ft.is_none(),
+            leave_ft,
+            is_declared: false,
+        }
+    }
+
+    #[test]
+    fn a_reading_is_wrong_where_no_stroke_gives_it() {
+        let check = |putt, expect| assert_eq!(is_wrong(&putt), Some(expect), "{putt:?}");
+        check(putt(8.0, 9.0, Some(0.4), None), false);
+        check(putt(8.0, 3.0, Some(0.4), None), true);
+        check(putt(8.0, 9.0, Some(16.0), None), true);
+        check(putt(8.0, 9.0, Some(1.0), Some(1.0)), false);
+        check(putt(8.0, 20.0, Some(1.0), Some(1.0)), true);
+        check(putt(8.0, 3.0, Some(1.0), Some(1.0)), true);
+        check(putt(8.0, 3.0, Some(1.0), Some(5.0)), false);
+        assert_eq!(is_wrong(&PuttReading { level_roll_ft: None, ..putt(8.0, 1.0, None, None) }), None);
+    }
+
+    fn log10(putts: Vec<PuttReading>) -> f64 {
+        let stimp = Stimp::new(10.0).unwrap();
+        let mut state = State::default();
+        state.add(&KIND, &RoundReadings { received: 1, stimp, putts, holes: vec![], conceded: 0 });
+        evidence(&KIND, Subject::Setup, &[&state]).log10
+    }
+
+    #[test]
+    fn misreads_near_the_hole_show_and_misreads_everywhere_do_not() {
+        let off = |n: usize, every: usize| if n.is_multiple_of(every) { Some(30.0) } else { Some(0.5) };
+        let near = |every| (0..100).map(move |n| putt(6.0, 7.0, off(n, every), None));
+        let far = |every| (0..100).map(move |n| putt(20.0, 21.0, off(n, every), None));
+        assert!(log10(near(5).chain(far(1000)).collect()) > 4.0);
+        assert!(log10(near(50).chain(far(50)).collect()) < 1.0);
+    }
+
+    #[test]
+    fn lines_missing_near_the_hole_show_and_lines_that_were_never_recorded_do_not() {
+        let near = |line| (0..60).map(move |_| putt(6.0, 7.0, line, None));
+        let far = |line| (0..60).map(move |_| putt(20.0, 21.0, line, None));
+        assert!(log10(near(None).chain(far(Some(0.3))).collect()) > 4.0);
+        assert!(log10(near(None).chain(far(None)).collect()) < 1.0);
+    }
+}

@@ -1,0 +1,353 @@
+//! Both lines of the same putt: is the one that the simulator used a shrunken copy of the measured one, near the hole
+//! only?
+//!
+//! Honest: `played = c · measured + noise`, with c the sensors' calibration and what noise takes off it. Two noisy
+//! readings of one line regress to each other, the more so the straighter the player, so c may also change with
+//! distance: by a fifth at a radius, or as a player's spread does. Unfair: c shrinks inside a radius.
+
+use super::evidence::{self, Causes, State, best, best_at, ln_mean, subtracted};
+use super::geometry::{BINS, bin, middle_ft, normal_below};
+use super::readings::{PuttReading, RoundReadings};
+use super::{BOTH, Cause, Kind};
+use std::sync::LazyLock;
+
+pub(super) static KIND: Kind = Kind {
+    name: "softened_line",
+    subjects: BOTH,
+    is_notice: false,
+    needs: "the measured and the played line of the same putt",
+    unfair: "the line of short putts is softened",
+    than: "than under the best honest explanation that we know",
+    tell: |seen, _| seen.both_lines(),
+    reads_cards: false,
+    add,
+    since: subtracted,
+    player: |rows| evidence::of_player(rows, causes),
+    digest: causes,
+    setup: |sums| ln_mean(sums),
+    strongest,
+    nearest,
+    settles: "ten putts from 8 ft on another set-up with both lines recorded, or the set-up's own settings for short putts",
+    prepare: || {
+        LazyLock::force(&TABLES);
+    },
+};
+
+/// The radii in feet that cut the distances into zones.
+const EDGES_FT: [f64; 4] = [12.0, 16.0, 20.0, 24.0];
+const ZONES: usize = EDGES_FT.len() + 1;
+/// The honest factors: 1.25 down to 0.36 in steps of 5.2 %.
+const HONEST_FACTORS: usize = 25;
+const GREATEST_FACTOR: f64 = 1.25;
+const STEP: f64 = 0.052;
+/// Rows of factors before the greatest: an inside a fifth larger.
+const BEFORE: usize = 4;
+/// By how many steps the inside may differ in the honest family: 1.23, 1.11, 0.90, 0.81.
+const HONEST_SHIFTS: [isize; 4] = [-4, -2, 2, 4];
+/// The zones that such an inside covers: up to 12 ft and up to 20 ft.
+const HONEST_INSIDES: [usize; 2] = [1, 3];
+/// The unfair factor inside: 0.7, 0.6, 0.5, 0.35, 0.2, 0.1 in steps; the seventh is 0.
+const UNFAIR_SHIFTS: [usize; 6] = [7, 10, 13, 20, 31, 44];
+const STRENGTHS: usize = UNFAIR_SHIFTS.len() + 1;
+/// The factors that the unfair family starts from: every second from 1.25 to 0.67.
+const UNFAIR_FACTORS: usize = 7;
+/// Rows of factors; the last one is 0.
+const FACTORS: usize = BEFORE + 2 * (UNFAIR_FACTORS - 1) + 44 + 2;
+const ZERO_FACTOR: usize = FACTORS - 1;
+/// The spread of the played line about the measured one, in degrees, the rounding of both apart.
+const NOISES_DEG: [f64; 7] = [0.04, 0.07, 0.12, 0.2, 0.3, 0.45, 0.6];
+const NOISES: usize = NOISES_DEG.len();
+const UNFAIR_NOISES: usize = 6;
+const PLAIN_CELLS: usize = (1 + HONEST_SHIFTS.len() * HONEST_INSIDES.len()) * HONEST_FACTORS * NOISES;
+/// Players straight enough for noise to tell: noise of the measured line over its spread at 10 ft, how the spread
+/// changes with distance, the mean of the line in degrees, calibration; and for each of them the noise in degrees.
+const NOISE_RATIOS: [f64; 7] = [0.35, 0.5, 0.65, 0.85, 1.1, 1.4, 1.8];
+const HABITS: [f64; 4] = [-0.3, -0.15, 0.15, 0.3];
+const BIASES_DEG: [f64; 5] = [0.0, 0.35, -0.35, 0.9, -0.9];
+const CALIBRATIONS: [f64; 2] = [0.95, 1.05];
+const PLAYERS: usize = NOISE_RATIOS.len() * HABITS.len() * BIASES_DEG.len() * CALIBRATIONS.len();
+const SENSOR_NOISES: usize = 9;
+const LEAST_SENSOR_NOISE_DEG: f64 = 0.16;
+const SENSOR_NOISE_STEP: f64 = 0.182;
+/// The noise of the played line over that of the measured one.
+const PLAYED_NOISE: f64 = 0.5;
+const STRAIGHT: usize = PLAYERS * SENSOR_NOISES;
+const HONEST_CELLS: usize = PLAIN_CELLS + STRAIGHT;
+const CAUSES: usize = STRENGTHS * EDGES_FT.len();
+const HABIT_CELLS: usize = UNFAIR_FACTORS * UNFAIR_NOISES;
+const CELLS: usize = HONEST_CELLS + CAUSES * HABIT_CELLS;
+
+/// Residuals are looked up in steps of 0.02° to 8°; larger ones are as unlikely as 8°.
+const RESIDUALS: usize = 401;
+const RESIDUALS_A_DEGREE: f64 = 50.0;
+/// The outlier part: 3 %, spread over 20°. A reading is an interval of 0.1°.
+const OUTLIERS: f64 = 0.03;
+const OUTLIER_DEG: f64 = 20.0;
+const READING_DEG: f64 = 0.1;
+/// The finer steps of noise for straight players, from 0.04° in steps of 11 %.
+const FINE_NOISES: usize = 32;
+const FINE_STEP: f64 = 0.11;
+
+struct Tables {
+    honest: Vec<[f64; NOISES]>,
+    unfair: Vec<[f64; NOISES]>,
+    /// `[residual][fine noise]`, floored as the honest ones are.
+    fine: Vec<[f64; FINE_NOISES]>,
+    /// For each distance bin and straight player: what is expected of the played line.
+    straight: Vec<Vec<Expected>>,
+    factors: [f64; FACTORS],
+}
+
+static TABLES: LazyLock<Tables> = LazyLock::new(|| {
+    let log = |residual: usize, noise: f64| {
+        let (residual, half) = (residual as f64 / RESIDUALS_A_DEGREE, 0.5 * READING_DEG);
+        let chance = normal_below((residual + half) / noise) - normal_below((residual - half) / noise);
+        ((1.0 - OUTLIERS) * chance + OUTLIERS * READING_DEG / OUTLIER_DEG).ln()
+    };
+    let floor = log(0, NOISES_DEG[0]) - 1000f64.ln();
+    let unfair: Vec<[f64; NOISES]> = (0..RESIDUALS).map(|at| NOISES_DEG.map(|noise| log(at, noise))).collect();
+    let fine_deg = |fine: usize| NOISES_DEG[0] * (FINE_STEP * fine as f64).exp();
+    Tables {
+        honest: unfair.iter().map(|row| row.map(|log| log.max(floor))).collect(),
+        unfair,
+        fine: (0..RESIDUALS).map(|at| std::array::from_fn(|fine| log(at, fine_deg(fine)).max(floor))).collect(),
+        straight: (0..BINS).map(|bin| (0..PLAYERS).map(|player| expected(player, middle_ft(bin))).collect()).collect(),
+        factors: std::array::from_fn(|row| match row {
+            ZERO_FACTOR => 0.0,
+            _ => GREATEST_FACTOR * (-STEP * (row as f64 - BEFORE as f64)).exp(),
+        }),
+    }
+});
+
+/// What is expected of the played line: a factor of the measured one, and so many degrees; and the fine noises.
+#[derive(Clone, Copy)]
+struct Expected {
+    factor: f64,
+    degrees: f64,
+    fine: [u8; SENSOR_NOISES],
+}
+
+/// Returns what noise leaves of a straight player's measured line.
+///
+/// # Formula
+/// ```text
+/// Q = (noise / spread)² at this distance     factor = calibration / (1 + Q)
+/// degrees = calibration · bias · Q / (1 + Q)     residual² = noise² · (calibration² / (1 + Q) + 0.5²)
+/// ```
+///
+/// # Source
+/// Regression of one normal reading on another of the same line (errors in variables; from memory).
+fn expected(player: usize, distance_ft: f64) -> Expected {
+    let (ratio, habit, bias, calibration) = straight_habits(player);
+    let quotient = ratio * ratio * (distance_ft / 10.0).powf(-2.0 * habit);
+    let scale = (calibration * calibration / (1.0 + quotient) + PLAYED_NOISE * PLAYED_NOISE).sqrt();
+    let factor = calibration / (1.0 + quotient);
+    let fine = |noise: usize| ((sensor_noise_deg(noise) * scale / NOISES_DEG[0]).ln() / FINE_STEP).round();
+    Expected {
+        factor,
+        degrees: bias * quotient * factor,
+        fine: std::array::from_fn(|noise| fine(noise).clamp(0.0, (FINE_NOISES - 1) as f64) as u8),
+    }
+}
+
+fn sensor_noise_deg(noise: usize) -> f64 {
+    LEAST_SENSOR_NOISE_DEG * (SENSOR_NOISE_STEP * noise as f64).exp()
+}
+
+fn straight_habits(player: usize) -> (f64, f64, f64, f64) {
+    let (ratio, rest) = (NOISE_RATIOS[player % NOISE_RATIOS.len()], player / NOISE_RATIOS.len());
+    let (habit, rest) = (HABITS[rest % HABITS.len()], rest / HABITS.len());
+    (ratio, habit, BIASES_DEG[rest % BIASES_DEG.len()], CALIBRATIONS[rest / BIASES_DEG.len()])
+}
+
+fn lines(putt: &PuttReading) -> Option<(f64, f64)> {
+    putt.start_line_deg.zip(putt.played_line_deg)
+}
+
+/// The log-likelihood of the putts of one zone, by factor and noise.
+type Grid = [[f64; NOISES]; FACTORS];
+
+fn add(state: &mut State, round: &RoundReadings) {
+    let tables = &*TABLES;
+    let mut honest: [Grid; ZONES] = [[[0.0; NOISES]; FACTORS]; ZONES];
+    let mut unfair = honest;
+    let mut logs = vec![0.0; CELLS];
+    let mut usable = 0;
+    for putt in round.undeclared() {
+        let Some((measured, played)) = lines(putt) else { continue };
+        usable += 1;
+        let zone = EDGES_FT.iter().filter(|edge| putt.distance_ft > **edge).count();
+        let residual = |factor: f64, degrees: f64| {
+            (((played - factor * measured - degrees).abs() * RESIDUALS_A_DEGREE + 0.5) as usize).min(RESIDUALS - 1)
+        };
+        for (row, factor) in tables.factors.iter().enumerate() {
+            let at = residual(*factor, 0.0);
+            for noise in 0..NOISES {
+                honest[zone][row][noise] += tables.honest[at][noise];
+                unfair[zone][row][noise] += tables.unfair[at][noise];
+            }
+        }
+        let players = logs[PLAIN_CELLS..HONEST_CELLS].chunks_mut(SENSOR_NOISES);
+        for (logs, expected) in players.zip(&tables.straight[bin(putt.distance_ft)]) {
+            let fine = &tables.fine[residual(expected.factor, expected.degrees)];
+            for (log, noise) in logs.iter_mut().zip(expected.fine) {
+                *log += fine[usize::from(noise)];
+            }
+        }
+    }
+    spread_honest(&honest, &mut logs[..PLAIN_CELLS]);
+    spread_unfair(&unfair, &mut logs[HONEST_CELLS..]);
+    state.learn(usable, &logs);
+}
+
+/// Returns the sum over zones, with the first `inside` of them taken from another row.
+fn across(grid: &[Grid; ZONES], inside: usize, rows: (usize, usize), noise: usize) -> f64 {
+    let (near, far) = rows;
+    (0..ZONES).map(|zone| grid[zone][if zone < inside { near } else { far }][noise]).sum()
+}
+
+fn spread_honest(grid: &[Grid; ZONES], logs: &mut [f64]) {
+    let insides = HONEST_INSIDES.iter().flat_map(|inside| HONEST_SHIFTS.map(|shift| (*inside, shift)));
+    let mut cells = logs.iter_mut();
+    for (inside, shift) in [(0, 0)].into_iter().chain(insides) {
+        for factor in BEFORE..BEFORE + HONEST_FACTORS {
+            let near = factor.saturating_add_signed(shift);
+            for (noise, cell) in cells.by_ref().take(NOISES).enumerate() {
+                *cell = across(grid, inside, (near, factor), noise);
+            }
+        }
+    }
+}
+
+fn spread_unfair(grid: &[Grid; ZONES], logs: &mut [f64]) {
+    let mut cells = logs.iter_mut();
+    for strength in 0..STRENGTHS {
+        for inside in 1..ZONES {
+            for factor in (0..UNFAIR_FACTORS).map(|n| BEFORE + 2 * n) {
+                let near = UNFAIR_SHIFTS.get(strength).map_or(ZERO_FACTOR, |shift| factor + shift);
+                for (noise, cell) in cells.by_ref().take(UNFAIR_NOISES).enumerate() {
+                    *cell = across(grid, inside, (near, factor), noise);
+                }
+            }
+        }
+    }
+}
+
+fn causes(row: &State) -> Causes {
+    let logs = row.logs(CELLS);
+    let honest = best(&logs[..HONEST_CELLS]);
+    logs[HONEST_CELLS..].chunks(HABIT_CELLS).map(|cause| ln_mean(cause) - honest).collect()
+}
+
+fn strongest(rows: &[&State]) -> Option<Cause> {
+    let at = evidence::strongest(&rows.iter().map(|row| causes(row)).collect::<Vec<_>>());
+    let (strength, radius) = (at / EDGES_FT.len(), at % EDGES_FT.len());
+    let factor = UNFAIR_SHIFTS.get(strength).map_or(0.0, |shift| (-STEP * *shift as f64).exp());
+    Some(Cause { radius_ft: EDGES_FT[radius], factor })
+}
+
+fn nearest(rows: &[&State]) -> String {
+    let Some(row) = rows.iter().max_by_key(|row| row.usable) else { return String::new() };
+    let logs = row.logs(CELLS);
+    let at = best_at(&logs[..HONEST_CELLS]);
+    if at >= PLAIN_CELLS {
+        let (player, noise) =
+            ((at - PLAIN_CELLS) / SENSOR_NOISES, sensor_noise_deg((at - PLAIN_CELLS) % SENSOR_NOISES));
+        let (_, habit, ..) = straight_habits(player);
+        let how = if habit > 0.0 { "straighter near the hole" } else { "straighter from afar" };
+        return format!("a straight player, {how}, measured with {noise:.2}° of noise, which hides part of the line");
+    }
+    let (group, factor, noise) = (at / NOISES / HONEST_FACTORS, at / NOISES % HONEST_FACTORS, at % NOISES);
+    let factor = TABLES.factors[BEFORE + factor];
+    let noise = NOISES_DEG[noise];
+    let mut text =
+        format!("a set-up that plays {:.0} % of the measured line, with {noise:.2}° of noise", 100.0 * factor);
+    if group > 0 {
+        let shift = HONEST_SHIFTS[(group - 1) % HONEST_SHIFTS.len()];
+        let radius = EDGES_FT[HONEST_INSIDES[(group - 1) / HONEST_SHIFTS.len()] - 1];
+        let ratio = (-STEP * shift as f64).exp();
+        text.push_str(&format!(", and {:.0} % of that inside {radius:.0} ft", 100.0 * ratio));
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::evidence::{Subject, evidence};
+    use super::super::simulated::{Draw, putt, round};
+    use super::*;
+
+    fn log10(putts: Vec<PuttReading>) -> f64 {
+        let mut state = State::default();
+        state.add(&KIND, &round(putts));
+        evidence(&KIND, Subject::Player, &[&state]).log10
+    }
+
+    fn played(distance_ft: f64, measured: f64, factor: f64) -> PuttReading {
+        let shown = (measured * factor * 10.0).round() / 10.0;
+        PuttReading { start_line_deg: Some(measured), played_line_deg: Some(shown), ..putt(distance_ft) }
+    }
+
+    #[test]
+    fn a_reading_has_the_chance_that_is_worked_out_by_hand() {
+        // no residual, 0.04° of noise: within 0.05°, 1.25 spreads, lie 78.87 %; 0.97 · 0.7887 + 0.03 · 0.1 / 20
+        assert!((TABLES.unfair[0][0] - (0.97f64 * 0.788_7 + 0.000_15).ln()).abs() < 1e-4);
+        // a residual of 2°: the outlier part alone, which the honest floor raises to a thousandth of the best
+        assert!((TABLES.unfair[100][0] - 0.000_15f64.ln()).abs() < 1e-6);
+        assert!((TABLES.honest[100][0] - (TABLES.unfair[0][0] - 1000f64.ln())).abs() < 1e-12);
+    }
+
+    #[test]
+    fn the_factors_are_the_ones_named() {
+        let factor = |steps: usize| (-STEP * steps as f64).exp();
+        for (steps, expect) in UNFAIR_SHIFTS.into_iter().zip([0.7, 0.6, 0.5, 0.35, 0.2, 0.1]) {
+            assert!((factor(steps) - expect).abs() < 0.015, "{steps}");
+        }
+        assert!((TABLES.factors[BEFORE] - 1.25).abs() < 1e-12);
+        assert!(TABLES.factors[BEFORE + HONEST_FACTORS - 1] > 0.35 && TABLES.factors[ZERO_FACTOR] == 0.0);
+    }
+
+    #[test]
+    fn noise_hides_nearly_half_of_a_line_that_is_hardly_wider() {
+        // noise 0.85 of the spread at 10 ft: Q = 0.7225, factor 0.95 / 1.7225 = 0.5515; 0.9° of bias leave
+        // 0.9 · 0.7225 · 0.5515 = 0.3586°
+        let player = (0..PLAYERS).find(|n| straight_habits(*n) == (0.85, 0.3, 0.9, 0.95)).unwrap();
+        let found = expected(player, 10.0);
+        assert!((found.factor - 0.5515).abs() < 1e-4 && (found.degrees - 0.3586).abs() < 1e-4);
+        // 0.16° of noise: 0.16 sqrt(0.9025 / 1.7225 + 0.25) = 0.1408°, within half a fine step
+        let residual = NOISES_DEG[0] * (FINE_STEP * f64::from(found.fine[0])).exp();
+        assert!((residual / 0.1408).ln().abs() <= 0.5 * FINE_STEP, "{residual}");
+    }
+
+    #[test]
+    fn a_shrunken_line_near_the_hole_shows_at_once_and_a_shrunken_line_everywhere_does_not() {
+        let line = |n: usize| if n.is_multiple_of(2) { 1.7 } else { -1.1 };
+        let near = |factor| (0..16).map(move |n| played(6.0, line(n), factor));
+        let far = |factor| (0..10).map(move |n| played(30.0, line(n), factor));
+        assert!(log10(near(0.2).chain(far(1.0)).collect()) > 6.0);
+        assert!(log10(near(0.8).chain(far(0.8)).collect()) < 0.0);
+        assert!(log10(near(1.0).chain(far(1.0)).collect()) < 0.0);
+    }
+
+    #[test]
+    fn evidence_has_a_mean_of_at_most_1_under_honest_explanations() {
+        for (factor, noise, inside) in [(1.0, 0.04, 1.0), (0.62, 0.3, 1.0), (0.9, 0.12, 0.81), (0.4, 0.6, 1.23)] {
+            let mut draw = Draw::new(7);
+            let evidence = draw.mean_of_evidence(2_000, |draw| {
+                let putts = (0..14).map(|n| {
+                    let (distance, measured) = if n < 9 { (8.0, 1.3 * draw.normal()) } else { (30.0, draw.normal()) };
+                    let measured = (measured * 10.0).round() / 10.0;
+                    let factor = if n < 9 { factor * inside } else { factor };
+                    let seen = factor * measured + noise * draw.normal();
+                    PuttReading {
+                        start_line_deg: Some(measured),
+                        played_line_deg: Some((seen * 10.0).round() / 10.0),
+                        ..putt(distance)
+                    }
+                });
+                log10(putts.collect())
+            });
+            assert!(evidence.is_at_most_1(), "{factor}, {noise}: {evidence:?}");
+        }
+    }
+}
