@@ -1,6 +1,6 @@
 //! A bundle, line by line: what each line adds to a league, and every way in which it does not fit.
 
-use crate::bodies::bundle::Line;
+use crate::bodies::bundle::{Line, OfSeason, Opened, Sent};
 use crate::domain::facts::round::CardTerms;
 use crate::domain::facts::{Event, Fault, Tee};
 use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId, TeeId};
@@ -36,7 +36,11 @@ pub struct Assembler {
     setups: HashSet<SetupId>,
     round_places: HashMap<RoundId, usize>,
     lives: HashMap<RoundId, Life>,
+    /// What a ruling leaves out, in case another brings it back.
+    putts_out: HashMap<RoundId, (Arc<PuttingSums>, Option<CompactPutts>)>,
     entered: HashSet<(EventId, MemberId)>,
+    /// The findings that opened, in the order of their lines.
+    pub findings: Vec<Sent<OfSeason<Uuid>, Opened>>,
     queries: HashSet<Uuid>,
     sent: HashSet<(MemberId, ClientRoundId)>,
     keeps: KeptPutts,
@@ -63,7 +67,9 @@ impl Assembler {
             setups: HashSet::new(),
             round_places: HashMap::new(),
             lives: HashMap::new(),
+            putts_out: HashMap::new(),
             entered: HashSet::new(),
+            findings: Vec::new(),
             queries: HashSet::new(),
             sent: HashSet::new(),
             keeps,
@@ -208,7 +214,42 @@ impl Assembler {
                     if life.accept() { Ok(()) } else { Err(vec![Fault::new("/round_id", "nothing-to-accept", detail)]) }
                 })
             }
+            Line::FindingOpened(line) => {
+                if !self.book.seasons.contains_key(&line.ids.season_id) {
+                    return Err(unknown("season_id", line.ids.season_id));
+                }
+                let event = line.body.opened_at_event_id;
+                if !self.book.nights.contains_key(&event) {
+                    return Err(unknown("opened_at_event_id", event));
+                }
+                match (line.body.member_id, line.body.setup_id) {
+                    (Some(member), None) => self.member("member_id", member)?,
+                    (None, Some(setup)) if self.setups.contains(&setup) => {}
+                    (None, Some(setup)) => return Err(unknown("setup_id", setup)),
+                    _ => {
+                        let detail = "a finding is about a member or a set-up, one of the two";
+                        return Err(vec![Fault::new("/member_id", "unknown-id", detail)]);
+                    }
+                }
+                for told in &line.body.concerned {
+                    self.member("concerned", told.member_id)?;
+                }
+                if self.findings.iter().any(|known| known.ids.id == line.ids.id) {
+                    return Err(repeated(line.ids.id));
+                }
+                self.findings.push(*line);
+                Ok(())
+            }
+            Line::Statement(line) | Line::Request(line) | Line::Recusal(line) => {
+                if let Some(member) = line.ids.member_id {
+                    self.member("member_id", member)?;
+                }
+                self.finding(line.ids.finding_id)
+            }
             Line::Ruling(line) => {
+                if let Some(finding) = line.body.finding_id {
+                    self.finding(finding)?;
+                }
                 if let Some(member) = line.ids.member_id {
                     self.member("member_id", member)?;
                 }
@@ -310,6 +351,11 @@ impl Assembler {
         if self.book.members.contains_key(&member) { Ok(()) } else { Err(unknown(field, member)) }
     }
 
+    fn finding(&self, finding: Uuid) -> Result<(), Vec<Fault>> {
+        let is_known = self.findings.iter().any(|known| known.ids.id == finding);
+        if is_known { Ok(()) } else { Err(unknown("finding_id", finding)) }
+    }
+
     fn round(&self, field: &str, round: RoundId) -> Result<usize, Vec<Fault>> {
         self.round_places.get(&round).copied().ok_or_else(|| unknown(field, round))
     }
@@ -322,9 +368,24 @@ impl Assembler {
     ) -> Result<(), Vec<Fault>> {
         let life = self.lives.entry(round).or_default();
         said(life)?;
-        let state = life.state();
+        let (state, are_putts_excluded) = (life.state(), life.are_putts_excluded());
         if let Some(place) = self.round_places.get(&round) {
-            self.entries[*place].state = state;
+            let entry = &mut self.entries[*place];
+            entry.state = state;
+            match (are_putts_excluded, self.putts_out.remove(&round)) {
+                (true, None) => {
+                    let out = std::mem::take(&mut entry.putting);
+                    self.putts_out.insert(round, (out, self.putts.remove(&round)));
+                }
+                (true, Some(out)) => {
+                    self.putts_out.insert(round, out);
+                }
+                (false, Some((sums, putts))) => {
+                    entry.putting = sums;
+                    self.putts.extend(putts.map(|putts| (round, putts)));
+                }
+                (false, None) => {}
+            }
         }
         Ok(())
     }

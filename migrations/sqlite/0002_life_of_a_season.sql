@@ -3,6 +3,7 @@
 ALTER TABLE rounds ADD COLUMN sent_by BLOB;
 ALTER TABLE rounds ADD COLUMN proposed INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE rounds ADD COLUMN late INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE rounds ADD COLUMN putts_excluded INTEGER NOT NULL DEFAULT 0;
 
 CREATE TABLE acceptances (
     league_id   BLOB NOT NULL,
@@ -25,7 +26,9 @@ CREATE TABLE rulings (
     league_id   BLOB NOT NULL,
     id          BLOB NOT NULL,
     member_id   BLOB,
-    decision    TEXT NOT NULL CHECK (decision IN ('correct', 'exclude_round', 'reinstate')),
+    finding_id  BLOB,
+    decision    TEXT NOT NULL
+        CHECK (decision IN ('correct', 'exclude_round', 'reinstate', 'exclude_putts', 'no_action')),
     reason      TEXT NOT NULL,
     seq         INTEGER NOT NULL,
     received_at TEXT NOT NULL,
@@ -114,6 +117,7 @@ CREATE TABLE notices (
     kind       TEXT NOT NULL,
     round_id   BLOB,
     query_id   BLOB,
+    finding_id BLOB,
     at         TEXT NOT NULL,
     seen_at    TEXT,
     PRIMARY KEY (league_id, id),

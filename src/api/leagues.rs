@@ -6,16 +6,17 @@ use super::{Answer, App, paged, replied, versioned};
 use crate::bodies::{league, views};
 use crate::domain::facts::{League, Role};
 use crate::domain::ids::{LeagueId, MemberId};
-use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::invitations::USUAL_HOURS;
 use crate::league::reading::JournalEntry;
 use crate::league::views::Page;
+use crate::league::{Caller, Refusal};
 use crate::schema::Schema;
 use actix_web::http::header;
 use actix_web::web::{Data, Path};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::Deserialize;
+use uuid::Uuid;
 
 fn body() -> Schema {
     Schema::Object(league::league_fields())
@@ -42,7 +43,9 @@ async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, s
 
 #[derive(Deserialize)]
 struct Invitation {
-    role: Role,
+    role: String,
+    #[serde(default)]
+    finding_id: Option<Uuid>,
     #[serde(default)]
     expires_in_h: Option<i64>,
     #[serde(default)]
@@ -50,14 +53,31 @@ struct Invitation {
 }
 
 async fn invite(app: Data<App>, caller: Caller, id: IdPath, sent: Body) -> Answer {
-    let Invitation { role, expires_in_h, member_id } = sent.read(&league::invitation())?;
+    let Invitation { role, finding_id, expires_in_h, member_id } = sent.read(&league::invitation())?;
     let hours = expires_in_h.unwrap_or(USUAL_HOURS);
-    let made = app.leagues.invite(caller, LeagueId(id.0), role, member_id, hours).await?;
+    let league = LeagueId(id.0);
+    let fault = |pointer, detail: &str| Refusal::fault(pointer, "validation", detail);
+    let made = match (Role::from_word(&role), finding_id) {
+        (Some(role), None) => app.leagues.invite(caller, league, role, member_id, hours).await?,
+        (Some(_), Some(_)) => return Err(fault("/finding_id", "a finding is for a reviewer alone").into()),
+        (None, None) => return Err(fault("/finding_id", "a reviewer rules on one finding: name it").into()),
+        (None, Some(_)) if member_id.is_some() => {
+            return Err(fault("/member_id", "a reviewer comes from outside and claims no record").into());
+        }
+        (None, Some(finding)) => app.leagues.invite_reviewer(caller, league, finding, hours).await?,
+    };
     Ok(HttpResponse::Created().insert_header(("cache-control", "no-store")).json(made))
 }
 
 async fn accept(app: Data<App>, caller: Caller, code: Path<String>) -> Answer {
-    let (member, version) = app.leagues.accept_invitation(caller, code.into_inner()).await?;
+    let code = code.into_inner();
+    if let Some(finding_id) = app.leagues.accept_review(caller, code.clone()).await? {
+        let answer = serde_json::json!({ "finding_id": finding_id });
+        return Ok(HttpResponse::Created()
+            .insert_header(("location", format!("/api/v1/findings/{finding_id}")))
+            .json(answer));
+    }
+    let (member, version) = app.leagues.accept_invitation(caller, code).await?;
     let mut answer = HttpResponse::Created();
     answer.insert_header(("etag", super::problem::etag(version)));
     Ok(answer.insert_header(("location", format!("/api/v1/members/{}", member.id))).json(member))
@@ -93,7 +113,7 @@ pub fn routes(routes: &mut Routes) {
         "Accepts an invitation.",
         SignedIn,
         Schema::Object(vec![]),
-        views::member(),
+        views::accepted(),
     );
     routes.add(RouteDoc { keyed: false, takes: super::routes::Media::Nothing, ..accepted }, accept);
     routes

@@ -6,6 +6,7 @@ pub mod bundles;
 pub mod documents;
 pub mod events;
 pub mod extract;
+pub mod findings;
 pub mod leagues;
 pub mod members;
 pub mod notices;

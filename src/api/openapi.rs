@@ -83,6 +83,7 @@ fn who(access: Access) -> &'static str {
         Access::Organizer => "Organizers of the league.",
         Access::Owner => "The member concerned.",
         Access::OwnerOrOrganizer => "The member concerned and organizers (scorers too, for rounds).",
+        Access::Concerned => "Those whom the finding concerns, organizers and its reviewers.",
         Access::OtherMember => "Members other than the one concerned.",
     }
 }
@@ -185,7 +186,10 @@ fn responses(doc: &RouteDoc) -> Value {
     if doc.path.contains('{') {
         add("404", "Nothing here, or not yours to know.");
     }
-    if matches!(doc.access, Access::Organizer | Access::Owner | Access::OwnerOrOrganizer | Access::OtherMember) {
+    if matches!(
+        doc.access,
+        Access::Organizer | Access::Owner | Access::OwnerOrOrganizer | Access::OtherMember | Access::Concerned
+    ) {
         add("403", "In the league, but not allowed.");
     }
     if !doc.query.is_empty() {

@@ -26,6 +26,8 @@ pub enum Access {
     OwnerOrOrganizer,
     /// Any member but the one whose round it is.
     OtherMember,
+    /// Those whom a finding concerns, organizers and its reviewers; to others it is not there.
+    Concerned,
 }
 
 /// What a body holds.
@@ -202,6 +204,7 @@ pub fn all() -> Routes {
     super::events::routes(&mut routes);
     super::rounds::routes(&mut routes);
     super::brought::routes(&mut routes);
+    super::findings::routes(&mut routes);
     super::bundles::routes(&mut routes);
     super::pace::routes(&mut routes);
     super::openapi::routes(&mut routes);

@@ -174,9 +174,73 @@ pub struct RulingIds {
     pub member_id: Option<MemberId>,
 }
 
+/// A finding that opened: the evidence that crossed and whom it concerns.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Opened {
+    /// The kind of finding.
+    pub finding_kind: String,
+    /// The player whom it is about.
+    #[serde(default)]
+    pub member_id: Option<MemberId>,
+    /// The set-up that it is about.
+    #[serde(default)]
+    pub setup_id: Option<SetupId>,
+    /// How often evidence had begun anew before it.
+    #[serde(default)]
+    pub restart: u32,
+    /// The event whose round made it cross.
+    pub opened_at_event_id: EventId,
+    /// The evidence, as a power of ten.
+    pub factor_log10: f64,
+    /// What it crossed, as a power of ten.
+    pub threshold_log10: f64,
+    /// Whom it concerns.
+    #[serde(default)]
+    pub concerned: Vec<Told>,
+}
+
+/// Somebody whom a finding concerns.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Told {
+    /// The member.
+    pub member_id: MemberId,
+    /// When it was told.
+    #[serde(default)]
+    pub told_at: Option<Timestamp>,
+    /// Who told it, where a notice could not.
+    #[serde(default)]
+    pub told_by: Option<MemberId>,
+}
+
+/// The ids of something said of a finding.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OfFinding {
+    /// Its id.
+    pub id: Uuid,
+    /// The finding.
+    pub finding_id: Uuid,
+    /// Who said it.
+    #[serde(default)]
+    pub member_id: Option<MemberId>,
+}
+
+/// What somebody said of a finding.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct SaidOfFinding {
+    /// The words.
+    #[serde(default)]
+    pub text: String,
+    /// Until when a request wants an answer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub due_at: Option<Timestamp>,
+}
+
 /// A ruling on rounds.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RuledRounds {
+    /// The finding that it answers, where there is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub finding_id: Option<Uuid>,
     /// What was decided.
     pub decision: Decision,
     /// Why.
@@ -259,6 +323,14 @@ pub enum Line {
     Acceptance(Sent<OfRound, Nothing>),
     /// A member's word that another's round was played as handed in.
     Attestation(Sent<OfRound, Nothing>),
+    /// A finding that opened.
+    FindingOpened(Box<Sent<OfSeason<Uuid>, Opened>>),
+    /// The word of somebody concerned.
+    Statement(Sent<OfFinding, SaidOfFinding>),
+    /// An organizer's wish for what would settle a finding.
+    Request(Sent<OfFinding, SaidOfFinding>),
+    /// An organizer stepping aside.
+    Recusal(Sent<OfFinding, SaidOfFinding>),
     /// A ruling on rounds.
     Ruling(Sent<RulingIds, RuledRounds>),
     /// A round taken back.
@@ -312,6 +384,10 @@ impl Line {
             "carried_result" => Line::CarriedResult(Sent::read(node)?),
             "acceptance" => Line::Acceptance(Sent::read(node)?),
             "attestation" => Line::Attestation(Sent::read(node)?),
+            "finding_opened" => Line::FindingOpened(Box::new(Sent::read(node)?)),
+            "statement" => Line::Statement(Sent::read(node)?),
+            "request" => Line::Request(Sent::read(node)?),
+            "recusal" => Line::Recusal(Sent::read(node)?),
             "ruling" => Line::Ruling(Sent::read(node)?),
             "entry" => Line::Entry(Sent::read(node)?),
             "query" => Line::Query(Sent::read(node)?),
@@ -346,6 +422,7 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
         (name, ids.into_iter().chain(body).chain(around).collect::<Vec<Field>>())
     };
     let id = |name| field(name, Schema::Id);
+    let said_ids = || vec![id("id"), id("finding_id"), optional("member_id", nullable(Schema::Id))];
     let mut member = league::member_fields();
     member.push(field("role", Schema::Word(&["player", "scorer", "organizer"])));
     let mut round = round::round_fields();
@@ -374,6 +451,10 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
             ],
             round,
         ),
+        kind("finding_opened", vec![id("id"), id("season_id")], life::opened_fields()),
+        kind("statement", said_ids(), life::said_fields()),
+        kind("request", said_ids(), life::said_fields()),
+        kind("recusal", said_ids(), life::said_fields()),
         kind("acceptance", vec![id("id"), id("round_id"), optional("member_id", nullable(Schema::Id))], vec![]),
         kind("attestation", vec![id("id"), id("round_id"), id("member_id")], vec![]),
         kind(
@@ -382,7 +463,8 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
             vec![
                 field("decision", Schema::Word(Decision::WORDS)),
                 field("reason", Schema::Text(0, 2000)),
-                field("round_ids", list(Schema::Id, 1, 10_000)),
+                field("round_ids", list(Schema::Id, 0, 10_000)),
+                optional("finding_id", nullable(Schema::Id)),
                 optional("replaced_version", nullable(Schema::Whole(1, i64::MAX))),
             ],
         ),

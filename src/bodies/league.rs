@@ -6,6 +6,9 @@ use crate::schema::{Field, Schema, field, nullable, optional};
 /// The roles that an invitation can give.
 pub const INVITED_ROLES: &[&str] = &["player", "scorer", "organizer"];
 
+/// Those, and somebody from outside who rules on one finding.
+pub const ALL_INVITED: &[&str] = &["player", "scorer", "organizer", "reviewer"];
+
 /// The fields of a league.
 pub fn league_fields() -> Vec<Field> {
     vec![field("name", Schema::Text(1, 80)), field("time_zone", Schema::Zone)]
@@ -14,7 +17,8 @@ pub fn league_fields() -> Vec<Field> {
 /// An invitation.
 pub fn invitation() -> Schema {
     Schema::Object(vec![
-        field("role", Schema::Word(INVITED_ROLES)),
+        field("role", Schema::Word(ALL_INVITED)),
+        optional("finding_id", Schema::Id),
         optional("expires_in_h", Schema::Whole(1, 24 * 90)),
         optional("member_id", Schema::Id),
     ])

@@ -47,9 +47,10 @@ pub fn league() -> Schema {
 pub fn invitation() -> Schema {
     Schema::Object(vec![
         field("code", Schema::Text(26, 26)),
-        field("role", Schema::Word(league::INVITED_ROLES)),
+        field("role", Schema::Word(league::ALL_INVITED)),
         field("expires_at", Schema::Instant),
         field("member_id", nullable(Schema::Id)),
+        field("finding_id", nullable(Schema::Id)),
     ])
 }
 
@@ -58,6 +59,20 @@ pub fn member() -> Schema {
     let mut fields = league::member_fields();
     fields.extend([field("role", Schema::Word(league::INVITED_ROLES)), field("has_account", Schema::Flag)]);
     with_ids(&["id", "league_id"], fields)
+}
+
+/// What accepting an invitation gives: a member's record, or for a reviewer the finding.
+pub fn accepted() -> Schema {
+    let mut fields = league::member_fields();
+    fields.extend([
+        field("role", Schema::Word(league::INVITED_ROLES)),
+        field("has_account", Schema::Flag),
+        field("id", Schema::Id),
+        field("league_id", Schema::Id),
+        field("finding_id", Schema::Id),
+    ]);
+    fields.iter_mut().for_each(|field| field.optional = true);
+    Schema::Object(fields)
 }
 
 /// A member of a roster; without ids where the roster was only looked at.
@@ -245,8 +260,90 @@ pub fn notice() -> Schema {
         field("kind", Schema::Word(life::NOTICE_KINDS)),
         field("round_id", nullable(Schema::Id)),
         field("query_id", nullable(Schema::Id)),
+        field("finding_id", nullable(Schema::Id)),
         field("at", Schema::Instant),
         field("seen_at", nullable(Schema::Instant)),
+    ])
+}
+
+/// Something that was said of a finding.
+pub fn finding_word() -> Schema {
+    Schema::Object(vec![
+        field("id", Schema::Id),
+        field("member_id", nullable(Schema::Id)),
+        field("text", Schema::Text(0, 10_000)),
+        optional("due_at", Schema::Instant),
+        field("received_at", Schema::Instant),
+    ])
+}
+
+/// Somebody whom a finding concerns.
+pub fn finding_concerned() -> Schema {
+    Schema::Object(vec![
+        field("member_id", Schema::Id),
+        field("told_at", nullable(Schema::Instant)),
+        field("told_by", nullable(Schema::Id)),
+        field("seen_at", nullable(Schema::Instant)),
+        field("has_answered", Schema::Flag),
+    ])
+}
+
+/// A ruling on a finding.
+pub fn finding_ruling() -> Schema {
+    Schema::Object(vec![
+        field("id", nullable(Schema::Id)),
+        field("member_id", nullable(Schema::Id)),
+        field("decision", Schema::Word(Decision::ON_FINDINGS)),
+        field("round_ids", list(Schema::Id, 0, usize::MAX)),
+        field("reason", Schema::Text(1, 2000)),
+        field("received_at", Schema::Instant),
+        optional("moves", moves()),
+    ])
+}
+
+/// A finding.
+pub fn finding() -> Schema {
+    let evidence = Schema::Object(vec![
+        field("factor_log10", REAL),
+        field("threshold_log10", REAL),
+        field("now_log10", REAL),
+        field("putts", COUNT),
+        field("rounds", COUNT),
+        field("false_alarm_pct", REAL),
+    ]);
+    let position = Schema::Object(vec![
+        field("member_id", Schema::Id),
+        field("from", nullable(COUNT)),
+        field("to", nullable(COUNT)),
+    ]);
+    let effect = Schema::Object(vec![
+        field("strokes_per_round", nullable(REAL)),
+        field("low", nullable(REAL)),
+        field("high", nullable(REAL)),
+        optional("positions", list(position, 0, usize::MAX)),
+    ]);
+    Schema::Object(vec![
+        field("id", Schema::Id),
+        field("kind", Schema::Word(life::FINDING_KINDS)),
+        field("subject", Schema::Anything),
+        field("season_id", Schema::Id),
+        field("state", Schema::Word(&["open", "answered", "ruled"])),
+        field("opened_at_event_id", Schema::Id),
+        field("opened_at", Schema::Instant),
+        field("told_at", nullable(Schema::Instant)),
+        field("seen_at", nullable(Schema::Instant)),
+        field("answer_by", nullable(Schema::Instant)),
+        field("rounds", list(Schema::Id, 0, usize::MAX)),
+        field("evidence", evidence),
+        field("summary", Schema::Text(1, 2000)),
+        field("reasons", list(Schema::Text(1, 2000), 0, usize::MAX)),
+        field("picture", Schema::Anything),
+        field("effect", nullable(effect)),
+        field("concerned", list(finding_concerned(), 0, usize::MAX)),
+        field("statements", list(finding_word(), 0, usize::MAX)),
+        field("requests", list(finding_word(), 0, usize::MAX)),
+        field("recusals", list(finding_word(), 0, usize::MAX)),
+        field("rulings", list(finding_ruling(), 0, usize::MAX)),
     ])
 }
 

@@ -2,18 +2,23 @@
 
 use super::access;
 use super::entrants::{StoredEntrant, entrant};
+use super::findings::leave_putts_out;
 use super::queries::{answer, query};
 use super::rounds::{body_hash, content_hash_input, entry, in_order};
 use super::{Caller, Leagues, Refusal, books, derive};
 use crate::bodies::bundle::{
-    AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, Line, Nothing, OfEvent, OfLeague, OfMember, OfRound,
-    OfSeason, Own, QueryIds, Received, RuledRounds, RulingIds, Sent, SetupIds, Withdrawal,
+    AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, Line, Nothing, OfEvent, OfFinding, OfLeague, OfMember,
+    OfRound, OfSeason, Opened, Own, QueryIds, Received, RuledRounds, RulingIds, SaidOfFinding, Sent, SetupIds, Told,
+    Withdrawal,
 };
+use crate::domain::audit;
+use crate::domain::audit::ledger::About;
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, Role, Round, Season, Setup, StartPlace};
 use crate::domain::ids::{CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::season::{Life, RoundState};
 use crate::domain::units::{Feet, Tenths};
 use crate::storage::documents::{self, COURSES, Document, EVENTS, Kept, Kind, SEASONS, SETUPS};
+use crate::storage::findings::{self, StoredFinding};
 use crate::storage::journal::{self, Act};
 use crate::storage::members::StoredMember;
 use crate::storage::results::StoredResult;
@@ -173,18 +178,60 @@ async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
         let at = row.parsed("attestations", "received_at")?;
         out.write(Line::Attestation(sent(ids, Nothing {}, row.get("seq")?, at, vec![]))).await?;
     }
+    for finding in findings::in_order(conn, league).await? {
+        let concerned = findings::concerned(conn, league, finding.id).await?;
+        let (member_id, setup_id) = match finding.about {
+            About::Player(member) => (Some(member), None),
+            About::Setup(setup) => (None, Some(setup)),
+        };
+        let told = concerned.into_iter().map(|known| Told {
+            member_id: known.member,
+            told_at: known.told_at,
+            told_by: known.told_by,
+        });
+        let body = Opened {
+            finding_kind: finding.kind.name.to_owned(),
+            member_id,
+            setup_id,
+            restart: finding.restart,
+            opened_at_event_id: finding.event,
+            factor_log10: finding.factor_log10,
+            threshold_log10: finding.threshold_log10,
+            concerned: told.collect(),
+        };
+        let ids = OfSeason { id: finding.id, season_id: finding.season };
+        out.write(Line::FindingOpened(Box::new(sent(ids, body, finding.seq, finding.received_at, vec![])))).await?;
+    }
+    for kind in ["statement", "request", "recusal"] {
+        for row in conn.rows(sql!("finding_word_list_all"), values![league]).await? {
+            let said = findings::word(&row)?;
+            if said.kind != kind {
+                continue;
+            }
+            let ids = OfFinding { id: said.id, finding_id: row.get("finding_id")?, member_id: said.member };
+            let body = SaidOfFinding { text: said.text, due_at: said.due_at };
+            let line = sent(ids, body, said.seq, said.received_at, vec![]);
+            out.write(match kind {
+                "statement" => Line::Statement(line),
+                "request" => Line::Request(line),
+                _ => Line::Recusal(line),
+            })
+            .await?;
+        }
+    }
     let mut ruled: Option<Sent<RulingIds, RuledRounds>> = None;
     for row in conn.rows(sql!("ruling_list"), values![league]).await? {
         let ids = RulingIds { id: row.get("id")?, member_id: row.optional_id("member_id")? };
-        let round = row.id("round_id")?;
+        let round = row.optional_id("round_id")?;
         if let Some(same) = ruled.as_mut().filter(|ruled| ruled.ids.id == ids.id) {
-            same.body.round_ids.push(round);
+            same.body.round_ids.extend(round);
             continue;
         }
         let body = RuledRounds {
+            finding_id: row.get("finding_id")?,
             decision: rounds::decision(&row)?,
             reason: row.get("reason")?,
-            round_ids: vec![round],
+            round_ids: round.into_iter().collect(),
             replaced_version: row.get("replaced_version")?,
         };
         let at = row.parsed("rulings", "received_at")?;
@@ -339,8 +386,9 @@ impl Import {
             }
             Line::Ruling(line) => {
                 let (seq, at) = self.placed(&line.received, now);
-                let RuledRounds { decision, reason, round_ids, replaced_version } = &line.body;
-                let values = values![league, line.ids.id, line.ids.member_id, decision.word(), reason, seq, at];
+                let RuledRounds { finding_id, decision, reason, round_ids, replaced_version } = &line.body;
+                let (id, by) = (line.ids.id, line.ids.member_id);
+                let values = values![league, id, by, *finding_id, decision.word(), reason, seq, at];
                 self.conn.run(sql!("ruling_insert"), values).await?;
                 for round in round_ids {
                     let values = values![league, line.ids.id, *round, *replaced_version];
@@ -349,6 +397,39 @@ impl Import {
                 }
                 Ok(())
             }
+            Line::FindingOpened(line) => {
+                let (seq, at) = self.placed(&line.received, now);
+                let Opened { member_id, setup_id, finding_kind, .. } = &line.body;
+                let (Some(kind), Some(about)) =
+                    (audit::kind(finding_kind), member_id.map(About::Player).or(setup_id.map(About::Setup)))
+                else {
+                    return Err(Refusal::fault("/finding_kind", "unknown-id", "there is no such kind of finding"));
+                };
+                let finding = StoredFinding {
+                    id: line.ids.id,
+                    league,
+                    season: line.ids.season_id,
+                    kind,
+                    about,
+                    restart: line.body.restart,
+                    event: line.body.opened_at_event_id,
+                    factor_log10: line.body.factor_log10,
+                    threshold_log10: line.body.threshold_log10,
+                    seq,
+                    received_at: at,
+                };
+                findings::insert(&mut self.conn, &finding).await?;
+                for Told { member_id, told_at, told_by } in &line.body.concerned {
+                    findings::concern(&mut self.conn, league, finding.id, *member_id, *told_at).await?;
+                    if let (Some(at), Some(by)) = (told_at, told_by) {
+                        findings::tell(&mut self.conn, league, finding.id, *member_id, *at, Some(*by)).await?;
+                    }
+                }
+                Ok(())
+            }
+            Line::Statement(sent) => self.said(league, "statement", sent).await,
+            Line::Request(sent) => self.said(league, "request", sent).await,
+            Line::Recusal(sent) => self.said(league, "recusal", sent).await,
             Line::Entry(line) => {
                 let (seq, at) = self.placed(&line.received, now);
                 let Entrant { member_id, place: StartPlace { slot, bay } } = &line.body;
@@ -404,6 +485,25 @@ impl Import {
                 Ok(())
             }
         }
+    }
+
+    async fn said(
+        &mut self,
+        league: LeagueId,
+        kind: &str,
+        line: &Sent<OfFinding, SaidOfFinding>,
+    ) -> Result<(), Refusal> {
+        let (seq, at) = self.placed(&line.received, self.now);
+        let said = findings::Word {
+            id: line.ids.id,
+            kind: kind.to_owned(),
+            member: line.ids.member_id,
+            text: line.body.text.clone(),
+            due_at: line.body.due_at,
+            seq,
+            received_at: at,
+        };
+        Ok(findings::say(&mut self.conn, league, line.ids.finding_id, &said).await?)
     }
 
     fn live(&mut self, round: RoundId) -> &mut Life {
@@ -477,6 +577,7 @@ impl Import {
             sent_by: came_in.sent_by,
             is_proposed: came_in.proposed,
             is_late: came_in.late,
+            are_putts_excluded: false,
         };
         // Until the whole bundle is in, a member may have a withdrawn round and its successor side by side.
         let waiting = RoundRow { state: RoundState::Withdrawn, ..row.clone() };
@@ -499,6 +600,9 @@ impl Import {
         for (round, life) in std::mem::take(&mut self.lives) {
             let values = values![league, round, life.state().word()];
             self.conn.run(sql!("round_settle_state"), values).await?;
+            if life.are_putts_excluded() {
+                leave_putts_out(&mut self.conn, league, round, true).await?;
+            }
         }
         leagues::raise_seq(&mut self.conn, league, self.seq).await?;
         let act = Act { by: None, act: "import", kind: "league", id: league.0, content: &[] };
@@ -506,6 +610,7 @@ impl Import {
         let stored = leagues::get(&mut self.conn, league).await?.ok_or(Refusal::NotFound)?;
         let book = books::read(&mut self.conn, &stored).await?;
         derive::everybody(&mut self.conn, &book).await?;
+        super::evidence::walked(&mut self.conn, &book, self.now).await?;
         self.conn.commit().await?;
         Ok((league, self.organizers))
     }

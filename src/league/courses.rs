@@ -90,6 +90,12 @@ impl Leagues {
             journal::append(conn, before.league, act, now).await?;
             let cause = Cause { by: member.id, act: "replace", kind: "course", thing: id.0, reason: None };
             this.terms_changed(conn, before.league, &tables, cause, now).await?;
+            if before.body.tees != course.tees {
+                let book = this.books.of(conn, before.league).await?;
+                for season in book.book.seasons.keys() {
+                    super::evidence::afresh(conn, &book, *season).await?;
+                }
+            }
             let version = before.version + 1;
             Ok((CourseView::from(Document { body: course, ..before }), version))
         })

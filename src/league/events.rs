@@ -129,6 +129,10 @@ impl Leagues {
             journal::append(conn, league, act, now).await?;
             let cause = Cause { by: member.id, act: "replace", kind: "event", thing: id.0, reason: None };
             this.terms_changed(conn, league, &tables, cause, now).await?;
+            if event.tee_id != before.body.tee_id || event.stimp_ft != before.body.stimp_ft {
+                let book = this.books.of(conn, league).await?;
+                super::evidence::afresh(conn, &book, season).await?;
+            }
             if event.is_final() {
                 let book = this.books.of(conn, league).await?;
                 let tables = this.tables(conn, league).await?;

@@ -14,7 +14,7 @@ use crate::domain::season::{Figures, Life, Night, RoundState};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::Act;
 use crate::storage::rounds::{self, RoundRow};
-use crate::storage::{Conn, leagues, results};
+use crate::storage::{Conn, evidence, leagues, results};
 use crate::{sql, values};
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
@@ -135,6 +135,7 @@ impl Leagues {
             sent_by: Some(context.sender),
             is_proposed: life.is_proposed,
             is_late: life.is_late,
+            are_putts_excluded: false,
         };
         rounds::insert(conn, &row, round).await?;
         let before = match self.cards.of_member(book.league, &context.head, round.member_id) {
@@ -148,7 +149,11 @@ impl Leagues {
         head.follow(conn, book.league, act, key.now).await?;
         leagues::advance(conn, book.league, seq, &head).await?;
         self.cards.remember(book.league, &context.head, head, round.member_id, stored);
-        let about = About { league: book.league, round: row.id, query: None };
+        evidence::took_part(conn, book.league, context.season, row.member, row.setup).await?;
+        if row.state.counts() {
+            super::evidence::took(conn, book, &row, round, row.seq, key.now).await?;
+        }
+        let about = About::round(book.league, row.id);
         match row.state {
             RoundState::Late => {
                 let mut to = notices::organizers(conn, book.league).await?;

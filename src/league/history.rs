@@ -111,6 +111,8 @@ impl Leagues {
                 Decision::Correct => continue,
                 Decision::ExcludeRound => "excluded",
                 Decision::Reinstate => "reinstated",
+                // They change no state that others see.
+                Decision::ExcludePutts | Decision::NoAction => continue,
             };
             let reason = if is_concerned { Some(said.get("reason")?) } else { None };
             let at = said.parsed("rulings", "received_at")?;

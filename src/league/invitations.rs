@@ -9,7 +9,8 @@ use crate::domain::ids::{LeagueId, MemberId};
 use crate::storage::journal::{self, Act};
 use crate::storage::leagues::{self, Invitation};
 use crate::storage::members::{self, StoredMember};
-use crate::storage::{Conn, accounts};
+use crate::storage::{Conn, accounts, findings};
+use crate::{sql, values};
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
 use uuid::Uuid;
@@ -23,12 +24,17 @@ pub struct InvitationView {
     /// The code; it is not kept, only its hash.
     pub code: String,
     /// The role that it gives.
-    pub role: Role,
+    pub role: &'static str,
     /// Until when it holds.
     pub expires_at: Timestamp,
     /// The record that it claims.
     pub member_id: Option<MemberId>,
+    /// The finding that a reviewer rules on.
+    pub finding_id: Option<Uuid>,
 }
+
+/// The role of somebody from outside who rules on one finding.
+pub const REVIEWER: &str = "reviewer";
 
 /// Reads a valid invitation.
 ///
@@ -74,7 +80,14 @@ impl Leagues {
             }
             let code = code::generate()?;
             let expires_at = now + SignedDuration::from_hours(hours);
-            let invitation = Invitation { league: Some(league), role: Some(role), member, expires_at, is_spent: false };
+            let invitation = Invitation {
+                league: Some(league),
+                role: Some(role),
+                member,
+                finding: None,
+                expires_at,
+                is_spent: false,
+            };
             leagues::insert_invitation(conn, code::hash(&code), &invitation, Some(caller.account)).await?;
             let act = Act {
                 by: Some(caller.account),
@@ -84,7 +97,64 @@ impl Leagues {
                 content: role.word().as_bytes(),
             };
             journal::append(conn, league, act, now).await?;
-            Ok(InvitationView { code, role, expires_at, member_id: member })
+            Ok(InvitationView { code, role: role.word(), expires_at, member_id: member, finding_id: None })
+        })
+    }
+
+    /// Makes an invitation for somebody from outside to rule on a finding.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a finding of another league.
+    pub async fn invite_reviewer(
+        &self,
+        caller: Caller,
+        league: LeagueId,
+        finding: Uuid,
+        hours: i64,
+    ) -> Result<InvitationView, Refusal> {
+        let now = self.now();
+        change!(self, |conn| {
+            access::organizer(conn, caller, league).await?;
+            if findings::get(conn, finding).await?.is_none_or(|found| found.league != league) {
+                return Err(Refusal::fault("/finding_id", "unknown-id", "this league has no such finding"));
+            }
+            let code = code::generate()?;
+            let expires_at = now + SignedDuration::from_hours(hours);
+            let invitation = Invitation {
+                league: Some(league),
+                role: None,
+                member: None,
+                finding: Some(finding),
+                expires_at,
+                is_spent: false,
+            };
+            leagues::insert_invitation(conn, code::hash(&code), &invitation, Some(caller.account)).await?;
+            let content = REVIEWER.as_bytes();
+            let act = Act { by: Some(caller.account), act: "invite", kind: "finding", id: finding, content };
+            journal::append(conn, league, act, now).await?;
+            Ok(InvitationView { code, role: REVIEWER, expires_at, member_id: None, finding_id: Some(finding) })
+        })
+    }
+
+    /// Accepts an invitation to rule on a finding; `None`: the code is for something else.
+    ///
+    /// # Errors
+    /// An unknown or spent code; a member of the league.
+    pub async fn accept_review(&self, caller: Caller, text: String) -> Result<Option<Uuid>, Refusal> {
+        let now = self.now();
+        change!(self, |conn| {
+            let (hash, invitation) = valid(conn, &text, now).await?;
+            let (Some(league), Some(finding)) = (invitation.league, invitation.finding) else { return Ok(None) };
+            if members::by_account(conn, caller.account, league).await?.is_some() {
+                return Err(Refusal::conflict("already-member", "a reviewer comes from outside the league"));
+            }
+            if !leagues::spend_invitation(conn, hash, now).await? {
+                return Err(Refusal::CodeSpent);
+            }
+            conn.run(sql!("reviewer_insert"), values![league, finding, caller.account, now]).await?;
+            let act = Act { by: Some(caller.account), act: "join", kind: "finding", id: finding, content: &[] };
+            journal::append(conn, league, act, now).await?;
+            Ok(Some(finding))
         })
     }
 
@@ -100,6 +170,7 @@ impl Leagues {
                 league: claim.map(|(league, ..)| league),
                 role: claim.map(|(.., role)| role),
                 member: claim.map(|(_, member, _)| member),
+                finding: None,
                 expires_at,
                 is_spent: false,
             };
@@ -129,6 +200,8 @@ impl Leagues {
                     if !members::claim(conn, league, id, caller.account, role).await? {
                         return Err(Refusal::conflict("already-member", "this record is claimed"));
                     }
+                    // The notices wait with the record: whoever holds it has been told from now on.
+                    conn.run(sql!("concerned_tell_claimed"), values![league, id, now]).await?;
                     id
                 }
                 None => join(conn, caller, league, role, now).await?,

@@ -137,6 +137,7 @@ impl Leagues {
             conn.run(sql!("erase_change_reasons"), values![league, id]).await?;
             conn.run(sql!("erase_queries"), values![league, id]).await?;
             conn.run(sql!("erase_answers"), values![league, id]).await?;
+            conn.run(sql!("erase_finding_words"), values![league, id]).await?;
             conn.run(sql!("erase_notices"), values![league, id]).await?;
             conn.run(sql!("erase_cards_in_play"), values![league, id]).await?;
             practice::erase(conn, league, id).await?;
@@ -221,6 +222,8 @@ pub struct MemberExport {
     pub queries: Vec<super::queries::QueryView>,
     /// The answers that the member gave.
     pub answers: Vec<super::queries::AnswerView>,
+    /// What the member said of findings.
+    pub statements: Vec<super::findings::WordView>,
     /// What the member was told.
     pub notices: Vec<super::notices::NoticeView>,
     /// The practice.
@@ -286,6 +289,10 @@ impl Leagues {
                 .await?,
             answers: rows_of(conn, sql!("answer_list_by_member"), league, id, |row| Ok(super::queries::answer(row)?.1))
                 .await?,
+            statements: rows_of(conn, sql!("finding_word_list_by_member"), league, id, |row| {
+                Ok(crate::storage::findings::word(row)?.into())
+            })
+            .await?,
             notices: super::notices::of_member(conn, league, id).await?,
             practice: practised.into_iter().map(Into::into).collect(),
         })

@@ -30,6 +30,8 @@ pub enum Tells {
     Query,
     /// An answer to a doubt.
     Answer,
+    /// A finding that concerns me, or that is mine to look at.
+    Finding,
 }
 
 impl Tells {
@@ -53,6 +55,8 @@ pub struct NoticeView {
     pub round_id: Option<RoundId>,
     /// The query that it is about.
     pub query_id: Option<Uuid>,
+    /// The finding that it is about.
+    pub finding_id: Option<Uuid>,
     /// When it was made.
     pub at: Timestamp,
     /// When it was seen.
@@ -69,6 +73,7 @@ impl NoticeView {
             kind: row.get("kind")?,
             round_id: row.optional_id("round_id")?,
             query_id: row.optional_id("query_id")?,
+            finding_id: row.optional_id("finding_id")?,
             at: row.parsed("notices", "at")?,
             seen_at: seen.map(|_| row.parsed("notices", "seen_at")).transpose()?,
         })
@@ -81,9 +86,28 @@ pub struct About {
     /// The league.
     pub league: LeagueId,
     /// The round.
-    pub round: RoundId,
+    pub round: Option<RoundId>,
     /// The query about it.
     pub query: Option<Uuid>,
+    /// The finding.
+    pub finding: Option<Uuid>,
+}
+
+impl About {
+    /// Names a round.
+    pub fn round(league: LeagueId, round: RoundId) -> Self {
+        Self { league, round: Some(round), query: None, finding: None }
+    }
+
+    /// Names a doubt about a round.
+    pub fn query(league: LeagueId, round: RoundId, query: Uuid) -> Self {
+        Self { query: Some(query), ..Self::round(league, round) }
+    }
+
+    /// Names a finding.
+    pub fn finding(league: LeagueId, finding: Uuid) -> Self {
+        Self { league, round: None, query: None, finding: Some(finding) }
+    }
 }
 
 /// Tells members, but for whoever did it.
@@ -102,7 +126,8 @@ pub async fn tell(
     told.sort_unstable();
     told.dedup();
     for member in told {
-        let values = values![about.league, Uuid::now_v7(), member, tells.word(), about.round, about.query, at];
+        let values =
+            values![about.league, Uuid::now_v7(), member, tells.word(), about.round, about.query, about.finding, at];
         conn.run(sql!("notice_insert"), values).await?;
     }
     Ok(())

@@ -105,8 +105,7 @@ impl Leagues {
             journal_of(conn, &key, league, "ask", "query", id, &asked).await?;
             let mut to = notices::organizers(conn, league).await?;
             to.push(row.member);
-            notices::tell(conn, About { league, round, query: Some(id) }, Tells::Query, &to, member.id, key.now)
-                .await?;
+            notices::tell(conn, About::query(league, round, id), Tells::Query, &to, member.id, key.now).await?;
             let view = QueryView {
                 id,
                 round_id: round,
@@ -142,7 +141,7 @@ impl Leagues {
             conn.run(sql!("answer_insert"), values![league, id, query_id, member.id, &given.text, seq, key.now])
                 .await?;
             journal_of(conn, &key, league, "answer", "query", query_id, &given).await?;
-            let about = About { league, round: round.id, query: Some(query_id) };
+            let about = About::query(league, round.id, query_id);
             notices::tell(conn, about, Tells::Answer, &[asked.member_id, round.member], member.id, key.now).await?;
             let view = AnswerView { id, query_id, member_id: member.id, answer: given, received_at: key.now };
             key.keep(conn, created(format!("/api/v1/rounds/{}/queries", round.id), 1, &view)).await

@@ -64,7 +64,7 @@ impl Leagues {
             journal_round(conn, &row, caller, "correct", Some(&round), now).await?;
             let cause = Cause { by: member.id, act: "correct", kind: "round", thing: id.0, reason };
             write_down_after(conn, &book, before, cause, now).await?;
-            let about = About { league: book.league, round: id, query: None };
+            let about = About::round(book.league, id);
             notices::tell(conn, about, Tells::RoundCorrected, &[row.member], member.id, now).await?;
             let figures = results::of_round(conn, id).await?;
             Ok((RoundView::of(&row, round, figures.as_ref()), row.version))
@@ -93,9 +93,10 @@ impl Leagues {
             let before = tables_before(conn, &book, &row, &member, now).await?;
             take_back(conn, &row, caller, member.id, reason, now).await?;
             derive::member_and_marks(conn, &book, row.member).await?;
+            super::evidence::again(conn, &book, &row, now).await?;
             let cause = Cause { by: member.id, act: "withdraw", kind: "round", thing: id.0, reason };
             write_down_after(conn, &book, before, cause, now).await?;
-            let about = About { league: book.league, round: id, query: None };
+            let about = About::round(book.league, id);
             notices::tell(conn, about, Tells::RoundWithdrawn, &[row.member], member.id, now).await?;
             Ok::<_, Refusal>(row.event)
         })?;
@@ -172,11 +173,13 @@ impl Leagues {
             rounds::set_state(conn, row.league, id, life.state()).await?;
             derive::member_and_marks(conn, &book, row.member).await?;
             documents::show_anew(conn, row.league, night.season, row.event).await?;
+            let card = rounds::whole(conn, &row).await?;
+            super::evidence::took(conn, &book, &row, &card, seq, now).await?;
             journal_round(conn, &row, caller, "accept", None, now).await?;
             let cause = Cause { by: member.id, act: "accept", kind: "round", thing: id.0, reason: None };
             write_down_after(conn, &book, Some(before), cause, now).await?;
             let to: Vec<MemberId> = row.sent_by.into_iter().chain([row.member]).collect();
-            let about = About { league: row.league, round: id, query: None };
+            let about = About::round(row.league, id);
             notices::tell(conn, about, Tells::RoundAccepted, &to, member.id, now).await?;
             leagues.round_now(conn, id).await
         })?;
@@ -287,7 +290,11 @@ pub fn entry(row: &RoundRow, round: &Round) -> Entry {
         state: row.state,
         played_on: round.played_on,
         card: CardDigest::of(round),
-        putting: Arc::new(PuttingSums::of(&round.holes, Baseline::tour())),
+        putting: Arc::new(if row.are_putts_excluded {
+            PuttingSums::default()
+        } else {
+            PuttingSums::of(&round.holes, Baseline::tour())
+        }),
     }
 }
 
@@ -321,6 +328,7 @@ pub(super) async fn replace_card(
     let row = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?;
     results::set_card(conn, book.league, &entry(&row, round)).await?;
     derive::member_and_marks(conn, book, row.member).await?;
+    super::evidence::again(conn, book, &row, change.at).await?;
     if let Some(night) = book.book.nights.get(&row.event) {
         documents::show_anew(conn, book.league, night.season, row.event).await?;
     }

@@ -165,10 +165,11 @@ impl Leagues {
             _ => {
                 rounds::set_state(conn, row.league, row.id, life.state()).await?;
                 derive::member_and_marks(conn, &book, row.member).await?;
+                super::evidence::again(conn, &book, row, key.now).await?;
                 documents::show_anew(conn, row.league, night.season, row.event).await?;
             }
         }
-        let values = values![row.league, ruling_id, by, decision.word(), &reason, seq, key.now];
+        let values = values![row.league, ruling_id, by, None::<Uuid>, decision.word(), &reason, seq, key.now];
         conn.run(sql!("ruling_insert"), values).await?;
         conn.run(sql!("ruled_round_insert"), values![row.league, ruling_id, row.id, replaced]).await?;
         let content = serde_json::to_vec(&(decision, &reason)).expect("a ruling is plain text");
@@ -179,7 +180,7 @@ impl Leagues {
         let told = (decision == Decision::Correct).then_some(reason.as_str());
         let cause = Cause { by, act: decision.word(), kind: "round", thing: row.id.0, reason: told };
         changes::write_down(conn, row.league, &before, &after, cause, key.now).await?;
-        let about = About { league: row.league, round: row.id, query: None };
+        let about = About::round(row.league, row.id);
         notices::tell(conn, about, Tells::Ruling, &[row.member], by, key.now).await?;
         let state = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?.state;
         let effect = Effect {

@@ -3,7 +3,9 @@
 use super::books::{self, LeagueBook};
 use super::rounds::{content_hash_input, entry};
 use super::{Leagues, Refusal, derive};
+use crate::domain::audit::ledger::Ledger;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
+use crate::storage::evidence::{self, Whose};
 use crate::storage::results::StoredResult;
 use crate::storage::{Conn, journal, leagues, results, rounds};
 use sha2::{Digest, Sha256};
@@ -44,6 +46,15 @@ impl Leagues {
                     let what = if before.is_none() { "lacks figures" } else { "has other figures than its card gives" };
                     let gone = if figures.is_none() { " (it should have none)" } else { "" };
                     verification.differences.push(format!("league {}: round {} {what}{gone}", stored.id, entry.id));
+                }
+            }
+            for season in book.book.seasons.keys() {
+                let stored = evidence::of_season(&mut conn, stored.id, *season).await?;
+                let taken = super::evidence::taken(&mut conn, &book, *season, Whose::Everybody).await?;
+                let due = Ledger::of(stored.restarts.clone(), taken.iter().map(|(_, taken)| taken));
+                if stored != due {
+                    let text = format!("season {season}: the evidence is not what the rounds give");
+                    verification.differences.push(text);
                 }
             }
             verification.leagues += 1;

@@ -6,6 +6,7 @@ use crate::domain::facts::{League, Role};
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::{sql, values};
 use jiff::Timestamp;
+use uuid::Uuid;
 
 /// A league as stored.
 #[derive(Clone, Debug)]
@@ -140,6 +141,8 @@ pub struct Invitation {
     pub role: Option<Role>,
     /// The record that it claims.
     pub member: Option<MemberId>,
+    /// The finding that it lets somebody from outside rule on.
+    pub finding: Option<Uuid>,
     /// Until when it holds.
     pub expires_at: Timestamp,
     /// Whether it was used.
@@ -156,8 +159,8 @@ pub async fn insert_invitation(
     invitation: &Invitation,
     by: Option<AccountId>,
 ) -> Result<(), StorageError> {
-    let Invitation { league, role, member, expires_at, .. } = invitation;
-    let values = values![code_hash, *league, role.map(Role::word), *member, *expires_at, by];
+    let Invitation { league, role, member, finding, expires_at, .. } = invitation;
+    let values = values![code_hash, *league, role.map(Role::word), *member, *finding, *expires_at, by];
     conn.run(sql!("invitation_insert"), values).await?;
     Ok(())
 }
@@ -172,6 +175,7 @@ pub async fn invitation(conn: &mut Conn, code_hash: [u8; 32]) -> Result<Option<I
         league: row.optional_id("league_id")?,
         role: row.get::<Option<String>>("role")?.as_deref().and_then(Role::from_word),
         member: row.optional_id("member_id")?,
+        finding: row.optional_id("finding_id")?,
         expires_at: row.parsed("invitations", "expires_at")?,
         is_spent: row.get::<Option<String>>("spent_at")?.is_some(),
     }))

@@ -3,6 +3,8 @@
 pub mod accounts;
 pub mod db;
 pub mod documents;
+pub mod evidence;
+pub mod findings;
 pub mod idempotency;
 pub mod journal;
 pub mod leagues;

@@ -52,6 +52,8 @@ pub struct RoundRow {
     pub is_proposed: bool,
     /// Whether it came in after closing.
     pub is_late: bool,
+    /// Whether a ruling leaves its putts out of putting figures.
+    pub are_putts_excluded: bool,
 }
 
 const TABLE: &str = "rounds";
@@ -61,7 +63,7 @@ fn state(row: &Row, column: &'static str) -> Result<RoundState, StorageError> {
     RoundState::from_word(&word).ok_or(StorageError::Corrupt { table: TABLE, column: "state", detail: word })
 }
 
-fn round_row(row: &Row) -> Result<RoundRow, StorageError> {
+pub(super) fn round_row(row: &Row) -> Result<RoundRow, StorageError> {
     let outcome: String = row.get("outcome")?;
     let outcomes = [Outcome::Complete, Outcome::NoReturn, Outcome::Disqualified];
     Ok(RoundRow {
@@ -88,6 +90,7 @@ fn round_row(row: &Row) -> Result<RoundRow, StorageError> {
         sent_by: row.optional_id("sent_by")?,
         is_proposed: row.get("proposed")?,
         is_late: row.get("late")?,
+        are_putts_excluded: row.get("putts_excluded")?,
     })
 }
 
@@ -115,7 +118,8 @@ pub async fn insert(conn: &mut Conn, row: &RoundRow, round: &Round) -> Result<()
         row.version_at,
         row.sent_by,
         row.is_proposed,
-        row.is_late
+        row.is_late,
+        row.are_putts_excluded
     ];
     conn.run(sql!("round_insert"), values).await?;
     insert_holes(conn, row.league, row.id, &round.holes).await

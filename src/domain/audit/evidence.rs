@@ -193,6 +193,11 @@ impl Digest {
         self
     }
 
+    /// Returns whether no row is in it.
+    pub fn is_empty(&self) -> bool {
+        self.counts[0] == 0
+    }
+
     /// Returns the evidence about the set-up.
     pub fn evidence(&self, kind: &Kind) -> Evidence {
         let nats: Vec<f64> = self.units.iter().map(|units| *units as f64 * DIGEST_UNIT_NATS).collect();

@@ -13,6 +13,7 @@ mod chosen_records;
 mod evidence;
 mod geometry;
 mod holed_off_line;
+pub mod ledger;
 mod narrow_short_line;
 mod outcome;
 mod readings;

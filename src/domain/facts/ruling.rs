@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-/// What an organizer decides about a round.
+/// What an organizer decides about a round or a finding.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Decision {
@@ -12,11 +12,19 @@ pub enum Decision {
     ExcludeRound,
     /// The latest ruling in effect is undone.
     Reinstate,
+    /// The putts of the round count for no putting figure.
+    ExcludePutts,
+    /// A finding asks for nothing; evidence begins anew.
+    NoAction,
 }
 
 impl Decision {
     /// The words for them.
-    pub const WORDS: &'static [&'static str] = &["correct", "exclude_round", "reinstate"];
+    pub const WORDS: &'static [&'static str] = &["correct", "exclude_round", "reinstate", "exclude_putts", "no_action"];
+    /// Those on a round without a finding.
+    pub const ON_ROUNDS: &'static [&'static str] = &["correct", "exclude_round", "reinstate"];
+    /// Those on a finding.
+    pub const ON_FINDINGS: &'static [&'static str] = &["no_action", "exclude_putts", "exclude_round", "reinstate"];
 
     /// Returns the word for it.
     pub fn word(self) -> &'static str {
@@ -25,7 +33,14 @@ impl Decision {
 
     /// Reads the word for it.
     pub fn from_word(word: &str) -> Option<Self> {
-        [Decision::Correct, Decision::ExcludeRound, Decision::Reinstate].into_iter().find(|known| known.word() == word)
+        let all = [
+            Decision::Correct,
+            Decision::ExcludeRound,
+            Decision::Reinstate,
+            Decision::ExcludePutts,
+            Decision::NoAction,
+        ];
+        all.into_iter().find(|known| known.word() == word)
     }
 }
 

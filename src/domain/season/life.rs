@@ -42,6 +42,11 @@ impl Life {
         }
     }
 
+    /// Returns whether its putts count for no putting figure.
+    pub fn are_putts_excluded(&self) -> bool {
+        self.in_effect.contains(&Decision::ExcludePutts)
+    }
+
     /// Takes in that the card was accepted; `false`: it did not wait for that.
     pub fn accept(&mut self) -> bool {
         let waits = (self.is_late || self.is_proposed) && !self.is_accepted;
@@ -67,8 +72,9 @@ impl Life {
     /// Takes in a ruling; `None`: there is nothing that it could do. Returns the ruling that a reinstatement undoes.
     pub fn rule(&mut self, decision: Decision) -> Option<Option<Decision>> {
         match decision {
-            Decision::ExcludeRound if self.in_effect.contains(&Decision::ExcludeRound) => None,
-            Decision::Correct | Decision::ExcludeRound => {
+            Decision::ExcludeRound | Decision::ExcludePutts if self.in_effect.contains(&decision) => None,
+            Decision::NoAction => None,
+            Decision::Correct | Decision::ExcludeRound | Decision::ExcludePutts => {
                 self.in_effect.push(decision);
                 Some(None)
             }

@@ -1,1 +1,1 @@
-INSERT INTO notices (league_id, id, member_id, kind, round_id, query_id, at) VALUES ($1, $2, $3, $4, $5, $6, $7)
+INSERT INTO notices (league_id, id, member_id, kind, round_id, query_id, finding_id, at) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)

@@ -1,0 +1,215 @@
+//! Keeping evidence up: a round in, a member's rounds taken in again, findings opened where evidence crosses.
+
+use super::Refusal;
+use super::books::LeagueBook;
+use super::notices::{self, About as NoticeAbout, Tells};
+use crate::domain::audit::ledger::{About, Budget, Crossing, Ledger, Taken, walk};
+use crate::domain::audit::{Met, RoundReadings};
+use crate::domain::facts::Round;
+use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
+use crate::domain::units::Feet;
+use crate::storage::evidence::{self, Whose};
+use crate::storage::findings::{self, StoredFinding};
+use crate::storage::journal::{self, Act};
+use crate::storage::rounds::{self, RoundRow};
+use crate::storage::{Conn, StorageError, leagues};
+use jiff::Timestamp;
+use std::collections::BTreeSet;
+use uuid::Uuid;
+
+/// Boils a round down to what evidence reads of it; `None` for an event that is gone.
+pub fn readings(book: &LeagueBook, row: &RoundRow, round: &Round, seq: i64) -> Option<Taken> {
+    let night = book.book.nights.get(&row.event)?;
+    let layout = book.book.layout(night, night.event.tee_id)?;
+    let met = Met {
+        received: seq.unsigned_abs(),
+        stimp: night.event.stimp_ft,
+        declared_radius_ft: row.declared_radius_ft.and_then(|feet| Feet::new(feet).ok()),
+    };
+    let readings = RoundReadings::of(round, &layout, met);
+    Some(Taken { seq, member: row.member, setup: row.setup, readings })
+}
+
+/// Reads rounds as evidence takes them, in its order, each with its row.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn taken(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    season: SeasonId,
+    whose: Whose,
+) -> Result<Vec<(RoundRow, Taken)>, StorageError> {
+    let mut all = Vec::new();
+    for (seq, row) in evidence::rounds_taken(conn, book.league, season, whose).await? {
+        let round = rounds::whole(conn, &row).await?;
+        all.extend(readings(book, &row, &round, seq).map(|taken| (row, taken)));
+    }
+    Ok(all)
+}
+
+/// Takes a new round in.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn took(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    row: &RoundRow,
+    round: &Round,
+    seq: i64,
+    now: Timestamp,
+) -> Result<(), Refusal> {
+    let (Some(night), Some(new)) = (book.book.nights.get(&row.event), readings(book, row, round, seq)) else {
+        return Ok(());
+    };
+    let before = evidence::of_member(conn, book.league, night.season, row.member, row.setup).await?;
+    let mut after = before.clone();
+    after.take(&new);
+    evidence::store(conn, book.league, night.season, &before, &after).await?;
+    look(conn, book, night.season, &after, row.member, row.event, now).await
+}
+
+/// Takes a member's rounds in again, after one of them has changed.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn again(conn: &mut Conn, book: &LeagueBook, row: &RoundRow, now: Timestamp) -> Result<(), Refusal> {
+    let Some(night) = book.book.nights.get(&row.event) else { return Ok(()) };
+    let before = evidence::of_member(conn, book.league, night.season, row.member, row.setup).await?;
+    let mut after = before.clone();
+    after.forget(row.member);
+    for (_, round) in taken(conn, book, night.season, Whose::Member(row.member)).await? {
+        after.take(&round);
+    }
+    evidence::store(conn, book.league, night.season, &before, &after).await?;
+    look(conn, book, night.season, &after, row.member, row.event, now).await
+}
+
+/// Derives a season's evidence afresh, after a change of its greens or cards.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn afresh(conn: &mut Conn, book: &LeagueBook, season: SeasonId) -> Result<(), StorageError> {
+    let before = evidence::of_season(conn, book.league, season).await?;
+    let rounds = taken(conn, book, season, Whose::Everybody).await?;
+    let after = Ledger::of(before.restarts.clone(), rounds.iter().map(|(_, taken)| taken));
+    evidence::store(conn, book.league, season, &before, &after).await
+}
+
+/// Derives the evidence of all seasons of a league that came in whole, and opens what opens on the way.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn walked(conn: &mut Conn, book: &LeagueBook, now: Timestamp) -> Result<(), Refusal> {
+    for (season, policy) in &book.book.seasons {
+        let (rows, rounds): (Vec<RoundRow>, Vec<Taken>) =
+            taken(conn, book, *season, Whose::Everybody).await?.into_iter().unzip();
+        for row in &rows {
+            evidence::took_part(conn, book.league, *season, row.member, row.setup).await?;
+        }
+        let restarts = evidence::restarts(conn, book.league, *season).await?;
+        let audit = &policy.audit;
+        let (ledger, openings) = walk(restarts, &rounds, audit.field_size, audit.false_alarm_pct);
+        evidence::store(conn, book.league, *season, &Ledger::default(), &ledger).await?;
+        for opening in openings {
+            open(conn, book, *season, &opening.crossing, rows[opening.round].event, now).await?;
+        }
+    }
+    Ok(())
+}
+
+/// Opens findings where the evidence about a member, or about a set-up that the member used, has crossed.
+async fn look(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    season: SeasonId,
+    ledger: &Ledger,
+    member: MemberId,
+    event: EventId,
+    now: Timestamp,
+) -> Result<(), Refusal> {
+    let Some(policy) = book.book.seasons.get(&season) else { return Ok(()) };
+    let setups: BTreeSet<SetupId> =
+        ledger.rows.keys().filter(|key| key.member == member).filter_map(|key| key.setup).collect();
+    let about: Vec<About> =
+        std::iter::once(About::Player(member)).chain(setups.into_iter().map(About::Setup)).collect();
+    let played = evidence::field_size(conn, book.league, season).await?;
+    let budget =
+        Budget { field_size: policy.audit.field_size.max(played), false_alarm_pct: policy.audit.false_alarm_pct };
+    for crossing in ledger.crossings(&about, budget) {
+        open(conn, book, season, &crossing, event, now).await?;
+    }
+    Ok(())
+}
+
+/// Returns the id of a finding: the same for the same evidence of the same season.
+pub fn finding_id(league: LeagueId, season: SeasonId, kind: &str, about: About, restart: u32) -> Uuid {
+    let subject = match about {
+        About::Player(member) => member.0,
+        About::Setup(setup) => setup.0,
+    };
+    Uuid::new_v5(&league.0, format!("{season}/{kind}/{subject}/{restart}").as_bytes())
+}
+
+async fn open(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    season: SeasonId,
+    crossing: &Crossing,
+    event: EventId,
+    now: Timestamp,
+) -> Result<(), Refusal> {
+    let league = book.league;
+    let id = finding_id(league, season, crossing.kind.name, crossing.about, crossing.restart);
+    if findings::get(conn, id).await?.is_some() {
+        return Ok(());
+    }
+    let finding = StoredFinding {
+        id,
+        league,
+        season,
+        kind: crossing.kind,
+        about: crossing.about,
+        restart: crossing.restart,
+        event,
+        factor_log10: crossing.evidence.log10,
+        threshold_log10: crossing.threshold_log10,
+        seq: leagues::next_seq(conn, league).await?,
+        received_at: now,
+    };
+    findings::insert(conn, &finding).await?;
+    let content = format!("{} {id} {} {}", crossing.kind.name, finding.factor_log10, finding.threshold_log10);
+    let act = Act { by: None, act: "open", kind: "finding", id, content: content.as_bytes() };
+    journal::append(conn, league, act, now).await?;
+    concern(conn, book, &finding, now).await
+}
+
+/// Tells everyone concerned by a finding, and the organizers.
+///
+/// # Errors
+/// A failed database.
+pub async fn concern(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    finding: &StoredFinding,
+    now: Timestamp,
+) -> Result<(), Refusal> {
+    let (league, id) = (finding.league, finding.id);
+    let concerned: BTreeSet<MemberId> = match (finding.kind.is_notice, finding.about) {
+        (true, About::Setup(setup)) => book.setups.get(&setup).and_then(|(owner, _)| *owner).into_iter().collect(),
+        (_, About::Player(member)) => [member].into(),
+        (false, About::Setup(setup)) => {
+            let rounds = evidence::rounds_taken(conn, league, finding.season, Whose::Setup(setup)).await?;
+            rounds.into_iter().map(|(_, row)| row.member).collect()
+        }
+    };
+    for member in &concerned {
+        let has_account = crate::storage::members::get(conn, *member).await?.is_some_and(|m| m.account.is_some());
+        findings::concern(conn, league, id, *member, has_account.then_some(now)).await?;
+    }
+    let mut to = notices::organizers(conn, league).await?;
+    to.extend(concerned);
+    notices::tell(conn, NoticeAbout::finding(league, id), Tells::Finding, &to, MemberId(Uuid::nil()), now).await?;
+    Ok(())
+}

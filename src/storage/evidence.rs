@@ -1,0 +1,242 @@
+//! A season's evidence: rows, sums, and who played.
+
+use super::db::{Conn, Row, StorageError, Value};
+use super::rounds::{self, RoundRow};
+use crate::domain::audit::ledger::About;
+use crate::domain::audit::ledger::{DigestKey, Ledger, Restarts, RowKey};
+use crate::domain::audit::{self, Digest, State, Subject};
+use crate::domain::ids::{LeagueId, MemberId, SeasonId, SetupId};
+use crate::{sql, values};
+use uuid::Uuid;
+
+fn corrupt(column: &'static str, detail: impl Into<String>) -> StorageError {
+    StorageError::Corrupt { table: "evidence_rows", column, detail: detail.into() }
+}
+
+fn kind(row: &Row) -> Result<&'static str, StorageError> {
+    let word: String = row.get("kind")?;
+    audit::kind(&word).map(|kind| kind.name).ok_or_else(|| corrupt("kind", word))
+}
+
+fn word(subject: Subject) -> &'static str {
+    match subject {
+        Subject::Player => "player",
+        Subject::Setup => "setup",
+    }
+}
+
+fn setup_bytes(setup: Option<SetupId>) -> Value {
+    Value::Bytes(setup.map_or_else(Vec::new, |setup| setup.0.as_bytes().to_vec()))
+}
+
+fn evidence_row(row: &Row) -> Result<(RowKey, State), StorageError> {
+    let (setup, about): (Vec<u8>, String) = (row.get("setup_id")?, row.get("about")?);
+    let subject = match about.as_str() {
+        "" => None,
+        "player" => Some(Subject::Player),
+        _ => Some(Subject::Setup),
+    };
+    let restart: i64 = row.get("restart")?;
+    let setup = match setup.as_slice() {
+        [] => None,
+        bytes => Some(SetupId(Uuid::from_slice(bytes).map_err(|error| corrupt("setup_id", error.to_string()))?)),
+    };
+    let key = RowKey {
+        member: row.id("member_id")?,
+        setup,
+        kind: kind(row)?,
+        restart: subject.map(|subject| (subject, restart as u32)),
+    };
+    let state = State::from_bytes(&row.get::<Vec<u8>>("state")?);
+    Ok((key, state.map_err(|error| corrupt("state", error.to_string()))?))
+}
+
+fn digest(row: &Row) -> Result<(DigestKey, Digest), StorageError> {
+    let restart: i64 = row.get("restart")?;
+    let key = DigestKey { setup: row.id("setup_id")?, kind: kind(row)?, restart: restart as u32 };
+    Ok((key, row.json("evidence_digests", "digest")?))
+}
+
+/// Reads when evidence of a season began anew.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn restarts(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Result<Restarts, StorageError> {
+    let mut restarts = Restarts::new();
+    for row in conn.rows(sql!("restart_list"), values![league, season]).await? {
+        let player: Option<MemberId> = row.optional_id("member_id")?;
+        let about = match player {
+            Some(member) => About::Player(member),
+            None => About::Setup(row.id("setup_id")?),
+        };
+        restarts.entry((kind(&row)?, about)).or_default().push(row.get("seq")?);
+    }
+    Ok(restarts)
+}
+
+/// Reads the part of a season's evidence that a round of a member can change: the member's rows, and the sums of the
+/// set-ups that they and the round are on.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_member(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    member: MemberId,
+    setup: Option<SetupId>,
+) -> Result<Ledger, StorageError> {
+    let mut ledger = Ledger::new(restarts(conn, league, season).await?);
+    for row in conn.rows(sql!("evidence_row_list_by_member"), values![league, season, member]).await? {
+        let (key, state) = evidence_row(&row)?;
+        ledger.rows.insert(key, state);
+    }
+    let mut setups: Vec<SetupId> = ledger.rows.keys().filter_map(|key| key.setup).chain(setup).collect();
+    setups.sort_unstable();
+    setups.dedup();
+    for setup in setups {
+        for row in conn.rows(sql!("evidence_digest_list_by_setup"), values![league, season, setup]).await? {
+            let (key, digest) = digest(&row)?;
+            ledger.digests.insert(key, digest);
+        }
+    }
+    Ok(ledger)
+}
+
+/// Reads the rows of a set-up.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_setup(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    setup: SetupId,
+) -> Result<Ledger, StorageError> {
+    let mut ledger = Ledger::new(restarts(conn, league, season).await?);
+    for row in conn.rows(sql!("evidence_row_list_by_setup"), values![league, season, setup]).await? {
+        let (key, state) = evidence_row(&row)?;
+        ledger.rows.insert(key, state);
+    }
+    Ok(ledger)
+}
+
+/// Reads a season's evidence.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_season(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Result<Ledger, StorageError> {
+    let mut ledger = Ledger::new(restarts(conn, league, season).await?);
+    for row in conn.rows(sql!("evidence_row_list"), values![league, season]).await? {
+        let (key, state) = evidence_row(&row)?;
+        ledger.rows.insert(key, state);
+    }
+    for row in conn.rows(sql!("evidence_digest_list"), values![league, season]).await? {
+        let (key, digest) = digest(&row)?;
+        ledger.digests.insert(key, digest);
+    }
+    Ok(ledger)
+}
+
+/// Stores what is different between two parts of a season's evidence.
+///
+/// # Errors
+/// A failed database.
+pub async fn store(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    before: &Ledger,
+    after: &Ledger,
+) -> Result<(), StorageError> {
+    let row_values = |key: &RowKey| {
+        let (about, restart) = key.restart.map_or(("", 0), |(subject, restart)| (word(subject), restart));
+        let mut values = values![league, season, key.member];
+        values.push(setup_bytes(key.setup));
+        values.extend(values![key.kind, about, restart]);
+        values
+    };
+    for (key, state) in after.rows.iter().filter(|(key, state)| before.rows.get(key) != Some(state)) {
+        let mut values = row_values(key);
+        values.extend(values![state.to_bytes()]);
+        conn.run(sql!("evidence_row_put"), values).await?;
+    }
+    for key in before.rows.keys().filter(|key| !after.rows.contains_key(key)) {
+        conn.run(sql!("evidence_row_delete"), row_values(key)).await?;
+    }
+    for (key, digest) in after.digests.iter().filter(|(key, digest)| before.digests.get(key) != Some(digest)) {
+        let text = serde_json::to_string(digest).expect("sums are plain values");
+        let values = values![league, season, key.setup, key.kind, key.restart, text];
+        conn.run(sql!("evidence_digest_put"), values).await?;
+    }
+    for key in before.digests.keys().filter(|key| !after.digests.contains_key(key)) {
+        conn.run(sql!("evidence_digest_delete"), values![league, season, key.setup, key.kind, key.restart]).await?;
+    }
+    Ok(())
+}
+
+/// Notes that a member, and what a round was putted on, took part in a season.
+///
+/// # Errors
+/// A failed database.
+pub async fn took_part(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    member: MemberId,
+    setup: Option<SetupId>,
+) -> Result<(), StorageError> {
+    conn.run(sql!("evidence_field_put"), values![league, season, "player", member]).await?;
+    if let Some(setup) = setup {
+        conn.run(sql!("evidence_field_put"), values![league, season, "setup", setup]).await?;
+    }
+    Ok(())
+}
+
+/// Returns the greater of a season's players and its set-ups.
+///
+/// # Errors
+/// A failed database.
+pub async fn field_size(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Result<u32, StorageError> {
+    let Some(row) = conn.row(sql!("evidence_field_count"), values![league, season]).await? else { return Ok(0) };
+    let (players, setups): (i64, i64) = (row.get("players")?, row.get("setups")?);
+    Ok(players.max(setups) as u32)
+}
+
+/// Whose rounds are read.
+#[derive(Clone, Copy, Debug)]
+pub enum Whose {
+    /// Everybody's.
+    Everybody,
+    /// A member's.
+    Member(MemberId),
+    /// Those on a set-up.
+    Setup(SetupId),
+}
+
+impl From<About> for Whose {
+    fn from(about: About) -> Self {
+        match about {
+            About::Player(member) => Whose::Member(member),
+            About::Setup(setup) => Whose::Setup(setup),
+        }
+    }
+}
+
+/// Reads a season's counting rounds in the order in which evidence takes them, each with the number that lets it in.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn rounds_taken(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    whose: Whose,
+) -> Result<Vec<(i64, RoundRow)>, StorageError> {
+    let rows = match whose {
+        Whose::Everybody => conn.rows(sql!("round_list_taken"), values![league, season]).await?,
+        Whose::Member(member) => conn.rows(sql!("round_list_taken_by_member"), values![league, season, member]).await?,
+        Whose::Setup(setup) => conn.rows(sql!("round_list_taken_by_setup"), values![league, season, setup]).await?,
+    };
+    rows.iter().map(|row| Ok((row.get("taken_seq")?, rounds::round_row(row)?))).collect()
+}

@@ -1,0 +1,310 @@
+//! Findings, whom they concern, and what was said of them.
+
+use super::db::{Conn, Row, StorageError};
+use super::rounds::decision;
+use crate::domain::audit::ledger::About;
+use crate::domain::audit::{self, Kind};
+use crate::domain::facts::Decision;
+use crate::domain::ids::{AccountId, EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::{sql, values};
+use jiff::Timestamp;
+use uuid::Uuid;
+
+const TABLE: &str = "findings";
+
+/// A finding as stored.
+#[derive(Clone, Debug)]
+pub struct StoredFinding {
+    /// Its id.
+    pub id: Uuid,
+    /// Its league.
+    pub league: LeagueId,
+    /// Its season.
+    pub season: SeasonId,
+    /// Its kind.
+    pub kind: &'static Kind,
+    /// Whom it is about.
+    pub about: About,
+    /// How often evidence had begun anew before it.
+    pub restart: u32,
+    /// The event whose round made it cross.
+    pub event: EventId,
+    /// The evidence when it opened.
+    pub factor_log10: f64,
+    /// What it crossed.
+    pub threshold_log10: f64,
+    /// The number of its fact.
+    pub seq: i64,
+    /// When it opened.
+    pub received_at: Timestamp,
+}
+
+fn finding(row: &Row) -> Result<StoredFinding, StorageError> {
+    let (word, restart): (String, i64) = (row.get("kind")?, row.get("restart")?);
+    let player: Option<MemberId> = row.optional_id("member_id")?;
+    Ok(StoredFinding {
+        id: row.get("id")?,
+        league: row.id("league_id")?,
+        season: row.id("season_id")?,
+        kind: audit::kind(&word).ok_or(StorageError::Corrupt { table: TABLE, column: "kind", detail: word })?,
+        about: match player {
+            Some(member) => About::Player(member),
+            None => About::Setup(row.id("setup_id")?),
+        },
+        restart: restart as u32,
+        event: row.id("event_id")?,
+        factor_log10: row.get("factor_log10")?,
+        threshold_log10: row.get("threshold_log10")?,
+        seq: row.get("seq")?,
+        received_at: row.parsed(TABLE, "received_at")?,
+    })
+}
+
+/// Reads a finding.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn get(conn: &mut Conn, id: Uuid) -> Result<Option<StoredFinding>, StorageError> {
+    conn.row(sql!("finding_get"), values![id]).await?.map(|row| finding(&row)).transpose()
+}
+
+/// Reads a league's findings after an id; with a member only those that concern it.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn list(
+    conn: &mut Conn,
+    league: LeagueId,
+    member: Option<MemberId>,
+    after: Uuid,
+    limit: i64,
+) -> Result<Vec<StoredFinding>, StorageError> {
+    let rows = match member {
+        None => conn.rows(sql!("finding_list"), values![league, after, limit]).await?,
+        Some(member) => conn.rows(sql!("finding_list_by_member"), values![league, after, limit, member]).await?,
+    };
+    rows.iter().map(finding).collect()
+}
+
+/// Reads a league's findings in the order in which they opened.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn in_order(conn: &mut Conn, league: LeagueId) -> Result<Vec<StoredFinding>, StorageError> {
+    conn.rows(sql!("finding_list_by_seq"), values![league]).await?.iter().map(finding).collect()
+}
+
+/// Stores a finding.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert(conn: &mut Conn, finding: &StoredFinding) -> Result<(), StorageError> {
+    let (member, setup) = match finding.about {
+        About::Player(member) => (Some(member), None),
+        About::Setup(setup) => (None, Some(setup)),
+    };
+    let values = values![
+        finding.league,
+        finding.id,
+        finding.season,
+        finding.kind.name,
+        member,
+        setup,
+        finding.restart,
+        finding.event,
+        finding.factor_log10,
+        finding.threshold_log10,
+        finding.seq,
+        finding.received_at
+    ];
+    conn.run(sql!("finding_insert"), values).await?;
+    Ok(())
+}
+
+/// Whom a finding concerns.
+#[derive(Clone, Debug)]
+pub struct Concerned {
+    /// The member.
+    pub member: MemberId,
+    /// When it was told: by a notice, or by an organizer's word.
+    pub told_at: Option<Timestamp>,
+    /// Who told it, where a notice could not.
+    pub told_by: Option<MemberId>,
+    /// When it first looked.
+    pub seen_at: Option<Timestamp>,
+}
+
+fn instant(row: &Row, column: &'static str) -> Result<Option<Timestamp>, StorageError> {
+    let given: Option<String> = row.get(column)?;
+    given.map(|_| row.parsed("finding_concerned", column)).transpose()
+}
+
+/// Reads whom a finding concerns.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn concerned(conn: &mut Conn, league: LeagueId, finding: Uuid) -> Result<Vec<Concerned>, StorageError> {
+    let rows = conn.rows(sql!("concerned_list"), values![league, finding]).await?;
+    let concerned = |row: &Row| {
+        Ok(Concerned {
+            member: row.id("member_id")?,
+            told_at: instant(row, "told_at")?,
+            told_by: row.optional_id("told_by")?,
+            seen_at: instant(row, "seen_at")?,
+        })
+    };
+    rows.iter().map(concerned).collect()
+}
+
+/// Notes whom a finding concerns.
+///
+/// # Errors
+/// A failed database.
+pub async fn concern(
+    conn: &mut Conn,
+    league: LeagueId,
+    finding: Uuid,
+    member: MemberId,
+    told_at: Option<Timestamp>,
+) -> Result<(), StorageError> {
+    conn.run(sql!("concerned_insert"), values![league, finding, member, told_at]).await?;
+    Ok(())
+}
+
+/// Notes that somebody whom a finding concerns was told; the first word stands.
+///
+/// # Errors
+/// A failed database.
+pub async fn tell(
+    conn: &mut Conn,
+    league: LeagueId,
+    finding: Uuid,
+    member: MemberId,
+    at: Timestamp,
+    by: Option<MemberId>,
+) -> Result<bool, StorageError> {
+    Ok(conn.run(sql!("concerned_tell"), values![league, finding, member, at, by]).await? == 1)
+}
+
+/// Notes that somebody whom a finding concerns has looked at it; the first time stands.
+///
+/// # Errors
+/// A failed database.
+pub async fn see(
+    conn: &mut Conn,
+    league: LeagueId,
+    finding: Uuid,
+    member: MemberId,
+    at: Timestamp,
+) -> Result<(), StorageError> {
+    conn.run(sql!("concerned_see"), values![league, finding, member, at]).await?;
+    Ok(())
+}
+
+/// What was said of a finding.
+#[derive(Clone, Debug)]
+pub struct Word {
+    /// Its id.
+    pub id: Uuid,
+    /// What it is: `statement`, `request` or `recusal`.
+    pub kind: String,
+    /// Who said it.
+    pub member: Option<MemberId>,
+    /// The words.
+    pub text: String,
+    /// Until when a request wants an answer.
+    pub due_at: Option<Timestamp>,
+    /// The number of its fact.
+    pub seq: i64,
+    /// When it came in.
+    pub received_at: Timestamp,
+}
+
+/// Reads a row of what was said.
+///
+/// # Errors
+/// An unreadable row.
+pub fn word(row: &Row) -> Result<Word, StorageError> {
+    let due: Option<String> = row.get("due_at")?;
+    Ok(Word {
+        id: row.get("id")?,
+        kind: row.get("kind")?,
+        member: row.optional_id("member_id")?,
+        text: row.get("text")?,
+        due_at: due.map(|_| row.parsed("finding_words", "due_at")).transpose()?,
+        seq: row.get("seq")?,
+        received_at: row.parsed("finding_words", "received_at")?,
+    })
+}
+
+/// Reads what was said of a finding, in order.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn words(conn: &mut Conn, league: LeagueId, finding: Uuid) -> Result<Vec<Word>, StorageError> {
+    conn.rows(sql!("finding_word_list"), values![league, finding]).await?.iter().map(word).collect()
+}
+
+/// Stores what somebody says of a finding.
+///
+/// # Errors
+/// A failed database.
+pub async fn say(conn: &mut Conn, league: LeagueId, finding: Uuid, said: &Word) -> Result<(), StorageError> {
+    let Word { id, kind, member, text, due_at, seq, received_at } = said;
+    let values = values![league, *id, finding, kind, *member, text, *due_at, *seq, *received_at];
+    conn.run(sql!("finding_word_insert"), values).await?;
+    Ok(())
+}
+
+/// A ruling on a finding.
+#[derive(Clone, Debug)]
+pub struct Ruled {
+    /// Its id.
+    pub id: Uuid,
+    /// Who ruled; none: a reviewer from outside.
+    pub member: Option<MemberId>,
+    /// What was decided.
+    pub decision: Decision,
+    /// The rounds that it touches.
+    pub rounds: Vec<RoundId>,
+    /// Why.
+    pub reason: String,
+    /// When.
+    pub received_at: Timestamp,
+}
+
+/// Reads the rulings on a finding, in order.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn rulings(conn: &mut Conn, league: LeagueId, finding: Uuid) -> Result<Vec<Ruled>, StorageError> {
+    let mut all: Vec<Ruled> = Vec::new();
+    for row in conn.rows(sql!("ruling_list_by_finding"), values![league, finding]).await? {
+        let (id, round): (Uuid, Option<RoundId>) = (row.get("id")?, row.optional_id("round_id")?);
+        match all.last_mut().filter(|last| last.id == id) {
+            Some(same) => same.rounds.extend(round),
+            None => all.push(Ruled {
+                id,
+                member: row.optional_id("member_id")?,
+                decision: decision(&row)?,
+                rounds: round.into_iter().collect(),
+                reason: row.get("reason")?,
+                received_at: row.parsed("rulings", "received_at")?,
+            }),
+        }
+    }
+    Ok(all)
+}
+
+/// Says whether an account reviews a finding from outside.
+///
+/// # Errors
+/// A failed database.
+pub async fn is_reviewer(
+    conn: &mut Conn,
+    league: LeagueId,
+    finding: Uuid,
+    account: AccountId,
+) -> Result<bool, StorageError> {
+    Ok(conn.row(sql!("reviewer_get"), values![league, finding, account]).await?.is_some())
+}

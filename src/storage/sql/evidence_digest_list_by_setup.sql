@@ -1,0 +1,1 @@
+SELECT setup_id, kind, restart, digest FROM evidence_digests WHERE league_id = $1 AND season_id = $2 AND setup_id = $3

@@ -1,0 +1,1 @@
+SELECT id, finding_id, kind, member_id, text, due_at, seq, received_at FROM finding_words WHERE league_id = $1 ORDER BY seq

@@ -1,0 +1,1 @@
+SELECT since FROM reviewers WHERE league_id = $1 AND finding_id = $2 AND account_id = $3

@@ -1,0 +1,8 @@
+SELECT r.league_id, r.id, r.event_id, r.member_id, r.setup_id, r.client_round_id, r.first_body_hash, r.played_on, r.outcome,
+    r.state, r.declared_radius_ft, r.version, r.seq, r.received_at, r.version_seq, r.version_at, r.sent_by, r.proposed,
+    r.late, r.putts_excluded, coalesce(a.seq, r.seq) AS taken_seq
+FROM events e
+JOIN rounds r ON r.league_id = e.league_id AND r.event_id = e.id
+LEFT JOIN acceptances a ON a.league_id = r.league_id AND a.round_id = r.id
+WHERE e.league_id = $1 AND e.season_id = $2 AND r.setup_id = $3 AND r.state IN ('submitted', 'attested')
+ORDER BY taken_seq
