@@ -14,5 +14,6 @@ mod openapi;
 mod practice;
 mod putting;
 mod rounds;
+mod season_story;
 mod seasons;
 mod validation;
