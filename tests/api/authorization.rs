@@ -61,6 +61,14 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("POST", "/rounds/{id}/queries") => members(201),
         // Ben asked: Ann, whose card it is, and Ben know of it, Sam does not.
         ("POST", "/queries/{id}/answers") => [401, 404, 403, 403, 404, 201],
+        ("GET", "/leagues/{id}/findings") => members(200),
+        // Ann is concerned: to everybody else but organizers there is no finding.
+        ("GET", "/findings/{id}" | "/findings/{id}/records") => [401, 404, 200, 404, 404, 200],
+        ("POST", "/findings/{id}/statements") => [401, 404, 201, 404, 404, 403],
+        ("POST", "/findings/{id}/requests" | "/findings/{id}/rulings" | "/findings/{id}/recusals") => {
+            [401, 404, 403, 404, 404, 201]
+        }
+        ("POST", "/findings/{id}/told") => [401, 404, 403, 404, 404, 409],
         ("POST", "/notices/{id}/seen") => [401, 404, 200, 404, 404, 404],
         ("POST", "/events/{id}/entries") => [401, 404, 201, 403, 201, 201],
         ("DELETE", "/entries/{id}") => [401, 404, 204, 403, 204, 204],
@@ -112,6 +120,7 @@ struct World {
     query: String,
     entry: String,
     notice: String,
+    finding: String,
 }
 
 impl World {
@@ -137,7 +146,10 @@ impl World {
         api.hand_in(&event, by, &super::harness::round(&told)).await;
         let notices = api.get("/me/notices").by(&cast.ann).expect(200).await.json();
         let notice = notices["items"][0]["id"].as_str().map_or_else(id, str::to_owned);
-        Self { api, cast, night, round, round_id, query, entry, notice }
+        let (finding, ..) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+        let view = format!("/findings/{finding}/statements");
+        api.post(view, &json!({ "text": "it is how the bay came" })).by(&cast.ann).key(&id()).expect(201).await;
+        Self { api, cast, night, round, round_id, query, entry, notice, finding }
     }
 
     fn person(&self, who: Who) -> Option<&Person> {
@@ -166,6 +178,7 @@ impl World {
             "queries" => &self.query,
             "entries" => &self.entry,
             "notices" => &self.notice,
+            "findings" => &self.finding,
             // A code that nobody made.
             _ => return "abcdefghijklmnopqrstuvwxyz".into(),
         }
@@ -235,6 +248,11 @@ impl World {
             }
             ("POST", "/rounds/{id}/queries") => json!({ "pointer": "/holes/3/strokes", "text": "was that not a six?" }),
             ("POST", "/queries/{id}/answers") => json!({ "text": "it was" }),
+            ("POST", "/findings/{id}/statements") => json!({ "text": "the sensor was replaced in January" }),
+            ("POST", "/findings/{id}/requests") => json!({ "text": "ten putts from 8 ft on the other bay" }),
+            ("POST", "/findings/{id}/recusals") => json!({}),
+            ("POST", "/findings/{id}/told") => json!({ "member_id": night.ann }),
+            ("POST", "/findings/{id}/rulings") => json!({ "decision": "no_action", "reason": "the bay explains it" }),
             ("POST", "/events/{id}/entries") => json!({ "member_id": night.ann, "slot": "19:00", "bay": "2" }),
             ("PUT", "/events/{id}/progress") => {
                 json!({ "member_id": night.ann, "holes": [{ "number": 1, "strokes": 4 }] })

@@ -523,6 +523,33 @@ impl Api {
         self.post(format!("/events/{event}/rounds"), round).by(by).key(&id()).expect(201).await
     }
 
+    /// Hands in cards on a set-up that softens until a finding about their player and one about the set-up are open;
+    /// returns the ids of the two and the cards'.
+    pub async fn findings(
+        &self,
+        cast: &Cast,
+        night: &Night,
+        by: &Person,
+        member: &str,
+    ) -> (String, String, Vec<String>) {
+        let mut rounds = Vec::new();
+        for turn in 0..6 {
+            let event = self.event(cast, night, json!({})).await;
+            rounds.push(self.hand_in(&event, by, &softened(member, &night.setup, turn)).await.id());
+            let path = format!("/leagues/{}/findings", night.league);
+            let open = self.get(path).by(&cast.olga).expect(200).await.json();
+            let about = |subject: &str, id: &str| {
+                let items = open["items"].as_array().expect("items").iter();
+                let of_kind = |found: &&Value| found["kind"] == "softened_line" && found["subject"][subject] == id;
+                items.clone().find(of_kind).map(|found| text(found, "id"))
+            };
+            if let (Some(player), Some(setup)) = (about("member_id", member), about("setup_id", &night.setup)) {
+                return (player, setup, rounds);
+            }
+        }
+        panic!("six softened cards and no finding");
+    }
+
     /// Counts the rounds of an event, withdrawn ones too.
     pub async fn rounds(&self, event: &str, by: &Person) -> usize {
         let page = self.get(format!("/events/{event}/rounds?limit=200")).by(by).expect(200).await.json();
@@ -654,6 +681,23 @@ pub fn event(tee: &str) -> Value {
 /// A card: par on every hole, two putts on each, those of the first hole measured.
 pub fn round(member: &str) -> Value {
     card(member, &(1..=18).map(par).collect::<Vec<_>>())
+}
+
+/// A card of par with a putt of 4 to 38 ft on each hole, its line as measured and as played, on a set-up that plays lines
+/// inside 20 ft at an eighth.
+pub fn softened(member: &str, setup: &str, turn: usize) -> Value {
+    let mut body = round(member);
+    body["setup_id"] = json!(setup);
+    for n in 0..18 {
+        let distance = 4.0 + 2.0 * n as f64;
+        let line = [0.9, -1.4, 0.6, -0.8, 1.7, -2.1, 1.1][(n + turn) % 7];
+        let played = if distance <= 20.0 { (line * 1.25_f64).round() / 10.0 } else { line };
+        body["holes"][n] = json!({ "number": n + 1, "strokes": par(n + 1), "putts": [
+            { "distance_ft": distance, "start_line_deg": line, "played_line_deg": played, "result": "missed" },
+            { "distance_ft": 1.5, "result": "holed" },
+        ] });
+    }
+    body
 }
 
 /// A card with the given strokes, from the first hole on.

@@ -5,6 +5,7 @@ mod authorization;
 mod batches;
 mod demo;
 mod events;
+mod findings;
 mod harness;
 mod headers;
 mod idempotency;

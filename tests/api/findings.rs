@@ -1,0 +1,355 @@
+//! Findings: evidence opens them, those concerned are told and heard, a person rules, and nobody else learns of it.
+
+use super::harness::{Api, Cast, Night, Person, id, own, round, shared, softened, text};
+use serde_json::{Value, json};
+
+async fn finding(api: &Api, id: &str, by: &Person) -> Value {
+    api.get(format!("/findings/{id}")).by(by).expect(200).await.json()
+}
+
+fn ids(items: &Value) -> Vec<String> {
+    items.as_array().expect("items").iter().map(|item| text(item, "id")).collect()
+}
+
+#[tokio::test]
+async fn a_finding_says_what_was_seen_its_odds_and_its_size() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let (player, setup, rounds) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let seen = finding(&api, &player, &cast.olga).await;
+    assert_eq!((&seen["state"], &seen["subject"]), (&json!("open"), &json!({ "member_id": night.ann })));
+    let evidence = &seen["evidence"];
+    let (factor, threshold) =
+        (evidence["factor_log10"].as_f64().unwrap(), evidence["threshold_log10"].as_f64().unwrap());
+    // 200 players or set-ups, 11 pairs of kind and subject, 5 %: log10 of 44,000.
+    assert!((threshold - 44_000_f64.log10()).abs() < 1e-9 && factor >= threshold, "{evidence}");
+    let mut named: Vec<String> =
+        seen["rounds"].as_array().expect("rounds").iter().map(|id| id.as_str().expect("an id").to_owned()).collect();
+    named.sort();
+    let mut due = rounds.clone();
+    due.sort();
+    assert_eq!(named, due);
+    assert!(!seen["summary"].as_str().expect("a sentence").is_empty());
+    let reasons = seen["reasons"].to_string();
+    for words in ["not the chance that anyone did something wrong", "of 100 seasons", "closest", "settle it"] {
+        assert!(reasons.contains(words), "{words}: {reasons}");
+    }
+    assert!(seen["effect"]["positions"].is_array());
+    // Ann plays on an own set-up: the finding about it concerns her too.
+    let about_setup = finding(&api, &setup, &cast.olga).await;
+    assert_eq!(about_setup["concerned"][0]["member_id"], night.ann.as_str());
+    // The server told her, and she has not looked yet.
+    assert_eq!((&seen["concerned"][0]["told_at"], &seen["seen_at"]), (&json!(super::harness::START), &Value::Null));
+    assert_eq!(seen["answer_by"], "2027-01-21T19:00:00Z");
+    let own = finding(&api, &player, &cast.ann).await;
+    assert_eq!(own["effect"].get("positions"), None, "a member sees nobody else's place");
+    assert_eq!(own["seen_at"], super::harness::START);
+    let told = api.get("/me/notices?limit=200").by(&cast.ann).expect(200).await.json();
+    let told = told["items"].as_array().expect("items").iter().filter(|notice| notice["kind"] == "finding");
+    let about: Vec<&Value> = told.map(|notice| &notice["finding_id"]).collect();
+    assert!(about.contains(&&json!(player)) && about.contains(&&json!(setup)));
+}
+
+#[tokio::test]
+async fn nobody_rules_before_those_concerned_had_their_say() {
+    let api = own();
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
+    let (player, ..) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let rulings = format!("/findings/{player}/rulings");
+    let nothing = json!({ "decision": "no_action", "reason": "the bay explains it" });
+    api.post(&rulings, &nothing).by(&cast.olga).key(&id()).refused(409, "answer-awaited").await;
+    let statement = json!({ "text": "I was told that the bay softens nothing." });
+    api.post(format!("/findings/{player}/statements"), &statement).by(&cast.ann).key(&id()).expect(201).await;
+    let seen = finding(&api, &player, &cast.olga).await;
+    assert_eq!((&seen["state"], &seen["statements"][0]["text"]), (&json!("answered"), &statement["text"]));
+    let given = api.post(&rulings, &nothing).by(&cast.olga).key(&id()).expect(201).await.json();
+    assert_eq!((&given["decision"], &given["moves"]), (&json!("no_action"), &json!([])));
+    assert_eq!(finding(&api, &player, &cast.ann).await["state"], "ruled");
+
+    // Evidence begins anew: one more softened round is not six, and it is held against twice the odds.
+    let event = api.event(&cast, &night, json!({})).await;
+    api.hand_in(&event, &cast.ann, &softened(&night.ann, &night.setup, 9)).await;
+    let path = format!("/leagues/{}/findings", night.league);
+    let all = api.get(&path).by(&cast.olga).expect(200).await.json();
+    let about_ann = all["items"].as_array().expect("items").iter().filter(|found| {
+        found["kind"] == "softened_line"
+            && found["subject"]["member_id"] == night.ann.as_str()
+            && found["id"] != player.as_str()
+    });
+    for again in about_ann {
+        let threshold = again["evidence"]["threshold_log10"].as_f64().expect("a number");
+        assert!((threshold - 88_000_f64.log10()).abs() < 1e-9, "{again}");
+    }
+}
+
+#[tokio::test]
+async fn without_an_answer_a_ruling_waits_for_the_day() {
+    let api = own();
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
+    let path = format!("/leagues/{}/members", night.league);
+    let walter = api.post(path, &json!({ "display_name": "Walter" })).by(&cast.olga).key(&id()).expect(201).await.id();
+    let shared = json!({ "label": "Bay 1", "sensor": "camera", "shared": true });
+    let bay =
+        api.post(format!("/leagues/{}/setups", night.league), &shared).by(&cast.ann).key(&id()).expect(201).await.id();
+    let night = Night { setup: bay, ..night };
+    let (player, ..) = api.findings(&cast, &night, &cast.olga, &walter).await;
+    // Without an account nobody was told, so no day runs.
+    let seen = finding(&api, &player, &cast.olga).await;
+    assert_eq!((&seen["told_at"], &seen["answer_by"]), (&Value::Null, &Value::Null));
+    let told = format!("/findings/{player}/told");
+    api.post(&told, &json!({ "member_id": night.ann })).by(&cast.olga).key(&id()).refused(422, "unknown-member").await;
+    let noted = api.post(&told, &json!({ "member_id": walter })).by(&cast.olga).key(&id()).expect(201).await.json();
+    assert_eq!(noted["told_by"], night.olga.as_str());
+    api.post(&told, &json!({ "member_id": walter })).by(&cast.olga).key(&id()).refused(409, "invalid-transition").await;
+    let rulings = format!("/findings/{player}/rulings");
+    let nothing = json!({ "decision": "no_action", "reason": "a new bay" });
+    api.server.pass(7 * 86_400 - 1);
+    let olga = api.sign_in(&cast.olga.email).await;
+    api.post(&rulings, &nothing).by(&olga).key(&id()).refused(409, "answer-awaited").await;
+    api.server.pass(1);
+    api.post(&rulings, &nothing).by(&olga).key(&id()).expect(201).await;
+}
+
+/// Everything that Ben can read of the league, ids and times apart.
+async fn what_ben_reads(api: &Api, cast: &Cast, night: &Night, rounds: &[String]) -> Vec<String> {
+    let mut paths = vec![
+        format!("/leagues/{}", night.league),
+        format!("/leagues/{}/members", night.league),
+        format!("/leagues/{}/setups", night.league),
+        format!("/leagues/{}/findings", night.league),
+        format!("/seasons/{}", night.season),
+        format!("/seasons/{}/standings", night.season),
+        format!("/seasons/{}/standings/changes", night.season),
+        format!("/seasons/{}/events", night.season),
+        format!("/seasons/{}/baseline", night.season),
+        format!("/members/{}", night.ann),
+        format!("/members/{}/handicap", night.ann),
+        format!("/members/{}/putting", night.ann),
+        "/me/notices".to_owned(),
+    ];
+    for round in rounds {
+        paths.extend(["", "/versions", "/working", "/queries"].map(|part| format!("/rounds/{round}{part}")));
+    }
+    let mut read = Vec::new();
+    for path in paths {
+        let seen = api.get(&path).by(&cast.ben).expect(200).await;
+        let words = seen.text();
+        let plain = words.split_inclusive(|c: char| !c.is_ascii_hexdigit() && c != '-');
+        let plain = plain.map(|word| if word.len() >= 36 && word.matches('-').count() == 4 { "an id" } else { word });
+        read.push(format!("{} {}", seen.header("etag"), plain.collect::<String>()));
+    }
+    read
+}
+
+/// S19, T7: a league with a finding and its twin without one answer an uninvolved member alike.
+#[tokio::test]
+async fn an_uninvolved_member_learns_nothing() {
+    let api = own();
+    let cast = api.cast().await;
+    let mut twins = Vec::new();
+    for budget in [5.0, 1e-9] {
+        let night = api.night(&cast).await;
+        // The twin's budget is so small that the same cards open nothing.
+        let audit = json!({ "audit": { "false_alarm_pct": budget } });
+        api.patch(format!("/seasons/{}", night.season), &audit).by(&cast.olga).matching("*").expect(200).await;
+        let mut rounds = Vec::new();
+        for turn in 0..4 {
+            let event = api.event(&cast, &night, json!({})).await;
+            rounds.push(api.hand_in(&event, &cast.ann, &softened(&night.ann, &night.setup, turn)).await.id());
+        }
+        twins.push((night, rounds));
+    }
+    let findings = |night: &Night| format!("/leagues/{}/findings", night.league);
+    let open = api.get(findings(&twins[0].0)).by(&cast.olga).expect(200).await.json();
+    let none = api.get(findings(&twins[1].0)).by(&cast.olga).expect(200).await.json();
+    assert!(!ids(&open["items"]).is_empty(), "the cards open a finding");
+    let of_budget = |found: &&Value| found["kind"] == "softened_line";
+    assert_eq!(none["items"].as_array().expect("items").iter().filter(of_budget).count(), 0, "{none}");
+
+    let compare = async |when: &str| {
+        let mut read = Vec::new();
+        for (night, rounds) in &twins {
+            let mut all = what_ben_reads(&api, &cast, night, rounds).await;
+            // The budget itself is laid down for everybody to read.
+            all.iter_mut().for_each(|text| *text = text.replace("1e-9", "5.0"));
+            read.push(all);
+        }
+        for (with, without) in read[0].iter().zip(&read[1]) {
+            assert_eq!(with, without, "{when}: a member learns that there is a finding");
+        }
+    };
+    compare("open").await;
+    let all = ids(&open["items"]);
+    for found in &all {
+        let path = format!("/findings/{found}");
+        api.get(&path).by(&cast.ben).refused(404, "not-found").await;
+        api.post(format!("{path}/statements"), &json!({ "text": "I did not know." }))
+            .by(&cast.ann)
+            .key(&id())
+            .expect(201)
+            .await;
+    }
+    compare("answered").await;
+    for found in &all {
+        let ruling = json!({ "decision": "no_action", "reason": "the bay" });
+        api.post(format!("/findings/{found}/rulings"), &ruling).by(&cast.olga).key(&id()).expect(201).await;
+    }
+    compare("ruled").await;
+}
+
+#[tokio::test]
+async fn a_ruling_shows_its_effect_first_leaves_rounds_or_putts_out_and_is_undone() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let (player, _, rounds) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    api.post(format!("/findings/{player}/statements"), &json!({ "text": "ask the bay" }))
+        .by(&cast.ann)
+        .key(&id())
+        .expect(201)
+        .await;
+    let rulings = format!("/findings/{player}/rulings");
+    let rule = |decision: &str, rounds: &[String]| json!({ "decision": decision, "round_ids": rounds, "reason": "the bay softens inside 20 ft" });
+    let send = |body: Value| api.post(&rulings, &body).by(&cast.olga).key(&id());
+    let figures = async || {
+        let table = api.get(format!("/seasons/{}/standings", night.season)).by(&cast.ben).expect(200).await.json();
+        (table["items"][0]["total"].clone(), table["items"][0]["strokes_gained_putting_per_round"].clone())
+    };
+    let (total, gained) = figures().await;
+    assert!(!gained.is_null());
+    send(rule("exclude_putts", &[])).refused(422, "rounds-missing").await;
+    send(rule("no_action", &rounds[..1])).refused(422, "rounds-missing").await;
+    send(rule("exclude_round", &[id()])).refused(422, "unknown-id").await;
+    send(rule("exclude_putts", &rounds)).expect(201).await;
+    assert_eq!(figures().await, (total.clone(), Value::Null), "putting figures alone");
+    send(rule("exclude_putts", &rounds)).refused(409, "invalid-transition").await;
+    send(rule("reinstate", &rounds)).expect(201).await;
+    assert_eq!(figures().await, (total.clone(), gained.clone()));
+
+    let shown = api.post(format!("{rulings}?validate_only=true"), &rule("exclude_round", &rounds[..1]));
+    let shown = shown.by(&cast.olga).expect(200).await.json();
+    assert_eq!((figures().await, &shown["id"]), ((total.clone(), gained.clone()), &Value::Null));
+    let given = send(rule("exclude_round", &rounds[..1])).expect(201).await.json();
+    assert_eq!(given["moves"], shown["moves"]);
+    assert_ne!(figures().await.0, total);
+    // Others see that a round was left out, and neither why nor that there was a finding.
+    let history = api.get(format!("/rounds/{}/versions", rounds[0])).by(&cast.ben).expect(200).await;
+    let excluded =
+        history.json()["items"].as_array().expect("items").iter().find(|item| item["act"] == "excluded").cloned();
+    assert_eq!(excluded.expect("the exclusion")["reason"], Value::Null);
+    assert!(!history.text().contains(&player) && !history.text().contains("softens"));
+    let changes = api.get(format!("/seasons/{}/standings/changes", night.season)).by(&cast.ben).expect(200).await;
+    assert!(!changes.text().contains(&player) && !changes.text().contains("softens"));
+    send(rule("reinstate", &rounds[..1])).expect(201).await;
+    assert_eq!(figures().await, (total, gained));
+}
+
+#[tokio::test]
+async fn whoever_is_concerned_does_not_rule_and_a_reviewer_from_outside_may() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let (player, ..) = api.findings(&cast, &night, &cast.olga, &night.olga).await;
+    api.post(format!("/findings/{player}/statements"), &json!({ "text": "mine" }))
+        .by(&cast.olga)
+        .key(&id())
+        .expect(201)
+        .await;
+    let rulings = format!("/findings/{player}/rulings");
+    let nothing = json!({ "decision": "no_action", "reason": "the bay" });
+    api.post(&rulings, &nothing).by(&cast.olga).key(&id()).refused(403, "conflict-of-interest").await;
+    let invite = format!("/leagues/{}/invitations", night.league);
+    api.post(&invite, &json!({ "role": "reviewer" })).by(&cast.olga).expect(422).await;
+    api.post(&invite, &json!({ "role": "reviewer", "finding_id": id() }))
+        .by(&cast.olga)
+        .refused(422, "unknown-id")
+        .await;
+    let code =
+        api.post(&invite, &json!({ "role": "reviewer", "finding_id": player })).by(&cast.olga).expect(201).await.json();
+    let accept = format!("/invitations/{}/acceptance", text(&code, "code"));
+    api.call("POST", &accept).by(&cast.ann).refused(409, "already-member").await;
+    let accepted = api.call("POST", &accept).by(&cast.otto).expect(201).await.json();
+    assert_eq!(accepted["finding_id"], player.as_str());
+    // One finding and nothing else.
+    assert!(finding(&api, &player, &cast.otto).await["effect"]["positions"].is_array());
+    api.get(format!("/leagues/{}", night.league)).by(&cast.otto).refused(404, "not-found").await;
+    api.get(format!("/leagues/{}/findings", night.league)).by(&cast.otto).refused(404, "not-found").await;
+    api.post(format!("/findings/{player}/statements"), &nothing).by(&cast.otto).key(&id()).expect(422).await;
+    api.post(&rulings, &nothing).by(&cast.otto).key(&id()).expect(201).await;
+    let seen = finding(&api, &player, &cast.olga).await;
+    assert_eq!((&seen["state"], &seen["rulings"][0]["member_id"]), (&json!("ruled"), &Value::Null));
+}
+
+#[tokio::test]
+async fn an_organizer_who_stepped_aside_does_not_rule() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let (player, ..) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    api.post(format!("/findings/{player}/statements"), &json!({ "text": "mine" }))
+        .by(&cast.ann)
+        .key(&id())
+        .expect(201)
+        .await;
+    let recusals = format!("/findings/{player}/recusals");
+    api.post(&recusals, &json!({})).by(&cast.olga).key(&id()).expect(201).await;
+    api.post(&recusals, &json!({})).by(&cast.olga).key(&id()).refused(409, "invalid-transition").await;
+    let nothing = json!({ "decision": "no_action", "reason": "the bay" });
+    let rulings = format!("/findings/{player}/rulings");
+    api.post(rulings, &nothing).by(&cast.olga).key(&id()).refused(403, "conflict-of-interest").await;
+}
+
+/// The records can be taken away and read by `report`: for somebody concerned the own ones alone.
+#[tokio::test]
+async fn the_records_can_be_taken_away() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let bay = json!({ "label": "Bay 2", "sensor": "camera", "shared": true });
+    let bay =
+        api.post(format!("/leagues/{}/setups", night.league), &bay).by(&cast.ben).key(&id()).expect(201).await.id();
+    let night = Night { setup: bay, ..night };
+    let event = api.event(&cast, &night, json!({})).await;
+    api.hand_in(&event, &cast.ben, &softened(&night.ben, &night.setup, 3)).await;
+    let (_, setup, rounds) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let path = format!("/findings/{setup}/records");
+    for (by, members, count) in [(&cast.olga, 2, rounds.len() + 1), (&cast.ann, 1, rounds.len()), (&cast.ben, 1, 1)] {
+        let lines = api.get(&path).by(by).expect(200).await.text();
+        let mut league = evenfield::bundle::Assembler::default();
+        for line in lines.lines() {
+            let line = evenfield::bodies::bundle::Line::read(line.as_bytes()).expect("a line");
+            league.add(line).expect("a line that fits");
+        }
+        assert_eq!((league.book.members.len(), league.entries.len()), (members, count));
+    }
+    // Ben is concerned by what was opened about the bay he used, and by nothing about Ann.
+    let seen = api.get(format!("/leagues/{}/findings", night.league)).by(&cast.ben).expect(200).await.json();
+    assert!(
+        seen["items"]
+            .as_array()
+            .expect("items")
+            .iter()
+            .all(|found| found["subject"]["setup_id"] == night.setup.as_str())
+    );
+    assert_eq!(
+        api.get(format!("/findings/{setup}")).by(&cast.ben).expect(200).await.json()["concerned"]
+            .as_array()
+            .map(Vec::len),
+        Some(1)
+    );
+}
+
+/// Declared softening opens nothing inside its radius.
+#[tokio::test]
+async fn a_declared_softening_is_no_finding() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let at = format!("/setups/{}", night.setup);
+    api.patch(at, &json!({ "softening_radius_ft": 20 })).by(&cast.ann).matching("*").expect(200).await;
+    for turn in 0..6 {
+        let event = api.event(&cast, &night, json!({})).await;
+        api.hand_in(&event, &cast.ann, &softened(&night.ann, &night.setup, turn)).await;
+    }
+    let all = api.get(format!("/leagues/{}/findings", night.league)).by(&cast.olga).expect(200).await.json();
+    let kinds: Vec<&Value> = all["items"].as_array().expect("items").iter().map(|found| &found["kind"]).collect();
+    assert!(!kinds.contains(&&json!("softened_line")), "{all}");
+    api.hand_in(&night.event, &cast.ben, &round(&night.ben)).await;
+}
