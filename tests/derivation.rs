@@ -384,7 +384,7 @@ fn tampering_is_found() {
         })
     };
     assert!(tampered("UPDATE holes SET strokes = strokes - 1 WHERE number = 1").unwrap() >= 2);
-    assert_eq!(tampered("UPDATE putts SET distance_ft = 30 WHERE hole = 3 AND number = 2"), Ok(2));
+    assert_eq!(tampered("UPDATE putts SET distance_ft = 30 WHERE hole = 3 AND number = 2"), Ok(3));
     assert_eq!(tampered("UPDATE results SET figures = replace(figures, '\"net\":', '\"net\":1')"), Ok(1));
     assert_eq!(tampered("UPDATE results SET figures = NULL"), Ok(1));
     assert!(tampered("UPDATE journal SET entry = replace(entry, 'hand_in', 'handed')").is_err());

@@ -59,6 +59,7 @@ CREATE TABLE findings (
     FOREIGN KEY (league_id, setup_id) REFERENCES setups (league_id, id)
 ) STRICT, WITHOUT ROWID;
 CREATE UNIQUE INDEX findings_by_id ON findings (id);
+CREATE INDEX findings_by_setup ON findings (league_id, season_id, setup_id);
 
 -- Whom a finding concerns: told when the notice was stored, or when an organizer noted having said it.
 

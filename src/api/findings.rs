@@ -8,7 +8,7 @@ use crate::bodies::{life, views};
 use crate::domain::facts::Decision;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::league::Caller;
-use crate::league::findings::FindingRuling;
+use crate::league::finding_rulings::FindingRuling;
 use crate::schema::Schema;
 use actix_web::http::header::{self, HeaderValue};
 use actix_web::web::Data;
@@ -102,9 +102,6 @@ pub fn routes(routes: &mut Routes) {
     let path = "/findings/{id}/requests";
     let body = Schema::Object(life::request_fields());
     routes.add(creates(path, "Asks for what would settle it.", Organizer, body, views::finding_word()), ask_for);
-    let path = "/findings/{id}/recusals";
-    let body = Schema::Object(vec![]);
-    routes.add(creates(path, "Steps aside.", Organizer, body, views::finding_word()), step_aside);
     let path = "/findings/{id}/told";
     let body = Schema::Object(life::told_fields());
     let doc = "Notes that somebody without an account was told.";
@@ -114,6 +111,9 @@ pub fn routes(routes: &mut Routes) {
     let ruled =
         creates(path, "Rules on it, once those concerned had their say.", Organizer, body, views::finding_ruling());
     routes.add(RouteDoc { query: VALIDATE_ONLY, ..ruled }, rule);
+    let path = "/findings/{id}/recusals";
+    let body = Schema::Object(vec![]);
+    routes.add(creates(path, "Steps aside.", Organizer, body, views::finding_word()), step_aside);
     let doc = "The records behind it, as a bundle that report reads; for somebody concerned its own.";
     let taken = reads("/findings/{id}/records", doc, Concerned, Schema::Anything);
     routes.add(RouteDoc { answers: Media::Lines(Schema::Anything), ..taken }, records);

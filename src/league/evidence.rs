@@ -140,6 +140,16 @@ async fn look(
     for crossing in ledger.crossings(&about, budget) {
         open(conn, book, season, &crossing, event, now).await?;
     }
+    // A finding about a set-up concerns whoever putts on it while it stands.
+    for about in about {
+        let About::Setup(setup) = about else { continue };
+        for finding in findings::about_setup(conn, book.league, season, setup).await? {
+            let begun_anew = ledger.restarts.get(&(finding.kind.name, about)).map_or(0, Vec::len) as u32;
+            if begun_anew == finding.restart {
+                concern(conn, book, &finding, now).await?;
+            }
+        }
+    }
     Ok(())
 }
 
@@ -185,7 +195,7 @@ async fn open(
     concern(conn, book, &finding, now).await
 }
 
-/// Tells everyone concerned by a finding, and the organizers.
+/// Tells everyone concerned by a finding who was not told before, and of a new one the organizers.
 ///
 /// # Errors
 /// A failed database.
@@ -204,12 +214,15 @@ pub async fn concern(
             rounds.into_iter().map(|(_, row)| row.member).collect()
         }
     };
-    for member in &concerned {
+    let known: BTreeSet<MemberId> =
+        findings::concerned(conn, league, id).await?.into_iter().map(|known| known.member).collect();
+    let is_new = known.is_empty();
+    let mut to = if is_new { notices::organizers(conn, league).await? } else { Vec::new() };
+    for member in concerned.difference(&known) {
         let has_account = crate::storage::members::get(conn, *member).await?.is_some_and(|m| m.account.is_some());
         findings::concern(conn, league, id, *member, has_account.then_some(now)).await?;
+        to.push(*member);
     }
-    let mut to = notices::organizers(conn, league).await?;
-    to.extend(concerned);
     notices::tell(conn, NoticeAbout::finding(league, id), Tells::Finding, &to, MemberId(Uuid::nil()), now).await?;
     Ok(())
 }

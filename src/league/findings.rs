@@ -2,39 +2,35 @@
 
 use super::access;
 use super::books::LeagueBook;
-use super::changes::{self, Cause, Move};
 use super::evidence;
+use super::finding_views::{ConcernedView, EffectView, EvidenceView, FindingView, PositionMove, RulingView, WordView};
 use super::keys::{RequestKey, created};
 use super::notices::{self, About as NoticeAbout, Tells};
 use super::records::Records;
-use super::rounds::entry;
-use super::{Caller, Leagues, Refusal, derive};
+use super::{Caller, Leagues, Refusal};
 use crate::change;
 use crate::domain::audit::ledger::{About, Ledger};
-use crate::domain::audit::{Picture, RoundReadings, Said, State, says};
-use crate::domain::facts::{Decision, Fault, Role};
-use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::audit::{RoundReadings, Said, State, says};
+use crate::domain::facts::Role;
+use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::season::record::member_record;
 use crate::domain::season::{Figures, RoundState};
 use crate::domain::standings::table::{LeagueIndexes, season_table};
-use crate::storage::db::Value;
 use crate::storage::evidence as stored_evidence;
-use crate::storage::findings::{self, Concerned, Ruled, StoredFinding, Word};
+use crate::storage::findings::{self, Concerned, StoredFinding, Word};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::members::{self, StoredMember};
 use crate::storage::rounds::RoundRow;
-use crate::storage::{Conn, StorageError, documents, leagues, results, rounds};
-use crate::{sql, values};
+use crate::storage::{Conn, StorageError, leagues, results};
 use jiff::{SignedDuration, Timestamp};
-use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
 /// Where somebody stands towards a finding.
-struct Seat {
+pub(super) struct Seat {
     /// The caller's record; none for a reviewer from outside.
-    member: Option<StoredMember>,
+    pub(super) member: Option<StoredMember>,
     /// Whether the finding concerns the caller.
     is_concerned: bool,
     /// Whether the caller stepped aside.
@@ -52,7 +48,7 @@ impl Seat {
     }
 
     /// Passes whoever may rule.
-    fn may_rule(&self) -> Result<(), Refusal> {
+    pub(super) fn may_rule(&self) -> Result<(), Refusal> {
         if self.is_concerned && !self.is_organizer() {
             return Err(Refusal::Forbidden("an organizer or a reviewer rules"));
         }
@@ -66,173 +62,12 @@ impl Seat {
     }
 }
 
-/// A finding as it is answered.
-#[derive(Debug, Serialize)]
-pub struct FindingView {
-    /// Its id.
-    pub id: Uuid,
-    /// Its kind.
-    pub kind: &'static str,
-    /// Whom it is about.
-    pub subject: About,
-    /// Its season.
-    pub season_id: SeasonId,
-    /// Where it stands.
-    pub state: &'static str,
-    /// The event whose round made it cross.
-    pub opened_at_event_id: EventId,
-    /// When it opened.
-    pub opened_at: Timestamp,
-    /// When everyone concerned had been told; for a member when it was told.
-    pub told_at: Option<Timestamp>,
-    /// When everyone concerned had looked; for a member when it looked.
-    pub seen_at: Option<Timestamp>,
-    /// Until when those concerned may be waited for.
-    pub answer_by: Option<Timestamp>,
-    /// The rounds behind it.
-    pub rounds: Vec<RoundId>,
-    /// The odds.
-    pub evidence: EvidenceView,
-    /// What was seen, in one sentence.
-    pub summary: String,
-    /// The odds and what they are not, the budget, the closest honest explanation, what would settle it, the size.
-    pub reasons: Vec<String>,
-    /// What to draw.
-    pub picture: Picture,
-    /// What it is worth, and what leaving the rounds out would do.
-    pub effect: Option<EffectView>,
-    /// Whom it concerns.
-    pub concerned: Vec<ConcernedView>,
-    /// What they said.
-    pub statements: Vec<WordView>,
-    /// What organizers wish for.
-    pub requests: Vec<WordView>,
-    /// Who stepped aside.
-    pub recusals: Vec<WordView>,
-    /// What was ruled.
-    pub rulings: Vec<RulingView>,
-}
-
-/// The odds of a finding.
-#[derive(Debug, Serialize)]
-pub struct EvidenceView {
-    /// When it opened, as a power of ten.
-    pub factor_log10: f64,
-    /// What it crossed.
-    pub threshold_log10: f64,
-    /// As it is now.
-    pub now_log10: f64,
-    /// Readings that it rests on now.
-    pub putts: u32,
-    /// Rounds that it rests on now.
-    pub rounds: u32,
-    /// In how many of a hundred honest seasons any finding may show.
-    pub false_alarm_pct: f64,
-}
-
-/// What a finding is worth.
-#[derive(Debug, Serialize)]
-pub struct EffectView {
-    /// Strokes a round.
-    pub strokes_per_round: Option<f64>,
-    /// The lower end.
-    pub low: Option<f64>,
-    /// The upper end.
-    pub high: Option<f64>,
-    /// The positions that would change if the rounds were left out; for organizers and reviewers alone.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub positions: Option<Vec<PositionMove>>,
-}
-
-/// A position that would change.
-#[derive(Debug, PartialEq, Serialize)]
-pub struct PositionMove {
-    /// Whose.
-    pub member_id: MemberId,
-    /// The position now.
-    pub from: Option<u32>,
-    /// The position then.
-    pub to: Option<u32>,
-}
-
-/// Somebody whom a finding concerns.
-#[derive(Debug, Serialize)]
-pub struct ConcernedView {
-    /// The member.
-    pub member_id: MemberId,
-    /// When it was told.
-    pub told_at: Option<Timestamp>,
-    /// Who told it, where a notice could not.
-    pub told_by: Option<MemberId>,
-    /// When it looked.
-    pub seen_at: Option<Timestamp>,
-    /// Whether it said something.
-    pub has_answered: bool,
-}
-
-/// Something that was said of a finding.
-#[derive(Debug, Serialize)]
-pub struct WordView {
-    /// Its id.
-    pub id: Uuid,
-    /// Who said it.
-    pub member_id: Option<MemberId>,
-    /// The words.
-    pub text: String,
-    /// Until when an answer is wanted.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub due_at: Option<Timestamp>,
-    /// When it came in.
-    pub received_at: Timestamp,
-}
-
-impl From<Word> for WordView {
-    fn from(said: Word) -> Self {
-        let Word { id, member, text, due_at, received_at, .. } = said;
-        Self { id, member_id: member, text, due_at, received_at }
-    }
-}
-
-/// A ruling on a finding.
-#[derive(Debug, Serialize)]
-pub struct RulingView {
-    /// Its id; null where nothing was done.
-    pub id: Option<Uuid>,
-    /// Who ruled; null: a reviewer from outside.
-    pub member_id: Option<MemberId>,
-    /// What was decided.
-    pub decision: Decision,
-    /// The rounds that it touches.
-    pub round_ids: Vec<RoundId>,
-    /// Why.
-    pub reason: String,
-    /// When.
-    pub received_at: Timestamp,
-    /// The rows of the season's table that it moves; for the answer to it alone.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub moves: Option<Vec<Move>>,
-}
-
-impl From<Ruled> for RulingView {
-    fn from(ruled: Ruled) -> Self {
-        let Ruled { id, member, decision, rounds, reason, received_at } = ruled;
-        Self { id: Some(id), member_id: member, decision, round_ids: rounds, reason, received_at, moves: None }
-    }
-}
-
-/// A ruling that somebody gives on a finding.
-#[derive(Clone, Debug)]
-pub struct FindingRuling {
-    /// What is decided.
-    pub decision: Decision,
-    /// The rounds that it touches.
-    pub rounds: Vec<RoundId>,
-    /// Why.
-    pub reason: String,
-}
-
 /// Reads a finding that the caller may know of, and the caller's seat.
-async fn seated(conn: &mut Conn, caller: Caller, id: Uuid) -> Result<(StoredFinding, Seat, Vec<Concerned>), Refusal> {
+pub(super) async fn seated(
+    conn: &mut Conn,
+    caller: Caller,
+    id: Uuid,
+) -> Result<(StoredFinding, Seat, Vec<Concerned>), Refusal> {
     let finding = findings::get(conn, id).await?.ok_or(Refusal::NotFound)?;
     let member = members::by_account(conn, caller.account, finding.league).await?;
     let concerned = findings::concerned(conn, finding.league, id).await?;
@@ -252,7 +87,7 @@ async fn seated(conn: &mut Conn, caller: Caller, id: Uuid) -> Result<(StoredFind
 }
 
 /// The rounds behind a finding with what evidence reads of them, in the order received.
-async fn behind(
+pub(super) async fn behind(
     conn: &mut Conn,
     book: &LeagueBook,
     finding: &StoredFinding,
@@ -266,13 +101,13 @@ async fn behind(
 }
 
 /// Says when everyone concerned has been told and until when they are waited for.
-fn deadlines(concerned: &[Concerned], days: u32) -> (Option<Timestamp>, Option<Timestamp>) {
+pub(super) fn deadlines(concerned: &[Concerned], days: u32) -> (Option<Timestamp>, Option<Timestamp>) {
     let told: Option<Vec<Timestamp>> = concerned.iter().map(|known| known.told_at).collect();
     let told_at = told.and_then(|told| told.into_iter().max());
     (told_at, told_at.map(|told| told + SignedDuration::from_hours(24 * i64::from(days))))
 }
 
-fn has_answered(words: &[Word], member: MemberId) -> bool {
+pub(super) fn has_answered(words: &[Word], member: MemberId) -> bool {
     words.iter().any(|said| said.kind == "statement" && said.member == Some(member))
 }
 
@@ -450,37 +285,6 @@ pub(super) async fn seen_rounds(
     Ok((finding.league, records))
 }
 
-/// Leaves a round's putts out of putting figures, or takes them in again; what follows is still to be derived.
-pub(super) async fn leave_putts_out(
-    conn: &mut Conn,
-    league: LeagueId,
-    round: RoundId,
-    out: bool,
-) -> Result<(), StorageError> {
-    conn.run(sql!("round_set_putts_excluded"), values![league, round, out]).await?;
-    let Some(row) = rounds::get(conn, round).await? else { return Ok(()) };
-    let card = rounds::whole(conn, &row).await?;
-    results::set_card(conn, league, &entry(&row, &card)).await
-}
-
-/// How an attempt ends that leaves nothing behind.
-enum Undone {
-    Refused(Refusal),
-    Seen(Box<RulingView>),
-}
-
-impl From<Refusal> for Undone {
-    fn from(refusal: Refusal) -> Self {
-        Undone::Refused(refusal)
-    }
-}
-
-impl From<StorageError> for Undone {
-    fn from(error: StorageError) -> Self {
-        Undone::Refused(error.into())
-    }
-}
-
 impl Leagues {
     /// Reads the findings of a league that the caller may know of, after an id.
     ///
@@ -641,150 +445,6 @@ impl Leagues {
             };
             key.keep(conn, created(format!("/api/v1/findings/{id}"), 1, &view)).await
         })
-    }
-
-    /// Rules on a finding.
-    ///
-    /// # Errors
-    /// Whoever is concerned or stepped aside; before those concerned had their say; rounds that are not behind it.
-    pub async fn rule_on_finding(&self, key: RequestKey, id: Uuid, ruling: FindingRuling) -> Result<Reply, Refusal> {
-        let this = self.clone();
-        let (reply, events) = change!(self, |conn| {
-            let (finding, seat, concerned) = seated(conn, key.caller, id).await?;
-            seat.may_rule()?;
-            if let Some(reply) = key.replay(conn).await? {
-                return Ok::<_, Refusal>((reply, Vec::new()));
-            }
-            let (view, events) = this.rule_finding(conn, &key, finding, &seat, &concerned, ruling).await?;
-            let reply = created(format!("/api/v1/findings/{id}"), 1, &view);
-            Ok((key.keep(conn, reply).await?, events))
-        })?;
-        for event in events {
-            let _ = self.board_changes.send(event);
-        }
-        Ok(reply)
-    }
-
-    /// Works out what a ruling on a finding would do, and does nothing.
-    ///
-    /// # Errors
-    /// As [`rule_on_finding`](Self::rule_on_finding).
-    pub async fn preview_finding_ruling(
-        &self,
-        key: RequestKey,
-        id: Uuid,
-        ruling: FindingRuling,
-    ) -> Result<RulingView, Refusal> {
-        let this = self.clone();
-        let attempt: Result<(), Undone> = change!(self, |conn| {
-            let (finding, seat, concerned) = seated(conn, key.caller, id).await?;
-            seat.may_rule()?;
-            let (view, _) = this.rule_finding(conn, &key, finding, &seat, &concerned, ruling).await?;
-            Err(Undone::Seen(Box::new(RulingView { id: None, ..view })))
-        });
-        match attempt {
-            Err(Undone::Seen(view)) => Ok(*view),
-            Err(Undone::Refused(refusal)) => Err(refusal),
-            Ok(()) => Err(Refusal::NotFound),
-        }
-    }
-
-    async fn rule_finding(
-        &self,
-        conn: &mut Conn,
-        key: &RequestKey,
-        finding: StoredFinding,
-        seat: &Seat,
-        concerned: &[Concerned],
-        ruling: FindingRuling,
-    ) -> Result<(RulingView, Vec<EventId>), Refusal> {
-        let FindingRuling { decision, rounds: named, reason } = ruling;
-        let league = finding.league;
-        let book = self.books.of(conn, league).await?;
-        let policy = book.book.seasons.get(&finding.season).ok_or(Refusal::NotFound)?;
-        let words = findings::words(conn, league, finding.id).await?;
-        let (_, answer_by) = deadlines(concerned, policy.audit.answer_days);
-        let all_answered = concerned.iter().all(|known| has_answered(&words, known.member));
-        if !all_answered && answer_by.is_none_or(|by| key.now < by) {
-            let detail = "those concerned have their say first: all of them, or until answer_by";
-            return Err(Refusal::conflict("answer-awaited", detail));
-        }
-        let behind = behind(conn, &book, &finding).await?;
-        let ruled = findings::rulings(conn, league, finding.id).await?;
-        let known = |round: &RoundId| {
-            behind.iter().any(|(row, _)| row.id == *round) || ruled.iter().any(|ruled| ruled.rounds.contains(round))
-        };
-        let mut faults = Vec::new();
-        for (n, _) in named.iter().enumerate().filter(|(_, round)| !known(round)) {
-            let detail = "this round is not behind the finding";
-            faults.push(Fault::new(format!("/round_ids/{n}"), "unknown-id", detail));
-        }
-        let (is_empty, touches_rounds) = (named.is_empty(), decision != Decision::NoAction);
-        if is_empty == touches_rounds {
-            let detail = "a ruling names the rounds that it touches, and no_action touches none";
-            faults.push(Fault::new("/round_ids", "rounds-missing", detail));
-        }
-        super::sound(faults)?;
-        if finding.kind.is_notice && touches_rounds {
-            return Err(Refusal::conflict(
-                "invalid-transition",
-                "a notice about a set-up asks for nothing of its rounds",
-            ));
-        }
-
-        let before = changes::tables(conn, &book).await?;
-        let (ruling_id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
-        let by = seat.member.as_ref().map(|member| member.id);
-        let values = values![league, ruling_id, by, finding.id, decision.word(), &reason, seq, key.now];
-        conn.run(sql!("ruling_insert"), values).await?;
-        let mut rows = Vec::new();
-        for round in &named {
-            let row = rounds::get(conn, *round).await?.ok_or(Refusal::NotFound)?;
-            let mut life = rounds::life(conn, &row).await?;
-            if life.rule(decision).is_none() || row.state == RoundState::Withdrawn {
-                let detail = format!("there is nothing that this ruling could do to the round {round}");
-                return Err(Refusal::conflict("invalid-transition", detail));
-            }
-            let values: Vec<Value> = values![league, ruling_id, *round, None::<i64>];
-            conn.run(sql!("ruled_round_insert"), values).await?;
-            if life.state() != row.state {
-                rounds::set_state(conn, league, *round, life.state()).await?;
-            }
-            if life.are_putts_excluded() != row.are_putts_excluded {
-                leave_putts_out(conn, league, *round, life.are_putts_excluded()).await?;
-            }
-            rows.push(row);
-        }
-        for member in rows.iter().map(|row| row.member).collect::<BTreeSet<_>>() {
-            derive::member_and_marks(conn, &book, member).await?;
-        }
-        for row in &rows {
-            evidence::again(conn, &book, row, key.now).await?;
-            documents::show_anew(conn, league, finding.season, row.event).await?;
-        }
-        let content = serde_json::to_vec(&(decision, &reason)).expect("a ruling is plain text");
-        let act = Act { by: Some(key.caller.account), act: "rule", kind: "finding", id: finding.id, content: &content };
-        journal::append(conn, league, act, key.now).await?;
-        let after = changes::tables(conn, &book).await?;
-        if let Some(row) = rows.first() {
-            // What others read says that a round was left out, and nothing of the finding.
-            let who = by.unwrap_or(MemberId(Uuid::nil()));
-            let cause = Cause { by: who, act: decision.word(), kind: "round", thing: row.id.0, reason: None };
-            changes::write_down(conn, league, &before, &after, cause, key.now).await?;
-        }
-        let to: Vec<MemberId> = concerned.iter().map(|known| known.member).collect();
-        let who = by.unwrap_or(MemberId(Uuid::nil()));
-        notices::tell(conn, NoticeAbout::finding(league, finding.id), Tells::Ruling, &to, who, key.now).await?;
-        let view = RulingView {
-            id: Some(ruling_id),
-            member_id: by,
-            decision,
-            round_ids: named,
-            reason,
-            received_at: key.now,
-            moves: Some(before.moves(&after, finding.season)),
-        };
-        Ok((view, rows.into_iter().map(|row| row.event).collect()))
     }
 }
 

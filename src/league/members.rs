@@ -223,7 +223,7 @@ pub struct MemberExport {
     /// The answers that the member gave.
     pub answers: Vec<super::queries::AnswerView>,
     /// What the member said of findings.
-    pub statements: Vec<super::findings::WordView>,
+    pub statements: Vec<super::finding_views::WordView>,
     /// What the member was told.
     pub notices: Vec<super::notices::NoticeView>,
     /// The practice.

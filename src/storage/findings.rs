@@ -5,7 +5,7 @@ use super::rounds::decision;
 use crate::domain::audit::ledger::About;
 use crate::domain::audit::{self, Kind};
 use crate::domain::facts::Decision;
-use crate::domain::ids::{AccountId, EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::ids::{AccountId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::{sql, values};
 use jiff::Timestamp;
 use uuid::Uuid;
@@ -84,6 +84,19 @@ pub async fn list(
         Some(member) => conn.rows(sql!("finding_list_by_member"), values![league, after, limit, member]).await?,
     };
     rows.iter().map(finding).collect()
+}
+
+/// Reads the findings about a set-up in a season.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn about_setup(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    setup: SetupId,
+) -> Result<Vec<StoredFinding>, StorageError> {
+    conn.rows(sql!("finding_list_by_setup"), values![league, season, setup]).await?.iter().map(finding).collect()
 }
 
 /// Reads a league's findings in the order in which they opened.

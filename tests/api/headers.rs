@@ -57,6 +57,7 @@ async fn head_is_answered_wherever_get_is() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
     let round = api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await.id();
+    let (finding, ..) = api.findings(&cast, &night, &cast.ben, &night.ben).await;
     for doc in docs().iter().filter(|doc| doc.method == "GET") {
         let object = match doc.path.split('/').nth(1).unwrap_or_default() {
             "leagues" => &night.league,
@@ -66,6 +67,7 @@ async fn head_is_answered_wherever_get_is() {
             "seasons" => &night.season,
             "events" => &night.event,
             "rounds" => &round,
+            "findings" => &finding,
             _ => "",
         };
         let path = doc.path.replace("{id}", object);

@@ -1,0 +1,211 @@
+//! Rulings on findings: given once those concerned had their say, shown first, undone.
+
+use super::changes::{self, Cause};
+use super::evidence;
+use super::keys::{RequestKey, created};
+use super::notices::{self, About as NoticeAbout, Tells};
+use super::rounds::entry;
+use super::{Leagues, Refusal, derive};
+use crate::change;
+use crate::domain::facts::{Decision, Fault};
+use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId};
+use crate::domain::season::RoundState;
+use crate::storage::db::Value;
+use crate::storage::findings::{self, Concerned, StoredFinding};
+use crate::storage::idempotency::Reply;
+use crate::storage::journal::{self, Act};
+use crate::storage::{Conn, StorageError, documents, leagues, results, rounds};
+use crate::{sql, values};
+use std::collections::BTreeSet;
+use uuid::Uuid;
+
+use super::finding_views::RulingView;
+use super::findings::{Seat, behind, deadlines, has_answered, seated};
+
+/// A ruling that somebody gives on a finding.
+#[derive(Clone, Debug)]
+pub struct FindingRuling {
+    /// What is decided.
+    pub decision: Decision,
+    /// The rounds that it touches.
+    pub rounds: Vec<RoundId>,
+    /// Why.
+    pub reason: String,
+}
+
+/// How an attempt ends that leaves nothing behind.
+enum Undone {
+    Refused(Refusal),
+    Seen(Box<RulingView>),
+}
+
+impl From<Refusal> for Undone {
+    fn from(refusal: Refusal) -> Self {
+        Undone::Refused(refusal)
+    }
+}
+
+impl From<StorageError> for Undone {
+    fn from(error: StorageError) -> Self {
+        Undone::Refused(error.into())
+    }
+}
+
+/// Leaves a round's putts out of putting figures, or takes them in again; what follows is still to be derived.
+pub(super) async fn leave_putts_out(
+    conn: &mut Conn,
+    league: LeagueId,
+    round: RoundId,
+    out: bool,
+) -> Result<(), StorageError> {
+    conn.run(sql!("round_set_putts_excluded"), values![league, round, out]).await?;
+    let Some(row) = rounds::get(conn, round).await? else { return Ok(()) };
+    let card = rounds::whole(conn, &row).await?;
+    results::set_card(conn, league, &entry(&row, &card)).await
+}
+
+impl Leagues {
+    /// Rules on a finding.
+    ///
+    /// # Errors
+    /// Whoever is concerned or stepped aside; before those concerned had their say; rounds that are not behind it.
+    pub async fn rule_on_finding(&self, key: RequestKey, id: Uuid, ruling: FindingRuling) -> Result<Reply, Refusal> {
+        let this = self.clone();
+        let (reply, events) = change!(self, |conn| {
+            let (finding, seat, concerned) = seated(conn, key.caller, id).await?;
+            seat.may_rule()?;
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok::<_, Refusal>((reply, Vec::new()));
+            }
+            let (view, events) = this.rule_finding(conn, &key, finding, &seat, &concerned, ruling).await?;
+            let reply = created(format!("/api/v1/findings/{id}"), 1, &view);
+            Ok((key.keep(conn, reply).await?, events))
+        })?;
+        for event in events {
+            let _ = self.board_changes.send(event);
+        }
+        Ok(reply)
+    }
+
+    /// Works out what a ruling on a finding would do, and does nothing.
+    ///
+    /// # Errors
+    /// As [`rule_on_finding`](Self::rule_on_finding).
+    pub async fn preview_finding_ruling(
+        &self,
+        key: RequestKey,
+        id: Uuid,
+        ruling: FindingRuling,
+    ) -> Result<RulingView, Refusal> {
+        let this = self.clone();
+        let attempt: Result<(), Undone> = change!(self, |conn| {
+            let (finding, seat, concerned) = seated(conn, key.caller, id).await?;
+            seat.may_rule()?;
+            let (view, _) = this.rule_finding(conn, &key, finding, &seat, &concerned, ruling).await?;
+            Err(Undone::Seen(Box::new(RulingView { id: None, ..view })))
+        });
+        match attempt {
+            Err(Undone::Seen(view)) => Ok(*view),
+            Err(Undone::Refused(refusal)) => Err(refusal),
+            Ok(()) => Err(Refusal::NotFound),
+        }
+    }
+
+    async fn rule_finding(
+        &self,
+        conn: &mut Conn,
+        key: &RequestKey,
+        finding: StoredFinding,
+        seat: &Seat,
+        concerned: &[Concerned],
+        ruling: FindingRuling,
+    ) -> Result<(RulingView, Vec<EventId>), Refusal> {
+        let FindingRuling { decision, rounds: named, reason } = ruling;
+        let league = finding.league;
+        let book = self.books.of(conn, league).await?;
+        let policy = book.book.seasons.get(&finding.season).ok_or(Refusal::NotFound)?;
+        let words = findings::words(conn, league, finding.id).await?;
+        let (_, answer_by) = deadlines(concerned, policy.audit.answer_days);
+        let all_answered = concerned.iter().all(|known| has_answered(&words, known.member));
+        if !all_answered && answer_by.is_none_or(|by| key.now < by) {
+            let detail = "those concerned have their say first: all of them, or until answer_by";
+            return Err(Refusal::conflict("answer-awaited", detail));
+        }
+        let behind = behind(conn, &book, &finding).await?;
+        let ruled = findings::rulings(conn, league, finding.id).await?;
+        let known = |round: &RoundId| {
+            behind.iter().any(|(row, _)| row.id == *round) || ruled.iter().any(|ruled| ruled.rounds.contains(round))
+        };
+        let mut faults = Vec::new();
+        for (n, _) in named.iter().enumerate().filter(|(_, round)| !known(round)) {
+            let detail = "this round is not behind the finding";
+            faults.push(Fault::new(format!("/round_ids/{n}"), "unknown-id", detail));
+        }
+        let (is_empty, touches_rounds) = (named.is_empty(), decision != Decision::NoAction);
+        if is_empty == touches_rounds {
+            let detail = "a ruling names the rounds that it touches, and no_action touches none";
+            faults.push(Fault::new("/round_ids", "rounds-missing", detail));
+        }
+        super::sound(faults)?;
+        if finding.kind.is_notice && touches_rounds {
+            return Err(Refusal::conflict(
+                "invalid-transition",
+                "a notice about a set-up asks for nothing of its rounds",
+            ));
+        }
+
+        let before = changes::tables(conn, &book).await?;
+        let (ruling_id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
+        let by = seat.member.as_ref().map(|member| member.id);
+        let values = values![league, ruling_id, by, finding.id, decision.word(), &reason, seq, key.now];
+        conn.run(sql!("ruling_insert"), values).await?;
+        let mut rows = Vec::new();
+        for round in &named {
+            let row = rounds::get(conn, *round).await?.ok_or(Refusal::NotFound)?;
+            let mut life = rounds::life(conn, &row).await?;
+            if life.rule(decision).is_none() || row.state == RoundState::Withdrawn {
+                let detail = format!("there is nothing that this ruling could do to the round {round}");
+                return Err(Refusal::conflict("invalid-transition", detail));
+            }
+            let values: Vec<Value> = values![league, ruling_id, *round, None::<i64>];
+            conn.run(sql!("ruled_round_insert"), values).await?;
+            if life.state() != row.state {
+                rounds::set_state(conn, league, *round, life.state()).await?;
+            }
+            if life.are_putts_excluded() != row.are_putts_excluded {
+                leave_putts_out(conn, league, *round, life.are_putts_excluded()).await?;
+            }
+            rows.push(row);
+        }
+        for member in rows.iter().map(|row| row.member).collect::<BTreeSet<_>>() {
+            derive::member_and_marks(conn, &book, member).await?;
+        }
+        for row in &rows {
+            evidence::again(conn, &book, row, key.now).await?;
+            documents::show_anew(conn, league, finding.season, row.event).await?;
+        }
+        let content = serde_json::to_vec(&(decision, &reason)).expect("a ruling is plain text");
+        let act = Act { by: Some(key.caller.account), act: "rule", kind: "finding", id: finding.id, content: &content };
+        journal::append(conn, league, act, key.now).await?;
+        let after = changes::tables(conn, &book).await?;
+        if let Some(row) = rows.first() {
+            // What others read says that a round was left out, and nothing of the finding.
+            let who = by.unwrap_or(MemberId(Uuid::nil()));
+            let cause = Cause { by: who, act: decision.word(), kind: "round", thing: row.id.0, reason: None };
+            changes::write_down(conn, league, &before, &after, cause, key.now).await?;
+        }
+        let to: Vec<MemberId> = concerned.iter().map(|known| known.member).collect();
+        let who = by.unwrap_or(MemberId(Uuid::nil()));
+        notices::tell(conn, NoticeAbout::finding(league, finding.id), Tells::Ruling, &to, who, key.now).await?;
+        let view = RulingView {
+            id: Some(ruling_id),
+            member_id: by,
+            decision,
+            round_ids: named,
+            reason,
+            received_at: key.now,
+            moves: Some(before.moves(&after, finding.season)),
+        };
+        Ok((view, rows.into_iter().map(|row| row.event).collect()))
+    }
+}

@@ -1,0 +1,165 @@
+//! What is answered about findings.
+
+use super::changes::Move;
+use crate::domain::audit::Picture;
+use crate::domain::audit::ledger::About;
+use crate::domain::facts::Decision;
+use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
+use crate::storage::findings::{Ruled, Word};
+use jiff::Timestamp;
+use serde::Serialize;
+use uuid::Uuid;
+
+/// A finding as it is answered.
+#[derive(Debug, Serialize)]
+pub struct FindingView {
+    /// Its id.
+    pub id: Uuid,
+    /// Its kind.
+    pub kind: &'static str,
+    /// Whom it is about.
+    pub subject: About,
+    /// Its season.
+    pub season_id: SeasonId,
+    /// Where it stands.
+    pub state: &'static str,
+    /// The event whose round made it cross.
+    pub opened_at_event_id: EventId,
+    /// When it opened.
+    pub opened_at: Timestamp,
+    /// When everyone concerned had been told; for a member when it was told.
+    pub told_at: Option<Timestamp>,
+    /// When everyone concerned had looked; for a member when it looked.
+    pub seen_at: Option<Timestamp>,
+    /// Until when those concerned may be waited for.
+    pub answer_by: Option<Timestamp>,
+    /// The rounds behind it.
+    pub rounds: Vec<RoundId>,
+    /// The odds.
+    pub evidence: EvidenceView,
+    /// What was seen, in one sentence.
+    pub summary: String,
+    /// The odds and what they are not, the budget, the closest honest explanation, what would settle it, the size.
+    pub reasons: Vec<String>,
+    /// What to draw.
+    pub picture: Picture,
+    /// What it is worth, and what leaving the rounds out would do.
+    pub effect: Option<EffectView>,
+    /// Whom it concerns.
+    pub concerned: Vec<ConcernedView>,
+    /// What they said.
+    pub statements: Vec<WordView>,
+    /// What organizers wish for.
+    pub requests: Vec<WordView>,
+    /// Who stepped aside.
+    pub recusals: Vec<WordView>,
+    /// What was ruled.
+    pub rulings: Vec<RulingView>,
+}
+
+/// The odds of a finding.
+#[derive(Debug, Serialize)]
+pub struct EvidenceView {
+    /// When it opened, as a power of ten.
+    pub factor_log10: f64,
+    /// What it crossed.
+    pub threshold_log10: f64,
+    /// As it is now.
+    pub now_log10: f64,
+    /// Readings that it rests on now.
+    pub putts: u32,
+    /// Rounds that it rests on now.
+    pub rounds: u32,
+    /// In how many of a hundred honest seasons any finding may show.
+    pub false_alarm_pct: f64,
+}
+
+/// What a finding is worth.
+#[derive(Debug, Serialize)]
+pub struct EffectView {
+    /// Strokes a round.
+    pub strokes_per_round: Option<f64>,
+    /// The lower end.
+    pub low: Option<f64>,
+    /// The upper end.
+    pub high: Option<f64>,
+    /// The positions that would change if the rounds were left out; for organizers and reviewers alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub positions: Option<Vec<PositionMove>>,
+}
+
+/// A position that would change.
+#[derive(Debug, PartialEq, Serialize)]
+pub struct PositionMove {
+    /// Whose.
+    pub member_id: MemberId,
+    /// The position now.
+    pub from: Option<u32>,
+    /// The position then.
+    pub to: Option<u32>,
+}
+
+/// Somebody whom a finding concerns.
+#[derive(Debug, Serialize)]
+pub struct ConcernedView {
+    /// The member.
+    pub member_id: MemberId,
+    /// When it was told.
+    pub told_at: Option<Timestamp>,
+    /// Who told it, where a notice could not.
+    pub told_by: Option<MemberId>,
+    /// When it looked.
+    pub seen_at: Option<Timestamp>,
+    /// Whether it said something.
+    pub has_answered: bool,
+}
+
+/// Something that was said of a finding.
+#[derive(Debug, Serialize)]
+pub struct WordView {
+    /// Its id.
+    pub id: Uuid,
+    /// Who said it.
+    pub member_id: Option<MemberId>,
+    /// The words.
+    pub text: String,
+    /// Until when an answer is wanted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub due_at: Option<Timestamp>,
+    /// When it came in.
+    pub received_at: Timestamp,
+}
+
+impl From<Word> for WordView {
+    fn from(said: Word) -> Self {
+        let Word { id, member, text, due_at, received_at, .. } = said;
+        Self { id, member_id: member, text, due_at, received_at }
+    }
+}
+
+/// A ruling on a finding.
+#[derive(Debug, Serialize)]
+pub struct RulingView {
+    /// Its id; null where nothing was done.
+    pub id: Option<Uuid>,
+    /// Who ruled; null: a reviewer from outside.
+    pub member_id: Option<MemberId>,
+    /// What was decided.
+    pub decision: Decision,
+    /// The rounds that it touches.
+    pub round_ids: Vec<RoundId>,
+    /// Why.
+    pub reason: String,
+    /// When.
+    pub received_at: Timestamp,
+    /// The rows of the season's table that it moves; for the answer to it alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub moves: Option<Vec<Move>>,
+}
+
+impl From<Ruled> for RulingView {
+    fn from(ruled: Ruled) -> Self {
+        let Ruled { id, member, decision, rounds, reason, received_at } = ruled;
+        Self { id: Some(id), member_id: member, decision, round_ids: rounds, reason, received_at, moves: None }
+    }
+}
