@@ -1,12 +1,15 @@
 //! A bundle, line by line: what each line adds to a league, and every way in which it does not fit.
 
-use crate::bodies::bundle::{Line, OfSeason, Opened, Sent};
+use crate::bodies::bundle::{Line, OfFinding, SaidOfFinding, Sent};
+use crate::domain::audit;
+use crate::domain::audit::ledger::About;
 use crate::domain::facts::round::CardTerms;
-use crate::domain::facts::{Event, Fault, Tee};
+use crate::domain::facts::{Decision, Event, Fault, Tee};
 use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId, TeeId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::putting::baseline::Baseline;
 use crate::domain::putting::compact::CompactPutts;
+use crate::domain::season::findings::{AuditFacts, OpenedFact};
 use crate::domain::season::putting::PuttsOfRounds;
 use crate::domain::season::{Book, CardDigest, Entry, Life, Night, RoundState};
 use crate::domain::units::HoleNumber;
@@ -37,15 +40,15 @@ pub struct Assembler {
     round_places: HashMap<RoundId, usize>,
     lives: HashMap<RoundId, Life>,
     /// What a ruling leaves out, in case another brings it back.
-    putts_out: HashMap<RoundId, (Arc<PuttingSums>, Option<CompactPutts>)>,
+    putts_out: HashMap<RoundId, Arc<PuttingSums>>,
     entered: HashSet<(EventId, MemberId)>,
-    /// The findings that opened, in the order of their lines.
-    pub findings: Vec<Sent<OfSeason<Uuid>, Opened>>,
     queries: HashSet<Uuid>,
     sent: HashSet<(MemberId, ClientRoundId)>,
     keeps: KeptPutts,
     /// The league, rounds apart.
     pub book: Book,
+    /// What is known of its evidence beside the rounds.
+    pub facts: AuditFacts,
     /// The rounds in the order of their lines.
     pub entries: Vec<Entry>,
     /// The putts of the rounds of one season.
@@ -69,7 +72,7 @@ impl Assembler {
             lives: HashMap::new(),
             putts_out: HashMap::new(),
             entered: HashSet::new(),
-            findings: Vec::new(),
+            facts: AuditFacts::default(),
             queries: HashSet::new(),
             sent: HashSet::new(),
             keeps,
@@ -101,6 +104,7 @@ impl Assembler {
                 }
                 self.zone = zone(&line.body.time_zone)?;
                 self.league = Some(line.ids.id);
+                self.facts.league = Some(line.ids.id);
                 Ok(())
             }
             Line::Member(line) => {
@@ -173,6 +177,8 @@ impl Assembler {
                 }
                 if self.kept_season() == Some(night.season) {
                     self.putts.insert(line.ids.id, CompactPutts::of(&round.holes));
+                    let seq = line.received.seq.unwrap_or(self.entries.len() as i64);
+                    self.facts.taken_at.insert(line.ids.id, (seq, came_in.declared_radius_ft));
                 }
                 self.round_places.insert(line.ids.id, self.entries.len());
                 let life = Life::new(came_in.proposed, came_in.late);
@@ -209,6 +215,9 @@ impl Assembler {
                     self.member("member_id", member)?;
                 }
                 self.round("round_id", line.ids.round_id)?;
+                if let (Some(seq), Some(taken)) = (line.received.seq, self.facts.taken_at.get_mut(&line.ids.round_id)) {
+                    taken.0 = seq;
+                }
                 self.live(line.ids.round_id, |life| {
                     let detail = "the round does not wait to be accepted";
                     if life.accept() { Ok(()) } else { Err(vec![Fault::new("/round_id", "nothing-to-accept", detail)]) }
@@ -222,33 +231,54 @@ impl Assembler {
                 if !self.book.nights.contains_key(&event) {
                     return Err(unknown("opened_at_event_id", event));
                 }
-                match (line.body.member_id, line.body.setup_id) {
-                    (Some(member), None) => self.member("member_id", member)?,
-                    (None, Some(setup)) if self.setups.contains(&setup) => {}
+                let about = match (line.body.member_id, line.body.setup_id) {
+                    (Some(member), None) => {
+                        self.member("member_id", member)?;
+                        About::Player(member)
+                    }
+                    (None, Some(setup)) if self.setups.contains(&setup) => About::Setup(setup),
                     (None, Some(setup)) => return Err(unknown("setup_id", setup)),
                     _ => {
                         let detail = "a finding is about a member or a set-up, one of the two";
                         return Err(vec![Fault::new("/member_id", "unknown-id", detail)]);
                     }
-                }
+                };
+                let Some(kind) = audit::kind(&line.body.finding_kind) else {
+                    return Err(unknown("finding_kind", &line.body.finding_kind));
+                };
                 for told in &line.body.concerned {
                     self.member("concerned", told.member_id)?;
                 }
-                if self.findings.iter().any(|known| known.ids.id == line.ids.id) {
+                if self.finding(line.ids.id).is_ok() {
                     return Err(repeated(line.ids.id));
                 }
-                self.findings.push(*line);
+                self.facts.opened.push(OpenedFact {
+                    id: line.ids.id,
+                    season: line.ids.season_id,
+                    kind,
+                    about,
+                    restart: line.body.restart,
+                    event,
+                    factor_log10: line.body.factor_log10,
+                    threshold_log10: line.body.threshold_log10,
+                    concerned: line.body.concerned.iter().map(|told| told.member_id).collect(),
+                });
                 Ok(())
             }
-            Line::Statement(line) | Line::Request(line) | Line::Recusal(line) => {
-                if let Some(member) = line.ids.member_id {
-                    self.member("member_id", member)?;
-                }
-                self.finding(line.ids.finding_id)
+            Line::Statement(line) => {
+                self.said(&line)?;
+                self.facts.spoken.extend(line.ids.member_id.map(|member| (line.ids.finding_id, member)));
+                Ok(())
             }
+            Line::Request(line) | Line::Recusal(line) => self.said(&line),
             Line::Ruling(line) => {
                 if let Some(finding) = line.body.finding_id {
                     self.finding(finding)?;
+                    self.facts.ruled.insert(finding);
+                    if line.body.decision == Decision::NoAction {
+                        let seq = line.received.seq.unwrap_or(i64::MAX);
+                        self.facts.no_actions.push((finding, seq));
+                    }
                 }
                 if let Some(member) = line.ids.member_id {
                     self.member("member_id", member)?;
@@ -351,8 +381,15 @@ impl Assembler {
         if self.book.members.contains_key(&member) { Ok(()) } else { Err(unknown(field, member)) }
     }
 
+    fn said(&self, line: &Sent<OfFinding, SaidOfFinding>) -> Result<(), Vec<Fault>> {
+        if let Some(member) = line.ids.member_id {
+            self.member("member_id", member)?;
+        }
+        self.finding(line.ids.finding_id)
+    }
+
     fn finding(&self, finding: Uuid) -> Result<(), Vec<Fault>> {
-        let is_known = self.findings.iter().any(|known| known.ids.id == finding);
+        let is_known = self.facts.opened.iter().any(|known| known.id == finding);
         if is_known { Ok(()) } else { Err(unknown("finding_id", finding)) }
     }
 
@@ -374,15 +411,15 @@ impl Assembler {
             entry.state = state;
             match (are_putts_excluded, self.putts_out.remove(&round)) {
                 (true, None) => {
-                    let out = std::mem::take(&mut entry.putting);
-                    self.putts_out.insert(round, (out, self.putts.remove(&round)));
+                    self.putts_out.insert(round, std::mem::take(&mut entry.putting));
+                    self.facts.putts_out.extend(self.putts.remove(&round).map(|putts| (round, putts)));
                 }
                 (true, Some(out)) => {
                     self.putts_out.insert(round, out);
                 }
-                (false, Some((sums, putts))) => {
+                (false, Some(sums)) => {
                     entry.putting = sums;
-                    self.putts.extend(putts.map(|putts| (round, putts)));
+                    self.putts.extend(self.facts.putts_out.remove(&round).map(|putts| (round, putts)));
                 }
                 (false, None) => {}
             }

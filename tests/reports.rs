@@ -51,6 +51,7 @@ fn reports_are_those_of_a_second_implementation() {
                 season: id("season"),
                 as_of: id("as_of"),
                 baseline: Against::Tour,
+                without_findings: false,
             };
             let mut out = Vec::new();
             run(&args, &mut out).unwrap();
@@ -128,6 +129,7 @@ fn a_bad_line_stops_a_report_with_its_number_and_field() {
             season: None,
             as_of: None,
             baseline: Against::Tour,
+            without_findings: false,
         };
         let error = run(&args, Vec::new()).unwrap_err().to_string();
         assert!(error.starts_with("line ") && error.contains(due), "{error}");

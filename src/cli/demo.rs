@@ -151,8 +151,8 @@ fn describe(
     for line in lines {
         assembler.add(line).map_err(|faults| anyhow::anyhow!("the demo league is unsound: {faults:?}"))?;
     }
-    let Assembler { book, mut entries, putts, .. } = assembler;
-    let overview = overview(&book, &mut entries, &putts, Asked::now(demo.season));
+    let Assembler { book, mut entries, putts, facts, .. } = assembler;
+    let overview = overview(&book, &mut entries, &putts, &facts, Asked::now(demo.season));
     let name = demo.lines.iter().find_map(|line| match line {
         Line::League(line) => Some(line.body.name.as_str()),
         _ => None,

@@ -62,6 +62,9 @@ pub struct ReportArgs {
     /// What to compare putting with.
     #[arg(long, value_enum, default_value = "tour")]
     pub baseline: Against,
+    /// Leaves out the evidence, which takes longer than all the rest.
+    #[arg(long)]
+    pub without_findings: bool,
 }
 
 /// A line of a bundle that cannot be used.
@@ -80,7 +83,7 @@ pub struct BadLine {
 /// An unreadable bundle, a bad line, an unknown season or event.
 pub fn run(args: &ReportArgs, mut output: impl Write) -> anyhow::Result<()> {
     let keeps = args.season.map_or(KeptPutts::Latest, |season| KeptPutts::Season(SeasonId(season)));
-    let Assembler { book, mut entries, putts, .. } = read_bundle(&args.bundle, keeps, |_, _| Ok(()))?;
+    let Assembler { book, mut entries, putts, facts, .. } = read_bundle(&args.bundle, keeps, |_, _| Ok(()))?;
     let season = match args.season {
         Some(id) if book.seasons.contains_key(&SeasonId(id)) => SeasonId(id),
         Some(id) => bail!("the bundle has no season {id}"),
@@ -94,7 +97,13 @@ pub fn run(args: &ReportArgs, mut output: impl Write) -> anyhow::Result<()> {
         Against::Tour => Yardstick::Tour,
         Against::Field => Yardstick::Field,
     };
-    let overview = overview(&book, &mut entries, &putts, Asked { season, until, yardstick });
+    let overview = overview(
+        &book,
+        &mut entries,
+        &putts,
+        &facts,
+        Asked { season, until, yardstick, weighs_evidence: !args.without_findings },
+    );
     match args.format {
         Format::Json => {
             serde_json::to_writer(&mut output, &overview)?;

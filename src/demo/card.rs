@@ -101,7 +101,8 @@ fn play_hole(
         hole_out(chance, &person.putter, measuring, night.event.stimp_ft, first_ft, CONCESSION_FT)
     };
     let strokes = i64::from(to_green) + putts.len() as i64;
-    let (putts, putt_count) = recorded(chance, person.recording, putts);
+    let over_par = strokes - i64::from(hole.par.get());
+    let (putts, putt_count) = recorded(chance, person.recording, putts, over_par);
     CardHole {
         number: hole.number,
         strokes: Some(Strokes::new(strokes).expect("at most 4 + 5 + 3 strokes and 8 putts")),
@@ -126,8 +127,21 @@ fn first_putt_ft(chance: &mut Chance, skill: f64, is_chip: bool) -> f64 {
     distance.clamp(0.4, 85.0)
 }
 
-fn recorded(chance: &mut Chance, recording: Recording, putts: Vec<Putt>) -> (Option<Vec<Putt>>, Option<u8>) {
+fn recorded(
+    chance: &mut Chance,
+    recording: Recording,
+    putts: Vec<Putt>,
+    over_par: i64,
+) -> (Option<Vec<Putt>>, Option<u8>) {
     match recording {
+        Recording::Chosen => {
+            let share = match over_par {
+                ..=0 => 0.95,
+                1 => 0.7,
+                _ => 0.3,
+            };
+            if chance.happens(share) { (Some(putts), None) } else { (None, None) }
+        }
         Recording::CountOnly(share) if chance.happens(share) => (None, Some(putts.len() as u8)),
         Recording::Nothing(share) if chance.happens(share) => (None, None),
         _ => (Some(putts), None),

@@ -1,8 +1,9 @@
 //! The set-ups of the demo league: a few bays of a venue, and what some members have at home.
 
+use super::DemoTerms;
 use super::chance::Chance;
 use super::people::{Person, VISITOR};
-use super::putt::Measuring;
+use super::putt::{Measuring, Softening};
 use super::{Stream, draws, id};
 use crate::domain::facts::{Sensor, Setup};
 use crate::domain::ids::SetupId;
@@ -39,8 +40,40 @@ pub fn furnish(seed: u64, people: &[Person]) -> Vec<Equipment> {
         let sensor = if place == VISITOR { Sensor::Camera } else { SENSORS[chance.below(SENSORS.len())] };
         equipment.push(make(seed, n, Some(place), label, sensor));
     }
+    if people.len() <= DemoTerms::MAX_PLAYERS {
+        plant(&mut equipment);
+    }
     equipment
 }
+
+/// Plants what an organizer can look for: a bay and a home that soften short putts without saying so, one more strongly
+/// and farther out than the other, and a home whose sensor misreads short putts.
+fn plant(equipment: &mut [Equipment]) {
+    let soft = |radius_ft, factor| Measuring { softening: Some(Softening { radius_ft, factor }), ..HONEST };
+    if let Some(bay) = equipment.iter_mut().filter(|known| known.owner.is_none()).nth(2) {
+        bay.measuring = soft(16.0, 0.4);
+    }
+    let mut homes = equipment.iter_mut().filter(|known| known.owner.is_some_and(|owner| owner != VISITOR));
+    if let Some(home) = homes.next() {
+        home.setup.sensor = Sensor::Camera;
+        home.measuring = soft(20.0, 0.15);
+    }
+    if let Some(home) = homes.next() {
+        home.setup.sensor = Sensor::Radar;
+        home.measuring = Measuring { misreads: 0.6, shows_speed: true, ..home.measuring };
+    }
+}
+
+/// A set-up that shows everything as it is.
+const HONEST: Measuring = Measuring {
+    speed_ratio: 1.0,
+    line_noise_deg: 0.08,
+    shows_line: true,
+    shows_played_line: true,
+    shows_speed: true,
+    softening: None,
+    misreads: 0.0,
+};
 
 const SENSORS: [Sensor; 5] = [Sensor::Camera, Sensor::Camera, Sensor::Radar, Sensor::Infrared, Sensor::Other];
 
@@ -68,5 +101,6 @@ fn measuring(chance: &mut Chance, sensor: Sensor) -> Measuring {
         shows_played_line: !matches!(sensor, Sensor::Radar | Sensor::Other),
         shows_speed: sensor != Sensor::Infrared,
         softening: None,
+        misreads: 0.0,
     }
 }

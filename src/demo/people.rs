@@ -11,6 +11,8 @@ use crate::domain::units::Tenths;
 pub const ORGANIZER: usize = 0;
 /// The place of the player whom a visitor plays.
 pub const VISITOR: usize = 1;
+/// Who records the putts of good holes and leaves out those of bad ones.
+pub const CHOOSER: usize = 8;
 /// The highest index of the first division.
 pub const FIRST_DIVISION_MAX: Tenths = Tenths(120);
 /// The name of the first division.
@@ -27,6 +29,8 @@ pub enum Recording {
     CountOnly(f64),
     /// On this share of the holes nothing.
     Nothing(f64),
+    /// Of good holes nearly all, of bad ones few: nothing of the rest.
+    Chosen,
 }
 
 /// A member and how they play.
@@ -154,6 +158,7 @@ fn person(seed: u64, place: usize, skill: f64) -> Person {
         attendance: if place < 2 { 0.95 } else { chance.between(0.70, 1.0) },
         recording: match place {
             ORGANIZER | VISITOR => Recording::Every,
+            _ if place == CHOOSER => Recording::Chosen,
             _ if place % 12 == 4 => Recording::CountOnly(0.3),
             _ if place % 12 == 9 => Recording::Nothing(0.4),
             _ => Recording::Every,

@@ -66,6 +66,8 @@ pub struct Measuring {
     pub shows_speed: bool,
     /// How it treats short putts; `None` for an honest set-up.
     pub softening: Option<Softening>,
+    /// The share of putts inside 10 ft whose speed it misreads.
+    pub misreads: f64,
 }
 
 /// Where a putt is struck.
@@ -167,7 +169,10 @@ pub fn strike(chance: &mut Chance, putter: &Putter, measuring: &Measuring, lie: 
     let meant = lie.plays_like_ft().max(0.5) + putter.past_ft;
     let error = (1.0 + putter.pace_bias + putter.pace_sd * chance.normal()).max(0.2);
     let roll = meant * error;
-    let noise = 1.0 + 0.01 * chance.normal();
+    let mut noise = 1.0 + 0.01 * chance.normal();
+    if measuring.misreads > 0.0 && lie.distance_ft <= 10.0 && chance.happens(measuring.misreads) {
+        noise = chance.between(0.3, 3.0);
+    }
     let speed = lie.speed_for(roll) / LAUNCH_ROLL / MPS_PER_MPH;
     Struck {
         measured_line_deg: measured,
@@ -273,6 +278,7 @@ mod tests {
         shows_played_line: true,
         shows_speed: true,
         softening: None,
+        misreads: 0.0,
     };
 
     #[test]

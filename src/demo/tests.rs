@@ -1,5 +1,6 @@
 //! The demo league as a whole: it fits the rules of bundles, repeats itself, and plays like people.
 
+use super::equipment::Equipment;
 use super::*;
 use crate::bodies::bundle::{CameIn, DeclaredRound, OfEvent};
 use crate::bundle::Assembler;
@@ -28,8 +29,8 @@ fn assembled(lines: impl IntoIterator<Item = Line>) -> Assembler {
 }
 
 fn shown(league: &DemoLeague) -> Overview {
-    let Assembler { book, mut entries, putts, .. } = assembled(league.lines.clone());
-    overview(&book, &mut entries, &putts, Asked::now(league.season))
+    let Assembler { book, mut entries, putts, facts, .. } = assembled(league.lines.clone());
+    overview(&book, &mut entries, &putts, &facts, Asked { weighs_evidence: false, ..Asked::now(league.season) })
 }
 
 fn bytes(lines: &[Line]) -> String {
@@ -255,8 +256,15 @@ fn putts_drop_less_often_from_farther_and_less_than_the_tours() {
 #[test]
 fn recorded_putts_agree_with_each_other() {
     let (mut played, mut measured, mut conceded) = (0, 0, 0);
+    let ground = Groundwork::lay(1, 24, 10, TODAY);
+    let softens = |known: &&Equipment| known.measuring.softening.is_some();
+    let soft: Vec<SetupId> = ground.equipment.iter().filter(softens).map(|known| known.id).collect();
+    assert_eq!(soft.len(), 2);
     for line in made(1, 24, 10).lines {
         let Line::Round(line) = line else { continue };
+        if line.body.round.setup_id.is_none_or(|setup| soft.contains(&setup)) {
+            continue;
+        }
         for putt in line.body.round.holes.iter().filter_map(|hole| hole.putts.as_ref()).flatten() {
             conceded += usize::from(putt.result == PuttResult::Conceded);
             let Some(start) = putt.start_line_deg else { continue };
@@ -284,5 +292,35 @@ fn a_big_bundle_has_its_rounds_and_fits_the_rules() {
         assert!(in_time.is_sorted());
         let assembler = assembled(lines);
         assert_eq!((assembler.entries.len(), assembler.book.members.len()), (rounds, members));
+    }
+}
+
+/// What is planted is found, each by the kind that is made for it, and nobody else is.
+#[test]
+fn the_evidence_finds_what_is_planted_and_nothing_else() {
+    use crate::domain::audit::ledger::About;
+    let ground = Groundwork::lay(1, 24, 10, TODAY);
+    let [soft, hard]: [&Equipment; 2] = {
+        let softens = |known: &&Equipment| known.measuring.softening.is_some();
+        ground.equipment.iter().filter(softens).collect::<Vec<_>>().try_into().unwrap()
+    };
+    let misreads = ground.equipment.iter().find(|known| known.measuring.misreads > 0.0).unwrap();
+    let league = made(1, 24, 10);
+    let Assembler { book, mut entries, putts, facts, .. } = assembled(league.lines.clone());
+    let found = overview(&book, &mut entries, &putts, &facts, Asked::now(league.season)).findings;
+    for finding in &found {
+        println!("{} {:?} {:.1}", finding.kind, finding.subject, finding.evidence.now_log10);
+    }
+    let has = |kind: &str, about: About| found.iter().any(|finding| finding.kind == kind && finding.subject == about);
+    assert!(has("softened_line", About::Setup(soft.id)) && has("softened_line", About::Setup(hard.id)));
+    assert!(has("sensor_misread", About::Setup(misreads.id)));
+    assert!(has("chosen_records", About::Player(ground.people[people::CHOOSER].id)));
+    for finding in &found {
+        let is_planted = match finding.subject {
+            About::Setup(setup) => [soft.id, hard.id, misreads.id].contains(&setup),
+            // Whoever putts on a softened set-up, and who chooses records.
+            About::Player(member) => finding.kind != "chosen_records" || member == ground.people[people::CHOOSER].id,
+        };
+        assert!(is_planted, "{finding:?}");
     }
 }

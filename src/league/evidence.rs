@@ -3,10 +3,10 @@
 use super::Refusal;
 use super::books::LeagueBook;
 use super::notices::{self, About as NoticeAbout, Tells};
-use crate::domain::audit::ledger::{About, Budget, Crossing, Ledger, Taken, walk};
+use crate::domain::audit::ledger::{About, Budget, Crossing, Ledger, Taken, finding_id, walk};
 use crate::domain::audit::{Met, RoundReadings};
 use crate::domain::facts::Round;
-use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
+use crate::domain::ids::{EventId, MemberId, SeasonId, SetupId};
 use crate::domain::units::Feet;
 use crate::storage::evidence::{self, Whose};
 use crate::storage::findings::{self, StoredFinding};
@@ -151,15 +151,6 @@ async fn look(
         }
     }
     Ok(())
-}
-
-/// Returns the id of a finding: the same for the same evidence of the same season.
-pub fn finding_id(league: LeagueId, season: SeasonId, kind: &str, about: About, restart: u32) -> Uuid {
-    let subject = match about {
-        About::Player(member) => member.0,
-        About::Setup(setup) => setup.0,
-    };
-    Uuid::new_v5(&league.0, format!("{season}/{kind}/{subject}/{restart}").as_bytes())
 }
 
 async fn open(

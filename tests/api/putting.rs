@@ -84,7 +84,7 @@ fn reported(bundle: &str, baseline: Against, as_of: Option<&str>) -> String {
     let bundle = path.to_str().expect("UTF-8").to_owned();
     let as_of = as_of.map(|event| event.parse().expect("an id"));
     let mut out = Vec::new();
-    let args = ReportArgs { bundle, format: Format::Json, season: None, as_of, baseline };
+    let args = ReportArgs { bundle, format: Format::Json, season: None, as_of, baseline, without_findings: false };
     run(&args, &mut out).expect("the bundle is sound");
     String::from_utf8(out).expect("UTF-8")
 }

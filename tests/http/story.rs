@@ -426,10 +426,10 @@ async fn a_bundle_goes_out_and_in_to_the_byte() {
     assert_eq!(again, bundle);
     assert!(empty.verify().await.unwrap().differences.is_empty());
 
-    let evenfield::bundle::Assembler { book, mut entries, putts, .. } = assembler;
+    let evenfield::bundle::Assembler { book, mut entries, putts, facts, .. } = assembler;
     let season = evenfield::domain::ids::SeasonId(league.season.parse().unwrap());
     let asked = evenfield::domain::season::overview::Asked::now(season);
-    let overview = evenfield::domain::season::overview::overview(&book, &mut entries, &putts, asked);
+    let overview = evenfield::domain::season::overview::overview(&book, &mut entries, &putts, &facts, asked);
     let table = league.organizer.get(&format!("/seasons/{}/standings", league.season)).await.expect(200);
     assert_eq!(serde_json::to_value(&overview.standings).unwrap(), table.json()["items"]);
 }

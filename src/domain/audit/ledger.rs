@@ -4,9 +4,10 @@
 //! beside the old ones, with the rounds that come in after it: evidence starts from 1, at doubled threshold.
 
 use super::{Digest, Evidence, KINDS, Kind, RoundReadings, State, Subject, evidence, threshold_log10};
-use crate::domain::ids::{MemberId, SetupId};
+use crate::domain::ids::{LeagueId, MemberId, SeasonId, SetupId};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
+use uuid::Uuid;
 
 /// Whom evidence speaks of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -69,6 +70,15 @@ pub struct Taken {
 
 /// The numbers of the rulings of "no action", by kind and subject, in order.
 pub type Restarts = BTreeMap<(&'static str, About), Vec<i64>>;
+
+/// Returns the id of a finding: the same for the same evidence of the same season.
+pub fn finding_id(league: LeagueId, season: SeasonId, kind: &str, about: About, restart: u32) -> Uuid {
+    let subject = match about {
+        About::Player(member) => member.0,
+        About::Setup(setup) => setup.0,
+    };
+    Uuid::new_v5(&league.0, format!("{season}/{kind}/{subject}/{restart}").as_bytes())
+}
 
 /// What findings are held against.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -263,7 +273,6 @@ mod tests {
     use super::super::PuttReading;
     use super::super::simulated::{putt, round};
     use super::*;
-    use uuid::Uuid;
 
     fn member(n: u128) -> MemberId {
         MemberId(Uuid::from_u128(n))

@@ -69,18 +69,22 @@ pub struct Met {
 impl RoundReadings {
     /// Boils a round down to its readings.
     pub fn of(round: &Round, layout: &Layout, met: Met) -> Self {
+        Self::of_holes(&round.holes, layout, met)
+    }
+
+    /// Boils the holes of a round down to its readings.
+    pub fn of_holes(holes: &[CardHole], layout: &Layout, met: Met) -> Self {
         let struck = |putts: &[crate::domain::facts::Putt]| -> Vec<PuttReading> {
             let leaves = putts.iter().skip(1).map(|next| Some(next.distance_ft)).chain([None]);
             putts.iter().zip(leaves).filter_map(|(putt, leave)| reading(putt, leave, met)).collect()
         };
         let par = |hole: &CardHole| layout.holes.iter().find(|on_card| on_card.number == hole.number);
-        let recorded = round.holes.iter().filter_map(|hole| hole.putts.as_deref());
+        let recorded = holes.iter().filter_map(|hole| hole.putts.as_deref());
         Self {
             received: met.received,
             stimp: met.stimp,
             putts: recorded.clone().flat_map(struck).collect(),
-            holes: round
-                .holes
+            holes: holes
                 .iter()
                 .filter(|hole| !hole.picked_up && !hole.not_played)
                 .filter_map(|hole| {

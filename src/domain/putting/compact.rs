@@ -6,16 +6,21 @@ use crate::domain::units::{Degrees, Feet, Inches, Mph, OutOfRange};
 
 /// Results by their number in the first byte of a putt.
 const RESULTS: [PuttResult; 3] = [PuttResult::Holed, PuttResult::Missed, PuttResult::Conceded];
+/// The number of a hole whose putts were recorded and were none.
+const NO_PUTT: u8 = 0b11;
 /// The bit of the first byte that says that a hole begins.
 const BEGINS: u8 = 0b100;
+/// Where the width of the played line stands in the first byte.
+const PLAYED_AT: u8 = 3;
 
-/// The recorded putts of one round, packed; what the simulator played is left out, as no report asks for it.
+/// The recorded putts of one round, packed.
 ///
 /// Records have few decimals, so a number mostly takes two bytes: hundredths, or else millionths in four, or else all
 /// eight. Every number comes out as it went in.
 ///
 /// # Shape
-/// A putt is a byte (result, and whether a hole begins), a byte (two bits for the width of each number), the numbers.
+/// A putt is a byte (result, whether a hole begins, width of the played line), the hole's number where one begins, a byte
+/// (two bits for the width of each other number), the numbers.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct CompactPutts(Box<[u8]>);
 
@@ -26,10 +31,19 @@ impl CompactPutts {
         in_order.sort_by_key(|hole| hole.number);
         let mut bytes = Vec::with_capacity(12 * 36);
         for hole in in_order {
+            if hole.putts.as_ref().is_some_and(Vec::is_empty) {
+                bytes.extend([NO_PUTT | BEGINS, hole.number.get()]);
+            }
             for (n, putt) in hole.putts.iter().flatten().enumerate() {
                 let result = RESULTS.iter().position(|known| *known == putt.result).unwrap_or_default() as u8;
-                bytes.push(result | if n == 0 { BEGINS } else { 0 });
-                pack(putt, &mut bytes);
+                let first_at = bytes.len();
+                bytes.push(result);
+                if n == 0 {
+                    bytes[first_at] |= BEGINS;
+                    bytes.push(hole.number.get());
+                }
+                let played = pack(putt, &mut bytes);
+                bytes[first_at] |= played << PLAYED_AT;
             }
         }
         Self(bytes.into_boxed_slice())
@@ -37,20 +51,29 @@ impl CompactPutts {
 
     /// Returns the putts by hole; holes without a putt are left out.
     pub fn by_hole(&self) -> Vec<Vec<Putt>> {
-        let mut holes: Vec<Vec<Putt>> = Vec::new();
+        self.numbered().into_iter().map(|(_, putts)| putts).filter(|putts| !putts.is_empty()).collect()
+    }
+
+    /// Returns the number and the putts of each hole whose putts were recorded, in order of numbers.
+    pub fn numbered(&self) -> Vec<(u8, Vec<Putt>)> {
+        let mut holes: Vec<(u8, Vec<Putt>)> = Vec::new();
         let mut bytes = Bytes(&self.0);
         while let Some(first) = bytes.next() {
-            let putt = unpack(first, &mut bytes).expect("what was packed was in range");
-            match holes.last_mut().filter(|_| first & BEGINS == 0) {
-                Some(hole) => hole.push(putt),
-                None => holes.push(vec![putt]),
+            if first & BEGINS != 0 {
+                holes.push((bytes.next().unwrap_or_default(), Vec::new()));
+            }
+            if first & 0b11 != NO_PUTT
+                && let Some((_, putts)) = holes.last_mut()
+            {
+                putts.push(unpack(first, &mut bytes).expect("what was packed was in range"));
             }
         }
         holes
     }
 }
 
-fn pack(putt: &Putt, bytes: &mut Vec<u8>) {
+/// Packs the numbers of a putt; returns the width of the played line.
+fn pack(putt: &Putt, bytes: &mut Vec<u8>) -> u8 {
     let widths_at = bytes.len();
     bytes.push(0);
     let numbers = [
@@ -60,26 +83,29 @@ fn pack(putt: &Putt, bytes: &mut Vec<u8>) {
         putt.start_line_deg.map(Degrees::get),
     ];
     for (place, number) in numbers.into_iter().enumerate() {
-        let Some(x) = number else { continue };
-        let (hundredths, millionths) = ((x * 1e2).round(), (x * 1e6).round());
-        // every legal value has fewer than 32,768 hundredths and 2^31 millionths
-        let width = if hundredths / 1e2 == x {
-            bytes.extend((hundredths as i16).to_le_bytes());
-            1
-        } else if millionths / 1e6 == x {
-            bytes.extend((millionths as i32).to_le_bytes());
-            2
-        } else {
-            bytes.extend(x.to_le_bytes());
-            3
-        };
-        bytes[widths_at] |= width << (2 * place);
+        bytes[widths_at] |= number.map_or(0, |x| pack_number(x, bytes)) << (2 * place);
+    }
+    putt.played_line_deg.map_or(0, |line| pack_number(line.get(), bytes))
+}
+
+fn pack_number(x: f64, bytes: &mut Vec<u8>) -> u8 {
+    let (hundredths, millionths) = ((x * 1e2).round(), (x * 1e6).round());
+    // every legal value has fewer than 32,768 hundredths and 2^31 millionths
+    if hundredths / 1e2 == x {
+        bytes.extend((hundredths as i16).to_le_bytes());
+        1
+    } else if millionths / 1e6 == x {
+        bytes.extend((millionths as i32).to_le_bytes());
+        2
+    } else {
+        bytes.extend(x.to_le_bytes());
+        3
     }
 }
 
 fn unpack(first: u8, bytes: &mut Bytes<'_>) -> Result<Putt, OutOfRange> {
     let widths = bytes.next().unwrap_or_default();
-    let mut number = |place: u8| match widths >> (2 * place) & 0b11 {
+    let mut number = |place: u8| match if place == 4 { first >> PLAYED_AT } else { widths >> (2 * place) } & 0b11 {
         0 => None,
         1 => Some(f64::from(i16::from_le_bytes(bytes.take())) / 1e2),
         2 => Some(f64::from(i32::from_le_bytes(bytes.take())) / 1e6),
@@ -90,7 +116,7 @@ fn unpack(first: u8, bytes: &mut Bytes<'_>) -> Result<Putt, OutOfRange> {
         elevation_in: number(1).map(Inches::new).transpose()?,
         ball_speed_mph: number(2).map(Mph::new).transpose()?,
         start_line_deg: number(3).map(Degrees::new).transpose()?,
-        played_line_deg: None,
+        played_line_deg: number(4).map(Degrees::new).transpose()?,
         result: RESULTS[usize::from(first & 0b11)],
     })
 }
@@ -141,14 +167,15 @@ mod tests {
     prop_compose! {
         fn putt()(
             d in recorded(200.0), h in prop::option::of(recorded(240.0)), v in prop::option::of(recorded(40.0)),
-            line in prop::option::of((recorded(45.0), any::<bool>())), result in 0..3usize,
+            line in prop::option::of((recorded(45.0), any::<bool>())), played in prop::option::of(recorded(45.0)),
+            result in 0..3usize,
         ) -> Putt {
             Putt {
                 distance_ft: Feet::new(d).unwrap(),
                 elevation_in: h.map(|h| Inches::new(-h).unwrap()),
                 ball_speed_mph: v.map(|v| Mph::new(v).unwrap()),
                 start_line_deg: line.map(|(x, left)| Degrees::new(if left { -x } else { x }).unwrap()),
-                played_line_deg: None,
+                played_line_deg: played.map(|x| Degrees::new(-x).unwrap()),
                 result: RESULTS[result],
             }
         }
@@ -164,11 +191,13 @@ mod tests {
             // a card may list its holes in any order
             let packed = CompactPutts::of(&numbered.rev().collect::<Vec<_>>());
             prop_assert_eq!(packed.by_hole(), due);
+            let numbered: Vec<(u8, Vec<Putt>)> = (1..).zip(holes).collect();
+            prop_assert_eq!(packed.numbered(), numbered);
         }
     }
 
     #[test]
-    fn a_usual_putt_takes_ten_bytes() {
+    fn a_usual_putt_takes_ten_bytes_and_a_hole_one() {
         let putt = Putt {
             distance_ft: Feet::new(31.5).unwrap(),
             elevation_in: Inches::new(-4.25).ok(),
@@ -177,6 +206,6 @@ mod tests {
             played_line_deg: None,
             result: PuttResult::Missed,
         };
-        assert_eq!(CompactPutts::of(&[hole(1, vec![putt; 3])]).0.len(), 30);
+        assert_eq!(CompactPutts::of(&[hole(1, vec![putt; 3])]).0.len(), 31);
     }
 }

@@ -11,6 +11,7 @@
 pub mod book;
 pub mod entry;
 pub mod figures;
+pub mod findings;
 pub mod life;
 pub mod overview;
 pub mod putting;

@@ -3,6 +3,7 @@
 use super::book::{Book, NightKey};
 use super::entry::Entry;
 use super::figures::Figures;
+use super::findings::{AuditFacts, FindingReport, findings};
 use super::putting::{PuttsOfRounds, is_of_field, plain, putting_report};
 use super::record::{DifferentialKind, MemberRecord, member_record};
 use crate::domain::ids::{EventId, MemberId, SeasonId};
@@ -23,8 +24,8 @@ pub struct Overview {
     pub handicaps: Vec<HandicapReport>,
     /// The putting of everyone with a counting round in the season.
     pub putting: Vec<PuttingReport>,
-    /// Findings; none until the audit is built.
-    pub findings: [(); 0],
+    /// What the evidence opened: for organizers and those concerned alone.
+    pub findings: Vec<FindingReport>,
     /// The baseline that putting is compared with, where it is the field's.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub field: Option<FieldTable>,
@@ -39,12 +40,14 @@ pub struct Asked {
     pub until: Option<NightKey>,
     /// What putting is compared with.
     pub yardstick: Yardstick,
+    /// Whether evidence is weighed: it takes longer than all the rest.
+    pub weighs_evidence: bool,
 }
 
 impl Asked {
     /// Asks for a season as it is now, putting against the tour.
     pub fn now(season: SeasonId) -> Self {
-        Self { season, until: None, yardstick: Yardstick::Tour }
+        Self { season, until: None, yardstick: Yardstick::Tour, weighs_evidence: true }
     }
 }
 
@@ -122,8 +125,14 @@ impl HandicapReport {
 /// Derives a league's overview of one season.
 ///
 /// `entries` are put in order of members; `putts` hold at least those of the season.
-pub fn overview(book: &Book, entries: &mut [Entry], putts: &PuttsOfRounds, asked: Asked) -> Overview {
-    let Asked { season, until, yardstick } = asked;
+pub fn overview(
+    book: &Book,
+    entries: &mut [Entry],
+    putts: &PuttsOfRounds,
+    facts: &AuditFacts,
+    asked: Asked,
+) -> Overview {
+    let Asked { season, until, yardstick, weighs_evidence } = asked;
     entries.sort_by_key(|entry| (entry.member, entry.id));
     let mut figures: Vec<Figures> = Vec::new();
     let mut handicaps = Vec::new();
@@ -157,7 +166,7 @@ pub fn overview(book: &Book, entries: &mut [Entry], putts: &PuttsOfRounds, asked
         standings: season_table(book, season, &figures, until, &indexes),
         handicaps,
         putting,
-        findings: [],
+        findings: if weighs_evidence { findings(book, entries, putts, facts, season, until) } else { Vec::new() },
         field: field.map(|field| FieldTable::of(season, &field)),
     }
 }

@@ -1,0 +1,255 @@
+//! Findings of a whole league: what was opened before, and what opens on the way through a season's rounds.
+
+use super::book::{Book, NightKey};
+use super::entry::{CardDigest, Entry, HoleScore};
+use super::putting::PuttsOfRounds;
+use crate::domain::audit::ledger::{About, Restarts, Taken, finding_id, walk};
+use crate::domain::audit::{self, Kind, Met, Picture, RoundReadings, State, says};
+use crate::domain::facts::CardHole;
+use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::putting::compact::CompactPutts;
+use crate::domain::units::{Feet, HoleNumber, Strokes};
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use uuid::Uuid;
+
+/// What is known of a league's evidence beside its rounds.
+#[derive(Clone, Debug, Default)]
+pub struct AuditFacts {
+    /// The league.
+    pub league: Option<LeagueId>,
+    /// Putts that a ruling leaves out of putting figures; evidence goes on reading them.
+    pub putts_out: PuttsOfRounds,
+    /// The number that lets each round in, and the softening that it met.
+    pub taken_at: HashMap<RoundId, (i64, Option<Feet>)>,
+    /// What was opened.
+    pub opened: Vec<OpenedFact>,
+    /// Rulings of "no action": the finding and the ruling's number.
+    pub no_actions: Vec<(Uuid, i64)>,
+    /// Findings that were ruled upon.
+    pub ruled: HashSet<Uuid>,
+    /// Who spoke about which finding.
+    pub spoken: HashSet<(Uuid, MemberId)>,
+}
+
+/// A finding that was opened.
+#[derive(Clone, Debug)]
+pub struct OpenedFact {
+    /// Its id.
+    pub id: Uuid,
+    /// Its season.
+    pub season: SeasonId,
+    /// Its kind.
+    pub kind: &'static Kind,
+    /// Whom it is about.
+    pub about: About,
+    /// How often evidence had begun anew before it.
+    pub restart: u32,
+    /// The event whose round made it cross.
+    pub event: EventId,
+    /// The evidence, as a power of ten.
+    pub factor_log10: f64,
+    /// What it crossed.
+    pub threshold_log10: f64,
+    /// Whom it concerns.
+    pub concerned: Vec<MemberId>,
+}
+
+/// A finding as a report shows it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FindingReport {
+    /// Its id.
+    pub id: Uuid,
+    /// Its kind.
+    pub kind: &'static str,
+    /// Whom it is about.
+    pub subject: About,
+    /// Its season.
+    pub season_id: SeasonId,
+    /// Where it stands.
+    pub state: &'static str,
+    /// The event whose round made it cross.
+    pub opened_at_event_id: EventId,
+    /// The rounds behind it.
+    pub rounds: Vec<RoundId>,
+    /// The odds.
+    pub evidence: Odds,
+    /// What was seen, in one sentence.
+    pub summary: String,
+    /// The odds and what they are not, the budget, the closest honest explanation, what would settle it, the size.
+    pub reasons: Vec<String>,
+    /// What to draw.
+    pub picture: Picture,
+    /// What it is worth in strokes a round.
+    pub effect: Worth,
+}
+
+/// The odds of a finding.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Odds {
+    /// When it opened, as a power of ten.
+    pub factor_log10: f64,
+    /// What it crossed.
+    pub threshold_log10: f64,
+    /// By the rounds that are looked at.
+    pub now_log10: f64,
+    /// Readings that it rests on.
+    pub putts: u32,
+    /// Rounds that it rests on.
+    pub rounds: u32,
+    /// In how many of a hundred honest seasons any finding may show.
+    pub false_alarm_pct: f64,
+}
+
+/// What a finding is worth.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Worth {
+    /// Strokes a round.
+    pub strokes_per_round: Option<f64>,
+    /// The lower end.
+    pub low: Option<f64>,
+    /// The upper end.
+    pub high: Option<f64>,
+}
+
+/// Puts a card together again from its scores and its packed putts.
+fn card(digest: &CardDigest, putts: &CompactPutts) -> Vec<CardHole> {
+    let mut recorded: HashMap<u8, _> = putts.numbered().into_iter().collect();
+    let hole = |(number, score): &(u8, HoleScore)| {
+        let strokes = match score {
+            HoleScore::Holed(strokes) => Some(*strokes),
+            HoleScore::PickedUp(likely) => *likely,
+            HoleScore::NotPlayed => None,
+        };
+        Some(CardHole {
+            number: HoleNumber::new(i64::from(*number)).ok()?,
+            strokes: strokes.and_then(|strokes| Strokes::new(i64::from(strokes)).ok()),
+            picked_up: matches!(score, HoleScore::PickedUp(_)),
+            not_played: *score == HoleScore::NotPlayed,
+            putts: recorded.remove(number),
+            putt_count: None,
+        })
+    };
+    digest.holes.iter().filter_map(hole).collect()
+}
+
+fn taken(book: &Book, entry: &Entry, putts: &PuttsOfRounds, facts: &AuditFacts) -> Option<Taken> {
+    let night = book.nights.get(&entry.event)?;
+    let layout = book.layout(night, night.event.tee_id)?;
+    let (seq, declared_radius_ft) = *facts.taken_at.get(&entry.id)?;
+    let met = Met { received: seq.unsigned_abs(), stimp: night.event.stimp_ft, declared_radius_ft };
+    let holes = card(&entry.card, putts.get(&entry.id).or_else(|| facts.putts_out.get(&entry.id))?);
+    let readings = RoundReadings::of_holes(&holes, &layout, met);
+    Some(Taken { seq, member: entry.member, setup: entry.setup, readings })
+}
+
+/// Finds what was opened in a season and what opens on the way through its counting rounds.
+///
+/// `until` looks back: only rounds of events up to it, and only what opened by them.
+pub fn findings(
+    book: &Book,
+    entries: &[Entry],
+    putts: &PuttsOfRounds,
+    facts: &AuditFacts,
+    season: SeasonId,
+    until: Option<NightKey>,
+) -> Vec<FindingReport> {
+    let (Some(league), Some(policy)) = (facts.league, book.seasons.get(&season)) else { return Vec::new() };
+    let looks_at = |event: &EventId| {
+        book.nights
+            .get(event)
+            .is_some_and(|night| night.season == season && until.is_none_or(|until| night.key() <= until))
+    };
+    let counting = entries.iter().filter(|entry| entry.state.counts() && looks_at(&entry.event));
+    let mut rounds: Vec<(&Entry, Taken)> =
+        counting.filter_map(|entry| Some((entry, taken(book, entry, putts, facts)?))).collect();
+    rounds.sort_by_key(|(entry, taken)| (taken.seq, entry.id));
+    let (entries, takens): (Vec<&Entry>, Vec<Taken>) = rounds.into_iter().unzip();
+
+    let opened = facts.opened.iter().filter(|opened| opened.season == season && looks_at(&opened.event));
+    let mut restarts = Restarts::new();
+    for (finding, seq) in &facts.no_actions {
+        if let Some(opened) = facts.opened.iter().find(|opened| opened.id == *finding && opened.season == season) {
+            restarts.entry((opened.kind.name, opened.about)).or_default().push(*seq);
+        }
+    }
+    restarts.values_mut().for_each(|rulings| rulings.sort_unstable());
+    let since = restarts.clone();
+    let (ledger, openings) = walk(restarts, &takens, policy.audit.field_size, policy.audit.false_alarm_pct);
+
+    let mut all: Vec<OpenedFact> = opened.cloned().collect();
+    for opening in openings {
+        let crossing = opening.crossing;
+        let id = finding_id(league, season, crossing.kind.name, crossing.about, crossing.restart);
+        if all.iter().all(|known| known.id != id) {
+            all.push(OpenedFact {
+                id,
+                season,
+                kind: crossing.kind,
+                about: crossing.about,
+                restart: crossing.restart,
+                event: entries[opening.round].event,
+                factor_log10: crossing.evidence.log10,
+                threshold_log10: crossing.threshold_log10,
+                concerned: Vec::new(),
+            });
+        }
+    }
+    let show = |opened: OpenedFact| {
+        let rulings = since.get(&(opened.kind.name, opened.about));
+        let begun = rulings.and_then(|rulings| rulings.get((opened.restart as usize).checked_sub(1)?)).copied();
+        let is_behind = |entry: &Entry, taken: &Taken| {
+            begun.is_none_or(|begun| taken.seq > begun)
+                && match opened.about {
+                    About::Player(member) => entry.member == member,
+                    About::Setup(setup) => entry.setup == Some(setup),
+                }
+        };
+        let behind: Vec<(&Entry, &Taken)> =
+            entries.iter().copied().zip(&takens).filter(|(entry, taken)| is_behind(entry, taken)).collect();
+        let rows: Vec<&State> = ledger.rows_of(opened.kind, opened.about, opened.restart);
+        let now = audit::evidence(opened.kind, opened.about.subject(), &rows);
+        let mut players: BTreeMap<MemberId, Vec<RoundReadings>> = BTreeMap::new();
+        for (entry, taken) in &behind {
+            players.entry(entry.member).or_default().push(taken.readings.clone());
+        }
+        let slices: Vec<&[RoundReadings]> = players.values().map(Vec::as_slice).collect();
+        let said = says(opened.kind, &now, policy.audit.false_alarm_pct, &rows, &slices);
+        let concerned: BTreeSet<MemberId> = if opened.concerned.is_empty() {
+            players.into_keys().collect()
+        } else {
+            opened.concerned.into_iter().collect()
+        };
+        let all_spoke = concerned.iter().all(|member| facts.spoken.contains(&(opened.id, *member)));
+        FindingReport {
+            id: opened.id,
+            kind: opened.kind.name,
+            subject: opened.about,
+            season_id: season,
+            state: match (facts.ruled.contains(&opened.id), all_spoke && !concerned.is_empty()) {
+                (true, _) => "ruled",
+                (false, true) => "answered",
+                (false, false) => "open",
+            },
+            opened_at_event_id: opened.event,
+            rounds: behind.iter().map(|(entry, _)| entry.id).collect(),
+            evidence: Odds {
+                factor_log10: opened.factor_log10,
+                threshold_log10: opened.threshold_log10,
+                now_log10: now.log10,
+                putts: now.usable,
+                rounds: now.rounds,
+                false_alarm_pct: policy.audit.false_alarm_pct,
+            },
+            summary: said.summary,
+            reasons: said.reasons,
+            picture: said.picture,
+            effect: Worth {
+                strokes_per_round: said.size.map(|size| size.strokes_per_round),
+                low: said.size.map(|size| size.low),
+                high: said.size.map(|size| size.high),
+            },
+        }
+    };
+    all.into_iter().map(show).collect()
+}
