@@ -36,7 +36,7 @@ fn benches(criterion: &mut Criterion) {
     });
     let round = round.unwrap();
     criterion.bench_function("a card's putts boiled down", |bencher| {
-        bencher.iter(|| PuttingSums::of(black_box(&round.holes), Baseline::tour()));
+        bencher.iter(|| PuttingSums::of(black_box(&round.holes), Baseline::tour(), None));
     });
     let line = demo.lines.iter().find(|line| matches!(line, Line::Round(_))).unwrap().to_json();
     criterion.bench_function("a round's line read and checked", |bencher| {

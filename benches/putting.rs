@@ -13,7 +13,7 @@ use evenfield::domain::putting::gained;
 use evenfield::domain::putting::make::{Scatter, make};
 use evenfield::domain::putting::read::{Section, read};
 use evenfield::domain::putting::report::{PuttedRound, PuttingReport};
-use evenfield::domain::season::putting::plain;
+use evenfield::domain::season::putting::{PuttsMet, plain};
 use evenfield::domain::units::{Degrees, Feet, Inches, Mph, OutOfRange, Overrun, SlopePct, Stimp};
 use std::hint::black_box;
 
@@ -64,7 +64,10 @@ fn bench(criterion: &mut Criterion) -> Result<(), OutOfRange> {
         b.iter(|| PuttingReport::of(member, black_box(&rounds), tour))
     });
 
-    let plain: Vec<Vec<PlainHole>> = rounds_of(10_000)?.iter().map(|round| plain(&round.by_hole)).collect();
+    let plain: Vec<Vec<PlainHole>> = rounds_of(10_000)?
+        .iter()
+        .map(|round| plain(&PuttsMet { by_hole: round.by_hole.clone(), declared_radius_ft: None }))
+        .collect();
     group.bench_function("field's baseline, 10,000 putts", |b| b.iter(|| Field::of(black_box(&plain).clone())));
     group.finish();
     Ok(())
@@ -86,6 +89,7 @@ fn rounds_of(putts: usize) -> Result<Vec<PuttedRound>, OutOfRange> {
             recorded_holes: by_hole.len() as u32,
             putts: Some(by_hole.iter().map(Vec::len).sum::<usize>() as u32),
             by_hole: by_hole.to_vec(),
+            left_out: None,
         })
     };
     holes.chunks(18).map(round).collect()

@@ -182,6 +182,8 @@ impl Assembler {
                 }
                 self.round_places.insert(line.ids.id, self.entries.len());
                 let life = Life::new(came_in.proposed, came_in.late);
+                let policy = self.book.seasons.get(&night.season);
+                let left_out = policy.and_then(|policy| policy.left_out(came_in.declared_radius_ft));
                 self.entries.push(Entry {
                     id: line.ids.id,
                     event: line.ids.event_id,
@@ -190,7 +192,7 @@ impl Assembler {
                     state: life.state(),
                     played_on: round.played_on,
                     card: CardDigest::of(round),
-                    putting: Arc::new(PuttingSums::of(&round.holes, Baseline::tour())),
+                    putting: Arc::new(PuttingSums::of(&round.holes, Baseline::tour(), left_out)),
                 });
                 if life != Life::default() {
                     self.lives.insert(line.ids.id, life);

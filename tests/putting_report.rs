@@ -10,7 +10,7 @@ use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::putting::compact::CompactPutts;
 use evenfield::domain::putting::field::Field;
 use evenfield::domain::putting::report::{PuttedRound, PuttingReport};
-use evenfield::domain::season::putting::plain;
+use evenfield::domain::season::putting::{PuttsMet, plain};
 use evenfield::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, Stimp};
 use evenfield::json::Node;
 use evenfield::schema::Schema;
@@ -68,6 +68,7 @@ fn round(holes: &[CardHole], stimp: f64, setup: u128) -> PuttedRound {
         recorded_holes: holes.len() as u32,
         putts: holes.iter().map(CardHole::putts_taken).sum(),
         by_hole: CompactPutts::of(holes).by_hole(),
+        left_out: None,
     }
 }
 
@@ -88,7 +89,7 @@ proptest! {
         prop_assert_eq!(faults(&report, &putting::report()), Vec::<String>::new());
 
         let mut sums = PuttingSums::default();
-        cards.iter().for_each(|(holes, ..)| sums.add(&PuttingSums::of(holes, Baseline::tour())));
+        cards.iter().for_each(|(holes, ..)| sums.add(&PuttingSums::of(holes, Baseline::tour(), None)));
         prop_assert_eq!(report.strokes_gained_per_round, sums.gained_per_round());
         prop_assert_eq!(report.conceded.putts, sums.conceded);
         prop_assert_eq!((report.holes, report.recorded_holes), (sums.holes, sums.recorded_holes));
@@ -96,7 +97,7 @@ proptest! {
             prop_assert_eq!((found.putts, found.made), (sums.band(band).putts, sums.band(band).made));
         }
 
-        let field = Field::of(rounds.iter().map(|round| plain(&round.by_hole)));
+        let field = Field::of(rounds.iter().map(|round| plain(&PuttsMet { by_hole: round.by_hole.clone(), declared_radius_ft: None })));
         let against = PuttingReport::of(MEMBER, &rounds, &field.baseline);
         prop_assert_eq!(faults(&against, &putting::report()), Vec::<String>::new());
         // what was measured is the same against any yardstick

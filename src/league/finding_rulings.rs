@@ -1,5 +1,6 @@
 //! Rulings on findings: given once those concerned had their say, shown first, undone.
 
+use super::books::LeagueBook;
 use super::changes::{self, Cause};
 use super::evidence;
 use super::keys::{RequestKey, created};
@@ -8,7 +9,7 @@ use super::rounds::entry;
 use super::{Leagues, Refusal, derive};
 use crate::change;
 use crate::domain::facts::{Decision, Fault};
-use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId};
+use crate::domain::ids::{EventId, MemberId, RoundId};
 use crate::domain::season::RoundState;
 use crate::storage::db::Value;
 use crate::storage::findings::{self, Concerned, StoredFinding};
@@ -54,14 +55,14 @@ impl From<StorageError> for Undone {
 /// Leaves a round's putts out of putting figures, or takes them in again; what follows is still to be derived.
 pub(super) async fn leave_putts_out(
     conn: &mut Conn,
-    league: LeagueId,
+    book: &LeagueBook,
     round: RoundId,
     out: bool,
 ) -> Result<(), StorageError> {
-    conn.run(sql!("round_set_putts_excluded"), values![league, round, out]).await?;
+    conn.run(sql!("round_set_putts_excluded"), values![book.league, round, out]).await?;
     let Some(row) = rounds::get(conn, round).await? else { return Ok(()) };
     let card = rounds::whole(conn, &row).await?;
-    results::set_card(conn, league, &entry(&row, &card)).await
+    results::set_card(conn, book.league, &entry(book, &row, &card)).await
 }
 
 impl Leagues {
@@ -173,7 +174,7 @@ impl Leagues {
                 rounds::set_state(conn, league, *round, life.state()).await?;
             }
             if life.are_putts_excluded() != row.are_putts_excluded {
-                leave_putts_out(conn, league, *round, life.are_putts_excluded()).await?;
+                leave_putts_out(conn, &book, *round, life.are_putts_excluded()).await?;
             }
             rows.push(row);
         }

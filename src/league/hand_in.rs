@@ -142,7 +142,7 @@ impl Leagues {
             Some(before) => before,
             None => results::of_member(conn, book.league, round.member_id).await?,
         };
-        let stored = derive::with_new_round(conn, book, context.season, before, entry(&row, round)).await?;
+        let stored = derive::with_new_round(conn, book, context.season, before, entry(book, &row, round)).await?;
         let figures = stored.last().and_then(|new| new.figures.clone());
         let act = Act { by: Some(key.caller.account), act: "hand_in", kind: "round", id: row.id.0, content: &content };
         let mut head = context.head.clone();

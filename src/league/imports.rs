@@ -1,7 +1,7 @@
 //! Bundles: a whole league in.
 
 use super::finding_rulings::leave_putts_out;
-use super::rounds::{body_hash, content_hash_input, entry, in_order};
+use super::rounds::{body_hash, content_hash_input, entry_under, in_order};
 use super::{Leagues, Refusal, books, derive};
 use crate::bodies::bundle::{
     AnswerIds, DeclaredRound, EarlierVersion, Entrant, Line, OfEvent, OfFinding, Opened, QueryIds, Received,
@@ -9,7 +9,7 @@ use crate::bodies::bundle::{
 };
 use crate::domain::audit;
 use crate::domain::audit::ledger::About;
-use crate::domain::facts::{CarriedDifferential, CarriedResult, Role, Round, StartPlace};
+use crate::domain::facts::{CarriedDifferential, CarriedResult, Role, Round, Season, StartPlace};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::season::{Life, RoundState};
 use crate::domain::units::Feet;
@@ -39,6 +39,7 @@ pub struct Import {
     seasons: HashMap<EventId, (SeasonId, Timestamp)>,
     organizers: Vec<(MemberId, String)>,
     lives: HashMap<RoundId, Life>,
+    policies: HashMap<SeasonId, Season>,
 }
 
 impl Leagues {
@@ -57,6 +58,7 @@ impl Leagues {
             seasons: HashMap::new(),
             organizers: Vec::new(),
             lives: HashMap::new(),
+            policies: HashMap::new(),
         })
     }
 }
@@ -110,6 +112,7 @@ impl Import {
                 self.document(&COURSES, line.ids.id.0, None, &line.body, &line.received, &line.versions).await
             }
             Line::Season(line) => {
+                self.policies.insert(line.ids.id, line.body.clone());
                 self.document(&SEASONS, line.ids.id.0, None, &line.body, &line.received, &line.versions).await
             }
             Line::Event(line) => {
@@ -330,7 +333,7 @@ impl Import {
         // Until the whole bundle is in, a member may have a withdrawn round and its successor side by side.
         let waiting = RoundRow { state: RoundState::Withdrawn, ..row.clone() };
         rounds::insert(&mut self.conn, &waiting, &round).await?;
-        let result = StoredResult { entry: entry(&row, &round), figures: None };
+        let result = StoredResult { entry: entry_under(self.policies.get(&season), &row, &round), figures: None };
         results::insert(&mut self.conn, league, season, &result).await?;
         self.lives.insert(row.id, Life::new(row.is_proposed, row.is_late));
         let content = content_hash_input(&round);
@@ -345,18 +348,18 @@ impl Import {
     /// A bundle without a league; a failed database.
     pub async fn finish(mut self) -> Result<(LeagueId, Vec<(MemberId, String)>), Refusal> {
         let league = self.league.ok_or(Refusal::fault("/kind", "no-league", "the bundle is empty"))?;
-        for (round, life) in std::mem::take(&mut self.lives) {
-            let values = values![league, round, life.state().word()];
-            self.conn.run(sql!("round_settle_state"), values).await?;
-            if life.are_putts_excluded() {
-                leave_putts_out(&mut self.conn, league, round, true).await?;
-            }
-        }
         leagues::raise_seq(&mut self.conn, league, self.seq).await?;
         let act = Act { by: None, act: "import", kind: "league", id: league.0, content: &[] };
         journal::append(&mut self.conn, league, act, self.now).await?;
         let stored = leagues::get(&mut self.conn, league).await?.ok_or(Refusal::NotFound)?;
         let book = books::read(&mut self.conn, &stored).await?;
+        for (round, life) in std::mem::take(&mut self.lives) {
+            let values = values![league, round, life.state().word()];
+            self.conn.run(sql!("round_settle_state"), values).await?;
+            if life.are_putts_excluded() {
+                leave_putts_out(&mut self.conn, &book, round, true).await?;
+            }
+        }
         derive::everybody(&mut self.conn, &book).await?;
         super::evidence::walked(&mut self.conn, &book, self.now).await?;
         self.conn.commit().await?;

@@ -8,11 +8,12 @@ use super::views::{RoundListed, RoundView, state_word};
 use super::{Caller, Leagues, Refusal, derive, sound};
 use crate::bundle::card_faults;
 use crate::change;
-use crate::domain::facts::{Event, EventState, Role, Round};
+use crate::domain::facts::{Event, EventState, Role, Round, Season};
 use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::putting::baseline::Baseline;
 use crate::domain::season::{CardDigest, Entry, Night, RoundState};
+use crate::domain::units::Feet;
 use crate::storage::documents::{self, EVENTS, Kept};
 use crate::storage::journal::{self, Act};
 use crate::storage::members::StoredMember;
@@ -280,8 +281,25 @@ pub(super) fn setup_faults(book: &LeagueBook, round: &Round) -> Vec<crate::domai
     super::setups::use_faults(book, round.member_id, round.setup_id)
 }
 
+/// Boils the rounds of a season down afresh that met a declared softening; what follows is still to be derived.
+pub(super) async fn boil_again(conn: &mut Conn, book: &LeagueBook, season: SeasonId) -> Result<(), Refusal> {
+    for row in rounds::declared_in(conn, book.league, season).await? {
+        let round = rounds::whole(conn, &row).await?;
+        results::set_card(conn, book.league, &entry(book, &row, &round)).await?;
+    }
+    Ok(())
+}
+
 /// Boils a stored round down for the derivation.
-pub fn entry(row: &RoundRow, round: &Round) -> Entry {
+pub fn entry(book: &LeagueBook, row: &RoundRow, round: &Round) -> Entry {
+    let season = book.book.nights.get(&row.event).and_then(|night| book.book.seasons.get(&night.season));
+    entry_under(season, row, round)
+}
+
+/// Boils a round down under a season's policy.
+pub(super) fn entry_under(season: Option<&Season>, row: &RoundRow, round: &Round) -> Entry {
+    let declared = row.declared_radius_ft.and_then(|feet| Feet::new(feet).ok());
+    let left_out = season.and_then(|season| season.left_out(declared));
     Entry {
         id: row.id,
         event: row.event,
@@ -293,7 +311,7 @@ pub fn entry(row: &RoundRow, round: &Round) -> Entry {
         putting: Arc::new(if row.are_putts_excluded {
             PuttingSums::default()
         } else {
-            PuttingSums::of(&round.holes, Baseline::tour())
+            PuttingSums::of(&round.holes, Baseline::tour(), left_out)
         }),
     }
 }
@@ -326,7 +344,7 @@ pub(super) async fn replace_card(
     // The journal tells of it; a bundle carries only attestations of the card as it is now.
     conn.run(sql!("attestation_clear"), values![book.league, row.id]).await?;
     let row = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?;
-    results::set_card(conn, book.league, &entry(&row, round)).await?;
+    results::set_card(conn, book.league, &entry(book, &row, round)).await?;
     derive::member_and_marks(conn, book, row.member).await?;
     super::evidence::again(conn, book, &row, change.at).await?;
     if let Some(night) = book.book.nights.get(&row.event) {

@@ -105,6 +105,11 @@ impl Leagues {
             let act =
                 Act { by: Some(caller.account), act: "replace", kind: "season", id: id.0, content: body.as_bytes() };
             journal::append(conn, before.league, act, now).await?;
+            if season.audit.softened_putts != before.body.audit.softened_putts {
+                books::mark(conn, before.league).await?;
+                let book = this.books.of(conn, before.league).await?;
+                super::rounds::boil_again(conn, &book, id).await?;
+            }
             let cause = Cause { by: member.id, act: "replace", kind: "season", thing: id.0, reason: None };
             this.terms_changed(conn, before.league, &tables, cause, now).await?;
             let version = before.version + 1;

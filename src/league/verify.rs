@@ -133,7 +133,7 @@ async fn cards(
                 place.insert(results::of_member(conn, league, row.member).await?);
             }
             let found = derived[&row.member].iter().find(|found| found.entry.id == row.id);
-            if found.map(|found| &found.entry) != Some(&entry(&row, &round)) {
+            if found.map(|found| &found.entry) != Some(&entry(book, &row, &round)) {
                 let text = format!("league {league}: round {} is boiled down to something else than its card", row.id);
                 verification.differences.push(text);
             }

@@ -2,14 +2,15 @@
 
 use super::db::{Conn, Row, StorageError};
 use super::rounds::{bare_putt, feet, result};
-use crate::domain::facts::Putt;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::field::PlainHole;
+use crate::domain::season::putting::{PuttsMet, undeclared};
+use crate::domain::units::Feet;
 use crate::{sql, values};
 use std::collections::HashMap;
 
 /// Reads the recorded putts of a member's counting rounds by round and hole, of one season or of all; holes without a
-/// putt are left out.
+/// putt, and rounds whose putts a ruling leaves out, are left out.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
@@ -18,14 +19,20 @@ pub async fn of_member(
     league: LeagueId,
     member: MemberId,
     season: Option<SeasonId>,
-) -> Result<HashMap<RoundId, Vec<Vec<Putt>>>, StorageError> {
+) -> Result<HashMap<RoundId, PuttsMet>, StorageError> {
     let rows = conn.rows(sql!("putt_list_by_member"), values![league, member, season]).await?;
-    let mut rounds: HashMap<RoundId, Vec<Vec<Putt>>> = HashMap::new();
+    let mut rounds: HashMap<RoundId, PuttsMet> = HashMap::new();
     for hole in rows.chunk_by(|a, b| place(a).ok() == place(b).ok()) {
         let (round, _) = place(&hole[0])?;
-        rounds.entry(round).or_default().push(hole.iter().map(bare_putt).collect::<Result<_, _>>()?);
+        let met = rounds.entry(round).or_default();
+        met.declared_radius_ft = declared(&hole[0])?;
+        met.by_hole.push(hole.iter().map(bare_putt).collect::<Result<_, _>>()?);
     }
     Ok(rounds)
+}
+
+fn declared(row: &Row) -> Result<Option<Feet>, StorageError> {
+    Ok(row.get::<Option<f64>>("declared_radius_ft")?.and_then(|radius| Feet::new(radius).ok()))
 }
 
 /// Returns the round and the number of the hole; `None` in a round without a putt.
@@ -42,7 +49,7 @@ pub struct AttestedRound {
     pub member: MemberId,
     /// Its event.
     pub event: EventId,
-    /// Its putts by hole; holes without a putt are left out.
+    /// Its undeclared putts by hole; holes without a putt are left out.
     pub holes: Vec<PlainHole>,
 }
 
@@ -61,7 +68,8 @@ pub async fn attested(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Re
         }
         if let (Some(_), Some(last)) = (number, rounds.last_mut()) {
             let plain = hole.iter().map(|row| Ok((feet(row, "distance_ft")?, result(row)?)));
-            last.holes.push(plain.collect::<Result<_, StorageError>>()?);
+            let putts = plain.collect::<Result<Vec<_>, StorageError>>()?;
+            last.holes.push(undeclared(putts.into_iter(), declared(&hole[0])?));
         }
     }
     Ok(rounds)

@@ -294,6 +294,14 @@ pub async fn is_in_event(
     row.map_or(Ok(false), |row| row.get("is_in_event"))
 }
 
+/// Reads the rounds of a season that met a declared softening, whatever their state.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn declared_in(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Result<Vec<RoundRow>, StorageError> {
+    conn.rows(sql!("round_list_declared"), values![league, season]).await?.iter().map(round_row).collect()
+}
+
 /// Counts the cards of an event that wait to be accepted.
 ///
 /// # Errors

@@ -348,3 +348,42 @@ async fn a_declared_softening_is_no_finding() {
     assert!(!kinds.contains(&&json!("softened_line")), "{all}");
     api.hand_in(&night.event, &cast.ben, &round(&night.ben)).await;
 }
+
+/// A season that leaves declared putts out counts the others alone, whenever it says so; `count` takes them in again.
+#[tokio::test]
+async fn declared_putts_are_left_out_where_the_season_says_so() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let at = format!("/setups/{}", night.setup);
+    api.patch(at, &json!({ "softening_radius_ft": 20 })).by(&cast.ann).matching("*").expect(200).await;
+    let handed_in = api.hand_in(&night.event, &cast.ann, &softened(&night.ann, &night.setup, 1)).await.id();
+    api.call("POST", &format!("/rounds/{handed_in}/attestation")).by(&cast.ben).expect(200).await;
+    let figures = async || {
+        let putting = format!("/members/{}/putting?season_id={}", night.ann, night.season);
+        let putting = api.get(putting).by(&cast.ben).expect(200).await.json();
+        let struck: u64 =
+            putting["bands"].as_array().expect("bands").iter().map(|band| band["putts"].as_u64().unwrap()).sum();
+        let inside: u64 =
+            putting["bands"].as_array().expect("bands")[..6].iter().map(|b| b["putts"].as_u64().unwrap()).sum();
+        let round = api.get(format!("/rounds/{handed_in}")).by(&cast.ben).expect(200).await.json();
+        let gained = round["putting"]["strokes_gained"].clone();
+        assert_eq!(putting["strokes_gained_per_round"], gained, "the report and the round agree");
+        (struck, inside, gained)
+    };
+    let all = figures().await;
+    // Two putts a hole: nine first ones inside 20 ft, and eighteen tap-ins.
+    assert_eq!((all.0, all.1), (36, 27));
+    let say = async |softened: &str| {
+        let audit = json!({ "audit": { "softened_putts": softened } });
+        api.patch(format!("/seasons/{}", night.season), &audit).by(&cast.olga).matching("*").expect(200).await;
+    };
+    say("leave_out").await;
+    let left = figures().await;
+    assert_eq!((left.0, left.1), (9, 0));
+    assert_ne!(left.2, all.2);
+    // The league's own baseline never takes them: nine putts from beyond 20 ft.
+    let field = api.get(format!("/seasons/{}/baseline", night.season)).by(&cast.ben).expect(200).await.json();
+    assert_eq!((&field["rounds"], &field["putts"]), (&json!(1), &json!(9)));
+    say("count").await;
+    assert_eq!(figures().await, all);
+}

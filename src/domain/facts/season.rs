@@ -1,7 +1,7 @@
 //! A season and its policy.
 
 use super::Fault;
-use crate::domain::units::{AllowancePct, HoleCount, Tenths};
+use crate::domain::units::{AllowancePct, Feet, HoleCount, Tenths};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
@@ -151,6 +151,11 @@ pub struct Season {
 }
 
 impl Season {
+    /// Returns up to which distance putts count for nothing, given what was declared when their round came in.
+    pub fn left_out(&self, declared_radius_ft: Option<Feet>) -> Option<Feet> {
+        declared_radius_ft.filter(|_| self.audit.softened_putts == SoftenedPutts::LeaveOut)
+    }
+
     /// Finds what no single field shows: dates in the wrong order, divisions that overlap.
     pub fn faults(&self) -> Vec<Fault> {
         let mut faults = Vec::new();

@@ -6,7 +6,7 @@ use super::player::{PlayerPutting, Struck};
 use super::sums::{BAND_EDGES_FT, BandSums, PuttingSums, per_round, six_decimals};
 use crate::domain::facts::{Practice, Putt};
 use crate::domain::ids::{MemberId, SetupId};
-use crate::domain::units::Stimp;
+use crate::domain::units::{Feet, Stimp};
 use serde::Serialize;
 
 /// What a report needs of one counting round.
@@ -24,6 +24,8 @@ pub struct PuttedRound {
     pub putts: Option<u32>,
     /// The recorded putts by hole, in the order of holes and putts; a chip-in may be left out.
     pub by_hole: Vec<Vec<Putt>>,
+    /// Putts up to this distance count for nothing: their softening was declared, and the season leaves them out.
+    pub left_out: Option<Feet>,
 }
 
 /// A putting report.
@@ -102,8 +104,11 @@ impl PuttingReport {
                 putts.clear();
                 putts.extend(hole.iter().map(|putt| (putt.distance_ft, putt.result)));
                 let gains = gained::hole(&putts, baseline);
-                sums.add_hole(&putts, &gains, baseline);
+                sums.add_hole(&putts, &gains, baseline, round.left_out);
                 for (n, (putt, gain)) in hole.iter().zip(gains).enumerate() {
+                    if round.left_out.is_some_and(|left_out| putt.distance_ft <= left_out) {
+                        continue;
+                    }
                     let leave_ft = hole.get(n + 1).map(|next| next.distance_ft);
                     struck.push(Struck { setup: round.setup, stimp: round.stimp, putt: *putt, leave_ft, gain });
                 }

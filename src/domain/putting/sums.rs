@@ -61,8 +61,8 @@ pub fn band_of(distance: Feet) -> u8 {
 }
 
 impl PuttingSums {
-    /// Adds up the putts of a card.
-    pub fn of(holes: &[CardHole], baseline: &Baseline) -> Self {
+    /// Adds up the putts of a card, but for what was gained by putts up to `left_out`.
+    pub fn of(holes: &[CardHole], baseline: &Baseline, left_out: Option<Feet>) -> Self {
         let mut sums = Self::default();
         let mut putts = Vec::new();
         for hole in holes {
@@ -71,18 +71,27 @@ impl PuttingSums {
             sums.recorded_holes += 1;
             putts.clear();
             putts.extend(recorded.iter().map(|putt| (putt.distance_ft, putt.result)));
-            sums.add_hole(&putts, &gained::hole(&putts, baseline), baseline);
+            sums.add_hole(&putts, &gained::hole(&putts, baseline), baseline, left_out);
         }
         sums.bands.retain(|band| band.putts > 0);
         sums
     }
 
-    /// Adds the putts of one hole with what each gained.
-    pub(super) fn add_hole(&mut self, putts: &[(Feet, PuttResult)], gains: &[StrokesGained], baseline: &Baseline) {
+    /// Adds the putts of one hole with what each gained, but for those up to `left_out`.
+    pub(super) fn add_hole(
+        &mut self,
+        putts: &[(Feet, PuttResult)],
+        gains: &[StrokesGained],
+        baseline: &Baseline,
+        left_out: Option<Feet>,
+    ) {
         if let Some((first, _)) = putts.first() {
             self.expected += StrokesGained::from_strokes(baseline.expected_putts(*first)).0;
         }
         for ((distance, result), gain) in putts.iter().zip(gains) {
+            if left_out.is_some_and(|left_out| *distance <= left_out) {
+                continue;
+            }
             self.add_putt(*distance, *result, *gain, baseline);
         }
     }

@@ -4,7 +4,7 @@ use super::book::{Book, NightKey};
 use super::entry::Entry;
 use super::figures::Figures;
 use super::findings::{AuditFacts, FindingReport, findings};
-use super::putting::{PuttsOfRounds, is_of_field, plain, putting_report};
+use super::putting::{PuttsMet, PuttsOfRounds, is_of_field, plain, putting_report};
 use super::record::{DifferentialKind, MemberRecord, member_record};
 use crate::domain::ids::{EventId, MemberId, SeasonId};
 use crate::domain::putting::baseline::{Baseline, Yardstick};
@@ -149,16 +149,19 @@ pub fn overview(
             played.push((member, own, before..figures.len()));
         }
     }
-    let by_hole = |round| putts.get(&round).map(|putts| putts.by_hole()).unwrap_or_default();
+    let met = |round| PuttsMet {
+        by_hole: putts.get(&round).map(|putts| putts.by_hole()).unwrap_or_default(),
+        declared_radius_ft: facts.taken_at.get(&round).and_then(|(_, radius)| *radius),
+    };
     let field = (yardstick == Yardstick::Field).then(|| {
         Field::of(played.iter().flat_map(|(_, own, rounds)| {
             let attested = figures[rounds.clone()].iter().filter(|round| is_of_field(own, round));
-            attested.map(|round| plain(&by_hole(round.round)))
+            attested.map(|round| plain(&met(round.round)))
         }))
     });
     let baseline = field.as_ref().map_or(Baseline::tour(), |field| &field.baseline);
     let report = |(member, own, rounds): &(MemberId, &[Entry], std::ops::Range<usize>)| {
-        putting_report(book, *member, &figures[rounds.clone()], own, by_hole, baseline)
+        putting_report(book, *member, &figures[rounds.clone()], own, met, baseline)
     };
     let putting = side_by_side(&played, report);
     let indexes = handicaps.iter().map(|report: &HandicapReport| (report.member_id, report.league_index)).collect();
