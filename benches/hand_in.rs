@@ -33,16 +33,28 @@ fn sent<I, B>(ids: I, body: B) -> Sent<I, B> {
     Sent { ids, body, received: Received::default(), versions: Vec::new() }
 }
 
-/// A card of 18 holes with 32 putts: fourteen holes of two, four of one.
+/// A card of 18 holes with 32 putts: fourteen holes of two, four of one; readings as a sensor shows them, no two rounds
+/// alike.
 fn card(member: MemberId, seed: usize) -> Round {
+    let mut state = seed as u64 ^ member.0.as_u64_pair().1;
+    let mut drawn = |most: u64| {
+        // Knuth's multiplier (from memory); the high bits are the good ones.
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (state >> 33) % most
+    };
     let hole = |n: u8| {
         let putts = if n.is_multiple_of(4) { 1 } else { 2 };
         let putt = |p: usize| Putt {
-            distance_ft: Feet::new(if p + 1 == putts { 3.5 } else { 18.0 + (seed % 17) as f64 }).unwrap(),
-            elevation_in: Some(Inches::new(-2.0).unwrap()),
-            ball_speed_mph: Some(Mph::new(5.5).unwrap()),
-            start_line_deg: Some(Degrees::new(0.4).unwrap()),
-            played_line_deg: Some(Degrees::new(0.4).unwrap()),
+            distance_ft: Feet::new(if p + 1 == putts {
+                1.5 + drawn(40) as f64 / 10.0
+            } else {
+                8.0 + drawn(300) as f64 / 10.0
+            })
+            .unwrap(),
+            elevation_in: Some(Inches::new(drawn(80) as f64 / 10.0 - 4.0).unwrap()),
+            ball_speed_mph: Some(Mph::new(3.0 + drawn(50) as f64 / 10.0).unwrap()),
+            start_line_deg: Some(Degrees::new(drawn(30) as f64 / 10.0 - 1.5).unwrap()),
+            played_line_deg: Some(Degrees::new(drawn(30) as f64 / 10.0 - 1.5).unwrap()),
             result: if p + 1 == putts { PuttResult::Holed } else { PuttResult::Missed },
         };
         CardHole {

@@ -37,6 +37,9 @@ struct World {
 async fn world() -> World {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
+    // Nothing is declared, so that every attested putt is of the field.
+    let at = format!("/setups/{}", night.setup);
+    api.patch(at, &json!({ "softening_radius_ft": null })).by(&cast.ann).matching("*").expect(200).await;
     let mut events = vec![night.event.clone()];
     for hour in [18, 19] {
         let opens = json!({ "opens_at": format!("2027-01-14T{hour}:00:00Z"), "stimp_ft": hour as f64 - 7.5 });

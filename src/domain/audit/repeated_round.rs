@@ -126,6 +126,8 @@ fn weigh(rows: &[&State]) -> f64 {
     let mut rounds: Vec<Sequence> = rows.iter().flat_map(|row| sequences(&row.cells)).collect();
     rounds.sort_by_key(|round| round.received);
     let frequencies = Frequencies::of(&rounds);
+    // Alike readings share their chance; it takes a look at all of their band.
+    let mut chances: HashMap<Shot, f64> = HashMap::new();
     let mut places: HashMap<Shot, Vec<(usize, usize)>> = HashMap::new();
     let mut best = 0.0f64;
     for (n, round) in rounds.iter().enumerate() {
@@ -137,7 +139,9 @@ fn weigh(rows: &[&State]) -> f64 {
                     continue;
                 }
                 let run = round.shots[start..].iter().zip(&other[*at..]).take_while(|(here, there)| here == there);
-                let chance: f64 = run.map(|(shot, _)| frequencies.chance(shot).ln()).sum();
+                let mut chance_of =
+                    |shot: &Shot| *chances.entry(*shot).or_insert_with(|| frequencies.chance(shot).ln());
+                let chance: f64 = run.map(|(shot, _)| chance_of(shot)).sum();
                 let starts = (round.shots.len() * other.len()) as f64;
                 best = best.max(-((n + 1) as f64 * (n * n) as f64 * starts).ln() - chance);
             }
