@@ -156,19 +156,18 @@ pub async fn store(
         values.extend(values![key.kind, about, restart]);
         values
     };
-    for (key, state) in after.rows.iter().filter(|(key, state)| before.rows.get(key) != Some(state)) {
-        let mut values = row_values(key);
-        values.extend(values![state.to_bytes()]);
-        conn.run(sql!("evidence_row_put"), values).await?;
-    }
+    let changed = after.rows.iter().filter(|(key, state)| before.rows.get(key) != Some(state));
+    let rows = changed.flat_map(|(key, state)| row_values(key).into_iter().chain(values![state.to_bytes()]));
+    conn.insert_rows(sql!("evidence_row_put_head"), 8, rows.collect()).await?;
     for key in before.rows.keys().filter(|key| !after.rows.contains_key(key)) {
         conn.run(sql!("evidence_row_delete"), row_values(key)).await?;
     }
-    for (key, digest) in after.digests.iter().filter(|(key, digest)| before.digests.get(key) != Some(digest)) {
+    let changed = after.digests.iter().filter(|(key, digest)| before.digests.get(key) != Some(digest));
+    let sums = changed.flat_map(|(key, digest)| {
         let text = serde_json::to_string(digest).expect("sums are plain values");
-        let values = values![league, season, key.setup, key.kind, key.restart, text];
-        conn.run(sql!("evidence_digest_put"), values).await?;
-    }
+        values![league, season, key.setup, key.kind, key.restart, text]
+    });
+    conn.insert_rows(sql!("evidence_digest_put_head"), 6, sums.collect()).await?;
     for key in before.digests.keys().filter(|key| !after.digests.contains_key(key)) {
         conn.run(sql!("evidence_digest_delete"), values![league, season, key.setup, key.kind, key.restart]).await?;
     }

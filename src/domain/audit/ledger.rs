@@ -191,6 +191,9 @@ impl Ledger {
 
     fn grow(&mut self, key: RowKey, kind: &'static Kind, readings: &RoundReadings) {
         let row = self.rows.entry(key).or_default();
+        if sum_of(key, kind).is_none() {
+            return row.add(kind, readings);
+        }
         let before = Digest::of(kind, row);
         row.add(kind, readings);
         let after = Digest::of(kind, row);
@@ -199,13 +202,7 @@ impl Ledger {
 
     /// Puts a row's part in its set-up's sum in the place of an earlier one.
     fn weigh(&mut self, key: RowKey, kind: &'static Kind, before: &Digest, after: &Digest) {
-        let (Some(setup), true) = (key.setup, kind.subjects.contains(&Subject::Setup)) else { return };
-        let restart = match key.restart {
-            None => 0,
-            Some((Subject::Setup, restart)) => restart,
-            Some((Subject::Player, _)) => return,
-        };
-        let key = DigestKey { setup, kind: kind.name, restart };
+        let Some(key) = sum_of(key, kind) else { return };
         let sum = self.digests.remove(&key).unwrap_or_default().minus(before).plus(after);
         if !sum.is_empty() {
             self.digests.insert(key, sum);
@@ -266,6 +263,17 @@ impl Ledger {
             })
             .collect()
     }
+}
+
+/// Returns the sum that a row is part of.
+fn sum_of(key: RowKey, kind: &Kind) -> Option<DigestKey> {
+    let setup = key.setup.filter(|_| kind.subjects.contains(&Subject::Setup))?;
+    let restart = match key.restart {
+        None => 0,
+        Some((Subject::Setup, restart)) => restart,
+        Some((Subject::Player, _)) => return None,
+    };
+    Some(DigestKey { setup, kind: kind.name, restart })
 }
 
 #[cfg(test)]

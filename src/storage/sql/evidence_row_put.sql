@@ -1,3 +1,0 @@
-INSERT INTO evidence_rows (league_id, season_id, member_id, setup_id, kind, about, restart, state)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8)
-ON CONFLICT (league_id, season_id, member_id, setup_id, kind, about, restart) DO UPDATE SET state = excluded.state
