@@ -159,10 +159,8 @@ fn describe(
     });
     writeln!(output, "{}: an invented league, gone when you stop this (Ctrl-C).\n", name.unwrap_or_default())?;
     write!(output, "{}", table(&book.seasons[&demo.season].name, &overview, &book))?;
-    writeln!(
-        output,
-        "\nOpen findings: none; the fair-play evidence is not built yet.\n\nServed at http://{address}\nSign in as"
-    )?;
+    let open = overview.findings.iter().filter(|finding| finding.state != "ruled").count();
+    writeln!(output, "\nOpen findings: {open}\n\nServed at http://{address}\nSign in as")?;
     for SignIn { who, name, email, password } in sign_ins {
         writeln!(output, "  {who:<14} {name:<24} {email:<24} {password}")?;
     }

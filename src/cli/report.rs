@@ -2,10 +2,12 @@
 
 use crate::bodies::bundle::Line;
 use crate::bundle::{Assembler, KeptPutts, latest_season};
+use crate::domain::audit::ledger::About;
 use crate::domain::ids::{EventId, SeasonId};
 use crate::domain::putting::advice::Focus;
 use crate::domain::putting::baseline::Yardstick;
 use crate::domain::putting::report::PuttingReport;
+use crate::domain::season::findings::FindingReport;
 use crate::domain::season::overview::{Asked, Overview, overview};
 use crate::domain::standings::table::{ResultCell, StandingsRow, Value};
 use anyhow::{Context, bail};
@@ -282,7 +284,31 @@ fn sections(season: &str, overview: &Overview, book: &crate::domain::season::Boo
         Some(field) => format!("the league's own baseline ({} putts of {} attested rounds)", field.putts, field.rounds),
     };
     sections.push((format!("{season}: putting against {against}"), putting_rows(overview, book)));
+    if !overview.findings.is_empty() {
+        let title = "Findings: evidence for a person to judge, for organizers and those concerned alone";
+        sections.push((title.into(), finding_rows(overview, book)));
+    }
     sections
+}
+
+fn finding_rows(overview: &Overview, book: &crate::domain::season::Book) -> Rows {
+    let head = ["Kind", "About", "State", "Odds", "Strokes a round", "What was seen"].map(str::to_owned).to_vec();
+    let row = |finding: &FindingReport| {
+        let about = match finding.subject {
+            About::Player(member) => name(book, member),
+            About::Setup(setup) => format!("set-up {setup}"),
+        };
+        let worth = finding.effect.strokes_per_round.map_or("\u{2013}".to_owned(), |strokes| format!("{strokes:+.1}"));
+        vec![
+            finding.kind.replace('_', " "),
+            about,
+            finding.state.to_owned(),
+            format!("10^{:.1} to 1", finding.evidence.now_log10),
+            worth,
+            finding.summary.clone(),
+        ]
+    };
+    std::iter::once(head).chain(overview.findings.iter().map(row)).collect()
 }
 
 /// Writes a report as tables for a terminal.

@@ -22,6 +22,9 @@ fn the_demo_shows_a_season_with_all_that_happens_in_it() {
     }
     demo.kill().expect("stops");
     demo.wait().expect("ends");
+    // What is planted is found.
+    let open = told.iter().find_map(|line| line.strip_prefix("Open findings: ")).expect("the findings");
+    assert!(open.parse::<u32>().expect("a number") > 0, "{told:?}");
     // The member who only brought along a value and three differentials: 12.7 − 2.0.
     let rows: Vec<&String> = told.iter().filter(|line| line.contains("Pernille Gantry")).collect();
     assert!(rows.iter().any(|row| row.split_whitespace().any(|cell| cell == "18")), "{told:?}");
