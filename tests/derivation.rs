@@ -7,11 +7,12 @@ mod arithmetic;
 use evenfield::bodies::bundle::Line;
 use evenfield::domain::exact::Exact;
 use evenfield::domain::facts::{CarriedDifferential, Course, Decision, Event, EventState, Role, Round, Season};
-use evenfield::domain::ids::{AccountId, CourseId, EventId, MemberId, RoundId, SeasonId};
+use evenfield::domain::ids::{AccountId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId};
 use evenfield::domain::season::working::Given;
 use evenfield::domain::standings::table::StandingsRow;
 use evenfield::domain::units::{AllowancePct, Tenths};
 use evenfield::league::access::IfMatch;
+use evenfield::league::finding_rulings::FindingRuling;
 use evenfield::league::hand_in::HandIn;
 use evenfield::league::keys::RequestKey;
 use evenfield::league::rulings::Ruling;
@@ -43,6 +44,12 @@ fn base() -> Vec<Line> {
         lines.push(json!({
             "kind": "member", "id": id(2, n), "league_id": league, "display_name": format!("P{n}"), "role": role,
             "starting_handicap": if n == 1 { json!(20.0) } else { json!(null) },
+        }));
+    }
+    for n in 0..2 {
+        lines.push(json!({
+            "kind": "setup", "id": id(8, n), "league_id": league, "label": format!("Bay {n}"), "sensor": "camera",
+            "shared": true, "softening_radius_ft": null, "notes": "",
         }));
     }
     lines.push(json!({ "kind": "course", "id": id(3, 0), "league_id": league, "name": "C", "tees": [{
@@ -83,6 +90,7 @@ enum Act {
     Close { event: usize },
     Rule { member: usize, event: usize, decision: Decision, strokes: u8 },
     Bring { member: usize, tenths: i32 },
+    RuleFinding { nth: usize, decision: Decision },
     Rerate { tenths: i32 },
     Allow { percent: i64 },
     Finish { event: usize },
@@ -102,6 +110,10 @@ fn act() -> impl Strategy<Value = Act> {
         1 => (0..EVENTS).prop_map(|event| Act::Close { event }),
         5 => (card(), prop_oneof![Just(Decision::Correct), Just(Decision::ExcludeRound), Just(Decision::Reinstate)])
             .prop_map(|((member, event, strokes), decision)| Act::Rule { member, event, decision, strokes }),
+        3 => (0..8_usize, prop_oneof![
+                Just(Decision::NoAction), Just(Decision::ExcludePutts), Just(Decision::ExcludeRound), Just(Decision::Reinstate),
+            ])
+            .prop_map(|(nth, decision)| Act::RuleFinding { nth, decision }),
         1 => (0..MEMBERS, -20..300).prop_map(|(member, tenths)| Act::Bring { member, tenths }),
         1 => (0_i64..=100).prop_map(|percent| Act::Allow { percent }),
         1 => event.prop_map(|event| Act::Finish { event }),
@@ -110,16 +122,24 @@ fn act() -> impl Strategy<Value = Act> {
 
 fn card(member: usize, event: usize, strokes: u8) -> Round {
     let first = if event % 2 == 1 { 10 } else { 1 };
+    let turn = usize::from(strokes);
     let holes: Vec<_> = (first..=18)
         .map(|n| {
             let strokes = 3 + (usize::from(strokes) * 7 + n * 5 + member) % 5 + usize::from(strokes) / 10;
+            // Every third card comes from a bay that plays short lines at an eighth, so that findings open.
+            let line = [0.9, -1.4, 0.6, -0.8, 1.7][(n + turn) % 5];
+            let (distance, soft) = (4.0 + 1.9 * (n - 1) as f64, turn % 3 == 0);
+            let played = if soft && distance <= 20.0 { (line * 1.25_f64).round() / 10.0 } else { line };
             json!({ "number": n, "strokes": strokes, "putts": [
-                { "distance_ft": 4 + n, "result": "missed" }, { "distance_ft": 2.5, "result": "holed" },
+                { "distance_ft": distance, "start_line_deg": line, "played_line_deg": played,
+                  "ball_speed_mph": 3.0 + distance / 10.0, "result": "missed" },
+                { "distance_ft": 2.5, "result": "holed" },
             ] })
         })
         .collect();
+    let setup = [Some(id(8, 0)), Some(id(8, 1)), None][turn % 3];
     serde_json::from_value(json!({
-        "client_round_id": Uuid::new_v4(), "member_id": id(2, member), "played_on": "2027-01-14", "holes": holes,
+        "client_round_id": Uuid::new_v4(), "member_id": id(2, member), "played_on": "2027-01-14", "setup_id": setup, "holes": holes,
     }))
     .unwrap()
 }
@@ -266,6 +286,24 @@ impl World {
                 assert_eq!(self.table().await, shown?.effect.standings, "what was shown is what follows");
                 Ok(())
             }
+            Act::RuleFinding { nth, decision } => {
+                let all = self.leagues.findings_of(organizer, LeagueId(id(1, 0)), Uuid::nil(), 100).await?;
+                let Some(finding) = all.get(nth % all.len().max(1)) else { return Ok(()) };
+                for (member, caller) in self.callers.iter().enumerate() {
+                    // Whoever is not concerned is refused.
+                    let said = self.leagues.state(self.key(member), finding.id, "it came that way".into()).await;
+                    assert!(
+                        said.is_ok() || matches!(said, Err(Refusal::NotFound | Refusal::Forbidden(_))),
+                        "{caller:?}"
+                    );
+                }
+                let rounds: Vec<RoundId> = match decision {
+                    Decision::NoAction => Vec::new(),
+                    _ => finding.rounds.first().copied().into_iter().collect(),
+                };
+                let ruling = FindingRuling { decision, rounds, reason: "a try".into() };
+                self.leagues.rule_on_finding(self.key(0), finding.id, ruling).await.map(|_| ())
+            }
             Act::Bring { member, tenths } => {
                 let carried = CarriedDifferential {
                     played_on: "2027-01-05".parse().unwrap(),
@@ -319,7 +357,7 @@ proptest! {
             let mut world = World::new().await;
             for act in acts {
                 match world.act(act.clone()).await {
-                    Ok(()) | Err(Refusal::Conflict { .. } | Refusal::Concerned(_)) => {}
+                    Ok(()) | Err(Refusal::Conflict { .. } | Refusal::Concerned(_) | Refusal::Faults(_)) => {}
                     Err(other) => panic!("{act:?}: {other:?}"),
                 }
             }
