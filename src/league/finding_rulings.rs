@@ -185,6 +185,10 @@ impl Leagues {
             evidence::again(conn, &book, row, key.now).await?;
             documents::show_anew(conn, league, finding.season, row.event).await?;
         }
+        if decision == Decision::NoAction {
+            crate::storage::evidence::begin_anew(conn, league, finding.season, finding.kind.name, finding.about)
+                .await?;
+        }
         let content = serde_json::to_vec(&(decision, &reason)).expect("a ruling is plain text");
         let act = Act { by: Some(key.caller.account), act: "rule", kind: "finding", id: finding.id, content: &content };
         journal::append(conn, league, act, key.now).await?;

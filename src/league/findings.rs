@@ -9,7 +9,7 @@ use super::notices::{self, About as NoticeAbout, Tells};
 use super::records::Records;
 use super::{Caller, Leagues, Refusal};
 use crate::change;
-use crate::domain::audit::ledger::{About, Ledger};
+use crate::domain::audit::ledger::{rows_from, span_of};
 use crate::domain::audit::{RoundReadings, Said, State, says};
 use crate::domain::facts::Role;
 use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId};
@@ -93,10 +93,9 @@ pub(super) async fn behind(
     finding: &StoredFinding,
 ) -> Result<Vec<(RoundRow, crate::domain::audit::ledger::Taken)>, StorageError> {
     let restarts = stored_evidence::restarts(conn, finding.league, finding.season).await?;
-    let rulings = restarts.get(&(finding.kind.name, finding.about));
-    let since = rulings.and_then(|rulings| rulings.get((finding.restart as usize).checked_sub(1)?)).copied();
+    let (from, to) = span_of(&restarts, finding.kind.name, finding.about, finding.restart);
     let mut rounds = evidence::taken(conn, book, finding.season, finding.about.into()).await?;
-    rounds.retain(|(_, taken)| since.is_none_or(|since| taken.seq > since));
+    rounds.retain(|(_, taken)| taken.seq > from && taken.seq < to);
     Ok(rounds)
 }
 
@@ -150,11 +149,11 @@ async fn without(
 /// What the rounds behind a finding say now.
 fn said_now(
     finding: &StoredFinding,
-    ledger: &Ledger,
     rounds: &[(RoundRow, crate::domain::audit::ledger::Taken)],
     false_alarm_pct: f64,
 ) -> (Said, crate::domain::audit::Evidence) {
-    let rows: Vec<&State> = ledger.rows_of(finding.kind, finding.about, finding.restart);
+    let rows = rows_from(finding.kind, rounds.iter().map(|(_, taken)| taken));
+    let rows: Vec<&State> = rows.iter().collect();
     let now = crate::domain::audit::evidence(finding.kind, finding.about.subject(), &rows);
     let mut players: BTreeMap<MemberId, Vec<RoundReadings>> = BTreeMap::new();
     for (row, taken) in rounds {
@@ -174,11 +173,7 @@ async fn view(
 ) -> Result<FindingView, Refusal> {
     let policy = book.book.seasons.get(&finding.season).ok_or(Refusal::NotFound)?;
     let rounds = behind(conn, book, &finding).await?;
-    let ledger = match finding.about {
-        About::Player(member) => stored_evidence::of_member(conn, finding.league, finding.season, member, None).await?,
-        About::Setup(setup) => stored_evidence::of_setup(conn, finding.league, finding.season, setup).await?,
-    };
-    let (said, now) = said_now(&finding, &ledger, &rounds, policy.audit.false_alarm_pct);
+    let (said, now) = said_now(&finding, &rounds, policy.audit.false_alarm_pct);
     let words = findings::words(conn, finding.league, finding.id).await?;
     let rulings = findings::rulings(conn, finding.league, finding.id).await?;
     let state = if !rulings.is_empty() {

@@ -103,24 +103,6 @@ pub async fn of_member(
     Ok(ledger)
 }
 
-/// Reads the rows of a set-up.
-///
-/// # Errors
-/// A failed database or an unreadable row.
-pub async fn of_setup(
-    conn: &mut Conn,
-    league: LeagueId,
-    season: SeasonId,
-    setup: SetupId,
-) -> Result<Ledger, StorageError> {
-    let mut ledger = Ledger::new(restarts(conn, league, season).await?);
-    for row in conn.rows(sql!("evidence_row_list_by_setup"), values![league, season, setup]).await? {
-        let (key, state) = evidence_row(&row)?;
-        ledger.rows.insert(key, state);
-    }
-    Ok(ledger)
-}
-
 /// Reads a season's evidence.
 ///
 /// # Errors
@@ -170,6 +152,29 @@ pub async fn store(
     conn.insert_rows(sql!("evidence_digest_put_head"), 6, sums.collect()).await?;
     for key in before.digests.keys().filter(|key| !after.digests.contains_key(key)) {
         conn.run(sql!("evidence_digest_delete"), values![league, season, key.setup, key.kind, key.restart]).await?;
+    }
+    Ok(())
+}
+
+/// Removes the rows and sums of beginnings that another one replaces.
+///
+/// # Errors
+/// A failed database.
+pub async fn begin_anew(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    kind: &'static str,
+    about: About,
+) -> Result<(), StorageError> {
+    match about {
+        About::Player(member) => {
+            conn.run(sql!("evidence_row_begin_anew_player"), values![league, season, member, kind]).await?;
+        }
+        About::Setup(setup) => {
+            conn.run(sql!("evidence_row_begin_anew_setup"), values![league, season, setup, kind]).await?;
+            conn.run(sql!("evidence_digest_begin_anew"), values![league, season, setup, kind]).await?;
+        }
     }
     Ok(())
 }

@@ -71,6 +71,23 @@ pub struct Taken {
 /// The numbers of the rulings of "no action", by kind and subject, in order.
 pub type Restarts = BTreeMap<(&'static str, About), Vec<i64>>;
 
+/// Makes the rows of one kind from rounds in the order received.
+pub fn rows_from<'a>(kind: &'static Kind, rounds: impl IntoIterator<Item = &'a Taken>) -> Vec<State> {
+    let mut rows: BTreeMap<(MemberId, Option<SetupId>), State> = BTreeMap::new();
+    for round in rounds {
+        rows.entry((round.member, round.setup)).or_default().add(kind, &round.readings);
+    }
+    rows.into_values().collect()
+}
+
+/// Says which rounds are behind a finding, by the numbers that let them in: those after the ruling with which its evidence
+/// began, up to the one with which the next began.
+pub fn span_of(restarts: &Restarts, kind: &'static str, about: About, restart: u32) -> (i64, i64) {
+    let rulings = restarts.get(&(kind, about)).map_or(&[][..], Vec::as_slice);
+    let from = (restart as usize).checked_sub(1).and_then(|nth| rulings.get(nth)).copied().unwrap_or(i64::MIN);
+    (from, rulings.get(restart as usize).copied().unwrap_or(i64::MAX))
+}
+
 /// Returns the id of a finding: the same for the same evidence of the same season.
 pub fn finding_id(league: LeagueId, season: SeasonId, kind: &str, about: About, restart: u32) -> Uuid {
     let subject = match about {
@@ -234,7 +251,7 @@ impl Ledger {
     }
 
     /// Returns the rows behind the evidence about a subject.
-    pub fn rows_of(&self, kind: &'static Kind, about: About, restart: u32) -> Vec<&State> {
+    fn rows_of(&self, kind: &'static Kind, about: About, restart: u32) -> Vec<&State> {
         let beginning = (restart > 0).then_some((about.subject(), restart));
         let is_of = |key: &&RowKey| match about {
             About::Player(member) => key.member == member,

@@ -3,7 +3,7 @@
 use super::book::{Book, NightKey};
 use super::entry::{CardDigest, Entry, HoleScore};
 use super::putting::PuttsOfRounds;
-use crate::domain::audit::ledger::{About, Restarts, Taken, finding_id, walk};
+use crate::domain::audit::ledger::{About, Restarts, Taken, finding_id, rows_from, span_of, walk};
 use crate::domain::audit::{self, Kind, Met, Picture, RoundReadings, State, says};
 use crate::domain::facts::CardHole;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
@@ -175,7 +175,7 @@ pub fn findings(
     }
     restarts.values_mut().for_each(|rulings| rulings.sort_unstable());
     let since = restarts.clone();
-    let (ledger, openings) = walk(restarts, &takens, policy.audit.field_size, policy.audit.false_alarm_pct);
+    let (_, openings) = walk(restarts, &takens, policy.audit.field_size, policy.audit.false_alarm_pct);
 
     let mut all: Vec<OpenedFact> = opened.cloned().collect();
     for opening in openings {
@@ -196,10 +196,10 @@ pub fn findings(
         }
     }
     let show = |opened: OpenedFact| {
-        let rulings = since.get(&(opened.kind.name, opened.about));
-        let begun = rulings.and_then(|rulings| rulings.get((opened.restart as usize).checked_sub(1)?)).copied();
+        let (from, to) = span_of(&since, opened.kind.name, opened.about, opened.restart);
         let is_behind = |entry: &Entry, taken: &Taken| {
-            begun.is_none_or(|begun| taken.seq > begun)
+            taken.seq > from
+                && taken.seq < to
                 && match opened.about {
                     About::Player(member) => entry.member == member,
                     About::Setup(setup) => entry.setup == Some(setup),
@@ -207,7 +207,8 @@ pub fn findings(
         };
         let behind: Vec<(&Entry, &Taken)> =
             entries.iter().copied().zip(&takens).filter(|(entry, taken)| is_behind(entry, taken)).collect();
-        let rows: Vec<&State> = ledger.rows_of(opened.kind, opened.about, opened.restart);
+        let rows = rows_from(opened.kind, behind.iter().map(|(_, taken)| *taken));
+        let rows: Vec<&State> = rows.iter().collect();
         let now = audit::evidence(opened.kind, opened.about.subject(), &rows);
         let mut players: BTreeMap<MemberId, Vec<RoundReadings>> = BTreeMap::new();
         for (entry, taken) in &behind {
