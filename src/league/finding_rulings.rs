@@ -1,5 +1,6 @@
 //! Rulings on findings: given once those concerned had their say, shown first, undone.
 
+use super::attempts::Undone;
 use super::books::LeagueBook;
 use super::changes::{self, Cause};
 use super::evidence;
@@ -32,24 +33,6 @@ pub struct FindingRuling {
     pub rounds: Vec<RoundId>,
     /// Why.
     pub reason: String,
-}
-
-/// How an attempt ends that leaves nothing behind.
-enum Undone {
-    Refused(Refusal),
-    Seen(Box<RulingView>),
-}
-
-impl From<Refusal> for Undone {
-    fn from(refusal: Refusal) -> Self {
-        Undone::Refused(refusal)
-    }
-}
-
-impl From<StorageError> for Undone {
-    fn from(error: StorageError) -> Self {
-        Undone::Refused(error.into())
-    }
 }
 
 /// Leaves a round's putts out of putting figures, or takes them in again; what follows is still to be derived.
@@ -99,17 +82,13 @@ impl Leagues {
         ruling: FindingRuling,
     ) -> Result<RulingView, Refusal> {
         let this = self.clone();
-        let attempt: Result<(), Undone> = change!(self, |conn| {
+        let attempt: Result<(), Undone<RulingView>> = change!(self, |conn| {
             let (finding, seat, concerned) = seated(conn, key.caller, id).await?;
             seat.may_rule()?;
             let (view, _) = this.rule_finding(conn, &key, finding, &seat, &concerned, ruling).await?;
-            Err(Undone::Seen(Box::new(RulingView { id: None, ..view })))
+            Err(Undone::seen(RulingView { id: None, ..view }))
         });
-        match attempt {
-            Err(Undone::Seen(view)) => Ok(*view),
-            Err(Undone::Refused(refusal)) => Err(refusal),
-            Ok(()) => Err(Refusal::NotFound),
-        }
+        Undone::view(attempt)
     }
 
     async fn rule_finding(

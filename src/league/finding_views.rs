@@ -5,6 +5,7 @@ use crate::domain::audit::Picture;
 use crate::domain::audit::ledger::About;
 use crate::domain::facts::Decision;
 use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
+use crate::domain::season::findings::{Odds, Worth};
 use crate::storage::findings::{Ruled, Word};
 use jiff::Timestamp;
 use serde::Serialize;
@@ -36,7 +37,7 @@ pub struct FindingView {
     /// The rounds behind it.
     pub rounds: Vec<RoundId>,
     /// The odds.
-    pub evidence: EvidenceView,
+    pub evidence: Odds,
     /// What was seen, in one sentence.
     pub summary: String,
     /// The odds and what they are not, the budget, the closest honest explanation, what would settle it, the size.
@@ -57,32 +58,12 @@ pub struct FindingView {
     pub rulings: Vec<RulingView>,
 }
 
-/// The odds of a finding.
-#[derive(Debug, Serialize)]
-pub struct EvidenceView {
-    /// When it opened, as a power of ten.
-    pub factor_log10: f64,
-    /// What it crossed.
-    pub threshold_log10: f64,
-    /// As it is now.
-    pub now_log10: f64,
-    /// Readings that it rests on now.
-    pub putts: u32,
-    /// Rounds that it rests on now.
-    pub rounds: u32,
-    /// In how many of a hundred honest seasons any finding may show.
-    pub false_alarm_pct: f64,
-}
-
 /// What a finding is worth.
 #[derive(Debug, Serialize)]
 pub struct EffectView {
     /// Strokes a round.
-    pub strokes_per_round: Option<f64>,
-    /// The lower end.
-    pub low: Option<f64>,
-    /// The upper end.
-    pub high: Option<f64>,
+    #[serde(flatten)]
+    pub worth: Worth,
     /// The positions that would change if the rounds were left out; for organizers and reviewers alone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub positions: Option<Vec<PositionMove>>,

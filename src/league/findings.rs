@@ -3,7 +3,7 @@
 use super::access;
 use super::books::LeagueBook;
 use super::evidence;
-use super::finding_views::{ConcernedView, EffectView, EvidenceView, FindingView, PositionMove, RulingView, WordView};
+use super::finding_views::{ConcernedView, EffectView, FindingView, PositionMove, RulingView, WordView};
 use super::keys::{RequestKey, created};
 use super::notices::{self, About as NoticeAbout, Tells};
 use super::records::Records;
@@ -13,6 +13,7 @@ use crate::domain::audit::ledger::{rows_from, span_of};
 use crate::domain::audit::{RoundReadings, Said, State, says};
 use crate::domain::facts::Role;
 use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::season::findings::{Odds, Worth};
 use crate::domain::season::record::member_record;
 use crate::domain::season::{Figures, RoundState};
 use crate::domain::standings::table::{LeagueIndexes, season_table};
@@ -212,23 +213,11 @@ async fn view(
         seen_at: seen.filter(|seen| !seen.is_empty()).and_then(|seen| seen.into_iter().max()),
         answer_by,
         rounds: rows.iter().filter(|row| shown(Some(row.member))).map(|row| row.id).collect(),
-        evidence: EvidenceView {
-            factor_log10: finding.factor_log10,
-            threshold_log10: finding.threshold_log10,
-            now_log10: now.log10,
-            putts: now.usable,
-            rounds: now.rounds,
-            false_alarm_pct: policy.audit.false_alarm_pct,
-        },
+        evidence: Odds::of(finding.factor_log10, finding.threshold_log10, &now, policy.audit.false_alarm_pct),
         summary: said.summary,
         reasons: said.reasons,
         picture: said.picture,
-        effect: Some(EffectView {
-            strokes_per_round: said.size.map(|size| size.strokes_per_round),
-            low: said.size.map(|size| size.low),
-            high: said.size.map(|size| size.high),
-            positions,
-        }),
+        effect: Some(EffectView { worth: Worth::of(said.size), positions }),
         concerned: known
             .into_iter()
             .map(|known| ConcernedView {

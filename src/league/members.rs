@@ -42,27 +42,8 @@ impl Leagues {
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
             }
-            let stored = StoredMember {
-                id: MemberId(Uuid::now_v7()),
-                league,
-                account: None,
-                member,
-                is_erased: false,
-                version: 1,
-                seq: leagues::next_seq(conn, league).await?,
-                received_at: key.now,
-            };
-            members::insert(conn, &stored).await?;
+            let stored = add(conn, &key, league, member).await?;
             books::mark(conn, league).await?;
-            let body = text(&stored.member);
-            let act = Act {
-                by: Some(key.caller.account),
-                act: "create",
-                kind: "member",
-                id: stored.id.0,
-                content: body.as_bytes(),
-            };
-            journal::append(conn, league, act, key.now).await?;
             let location = format!("/api/v1/members/{}", stored.id);
             key.keep(conn, created(location, 1, &MemberView::from(&stored))).await
         })
@@ -175,6 +156,30 @@ impl Leagues {
         access::member(&mut conn, caller, league).await?;
         Ok(members::list(&mut conn, league, after, limit).await?.iter().map(MemberView::from).collect())
     }
+}
+
+/// Stores a new member without an account; the league's book still has to be marked.
+pub(super) async fn add(
+    conn: &mut Conn,
+    key: &RequestKey,
+    league: LeagueId,
+    member: Member,
+) -> Result<StoredMember, StorageError> {
+    let stored = StoredMember {
+        id: MemberId(Uuid::now_v7()),
+        league,
+        account: None,
+        member,
+        is_erased: false,
+        version: 1,
+        seq: leagues::next_seq(conn, league).await?,
+        received_at: key.now,
+    };
+    members::insert(conn, &stored).await?;
+    let (body, by) = (text(&stored.member), Some(key.caller.account));
+    let act = Act { by, act: "create", kind: "member", id: stored.id.0, content: body.as_bytes() };
+    journal::append(conn, league, act, key.now).await?;
+    Ok(stored)
 }
 
 async fn keep_before(conn: &mut Conn, before: &StoredMember, by: &StoredMember) -> Result<(), Refusal> {

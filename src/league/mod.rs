@@ -2,6 +2,7 @@
 
 pub mod access;
 pub mod accounts;
+pub mod attempts;
 pub mod batches;
 pub mod books;
 pub mod brought;

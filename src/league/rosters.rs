@@ -1,15 +1,15 @@
 //! Rosters: many members at once, all of them or none.
 
 use super::keys::{RequestKey, created};
+use super::members::add;
 use super::views::MemberView;
 use super::{Leagues, Refusal, access, books, sound};
 use crate::change;
 use crate::domain::facts::{Fault, Member};
-use crate::domain::ids::{LeagueId, MemberId};
+use crate::domain::ids::LeagueId;
+use crate::storage::Conn;
 use crate::storage::idempotency::Reply;
-use crate::storage::journal::{self, Act};
-use crate::storage::members::{self, StoredMember};
-use crate::storage::{Conn, leagues};
+use crate::storage::members;
 use serde::Serialize;
 use std::collections::HashMap;
 use uuid::Uuid;
@@ -51,21 +51,7 @@ impl Leagues {
             sound(name_faults(conn, league, &lines).await?)?;
             let mut items = Vec::with_capacity(lines.len());
             for RosterLine { member, .. } in lines {
-                let stored = StoredMember {
-                    id: MemberId(Uuid::now_v7()),
-                    league,
-                    account: None,
-                    member,
-                    is_erased: false,
-                    version: 1,
-                    seq: leagues::next_seq(conn, league).await?,
-                    received_at: key.now,
-                };
-                members::insert(conn, &stored).await?;
-                let content = serde_json::to_vec(&stored.member).expect("a member is plain values with text keys");
-                let by = Some(key.caller.account);
-                let act = Act { by, act: "create", kind: "member", id: stored.id.0, content: &content };
-                journal::append(conn, league, act, key.now).await?;
+                let stored = add(conn, &key, league, member).await?;
                 items.push(MemberView::from(&stored));
             }
             books::mark(conn, league).await?;

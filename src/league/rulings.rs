@@ -1,6 +1,7 @@
 //! Rulings on a round: a slip mended at any time, a round left out, the latest of these undone.
 
 use super::access;
+use super::attempts::Undone;
 use super::books::LeagueBook;
 use super::changes::{self, Cause, Move};
 use super::keys::RequestKey;
@@ -63,26 +64,6 @@ pub struct Effect {
     pub standings: Vec<StandingsRow>,
 }
 
-/// How an attempt ends that leaves nothing behind.
-enum Undone {
-    /// It was refused.
-    Refused(Refusal),
-    /// It would have done this.
-    Seen(Box<RulingView>),
-}
-
-impl From<Refusal> for Undone {
-    fn from(refusal: Refusal) -> Self {
-        Undone::Refused(refusal)
-    }
-}
-
-impl From<StorageError> for Undone {
-    fn from(error: StorageError) -> Self {
-        Undone::Refused(error.into())
-    }
-}
-
 impl Leagues {
     /// Rules on a round, also after its event is final.
     ///
@@ -112,17 +93,12 @@ impl Leagues {
     /// As [`rule_on_round`](Self::rule_on_round).
     pub async fn preview_ruling(&self, key: RequestKey, id: RoundId, ruling: Ruling) -> Result<RulingView, Refusal> {
         let this = self.clone();
-        // The ruling is given for real and taken back with its transaction, so what is shown is what would follow.
-        let attempt: Result<(), Undone> = change!(self, |conn| {
+        let attempt: Result<(), Undone<RulingView>> = change!(self, |conn| {
             let (row, by) = concerned(conn, &key, id).await?;
             let view = this.rule(conn, &key, &row, by, ruling).await?;
-            Err(Undone::Seen(Box::new(RulingView { id: None, ..view })))
+            Err(Undone::seen(RulingView { id: None, ..view }))
         });
-        match attempt {
-            Err(Undone::Seen(view)) => Ok(*view),
-            Err(Undone::Refused(refusal)) => Err(refusal),
-            Ok(()) => Err(Refusal::NotFound),
-        }
+        Undone::view(attempt)
     }
 
     async fn rule(

@@ -4,7 +4,7 @@ use super::book::{Book, NightKey};
 use super::entry::{CardDigest, Entry, HoleScore};
 use super::putting::PuttsOfRounds;
 use crate::domain::audit::ledger::{About, Restarts, Taken, finding_id, rows_from, span_of, walk};
-use crate::domain::audit::{self, Kind, Met, Picture, RoundReadings, State, says};
+use crate::domain::audit::{self, Evidence, Kind, Met, Picture, RoundReadings, Size, State, says};
 use crate::domain::facts::CardHole;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::compact::CompactPutts;
@@ -110,6 +110,25 @@ pub struct Worth {
     pub low: Option<f64>,
     /// The upper end.
     pub high: Option<f64>,
+}
+
+impl Odds {
+    /// Puts the odds together: as they were when it opened, and as they are now.
+    pub fn of(factor_log10: f64, threshold_log10: f64, now: &Evidence, false_alarm_pct: f64) -> Self {
+        let (putts, rounds) = (now.usable, now.rounds);
+        Self { factor_log10, threshold_log10, now_log10: now.log10, putts, rounds, false_alarm_pct }
+    }
+}
+
+impl Worth {
+    /// Shows a size; nothing where there is none.
+    pub fn of(size: Option<Size>) -> Self {
+        Self {
+            strokes_per_round: size.map(|size| size.strokes_per_round),
+            low: size.map(|size| size.low),
+            high: size.map(|size| size.high),
+        }
+    }
 }
 
 /// Puts a card together again from its scores and its packed putts.
@@ -234,22 +253,11 @@ pub fn findings(
             },
             opened_at_event_id: opened.event,
             rounds: behind.iter().map(|(entry, _)| entry.id).collect(),
-            evidence: Odds {
-                factor_log10: opened.factor_log10,
-                threshold_log10: opened.threshold_log10,
-                now_log10: now.log10,
-                putts: now.usable,
-                rounds: now.rounds,
-                false_alarm_pct: policy.audit.false_alarm_pct,
-            },
+            evidence: Odds::of(opened.factor_log10, opened.threshold_log10, &now, policy.audit.false_alarm_pct),
             summary: said.summary,
             reasons: said.reasons,
             picture: said.picture,
-            effect: Worth {
-                strokes_per_round: said.size.map(|size| size.strokes_per_round),
-                low: said.size.map(|size| size.low),
-                high: said.size.map(|size| size.high),
-            },
+            effect: Worth::of(said.size),
         }
     };
     all.into_iter().map(show).collect()
