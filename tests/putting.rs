@@ -292,3 +292,29 @@ fn the_older_tour_is_fitted_as_well_as_its_few_putts_allow() {
     assert_eq!(errors[0].1, 14.0);
     near(errors[1].0, 0.067, 0.0005);
 }
+
+/// A solver that goes forwards in time and knows nothing of the closed form (`tests/data/README.md`): the lines end
+/// within a tenth of an inch of each other at the hole, the speeds within a thousandth.
+#[test]
+fn reads_agree_with_an_independent_solver() {
+    let mut putts = 0;
+    for line in std::fs::read_to_string("tests/data/putting_paths.jsonl").unwrap().lines() {
+        let case: serde_json::Value = serde_json::from_str(line).unwrap();
+        let number = |value: &serde_json::Value, name: &str| value[name].as_f64().unwrap();
+        let sections: Vec<(f64, f64, f64)> = case["sections"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|part| (number(part, "length_ft"), number(part, "side_pct"), number(part, "up_pct")))
+            .collect();
+        let length_in: f64 = sections.iter().map(|(length, ..)| 12.0 * length).sum();
+        let found = putt(number(&case, "stimp_ft"), number(&case, "past_in"), &sections);
+        let apart_in = (found.start_line_deg - number(&case, "start_line_deg")).to_radians() * length_in;
+        assert!(apart_in.abs() <= 0.1, "{apart_in} in apart: {line}");
+        // The face gives the ball 1/0.9 of its rolling speed; a mile an hour is 0.44704 m/s.
+        let rolling = found.ball_speed_mph * 0.9 * 0.44704;
+        assert!((rolling / number(&case, "rolling_mps") - 1.0).abs() < 1e-3, "{rolling}: {line}");
+        putts += 1;
+    }
+    assert_eq!(putts, 14);
+}
