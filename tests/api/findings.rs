@@ -387,3 +387,39 @@ async fn declared_putts_are_left_out_where_the_season_says_so() {
     say("count").await;
     assert_eq!(figures().await, all);
 }
+
+/// `report` over the league's bundle finds what the server found, word for word.
+#[tokio::test]
+async fn a_report_has_the_servers_findings() {
+    use evenfield::cli::report::{Against, Format, ReportArgs, run};
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let all = api.get(format!("/leagues/{}/findings?limit=200", night.league)).by(&cast.olga).expect(200).await.json();
+    let bundle = api.get(format!("/leagues/{}/bundle", night.league)).by(&cast.olga).expect(200).await.text();
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("league.ndjson");
+    std::fs::write(&path, bundle).expect("a file");
+    let args = ReportArgs {
+        bundle: path.to_str().expect("a path").to_owned(),
+        format: Format::Json,
+        season: None,
+        as_of: None,
+        baseline: Against::Tour,
+        without_findings: false,
+    };
+    let mut out = Vec::new();
+    run(&args, &mut out).expect("a report");
+    let reported: Value = serde_json::from_slice(&out).expect("JSON");
+    let told = |found: &Value, id: &str| -> Value {
+        let found = found.as_array().expect("findings").iter().find(|one| one["id"] == id).expect("the finding");
+        let names =
+            ["kind", "subject", "state", "opened_at_event_id", "rounds", "evidence", "summary", "reasons", "picture"];
+        names.iter().map(|name| found[*name].clone()).collect()
+    };
+    let open = ids(&all["items"]);
+    assert_eq!(open.len(), ids(&reported["findings"]).len());
+    for id in open {
+        assert_eq!(told(&reported["findings"], &id), told(&all["items"], &id));
+    }
+}
