@@ -93,7 +93,7 @@ impl Leagues {
             if before.body.tees != course.tees {
                 let book = this.books.of(conn, before.league).await?;
                 for season in book.book.seasons.keys() {
-                    super::evidence::afresh(conn, &book, *season).await?;
+                    super::evidence::afresh(conn, &book, *season, now).await?;
                 }
             }
             let version = before.version + 1;

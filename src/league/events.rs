@@ -131,7 +131,7 @@ impl Leagues {
             this.terms_changed(conn, league, &tables, cause, now).await?;
             if event.tee_id != before.body.tee_id || event.stimp_ft != before.body.stimp_ft {
                 let book = this.books.of(conn, league).await?;
-                super::evidence::afresh(conn, &book, season).await?;
+                super::evidence::afresh(conn, &book, season, now).await?;
             }
             if event.is_final() {
                 let book = this.books.of(conn, league).await?;

@@ -3,7 +3,7 @@
 use super::Refusal;
 use super::books::LeagueBook;
 use super::notices::{self, About as NoticeAbout, Tells};
-use crate::domain::audit::ledger::{About, Budget, Crossing, Ledger, Taken, finding_id, walk};
+use crate::domain::audit::ledger::{About, Budget, Crossing, Ledger, Taken, crossed, finding_id};
 use crate::domain::audit::{Met, RoundReadings};
 use crate::domain::facts::Round;
 use crate::domain::ids::{EventId, MemberId, SeasonId, SetupId};
@@ -86,18 +86,26 @@ pub async fn again(conn: &mut Conn, book: &LeagueBook, row: &RoundRow, now: Time
     look(conn, book, night.season, &after, row.member, row.event, now).await
 }
 
-/// Derives a season's evidence afresh, after a change of its greens or cards.
+/// Derives a season's evidence afresh, after a change of its greens, its cards or its budget, and opens what has crossed.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
-pub async fn afresh(conn: &mut Conn, book: &LeagueBook, season: SeasonId) -> Result<(), StorageError> {
+pub async fn afresh(conn: &mut Conn, book: &LeagueBook, season: SeasonId, now: Timestamp) -> Result<(), Refusal> {
+    let Some(policy) = book.book.seasons.get(&season) else { return Ok(()) };
     let before = evidence::of_season(conn, book.league, season).await?;
-    let rounds = taken(conn, book, season, Whose::Everybody).await?;
-    let after = Ledger::of(before.restarts.clone(), rounds.iter().map(|(_, taken)| taken));
-    evidence::store(conn, book.league, season, &before, &after).await
+    let (rows, rounds): (Vec<RoundRow>, Vec<Taken>) =
+        taken(conn, book, season, Whose::Everybody).await?.into_iter().unzip();
+    let played = evidence::field_size(conn, book.league, season).await?;
+    let least = policy.audit.field_size.max(played);
+    let (after, openings) = crossed(before.restarts.clone(), &rounds, least, policy.audit.false_alarm_pct);
+    evidence::store(conn, book.league, season, &before, &after).await?;
+    for opening in openings {
+        open(conn, book, season, &opening.crossing, rows[opening.round].event, now).await?;
+    }
+    Ok(())
 }
 
-/// Derives the evidence of all seasons of a league that came in whole, and opens what opens on the way.
+/// Derives the evidence of all seasons of a league that came in whole, and opens what has crossed.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
@@ -110,7 +118,7 @@ pub async fn walked(conn: &mut Conn, book: &LeagueBook, now: Timestamp) -> Resul
         }
         let restarts = evidence::restarts(conn, book.league, *season).await?;
         let audit = &policy.audit;
-        let (ledger, openings) = walk(restarts, &rounds, audit.field_size, audit.false_alarm_pct);
+        let (ledger, openings) = crossed(restarts, &rounds, audit.field_size, audit.false_alarm_pct);
         evidence::store(conn, book.league, *season, &Ledger::default(), &ledger).await?;
         for opening in openings {
             open(conn, book, *season, &opening.crossing, rows[opening.round].event, now).await?;

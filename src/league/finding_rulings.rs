@@ -121,6 +121,11 @@ impl Leagues {
             let detail = "this round is not behind the finding";
             faults.push(Fault::new(format!("/round_ids/{n}"), "unknown-id", detail));
         }
+        for (n, round) in named.iter().enumerate() {
+            if named[..n].contains(round) {
+                faults.push(Fault::new(format!("/round_ids/{n}"), "repeated-id", "this round is named twice"));
+            }
+        }
         let (is_empty, touches_rounds) = (named.is_empty(), decision != Decision::NoAction);
         if is_empty == touches_rounds {
             let detail = "a ruling names the rounds that it touches, and no_action touches none";
@@ -143,7 +148,9 @@ impl Leagues {
         for round in &named {
             let row = rounds::get(conn, *round).await?.ok_or(Refusal::NotFound)?;
             let mut life = rounds::life(conn, &row).await?;
-            if life.rule(decision).is_none() || row.state == RoundState::Withdrawn {
+            // A slip that was mended has nothing to do with a finding: it is undone on the round itself.
+            let undone = life.rule(decision);
+            if matches!(undone, None | Some(Some(Decision::Correct))) || row.state == RoundState::Withdrawn {
                 let detail = format!("there is nothing that this ruling could do to the round {round}");
                 return Err(Refusal::conflict("invalid-transition", detail));
             }

@@ -105,14 +105,24 @@ impl Leagues {
             let (at, reason) = (said.parsed("withdrawals", "received_at")?, said.get("reason")?);
             items.push(happening("withdrawn", at, said.optional_id("member_id")?, reason, said.get("seq")?));
         }
+        let mut in_effect = Vec::new();
         for said in conn.rows(sql!("ruling_list_by_round"), values![row.league, id]).await? {
-            let act = match rounds::decision(&said)? {
+            let decision = rounds::decision(&said)?;
+            let undone = match decision {
+                Decision::Reinstate => in_effect.pop(),
+                decision => {
+                    in_effect.push(decision);
+                    None
+                }
+            };
+            let act = match (decision, undone) {
                 // The correction itself stands above.
-                Decision::Correct => continue,
-                Decision::ExcludeRound => "excluded",
-                Decision::Reinstate => "reinstated",
-                // They change no state that others see.
-                Decision::ExcludePutts | Decision::NoAction => continue,
+                (Decision::Correct, _) => continue,
+                (Decision::ExcludeRound, _) => "excluded",
+                // What changed no state that others see, and its undoing, is not shown either.
+                (Decision::ExcludePutts | Decision::NoAction, _)
+                | (Decision::Reinstate, Some(Decision::ExcludePutts)) => continue,
+                (Decision::Reinstate, _) => "reinstated",
             };
             let reason = if is_concerned { Some(said.get("reason")?) } else { None };
             let at = said.parsed("rulings", "received_at")?;

@@ -175,7 +175,9 @@ impl Leagues {
             derive::member_and_marks(conn, &book, row.member).await?;
             documents::show_anew(conn, row.league, night.season, row.event).await?;
             let card = rounds::whole(conn, &row).await?;
-            super::evidence::took(conn, &book, &row, &card, seq, now).await?;
+            if life.state().counts() {
+                super::evidence::took(conn, &book, &row, &card, seq, now).await?;
+            }
             journal_round(conn, &row, caller, "accept", None, now).await?;
             let cause = Cause { by: member.id, act: "accept", kind: "round", thing: id.0, reason: None };
             write_down_after(conn, &book, Some(before), cause, now).await?;

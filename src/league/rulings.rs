@@ -122,6 +122,12 @@ impl Leagues {
                 _ => invalid_transition(row.state),
             });
         };
+        if matches!(undone, Some(Decision::ExcludeRound | Decision::ExcludePutts))
+            && latest_is_of_a_finding(conn, row).await?
+        {
+            let detail = "this was ruled elsewhere, and is undone there";
+            return Err(Refusal::conflict("nothing-to-undo", detail));
+        }
         let before = changes::tables(conn, &book).await?;
         let (ruling_id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, row.league).await?);
         let change = Change { by, reason: Some(&reason), seq, at: key.now };
@@ -201,6 +207,20 @@ fn corrected(book: &LeagueBook, row: &RoundRow, round: Option<Round>) -> Result<
     faults.iter_mut().for_each(|fault| fault.pointer = format!("/round{}", fault.pointer));
     sound(faults)?;
     Ok(in_order(round))
+}
+
+/// Says whether the latest ruling in effect on a round answers a finding: only whoever may rule on that undoes it.
+async fn latest_is_of_a_finding(conn: &mut Conn, row: &RoundRow) -> Result<bool, Refusal> {
+    let mut in_effect: Vec<Option<Uuid>> = Vec::new();
+    for ruling in conn.rows(sql!("ruling_list_by_round"), values![row.league, row.id]).await? {
+        match rounds::decision(&ruling)? {
+            Decision::Reinstate => {
+                in_effect.pop();
+            }
+            _ => in_effect.push(ruling.get("finding_id")?),
+        }
+    }
+    Ok(in_effect.pop().flatten().is_some())
 }
 
 /// Returns the card that the latest correction by ruling in effect replaced.

@@ -112,6 +112,10 @@ impl Leagues {
             }
             let cause = Cause { by: member.id, act: "replace", kind: "season", thing: id.0, reason: None };
             this.terms_changed(conn, before.league, &tables, cause, now).await?;
+            if season.audit != before.body.audit {
+                let book = this.books.of(conn, before.league).await?;
+                super::evidence::afresh(conn, &book, id, now).await?;
+            }
             let version = before.version + 1;
             Ok((SeasonView::from(Document { body: season, ..before }), version))
         })

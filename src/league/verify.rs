@@ -114,7 +114,12 @@ async fn cards(
             let round = rounds::whole(conn, &row).await?;
             verification.rounds += 1;
             let league = book.league;
-            let due = rounds::life(conn, &row).await?.state();
+            let life = rounds::life(conn, &row).await?;
+            if life.are_putts_excluded() != row.are_putts_excluded {
+                let text = format!("league {league}: round {}: whether its putts count is not what was ruled", row.id);
+                verification.differences.push(text);
+            }
+            let due = life.state();
             if due != row.state {
                 let text = format!(
                     "league {league}: round {} is {} where what was said of it makes it {}",

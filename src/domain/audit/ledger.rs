@@ -6,7 +6,7 @@
 use super::{Digest, Evidence, KINDS, Kind, RoundReadings, State, Subject, evidence, threshold_log10};
 use crate::domain::ids::{LeagueId, MemberId, SeasonId, SetupId};
 use serde::{Deserialize, Serialize};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use uuid::Uuid;
 
 /// Whom evidence speaks of.
@@ -121,41 +121,31 @@ pub struct Crossing {
     pub threshold_log10: f64,
 }
 
-/// A finding that opens on the way through a season.
+/// Evidence of a whole season that has crossed its threshold.
 #[derive(Clone, Debug)]
 pub struct Opening {
-    /// The place of the round that made it cross.
+    /// The place of the subject's latest round.
     pub round: usize,
     /// The evidence that crossed.
     pub crossing: Crossing,
 }
 
-/// Goes through a season's counting rounds in the order received; returns the evidence at its end and what opened on the
-/// way, each once.
+/// Derives a season's evidence from its counting rounds, in the order received, and finds whose has crossed.
 ///
-/// `least_field` is the season's own number of players; those who played so far and what they played on may be more.
-pub fn walk(restarts: Restarts, rounds: &[Taken], least_field: u32, false_alarm_pct: f64) -> (Ledger, Vec<Opening>) {
-    let (mut players, mut setups) = (BTreeSet::new(), BTreeSet::new());
-    let mut ledger = Ledger::new(restarts);
-    let mut openings: Vec<Opening> = Vec::new();
+/// `least_field` is the season's own number of players; those who played and what they played on may be more.
+pub fn crossed(restarts: Restarts, rounds: &[Taken], least_field: u32, false_alarm_pct: f64) -> (Ledger, Vec<Opening>) {
+    let mut latest: BTreeMap<About, usize> = BTreeMap::new();
     for (place, round) in rounds.iter().enumerate() {
-        players.insert(round.member);
-        setups.extend(round.setup);
-        ledger.take(round);
-        let played = players.len().max(setups.len()) as u32;
-        let budget = Budget { field_size: least_field.max(played), false_alarm_pct };
-        let about: Vec<About> =
-            std::iter::once(About::Player(round.member)).chain(round.setup.map(About::Setup)).collect();
-        for crossing in ledger.crossings(&about, budget) {
-            let same = |known: &Opening| {
-                let known = &known.crossing;
-                (known.kind.name, known.about, known.restart) == (crossing.kind.name, crossing.about, crossing.restart)
-            };
-            if !openings.iter().any(same) {
-                openings.push(Opening { round: place, crossing });
-            }
-        }
+        latest.insert(About::Player(round.member), place);
+        latest.extend(round.setup.map(|setup| (About::Setup(setup), place)));
     }
+    let players = latest.keys().filter(|about| about.subject() == Subject::Player).count();
+    let played = players.max(latest.len() - players) as u32;
+    let budget = Budget { field_size: least_field.max(played), false_alarm_pct };
+    let ledger = Ledger::of(restarts, rounds);
+    let about: Vec<About> = latest.keys().copied().collect();
+    let crossings = ledger.crossings(&about, budget);
+    let openings = crossings.into_iter().map(|crossing| Opening { round: latest[&crossing.about], crossing }).collect();
     (ledger, openings)
 }
 

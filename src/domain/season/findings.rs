@@ -1,9 +1,9 @@
-//! Findings of a whole league: what was opened before, and what opens on the way through a season's rounds.
+//! Findings of a whole league: what was opened before, and what a season's rounds open now.
 
 use super::book::{Book, NightKey};
 use super::entry::{CardDigest, Entry, HoleScore};
 use super::putting::PuttsOfRounds;
-use crate::domain::audit::ledger::{About, Restarts, Taken, finding_id, rows_from, span_of, walk};
+use crate::domain::audit::ledger::{About, Restarts, Taken, crossed, finding_id, rows_from, span_of};
 use crate::domain::audit::{self, Evidence, Kind, Met, Picture, RoundReadings, Size, State, says};
 use crate::domain::facts::CardHole;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
@@ -162,7 +162,7 @@ fn taken(book: &Book, entry: &Entry, putts: &PuttsOfRounds, facts: &AuditFacts) 
     Some(Taken { seq, member: entry.member, setup: entry.setup, readings })
 }
 
-/// Finds what was opened in a season and what opens on the way through its counting rounds.
+/// Finds what was opened in a season and what its counting rounds open now.
 ///
 /// `until` looks back: only rounds of events up to it, and only what opened by them.
 pub fn findings(
@@ -194,7 +194,7 @@ pub fn findings(
     }
     restarts.values_mut().for_each(|rulings| rulings.sort_unstable());
     let since = restarts.clone();
-    let (_, openings) = walk(restarts, &takens, policy.audit.field_size, policy.audit.false_alarm_pct);
+    let (_, openings) = crossed(restarts, &takens, policy.audit.field_size, policy.audit.false_alarm_pct);
 
     let mut all: Vec<OpenedFact> = opened.cloned().collect();
     for opening in openings {
