@@ -221,11 +221,17 @@ async fn a_ruling_shows_its_effect_first_leaves_rounds_or_putts_out_and_is_undon
     send(rule("exclude_putts", &[])).refused(422, "rounds-missing").await;
     send(rule("no_action", &rounds[..1])).refused(422, "rounds-missing").await;
     send(rule("exclude_round", &[id()])).refused(422, "unknown-id").await;
+    send(rule("exclude_round", &[rounds[0].clone(), rounds[0].clone()])).refused(422, "repeated-id").await;
     send(rule("exclude_putts", &rounds)).expect(201).await;
     assert_eq!(figures().await, (total.clone(), Value::Null), "putting figures alone");
     send(rule("exclude_putts", &rounds)).refused(409, "invalid-transition").await;
+    let of_the_round = format!("/rounds/{}/rulings", rounds[0]);
+    let undo = json!({ "decision": "reinstate", "reason": "by the back door" });
+    api.post(&of_the_round, &undo).by(&cast.olga).key(&id()).refused(409, "nothing-to-undo").await;
     send(rule("reinstate", &rounds)).expect(201).await;
     assert_eq!(figures().await, (total.clone(), gained.clone()));
+    let history = api.get(format!("/rounds/{}/versions", rounds[0])).by(&cast.ben).expect(200).await;
+    assert!(!history.text().contains("reinstated"), "of what others do not see, they do not see the end either");
 
     let shown = api.post(format!("{rulings}?validate_only=true"), &rule("exclude_round", &rounds[..1]));
     let shown = shown.by(&cast.olga).expect(200).await.json();
