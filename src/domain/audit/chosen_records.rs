@@ -4,7 +4,7 @@
 //! hole, the likelier its putts are recorded.
 
 use super::Kind;
-use super::evidence::{State, Subject, ln_sum, no_digest, no_setup, subtracted};
+use super::evidence::{State, Subject, ln_sum, no_digest, no_setup};
 use super::readings::{HoleReading, RoundReadings};
 
 pub(super) static KIND: Kind = Kind {
@@ -17,7 +17,6 @@ pub(super) static KIND: Kind = Kind {
     tell: |seen, _| seen.cards(),
     reads_cards: true,
     add,
-    since: subtracted,
     player: weigh,
     digest: no_digest,
     setup: no_setup,

@@ -75,17 +75,6 @@ impl State {
         (kind.add)(self, round);
     }
 
-    /// Returns what was added since `earlier`, an older copy of the same row: evidence restarts that way.
-    pub fn since(&self, kind: &Kind, earlier: &State) -> State {
-        State {
-            rounds: self.rounds.saturating_sub(earlier.rounds),
-            putts: self.putts.saturating_sub(earlier.putts),
-            conceded: self.conceded.saturating_sub(earlier.conceded),
-            usable: self.usable.saturating_sub(earlier.usable),
-            cells: (kind.since)(self, earlier),
-        }
-    }
-
     /// Adds a round's log-likelihoods, in nats, that rest on `usable` readings.
     ///
     /// A constant that all cells share changes no ratio, so the best cell of the round is taken as 0: cells stay small.
@@ -146,14 +135,6 @@ impl TryFrom<String> for State {
         let bytes = base64::engine::general_purpose::STANDARD.decode(text).map_err(|_| NotAState)?;
         Self::from_bytes(&bytes)
     }
-}
-
-/// Returns the cells of a row without those of an older copy, for kinds whose cells are sums.
-pub(super) fn subtracted(now: &State, earlier: &State) -> Vec<i32> {
-    let before = earlier.cells.iter().copied().chain(std::iter::repeat(0));
-    // a cell at its end stays there: what came after it is not known
-    let since = |(cell, before): (&i32, i32)| if *cell == -MOST_UNITS { *cell } else { cell - before };
-    now.cells.iter().zip(before).map(since).collect()
 }
 
 /// The sum of what rows have to say about their set-up: small, and exact to add to and to take from, so that a hand-in
@@ -300,8 +281,37 @@ pub(super) fn of_player(rows: &[&State], causes: impl Fn(&State) -> Causes) -> f
     apart(&rows.iter().map(|row| causes(row)).collect::<Vec<_>>())
 }
 
+/// Returns a row's causes where the honest family is taken at its best, and a cause's habits are all alike: the first
+/// `honest` cells, then `habits` cells a cause.
+pub(super) fn alike_causes(logs: &[f64], honest: usize, habits: usize) -> Causes {
+    let (honest, unfair) = logs.split_at(honest);
+    let best = best(honest);
+    unfair.chunks(habits).map(|cause| ln_mean(cause) - best).collect()
+}
+
+/// Appends a round's log-likelihoods with night form: for each level the mean over what a night may bring. `kernel` weighs
+/// a night by how many steps it is from the level.
+pub(super) fn smooth<const LEVELS: usize>(row: &[f64; LEVELS], kernel: &[f64], logs: &mut Vec<f64>) {
+    if kernel[1] == 0.0 {
+        logs.extend(row);
+        return;
+    }
+    let best = best(row);
+    let shares = row.map(|log| (log - best).exp());
+    logs.extend((0..LEVELS).map(|level| {
+        let (mut sum, mut weights) = (0.0, 0.0);
+        for night in level.saturating_sub(kernel.len() - 1)..(level + kernel.len()).min(LEVELS) {
+            let weight = kernel[night.abs_diff(level)];
+            sum += weight * shares[night];
+            weights += weight;
+        }
+        best + (sum / weights).max(f64::MIN_POSITIVE).ln()
+    }));
+}
+
 /// Returns the place of the cause that fits rows best.
-pub(super) fn strongest(rows: &[Causes]) -> usize {
+pub(super) fn strongest(rows: &[&State], causes: impl Fn(&State) -> Causes) -> usize {
+    let rows: Vec<Causes> = rows.iter().map(|row| causes(row)).collect();
     let Some(first) = rows.first() else { return 0 };
     let sums: Vec<f64> = (0..first.len()).map(|cause| rows.iter().map(|row| row[cause]).sum()).collect();
     best_at(&sums)
@@ -352,17 +362,6 @@ mod tests {
         let text = serde_json::to_string(&state).unwrap();
         assert_eq!(serde_json::from_str::<State>(&text).unwrap(), state);
         assert_eq!(State::from_bytes(&[1, 2, 3]), Err(NotAState));
-    }
-
-    #[test]
-    fn evidence_since_a_ruling_is_that_of_the_rounds_after_it() {
-        let (mut all, mut later) = (State::default(), State::default());
-        all.learn(5, &[0.0, -3.0]);
-        let earlier = all.clone();
-        for state in [&mut all, &mut later] {
-            state.learn(7, &[-1.0, 0.0]);
-        }
-        assert_eq!(all.since(super::super::kind("softened_line").unwrap(), &earlier), later);
     }
 
     #[test]

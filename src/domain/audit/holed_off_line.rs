@@ -5,7 +5,7 @@
 //! ball and a hole allow. Unfair: inside a radius it runs along a smaller share. Putts with and without a speed are two
 //! blocks of cells: their habits of pace have nothing in common.
 
-use super::evidence::{self, Causes, State, best, best_at, ln_mean, ln_sum, subtracted};
+use super::evidence::{self, Causes, State, best, best_at, ln_mean, ln_sum};
 use super::geometry::{self, Beyond};
 use super::outcome::Outcome;
 use super::readings::{PuttReading, RoundReadings};
@@ -23,7 +23,6 @@ pub(super) static KIND: Kind = Kind {
     tell: |seen, _| (seen.off_line(), seen.made()),
     reads_cards: false,
     add,
-    since: subtracted,
     player: |rows| evidence::of_player(rows, causes),
     digest,
     setup,
@@ -348,7 +347,7 @@ fn setup(sums: &[f64]) -> f64 {
 }
 
 fn strongest(rows: &[&State]) -> Option<Cause> {
-    let at = evidence::strongest(&rows.iter().map(|row| causes(row)).collect::<Vec<_>>());
+    let at = evidence::strongest(rows, causes);
     Some(Cause { radius_ft: EDGES_FT[at % EDGES_FT.len()], factor: STRENGTHS[at / EDGES_FT.len()] })
 }
 

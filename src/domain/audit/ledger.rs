@@ -347,6 +347,16 @@ mod tests {
     }
 
     #[test]
+    fn evidence_since_a_ruling_is_that_of_the_rounds_after_it() {
+        let rounds: Vec<Taken> = (1..=6).map(|seq| softened(seq, seq as u128 % 2, 0)).collect();
+        let kind = super::super::kind("softened_line").unwrap();
+        for about in [About::Player(member(0)), About::Setup(setup(0))] {
+            let ruled = Ledger::of(Restarts::from([((kind.name, about), vec![3])]), &rounds);
+            assert_eq!(ruled.evidence(kind, about), Ledger::of(Restarts::new(), &rounds[3..]).evidence(kind, about));
+        }
+    }
+
+    #[test]
     fn a_round_on_no_set_up_speaks_of_its_player_alone() {
         let nowhere = Taken { setup: None, ..softened(1, 0, 0) };
         let ledger = Ledger::of(Restarts::new(), [&nowhere]);

@@ -55,8 +55,6 @@ pub struct Kind {
     reads_cards: bool,
     /// Adds a round to a row.
     add: fn(&mut State, &RoundReadings),
-    /// Returns a row's cells as they are without the rounds of an older copy.
-    since: fn(&State, &State) -> Vec<i32>,
     /// Returns the evidence about a player from the rows of that player, in nats.
     player: fn(&[&State]) -> f64,
     /// Returns a row's part in its set-up's evidence, in nats: parts add up.

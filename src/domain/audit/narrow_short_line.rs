@@ -3,7 +3,7 @@
 //! Honest: a spread that changes with distance as a power of it, and from night to night. Unfair: the spread shrinks
 //! inside a radius.
 
-use super::evidence::{self, Causes, State, best, best_at, ln_mean, subtracted};
+use super::evidence::{self, Causes, State, best_at, ln_mean, smooth};
 use super::geometry::{BINS, bin, middle_ft, normal_below};
 use super::readings::{PuttReading, RoundReadings};
 use super::{BOTH, Cause, Kind};
@@ -19,7 +19,6 @@ pub(super) static KIND: Kind = Kind {
     tell: |seen, _| (seen.spreads(), seen.made()),
     reads_cards: false,
     add,
-    since: subtracted,
     player: |rows| evidence::of_player(rows, causes),
     digest: causes,
     setup: |sums| ln_mean(sums),
@@ -187,34 +186,12 @@ fn accumulate(row: &mut Row, table: &[Vec<Vec<f64>>], reading: usize, shift: isi
     }
 }
 
-/// Appends a round's log-likelihoods with night form: for each level the mean over what a night may bring.
-fn smooth(row: &Row, kernel: &[f64], logs: &mut Vec<f64>) {
-    if kernel[1] == 0.0 {
-        logs.extend(row);
-        return;
-    }
-    let best = best(row);
-    let shares: Row = row.map(|log| (log - best).exp());
-    logs.extend((0..SPREADS).map(|level| {
-        let nights = level.saturating_sub(REACH)..(level + REACH + 1).min(SPREADS);
-        let (mut sum, mut weights) = (0.0, 0.0);
-        for night in nights {
-            let weight = kernel[night.abs_diff(level)];
-            sum += weight * shares[night];
-            weights += weight;
-        }
-        best + (sum / weights).max(f64::MIN_POSITIVE).ln()
-    }));
-}
-
 fn causes(row: &State) -> Causes {
-    let logs = row.logs(CELLS);
-    let honest = best(&logs[..HONEST_CELLS]);
-    logs[HONEST_CELLS..].chunks(HABIT_CELLS).map(|cause| ln_mean(cause) - honest).collect()
+    evidence::alike_causes(&row.logs(CELLS), HONEST_CELLS, HABIT_CELLS)
 }
 
 fn strongest(rows: &[&State]) -> Option<Cause> {
-    let at = evidence::strongest(&rows.iter().map(|row| causes(row)).collect::<Vec<_>>());
+    let at = evidence::strongest(rows, causes);
     Some(Cause { radius_ft: EDGES_FT[at % EDGES_FT.len()], factor: STRENGTHS[at / EDGES_FT.len()] })
 }
 

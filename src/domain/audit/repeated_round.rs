@@ -19,7 +19,6 @@ pub(super) static KIND: Kind = Kind {
     tell: |seen, rows| seen.copies(rows),
     reads_cards: false,
     add,
-    since,
     player: weigh,
     digest: no_digest,
     setup: no_setup,
@@ -95,20 +94,6 @@ fn sequences(cells: &[i32]) -> Vec<Sequence> {
         rest = next;
     }
     found
-}
-
-/// Leaves out the rounds that an older copy had.
-fn since(now: &State, earlier: &State) -> Vec<i32> {
-    let known: Vec<u64> = sequences(&earlier.cells).iter().map(|sequence| sequence.received).collect();
-    let (mut kept, mut at) = (Vec::new(), 0);
-    for sequence in sequences(&now.cells) {
-        let length = HEADER + SHOT_CELLS * sequence.shots.len();
-        if !known.contains(&sequence.received) {
-            kept.extend_from_slice(&now.cells[at..at + length]);
-        }
-        at += length;
-    }
-    kept
 }
 
 /// Returns the largest evidence that any round gave, as soon as it was there.
@@ -219,7 +204,9 @@ impl Frequencies {
 #[cfg(test)]
 mod tests {
     use super::super::evidence::evidence;
+    use super::super::ledger::{About, Ledger, Restarts, Taken};
     use super::*;
+    use crate::domain::ids::MemberId;
     use crate::domain::units::Stimp;
 
     fn putt(distance_ft: f64, speed: Option<f64>, line: Option<f64>) -> PuttReading {
@@ -304,11 +291,12 @@ mod tests {
 
     #[test]
     fn a_copy_from_before_a_ruling_is_not_counted_again() {
-        let mut state = State::default();
-        state.add(&KIND, &round(1, 1));
-        state.add(&KIND, &RoundReadings { received: 2, ..round(2, 1) });
-        let ruled = state.clone();
-        state.add(&KIND, &round(3, 3));
-        assert_eq!(evidence(&KIND, Subject::Player, &[&state.since(&KIND, &ruled)]).log10, 0.0);
+        let member = MemberId(uuid::Uuid::nil());
+        let taken = |seq: i64, seed: u64| Taken { seq, member, setup: None, readings: round(seq as u64, seed) };
+        let rounds = [taken(1, 1), taken(2, 1), taken(3, 3)];
+        let about = About::Player(member);
+        assert!(Ledger::of(Restarts::new(), &rounds).evidence(&KIND, about).log10 > 0.0);
+        let ruled = Restarts::from([((KIND.name, about), vec![2])]);
+        assert_eq!(Ledger::of(ruled, &rounds).evidence(&KIND, about).log10, 0.0);
     }
 }

@@ -4,7 +4,7 @@
 //! wrong word: more of them are off inside 10 ft. A notice to the owner, never a charge.
 
 use super::Kind;
-use super::evidence::{State, Subject, best, ln_mean, ln_sum, subtracted};
+use super::evidence::{State, Subject, best, ln_mean, ln_sum};
 use super::readings::{PuttReading, RoundReadings};
 
 pub(super) static KIND: Kind = Kind {
@@ -17,7 +17,6 @@ pub(super) static KIND: Kind = Kind {
     tell: |seen, _| seen.misreads(),
     reads_cards: false,
     add,
-    since: subtracted,
     player: |_| 0.0,
     digest: |row| (0..CELLS).map(|n| row.cells.get(n).copied().map_or(0.0, f64::from)).collect(),
     setup: weigh,

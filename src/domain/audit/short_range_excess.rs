@@ -5,7 +5,7 @@
 //! full of elite players is as safe as any. Unfair: the line
 //! inside a radius is a fraction of the player's, with some read error left.
 
-use super::evidence::{self, State, best, best_at, ln_mean, ln_sum, subtracted};
+use super::evidence::{self, State, best, best_at, ln_mean, ln_sum, smooth};
 use super::geometry::{self, BINS, Beyond, bin, half_width_deg, middle_ft, normal_below};
 use super::readings::{PuttReading, RoundReadings};
 use super::{BOTH, Cause, Kind};
@@ -22,7 +22,6 @@ pub(super) static KIND: Kind = Kind {
     tell: |seen, _| (seen.results(), seen.made()),
     reads_cards: false,
     add,
-    since: subtracted,
     player: |rows| weigh(&Averaged::of(&summed(rows)).flat()),
     digest: |row| Averaged::of(&row.logs(CELLS)).flat(),
     setup: weigh,
@@ -265,21 +264,6 @@ fn accumulate(rows: &mut [Row], logs: &[[f32; SPREADS]], spreads: &[u8; SKILLS])
             *cell += f64::from(logs[usize::from(*spread)]);
         }
     }
-}
-
-/// Appends a round's log-likelihoods with night form: for each skill the mean over what a night may bring.
-fn smooth(row: &Row, kernel: &[f64; 4], logs: &mut Vec<f64>) {
-    let best = best(row);
-    let shares: Row = row.map(|log| (log - best).exp());
-    logs.extend((0..SKILLS).map(|skill| {
-        let (mut sum, mut weights) = (0.0, 0.0);
-        for night in skill.saturating_sub(kernel.len() - 1)..(skill + kernel.len()).min(SKILLS) {
-            let weight = kernel[night.abs_diff(skill)];
-            sum += weight * shares[night];
-            weights += weight;
-        }
-        best + (sum / weights).max(f64::MIN_POSITIVE).ln()
-    }));
 }
 
 /// A player's log-likelihoods with skill and habits weighed out, by level of play.

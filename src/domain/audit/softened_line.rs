@@ -5,7 +5,7 @@
 //! readings of one line regress to each other, the more so the straighter the player, so c may also change with
 //! distance: by a fifth at a radius, or as a player's spread does. Unfair: c shrinks inside a radius.
 
-use super::evidence::{self, Causes, State, best, best_at, ln_mean, subtracted};
+use super::evidence::{self, Causes, State, best_at, ln_mean};
 use super::geometry::{BINS, bin, middle_ft, normal_below};
 use super::readings::{PuttReading, RoundReadings};
 use super::{BOTH, Cause, Kind};
@@ -21,7 +21,6 @@ pub(super) static KIND: Kind = Kind {
     tell: |seen, _| seen.both_lines(),
     reads_cards: false,
     add,
-    since: subtracted,
     player: |rows| evidence::of_player(rows, causes),
     digest: causes,
     setup: |sums| ln_mean(sums),
@@ -234,13 +233,11 @@ fn spread_unfair(grid: &[Grid; ZONES], logs: &mut [f64]) {
 }
 
 fn causes(row: &State) -> Causes {
-    let logs = row.logs(CELLS);
-    let honest = best(&logs[..HONEST_CELLS]);
-    logs[HONEST_CELLS..].chunks(HABIT_CELLS).map(|cause| ln_mean(cause) - honest).collect()
+    evidence::alike_causes(&row.logs(CELLS), HONEST_CELLS, HABIT_CELLS)
 }
 
 fn strongest(rows: &[&State]) -> Option<Cause> {
-    let at = evidence::strongest(&rows.iter().map(|row| causes(row)).collect::<Vec<_>>());
+    let at = evidence::strongest(rows, causes);
     let (strength, radius) = (at / EDGES_FT.len(), at % EDGES_FT.len());
     let factor = UNFAIR_SHIFTS.get(strength).map_or(0.0, |shift| (-STEP * *shift as f64).exp());
     Some(Cause { radius_ft: EDGES_FT[radius], factor })

@@ -5,7 +5,7 @@
 //! rate that doesn't know the speed.
 
 use super::Kind;
-use super::evidence::{self, State, Subject, best, best_at, ln_mean, no_digest, no_setup, subtracted};
+use super::evidence::{self, State, Subject, best, best_at, ln_mean, no_digest, no_setup};
 use super::geometry::{self, Beyond, SLICES, normal_below};
 use super::readings::RoundReadings;
 use std::sync::LazyLock;
@@ -20,7 +20,6 @@ pub(super) static KIND: Kind = Kind {
     tell: |seen, _| seen.speeds(),
     reads_cards: false,
     add,
-    since: subtracted,
     player: |rows| evidence::of_player(rows, |row| vec![ratio(row)]),
     digest: no_digest,
     setup: no_setup,
