@@ -1,9 +1,8 @@
 //! The model of one putt that every kind shares: distance bins, the normal distribution as a table, and the hole.
 
-use crate::domain::putting::capture::{FASTEST_CAPTURE_MPS, HOLE_RADIUS_IN};
+use crate::domain::putting::capture::HOLE_RADIUS_IN;
+pub(super) use crate::domain::putting::capture::reach_ft;
 use crate::domain::putting::make::error_function;
-use crate::domain::putting::roll;
-use crate::domain::units::Stimp;
 use std::f64::consts::{FRAC_1_SQRT_2, PI};
 use std::sync::LazyLock;
 
@@ -47,11 +46,6 @@ pub(super) fn normal_below(x: f64) -> f64 {
 /// Returns the normal density of standard deviation `sd`.
 pub(super) fn normal_density(x: f64, sd: f64) -> f64 {
     (-0.5 * (x / sd) * (x / sd)).exp() / (sd * (2.0 * PI).sqrt())
-}
-
-/// Returns how far beyond the hole the fastest ball that falls would roll on the level, in feet.
-pub(super) fn reach_ft(stimp: Stimp) -> f64 {
-    FASTEST_CAPTURE_MPS.powi(2) / (2.0 * roll::deceleration_mps2(stimp)) / roll::METRES_PER_FOOT
 }
 
 /// Returns how far off line a ball may start and fall, in degrees, if it would roll `beyond_ft` beyond the hole.
@@ -122,7 +116,7 @@ pub(super) fn slice_widths_deg(distance_ft: f64, reach_ft: f64) -> [f64; SLICES]
 mod tests {
     use super::*;
     use crate::domain::putting::make::{Scatter, make};
-    use crate::domain::units::{Degrees, DistanceSpread, Feet, LineSpread, Overrun};
+    use crate::domain::units::{Degrees, DistanceSpread, Feet, LineSpread, Overrun, Stimp};
 
     #[test]
     fn every_distance_lies_in_a_bin_around_its_middle() {

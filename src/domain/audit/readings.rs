@@ -109,14 +109,12 @@ fn reading(putt: &crate::domain::facts::Putt, leave: Option<Feet>, met: Met) -> 
         PuttResult::Conceded => return None,
     };
     let distance_ft = putt.distance_ft.get();
-    let level = Inches::new(0.0).ok()?;
-    let twice_deceleration = 2.0 * roll::deceleration_mps2(met.stimp) * roll::METRES_PER_FOOT;
-    let lost = roll::square_lost_mps(putt.distance_ft, met.stimp, putt.elevation_in.unwrap_or(level));
-    let plays_like_ft = if lost > 0.0 { lost / twice_deceleration } else { distance_ft };
+    let elevation = putt.elevation_in.map_or_else(|| Inches::new(0.0), Ok).ok()?;
+    let plays_like_ft = roll::plays_like_ft(putt.distance_ft, met.stimp, elevation).unwrap_or(distance_ft);
     Some(PuttReading {
         distance_ft,
         plays_like_ft,
-        level_roll_ft: putt.ball_speed_mph.map(|speed| roll::rolling_mps(speed.get()).powi(2) / twice_deceleration),
+        level_roll_ft: putt.ball_speed_mph.map(|speed| roll::level_roll_ft(speed.get(), met.stimp)),
         ball_speed_mph: putt.ball_speed_mph.map(|speed| speed.get()),
         start_line_deg: putt.start_line_deg.map(|line| line.get()),
         played_line_deg: putt.played_line_deg.map(|line| line.get()),

@@ -205,22 +205,12 @@ impl Frequencies {
 mod tests {
     use super::super::evidence::evidence;
     use super::super::ledger::{About, Ledger, Restarts, Taken};
+    use super::super::simulated;
     use super::*;
     use crate::domain::ids::MemberId;
-    use crate::domain::units::Stimp;
 
     fn putt(distance_ft: f64, speed: Option<f64>, line: Option<f64>) -> PuttReading {
-        PuttReading {
-            distance_ft,
-            plays_like_ft: distance_ft,
-            level_roll_ft: None,
-            ball_speed_mph: speed,
-            start_line_deg: line,
-            played_line_deg: None,
-            is_holed: true,
-            leave_ft: None,
-            is_declared: false,
-        }
+        PuttReading { ball_speed_mph: speed, start_line_deg: line, ..simulated::putt(distance_ft) }
     }
 
     /// A round of 20 putts, none like another round's.
@@ -229,7 +219,7 @@ mod tests {
             let (distance, mix) = (3.0 + n as f64, (n * 37 + seed * 101) % 97);
             putt(distance, Some(3.0 + 0.1 * (mix % 23) as f64), Some(0.1 * mix as f64 - 4.8))
         });
-        RoundReadings { received, stimp: Stimp::new(10.0).unwrap(), putts: putts.collect(), holes: vec![], conceded: 0 }
+        RoundReadings { received, ..simulated::round(putts.collect()) }
     }
 
     fn log10(rounds: &[RoundReadings]) -> f64 {

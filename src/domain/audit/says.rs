@@ -329,9 +329,8 @@ impl Seen<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{KINDS, Subject, evidence};
+    use super::super::{KINDS, Subject, evidence, simulated};
     use super::*;
-    use crate::domain::units::Stimp;
 
     #[test]
     fn odds_are_said_with_one_digit_that_counts() {
@@ -348,15 +347,13 @@ mod tests {
 
     fn putt(distance_ft: f64, line: f64, is_holed: bool) -> PuttReading {
         PuttReading {
-            distance_ft,
-            plays_like_ft: distance_ft,
             level_roll_ft: Some(distance_ft + 1.5),
             ball_speed_mph: Some(5.0),
             start_line_deg: Some(line),
             played_line_deg: Some(0.1 * line),
             is_holed,
             leave_ft: (!is_holed).then_some(2.0),
-            is_declared: false,
+            ..simulated::putt(distance_ft)
         }
     }
 
@@ -364,13 +361,7 @@ mod tests {
     fn round() -> RoundReadings {
         let near = (0..40).map(|n| putt(8.0, if n % 2 == 0 { 2.0 } else { -2.0 }, true));
         let far = (0..20).map(|n| PuttReading { played_line_deg: Some(1.0), ..putt(30.0 + f64::from(n), 1.0, false) });
-        RoundReadings {
-            received: 1,
-            stimp: Stimp::new(10.0).unwrap(),
-            putts: near.chain(far).collect(),
-            holes: vec![],
-            conceded: 0,
-        }
+        simulated::round(near.chain(far).collect())
     }
 
     fn said(name: &str, round: &RoundReadings) -> Said {

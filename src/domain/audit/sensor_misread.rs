@@ -105,20 +105,17 @@ fn weigh(counts: &[f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::super::evidence::evidence;
+    use super::super::simulated;
     use super::*;
-    use crate::domain::units::Stimp;
 
     fn putt(distance_ft: f64, roll_ft: f64, line: Option<f64>, leave_ft: Option<f64>) -> PuttReading {
         PuttReading {
-            distance_ft,
-            plays_like_ft: distance_ft,
             level_roll_ft: Some(roll_ft),
             ball_speed_mph: Some(4.0),
             start_line_deg: line,
-            played_line_deg: None,
             is_holed: leave_ft.is_none(),
             leave_ft,
-            is_declared: false,
+            ..simulated::putt(distance_ft)
         }
     }
 
@@ -136,9 +133,8 @@ mod tests {
     }
 
     fn log10(putts: Vec<PuttReading>) -> f64 {
-        let stimp = Stimp::new(10.0).unwrap();
         let mut state = State::default();
-        state.add(&KIND, &RoundReadings { received: 1, stimp, putts, holes: vec![], conceded: 0 });
+        state.add(&KIND, &simulated::round(putts));
         evidence(&KIND, Subject::Setup, &[&state]).log10
     }
 

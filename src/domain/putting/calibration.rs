@@ -1,11 +1,11 @@
 //! What a set-up's recorded ball speeds are worth: how they compare with where the balls stopped.
 
-use super::capture::{FASTEST_CAPTURE_MPS, HOLE_RADIUS_IN};
+use super::capture::{HOLE_RADIUS_IN, reach_ft};
 use super::make::TOUR_LINE_SPREAD_DEG;
 use super::pacing::Rolled;
 use super::player::{FEWEST_PUTTS, Struck, rounded};
 use super::report::t_975;
-use super::roll::{self, INCHES_PER_FOOT, METRES_PER_FOOT};
+use super::roll::INCHES_PER_FOOT;
 use crate::domain::ids::SetupId;
 use crate::domain::putting::PuttResult;
 use serde::Serialize;
@@ -138,8 +138,7 @@ impl Reading {
     fn of(struck: &Struck) -> Option<Self> {
         let Rolled { plays_like_ft, level_ft } = Rolled::of(struck)?;
         let distance_ft = struck.putt.distance_ft.get();
-        let reach_m = FASTEST_CAPTURE_MPS * FASTEST_CAPTURE_MPS / (2.0 * roll::deceleration_mps2(struck.stimp));
-        let reach_ft = reach_m / METRES_PER_FOOT;
+        let reach_ft = reach_ft(struck.stimp);
         let (line_deg, unmeasured_deg) = match struck.putt.start_line_deg {
             Some(line) => (line.get(), READ_DEG),
             None => (0.0, TOUR_LINE_SPREAD_DEG),

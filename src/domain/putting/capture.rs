@@ -9,7 +9,7 @@ pub(in crate::domain) const HOLE_RADIUS_IN: f64 = 2.125;
 /// The fastest roll that still falls dead centre, in m/s.
 ///
 /// Holmes, *Putting: how a golf ball and hole interact*, Am. J. Phys. 59 (1991).
-pub(in crate::domain) const FASTEST_CAPTURE_MPS: f64 = 1.63;
+pub(super) const FASTEST_CAPTURE_MPS: f64 = 1.63;
 
 /// What a straight putt does at the hole.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -57,6 +57,11 @@ pub fn capture(line: Degrees, distance: Feet, ball_speed: Mph, stimp: Stimp, ele
         offline_in,
         speed_at_hole_mph: roll::mph(speed),
     }
+}
+
+/// Returns how far beyond the hole the fastest ball that falls would roll on the level, in feet.
+pub(in crate::domain) fn reach_ft(stimp: Stimp) -> f64 {
+    FASTEST_CAPTURE_MPS * FASTEST_CAPTURE_MPS / (2.0 * roll::deceleration_mps2(stimp)) / roll::METRES_PER_FOOT
 }
 
 /// Returns the window of pace and of line of a straight putt.

@@ -1,9 +1,9 @@
 //! How well a player's putts are paced.
 
 use super::player::{FEWEST_PUTTS, Struck, rounded};
-use super::roll::{self, METRES_PER_FOOT};
+use super::roll;
 use super::spread::{Spread, without_misreadings};
-use crate::domain::units::{Inches, Stimp};
+use crate::domain::units::Inches;
 use serde::Serialize;
 
 /// How far past the hole a putt is taken to be meant, in feet (evenfield's own convention).
@@ -44,30 +44,17 @@ impl Rolled {
     /// plays like: d + (10/7) g h / (2 a)      level: v_roll² / (2 a)      v_roll = 0.90 · v_ball
     /// ```
     pub(super) fn of(struck: &Struck) -> Option<Self> {
-        let speed = roll::rolling_mps(struck.putt.ball_speed_mph?.get());
-        let level_ft = speed * speed / twice_deceleration_mps2_ft(struck.stimp);
-        let plays_like_ft = plays_like_ft(struck)?;
-        (struck.putt.distance_ft.get() >= LEAST_DISTANCE_FT).then_some(Self { plays_like_ft, level_ft })
+        let Struck { stimp, putt, .. } = struck;
+        let level_ft = roll::level_roll_ft(putt.ball_speed_mph?.get(), *stimp);
+        let elevation = putt.elevation_in.map_or_else(|| Inches::new(0.0), Ok).ok()?;
+        let plays_like_ft = roll::plays_like_ft(putt.distance_ft, *stimp, elevation)?;
+        (putt.distance_ft.get() >= LEAST_DISTANCE_FT).then_some(Self { plays_like_ft, level_ft })
     }
 
     /// Returns rolled ÷ meant − 1 for a set-up whose recorded speeds are `ratio` times the true ones.
     pub(super) fn error(&self, ratio: f64) -> f64 {
         self.level_ft / (ratio * ratio) / (self.plays_like_ft + MEANT_PAST_FT) - 1.0
     }
-}
-
-/// Returns the level putt that a putt plays like, in feet; `None` where the fall is too steep for the ball to stop.
-fn plays_like_ft(struck: &Struck) -> Option<f64> {
-    let level = Inches::new(0.0).ok()?;
-    let elevation = struck.putt.elevation_in.unwrap_or(level);
-    let lost = roll::square_lost_mps(struck.putt.distance_ft, struck.stimp, elevation);
-    let plays_like = lost / twice_deceleration_mps2_ft(struck.stimp);
-    (plays_like > 0.0).then_some(plays_like)
-}
-
-/// Returns 2 a in m²/s² a foot.
-fn twice_deceleration_mps2_ft(stimp: Stimp) -> f64 {
-    2.0 * roll::deceleration_mps2(stimp) * METRES_PER_FOOT
 }
 
 impl PaceSpread {

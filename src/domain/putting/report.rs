@@ -3,6 +3,7 @@
 use super::baseline::{Baseline, Yardstick};
 use super::gained;
 use super::player::{PlayerPutting, Struck};
+use super::spread::Z_975;
 use super::sums::{BAND_EDGES_FT, BandSums, PuttingSums, per_round, six_decimals};
 use crate::domain::facts::{Practice, Putt};
 use crate::domain::ids::{MemberId, SetupId};
@@ -199,7 +200,7 @@ impl Band {
 
 /// Returns the 97.5 % point of Student's t, good to 0.01 from four degrees of freedom on.
 pub(super) fn t_975(freedom: f64) -> f64 {
-    let z: f64 = 1.959_963_984_540_054;
+    let z = Z_975;
     let (z3, z5, z7) = (z.powi(3), z.powi(5), z.powi(7));
     z + (z3 + z) / (4.0 * freedom)
         + (5.0 * z5 + 16.0 * z3 + 3.0 * z) / (96.0 * freedom.powi(2))

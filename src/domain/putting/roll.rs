@@ -4,7 +4,7 @@ use crate::domain::units::{Feet, Inches, Overrun, Stimp};
 use serde::Serialize;
 
 /// Metres in a foot (exact).
-pub(in crate::domain) const METRES_PER_FOOT: f64 = 0.3048;
+pub(super) const METRES_PER_FOOT: f64 = 0.3048;
 /// Metres in an inch (exact).
 pub(super) const METRES_PER_INCH: f64 = 0.0254;
 /// Metres a second in a mile an hour (exact).
@@ -109,14 +109,35 @@ pub fn feel(distance: Feet, greens: GreenChange) -> Feel {
 }
 
 /// Returns the deceleration of a ball that rolls on the level, in m/s²: `1.83² / (2 S)`.
-pub(in crate::domain) fn deceleration_mps2(stimp: Stimp) -> f64 {
+pub(super) fn deceleration_mps2(stimp: Stimp) -> f64 {
     STIMPMETER_RELEASE_MPS * STIMPMETER_RELEASE_MPS / (2.0 * stimp.get() * METRES_PER_FOOT)
 }
 
 /// Returns the square of speed that a ball loses on its way to the hole, in m²/s²; negative where the fall adds more
 /// than the green takes.
-pub(in crate::domain) fn square_lost_mps(distance: Feet, stimp: Stimp, elevation: Inches) -> f64 {
+pub(super) fn square_lost_mps(distance: Feet, stimp: Stimp, elevation: Inches) -> f64 {
     2.0 * deceleration_mps2(stimp) * distance.get() * METRES_PER_FOOT + square_climbed_mps(elevation)
+}
+
+/// Returns the level putt that a putt plays like, in feet; `None` where the fall is too steep for the ball to stop.
+pub(in crate::domain) fn plays_like_ft(distance: Feet, stimp: Stimp, elevation: Inches) -> Option<f64> {
+    let plays_like = square_lost_mps(distance, stimp, elevation) / square_lost_a_foot_mps(stimp);
+    (plays_like > 0.0).then_some(plays_like)
+}
+
+/// Returns how far a ball that leaves the face at `ball_mph` rolls on the level, in feet.
+///
+/// # Formula
+/// ```text
+/// v_roll² / (2 a)      v_roll = 0.90 · v_ball
+/// ```
+pub(in crate::domain) fn level_roll_ft(ball_mph: f64, stimp: Stimp) -> f64 {
+    rolling_mps(ball_mph).powi(2) / square_lost_a_foot_mps(stimp)
+}
+
+/// Returns the square of speed that a ball loses in each foot on the level, in m²/s²: 2 a.
+fn square_lost_a_foot_mps(stimp: Stimp) -> f64 {
+    2.0 * deceleration_mps2(stimp) * METRES_PER_FOOT
 }
 
 /// Returns the speed whose square is given, in m/s.
@@ -130,7 +151,7 @@ pub(super) fn ball_speed_mph(rolling_mps: f64) -> f64 {
 }
 
 /// Returns the speed of pure roll, in m/s, of a ball that leaves the face at `ball_mph`.
-pub(in crate::domain) fn rolling_mps(ball_mph: f64) -> f64 {
+pub(super) fn rolling_mps(ball_mph: f64) -> f64 {
     ball_mph * MPS_PER_MPH * LAUNCH_ROLL
 }
 
