@@ -1,7 +1,8 @@
 //! What a league brings along in mid-season: differentials and values from before it came here.
 
 use super::access;
-use super::changes::{self, Cause, Tables};
+use super::books::LeagueBook;
+use super::changes::{self, Cause};
 use super::keys::{RequestKey, created};
 use super::{Caller, Leagues, Refusal, books, derive};
 use crate::change;
@@ -13,8 +14,8 @@ use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::{Conn, StorageError, leagues, members};
 use crate::{sql, values};
-use jiff::Timestamp;
 use serde::Serialize;
+use std::sync::Arc;
 use uuid::Uuid;
 
 /// Something carried in, with its ids.
@@ -73,9 +74,9 @@ impl Leagues {
             let CarriedDifferential { played_on, differential, source } = &carried;
             let values = values![league, id, member, *played_on, differential.0, source, seq, key.now];
             conn.run(sql!("carried_differential_insert"), values).await?;
-            this.carried(conn, &key, league, "carried_differential", id, &carried, Some(member)).await?;
+            let book = this.carried(conn, &key, league, "carried_differential", id, &carried, Some(member)).await?;
             let cause = Cause { by: by.id, act: "create", kind: "carried_differential", thing: id, reason: None };
-            this.moved(conn, league, &tables, cause, key.now).await?;
+            changes::write_down(conn, &book, &tables, cause, key.now).await?;
             let view = CarriedView { id, of: CarriedOf::Member { member_id: member }, carried };
             let location = format!("/api/v1/members/{member}/carried-differentials");
             key.keep(conn, created(location, 1, &view)).await
@@ -108,17 +109,17 @@ impl Leagues {
             let CarriedResult { member_id, label, value, source } = &carried;
             let values = values![league, id, season, *member_id, label, *value, source, seq, key.now];
             conn.run(sql!("carried_result_insert"), values).await?;
-            this.carried(conn, &key, league, "carried_result", id, &carried, None).await?;
+            let book = this.carried(conn, &key, league, "carried_result", id, &carried, None).await?;
             conn.run(sql!("season_show_anew"), values![league, season]).await?;
             let cause = Cause { by: by.id, act: "create", kind: "carried_result", thing: id, reason: None };
-            this.moved(conn, league, &tables, cause, key.now).await?;
+            changes::write_down(conn, &book, &tables, cause, key.now).await?;
             let view = CarriedView { id, of: CarriedOf::Season { season_id: season }, carried };
             let location = format!("/api/v1/seasons/{season}/carried-results");
             key.keep(conn, created(location, 1, &view)).await
         })
     }
 
-    /// Writes down what was carried in, and works afresh what hangs on it.
+    /// Writes down what was carried in, and works afresh what hangs on it. Returns the book with it.
     #[expect(clippy::too_many_arguments, reason = "what a journal entry is made of")]
     async fn carried(
         &self,
@@ -129,29 +130,16 @@ impl Leagues {
         id: Uuid,
         body: &impl Serialize,
         member: Option<MemberId>,
-    ) -> Result<(), Refusal> {
+    ) -> Result<Arc<LeagueBook>, Refusal> {
         let content = serde_json::to_vec(body).expect("facts are plain values with text keys");
         let act = Act { by: Some(key.caller.account), act: "create", kind, id, content: &content };
         journal::append(conn, league, act, key.now).await?;
         books::mark(conn, league).await?;
+        let book = self.books.of(conn, league).await?;
         if let Some(member) = member {
-            let book = self.books.of(conn, league).await?;
             derive::member_and_marks(conn, &book, member).await?;
         }
-        Ok(())
-    }
-
-    /// Writes down which rows something carried in has moved.
-    async fn moved(
-        &self,
-        conn: &mut Conn,
-        league: LeagueId,
-        before: &Tables,
-        cause: Cause<'_>,
-        at: Timestamp,
-    ) -> Result<(), Refusal> {
-        let after = self.tables(conn, league).await?;
-        Ok(changes::write_down(conn, league, before, &after, cause, at).await?)
+        Ok(book)
     }
 
     /// Reads the differentials that a member brought along, in the order in which they came in.

@@ -4,7 +4,7 @@ use super::books::LeagueBook;
 use super::reading::table;
 use super::{Caller, Leagues, Refusal, access};
 use crate::domain::facts::Season;
-use crate::domain::ids::{LeagueId, MemberId, SeasonId};
+use crate::domain::ids::{MemberId, SeasonId};
 use crate::domain::standings::table::{StandingsRow, Value};
 use crate::storage::documents::SEASONS;
 use crate::storage::{Conn, StorageError};
@@ -115,29 +115,29 @@ impl Tables {
     }
 }
 
-/// Writes down what a change moved; a change that moves no row leaves no trace here.
+/// Writes down what a change has moved, and returns the tables after it; a change that moves no row leaves no trace here.
 ///
 /// # Errors
-/// A failed database.
+/// A failed database or an unreadable row.
 pub async fn write_down(
     conn: &mut Conn,
-    league: LeagueId,
+    book: &LeagueBook,
     before: &Tables,
-    after: &Tables,
     cause: Cause<'_>,
     at: Timestamp,
-) -> Result<(), StorageError> {
-    for season in before.seasons(after) {
-        let moves = before.moves(after, season);
+) -> Result<Tables, StorageError> {
+    let after = tables(conn, book).await?;
+    for season in before.seasons(&after) {
+        let moves = before.moves(&after, season);
         if moves.is_empty() {
             continue;
         }
         let moves = serde_json::to_string(&moves).expect("moves are plain values with text keys");
         let Cause { by, act, kind, thing, reason } = cause;
-        let values = values![league, season, Uuid::now_v7(), at, by, act, kind, thing, reason, moves];
+        let values = values![book.league, season, Uuid::now_v7(), at, by, act, kind, thing, reason, moves];
         conn.run(sql!("standings_change_insert"), values).await?;
     }
-    Ok(())
+    Ok(after)
 }
 
 impl Leagues {

@@ -1,6 +1,7 @@
 //! Courses.
 
 use super::access::{self, IfMatch};
+use super::books::LeagueBook;
 use super::changes::{self, Cause, Tables};
 use super::keys::{RequestKey, created};
 use super::views::CourseView;
@@ -14,6 +15,7 @@ use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::{Conn, leagues};
 use jiff::Timestamp;
+use std::sync::Arc;
 use uuid::Uuid;
 
 fn text(course: &Course) -> String {
@@ -89,9 +91,8 @@ impl Leagues {
                 Act { by: Some(caller.account), act: "replace", kind: "course", id: id.0, content: body.as_bytes() };
             journal::append(conn, before.league, act, now).await?;
             let cause = Cause { by: member.id, act: "replace", kind: "course", thing: id.0, reason: None };
-            this.terms_changed(conn, before.league, &tables, cause, now).await?;
+            let book = this.terms_changed(conn, before.league, &tables, cause, now).await?;
             if before.body.tees != course.tees {
-                let book = this.books.of(conn, before.league).await?;
                 for season in book.book.seasons.keys() {
                     super::evidence::afresh(conn, &book, *season, now).await?;
                 }
@@ -107,7 +108,7 @@ impl Leagues {
         Ok(changes::tables(conn, &book).await?)
     }
 
-    /// Works everybody out afresh after a change of terms, and writes down which rows it moved.
+    /// Works everybody out afresh after a change of terms, and writes down which rows it moved. Returns the changed book.
     pub(super) async fn terms_changed(
         &self,
         conn: &mut Conn,
@@ -115,12 +116,12 @@ impl Leagues {
         before: &Tables,
         cause: Cause<'_>,
         at: Timestamp,
-    ) -> Result<(), Refusal> {
+    ) -> Result<Arc<LeagueBook>, Refusal> {
         books::mark(conn, league).await?;
         let book = self.books.of(conn, league).await?;
         derive::everybody(conn, &book).await?;
-        let after = changes::tables(conn, &book).await?;
-        Ok(changes::write_down(conn, league, before, &after, cause, at).await?)
+        changes::write_down(conn, &book, before, cause, at).await?;
+        Ok(book)
     }
 }
 

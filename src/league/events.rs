@@ -2,7 +2,7 @@
 
 use super::access::{self, IfMatch};
 use super::books::LeagueBook;
-use super::changes::Cause;
+use super::changes::{self, Cause};
 use super::keys::{RequestKey, created};
 use super::views::EventView;
 use super::{Caller, Leagues, Refusal, books, sound};
@@ -128,14 +128,12 @@ impl Leagues {
                 Act { by: Some(caller.account), act: "replace", kind: "event", id: id.0, content: body.as_bytes() };
             journal::append(conn, league, act, now).await?;
             let cause = Cause { by: member.id, act: "replace", kind: "event", thing: id.0, reason: None };
-            this.terms_changed(conn, league, &tables, cause, now).await?;
+            let book = this.terms_changed(conn, league, &tables, cause, now).await?;
             if event.tee_id != before.body.tee_id || event.stimp_ft != before.body.stimp_ft {
-                let book = this.books.of(conn, league).await?;
                 super::evidence::afresh(conn, &book, season, now).await?;
             }
             if event.is_final() {
-                let book = this.books.of(conn, league).await?;
-                let tables = this.tables(conn, league).await?;
+                let tables = changes::tables(conn, &book).await?;
                 keep_final(conn, &book, id, now).await?;
                 this.terms_changed(conn, league, &tables, cause, now).await?;
             }

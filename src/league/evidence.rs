@@ -70,20 +70,27 @@ pub async fn took(
     look(conn, book, night.season, &after, row.member, row.event, now).await
 }
 
-/// Takes a member's rounds in again, after one of them has changed.
+/// Takes a member's rounds of a season in again, after some of them have changed; `event` is that of one of these.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
-pub async fn again(conn: &mut Conn, book: &LeagueBook, row: &RoundRow, now: Timestamp) -> Result<(), Refusal> {
-    let Some(night) = book.book.nights.get(&row.event) else { return Ok(()) };
-    let before = evidence::of_member(conn, book.league, night.season, row.member, row.setup).await?;
+pub async fn again(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    member: MemberId,
+    event: EventId,
+    now: Timestamp,
+) -> Result<(), Refusal> {
+    let Some(night) = book.book.nights.get(&event) else { return Ok(()) };
+    let rounds = taken(conn, book, night.season, Whose::Member(member)).await?;
+    // The sums of every set-up that the rounds are on: several may come back at once.
+    let setups = rounds.iter().filter_map(|(_, round)| round.setup);
+    let before = evidence::of_member(conn, book.league, night.season, member, setups).await?;
     let mut after = before.clone();
-    after.forget(row.member);
-    for (_, round) in taken(conn, book, night.season, Whose::Member(row.member)).await? {
-        after.take(&round);
-    }
+    after.forget(member);
+    rounds.iter().for_each(|(_, round)| after.take(round));
     evidence::store(conn, book.league, night.season, &before, &after).await?;
-    look(conn, book, night.season, &after, row.member, row.event, now).await
+    look(conn, book, night.season, &after, member, event, now).await
 }
 
 /// Derives a season's evidence afresh, after a change of its greens, its cards or its budget, and opens what has crossed.
@@ -110,19 +117,11 @@ pub async fn afresh(conn: &mut Conn, book: &LeagueBook, season: SeasonId, now: T
 /// # Errors
 /// A failed database or an unreadable row.
 pub async fn walked(conn: &mut Conn, book: &LeagueBook, now: Timestamp) -> Result<(), Refusal> {
-    for (season, policy) in &book.book.seasons {
-        let (rows, rounds): (Vec<RoundRow>, Vec<Taken>) =
-            taken(conn, book, *season, Whose::Everybody).await?.into_iter().unzip();
-        for row in &rows {
+    for season in book.book.seasons.keys() {
+        for (_, row) in evidence::rounds_taken(conn, book.league, *season, Whose::Everybody).await? {
             evidence::took_part(conn, book.league, *season, row.member, row.setup).await?;
         }
-        let restarts = evidence::restarts(conn, book.league, *season).await?;
-        let audit = &policy.audit;
-        let (ledger, openings) = crossed(restarts, &rounds, audit.field_size, audit.false_alarm_pct);
-        evidence::store(conn, book.league, *season, &Ledger::default(), &ledger).await?;
-        for opening in openings {
-            open(conn, book, *season, &opening.crossing, rows[opening.round].event, now).await?;
-        }
+        afresh(conn, book, *season, now).await?;
     }
     Ok(())
 }

@@ -7,6 +7,7 @@ use super::evidence;
 use super::keys::{RequestKey, created};
 use super::notices::{self, About as NoticeAbout, Tells};
 use super::rounds::entry;
+use super::rulings::latest_in_effect;
 use super::{Leagues, Refusal, derive};
 use crate::change;
 use crate::domain::facts::{Decision, Fault};
@@ -18,7 +19,7 @@ use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::{Conn, StorageError, documents, leagues, results, rounds};
 use crate::{sql, values};
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use uuid::Uuid;
 
 use super::finding_views::RulingView;
@@ -148,9 +149,10 @@ impl Leagues {
         for round in &named {
             let row = rounds::get(conn, *round).await?.ok_or(Refusal::NotFound)?;
             let mut life = rounds::life(conn, &row).await?;
-            // A slip that was mended has nothing to do with a finding: it is undone on the round itself.
-            let undone = life.rule(decision);
-            if matches!(undone, None | Some(Some(Decision::Correct))) || row.state == RoundState::Withdrawn {
+            // What was ruled elsewhere is undone there.
+            let is_elsewhere = decision == Decision::Reinstate
+                && latest_in_effect(conn, &row).await?.is_some_and(|latest| latest.finding != Some(finding.id));
+            if life.rule(decision).is_none() || is_elsewhere || row.state == RoundState::Withdrawn {
                 let detail = format!("there is nothing that this ruling could do to the round {round}");
                 return Err(Refusal::conflict("invalid-transition", detail));
             }
@@ -164,12 +166,14 @@ impl Leagues {
             }
             rows.push(row);
         }
-        for member in rows.iter().map(|row| row.member).collect::<BTreeSet<_>>() {
-            derive::member_and_marks(conn, &book, member).await?;
-        }
+        let mut members: BTreeMap<MemberId, EventId> = BTreeMap::new();
         for row in &rows {
-            evidence::again(conn, &book, row, key.now).await?;
+            members.entry(row.member).or_insert(row.event);
             documents::show_anew(conn, league, finding.season, row.event).await?;
+        }
+        for (member, event) in members {
+            derive::member_and_marks(conn, &book, member).await?;
+            evidence::again(conn, &book, member, event, key.now).await?;
         }
         if decision == Decision::NoAction {
             crate::storage::evidence::begin_anew(conn, league, finding.season, finding.kind.name, finding.about)
@@ -178,15 +182,17 @@ impl Leagues {
         let content = serde_json::to_vec(&(decision, &reason)).expect("a ruling is plain text");
         let act = Act { by: Some(key.caller.account), act: "rule", kind: "finding", id: finding.id, content: &content };
         journal::append(conn, league, act, key.now).await?;
-        let after = changes::tables(conn, &book).await?;
-        if let Some(row) = rows.first() {
-            // What others read says that a round was left out, and nothing of the finding.
-            let who = by.unwrap_or(MemberId(Uuid::nil()));
-            let cause = Cause { by: who, act: decision.word(), kind: "round", thing: row.id.0, reason: None };
-            changes::write_down(conn, league, &before, &after, cause, key.now).await?;
-        }
-        let to: Vec<MemberId> = concerned.iter().map(|known| known.member).collect();
         let who = by.unwrap_or(MemberId(Uuid::nil()));
+        let moves = match rows.first() {
+            Some(row) => {
+                // What others read says that a round was left out, and nothing of the finding.
+                let cause = Cause { by: who, act: decision.word(), kind: "round", thing: row.id.0, reason: None };
+                let after = changes::write_down(conn, &book, &before, cause, key.now).await?;
+                before.moves(&after, finding.season)
+            }
+            None => Vec::new(),
+        };
+        let to: Vec<MemberId> = concerned.iter().map(|known| known.member).collect();
         notices::tell(conn, NoticeAbout::finding(league, finding.id), Tells::Ruling, &to, who, key.now).await?;
         let view = RulingView {
             id: Some(ruling_id),
@@ -195,7 +201,7 @@ impl Leagues {
             round_ids: named,
             reason,
             received_at: key.now,
-            moves: Some(before.moves(&after, finding.season)),
+            moves: Some(moves),
         };
         Ok((view, rows.into_iter().map(|row| row.event).collect()))
     }

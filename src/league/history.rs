@@ -4,6 +4,7 @@ use super::access;
 use super::{Caller, Leagues, Refusal};
 use crate::domain::facts::{Decision, Role};
 use crate::domain::ids::{MemberId, RoundId};
+use crate::domain::season::Life;
 use crate::json::pointer_to;
 use crate::storage::{documents, rounds};
 use crate::{sql, values};
@@ -105,16 +106,10 @@ impl Leagues {
             let (at, reason) = (said.parsed("withdrawals", "received_at")?, said.get("reason")?);
             items.push(happening("withdrawn", at, said.optional_id("member_id")?, reason, said.get("seq")?));
         }
-        let mut in_effect = Vec::new();
+        let mut life = Life::default();
         for said in conn.rows(sql!("ruling_list_by_round"), values![row.league, id]).await? {
             let decision = rounds::decision(&said)?;
-            let undone = match decision {
-                Decision::Reinstate => in_effect.pop(),
-                decision => {
-                    in_effect.push(decision);
-                    None
-                }
-            };
+            let undone = life.rule(decision).flatten();
             let act = match (decision, undone) {
                 // The correction itself stands above.
                 (Decision::Correct, _) => continue,

@@ -126,7 +126,8 @@ impl Leagues {
             let act = Act { by: Some(caller.account), act: "erase", kind: "member", id: id.0, content: &[] };
             journal::append(conn, league, act, now).await?;
             let cause = Cause { by: by.id, act: "erase", kind: "member", thing: id.0, reason: None };
-            this.terms_changed(conn, league, &tables, cause, now).await
+            this.terms_changed(conn, league, &tables, cause, now).await?;
+            Ok(())
         })
     }
 

@@ -94,7 +94,7 @@ impl Leagues {
             let before = tables_before(conn, &book, &row, &member, now).await?;
             take_back(conn, &row, caller, member.id, reason, now).await?;
             derive::member_and_marks(conn, &book, row.member).await?;
-            super::evidence::again(conn, &book, &row, now).await?;
+            super::evidence::again(conn, &book, row.member, row.event, now).await?;
             let cause = Cause { by: member.id, act: "withdraw", kind: "round", thing: id.0, reason };
             write_down_after(conn, &book, before, cause, now).await?;
             let about = About::round(book.league, id);
@@ -180,7 +180,7 @@ impl Leagues {
             }
             journal_round(conn, &row, caller, "accept", None, now).await?;
             let cause = Cause { by: member.id, act: "accept", kind: "round", thing: id.0, reason: None };
-            write_down_after(conn, &book, Some(before), cause, now).await?;
+            changes::write_down(conn, &book, &before, cause, now).await?;
             let to: Vec<MemberId> = row.sent_by.into_iter().chain([row.member]).collect();
             let about = About::round(row.league, id);
             notices::tell(conn, about, Tells::RoundAccepted, &to, member.id, now).await?;
@@ -348,7 +348,7 @@ pub(super) async fn replace_card(
     let row = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?;
     results::set_card(conn, book.league, &entry(book, &row, round)).await?;
     derive::member_and_marks(conn, book, row.member).await?;
-    super::evidence::again(conn, book, &row, change.at).await?;
+    super::evidence::again(conn, book, row.member, row.event, change.at).await?;
     if let Some(night) = book.book.nights.get(&row.event) {
         documents::show_anew(conn, book.league, night.season, row.event).await?;
     }
@@ -393,9 +393,10 @@ async fn write_down_after(
     cause: Cause<'_>,
     now: Timestamp,
 ) -> Result<(), Refusal> {
-    let Some(before) = before else { return Ok(()) };
-    let after = changes::tables(conn, book).await?;
-    Ok(changes::write_down(conn, book.league, &before, &after, cause, now).await?)
+    if let Some(before) = before {
+        changes::write_down(conn, book, &before, cause, now).await?;
+    }
+    Ok(())
 }
 
 async fn keep_before(conn: &mut Conn, row: &RoundRow, change: Change<'_>) -> Result<(), Refusal> {

@@ -122,9 +122,9 @@ impl Leagues {
                 _ => invalid_transition(row.state),
             });
         };
-        if matches!(undone, Some(Decision::ExcludeRound | Decision::ExcludePutts))
-            && latest_is_of_a_finding(conn, row).await?
-        {
+        let latest = if decision == Decision::Reinstate { latest_in_effect(conn, row).await? } else { None };
+        // Only whoever may rule on a finding undoes what answers it.
+        if latest.as_ref().is_some_and(|latest| latest.finding.is_some()) {
             let detail = "this was ruled elsewhere, and is undone there";
             return Err(Refusal::conflict("nothing-to-undo", detail));
         }
@@ -140,14 +140,14 @@ impl Leagues {
                 journal_round(conn, &row, key.caller, "correct", Some(&round), key.now).await?;
             }
             (Decision::Reinstate, Some(Decision::Correct)) => {
-                let round = card_before(conn, row).await?;
+                let round = card_before(conn, row, latest.and_then(|latest| latest.replaced)).await?;
                 let row = replace_card(conn, &book, row, &round, change).await?;
                 journal_round(conn, &row, key.caller, "correct", Some(&round), key.now).await?;
             }
             _ => {
                 rounds::set_state(conn, row.league, row.id, life.state()).await?;
                 derive::member_and_marks(conn, &book, row.member).await?;
-                super::evidence::again(conn, &book, row, key.now).await?;
+                super::evidence::again(conn, &book, row.member, row.event, key.now).await?;
                 documents::show_anew(conn, row.league, night.season, row.event).await?;
             }
         }
@@ -157,11 +157,10 @@ impl Leagues {
         let content = serde_json::to_vec(&(decision, &reason)).expect("a ruling is plain text");
         let act = Act { by: Some(key.caller.account), act: "rule", kind: "round", id: row.id.0, content: &content };
         journal::append(conn, row.league, act, key.now).await?;
-        let after = changes::tables(conn, &book).await?;
         // Why a round was left out is for those concerned alone.
         let told = (decision == Decision::Correct).then_some(reason.as_str());
         let cause = Cause { by, act: decision.word(), kind: "round", thing: row.id.0, reason: told };
-        changes::write_down(conn, row.league, &before, &after, cause, key.now).await?;
+        let after = changes::write_down(conn, &book, &before, cause, key.now).await?;
         let about = About::round(row.league, row.id);
         notices::tell(conn, about, Tells::Ruling, &[row.member], by, key.now).await?;
         let state = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?.state;
@@ -209,36 +208,35 @@ fn corrected(book: &LeagueBook, row: &RoundRow, round: Option<Round>) -> Result<
     Ok(in_order(round))
 }
 
-/// Says whether the latest ruling in effect on a round answers a finding: only whoever may rule on that undoes it.
-async fn latest_is_of_a_finding(conn: &mut Conn, row: &RoundRow) -> Result<bool, Refusal> {
-    let mut in_effect: Vec<Option<Uuid>> = Vec::new();
-    for ruling in conn.rows(sql!("ruling_list_by_round"), values![row.league, row.id]).await? {
-        match rounds::decision(&ruling)? {
-            Decision::Reinstate => {
-                in_effect.pop();
-            }
-            _ => in_effect.push(ruling.get("finding_id")?),
-        }
-    }
-    Ok(in_effect.pop().flatten().is_some())
+/// A ruling that is in effect.
+pub(super) struct InEffect {
+    /// The finding that it answers.
+    pub(super) finding: Option<Uuid>,
+    /// The version that it replaced.
+    replaced: Option<i64>,
 }
 
-/// Returns the card that the latest correction by ruling in effect replaced.
-async fn card_before(conn: &mut Conn, row: &RoundRow) -> Result<Round, Refusal> {
-    let mut in_effect: Vec<(Decision, Option<i64>)> = Vec::new();
+/// Reads the latest ruling in effect on a round: the one that a reinstatement undoes.
+pub(super) async fn latest_in_effect(conn: &mut Conn, row: &RoundRow) -> Result<Option<InEffect>, StorageError> {
+    let mut in_effect = Vec::new();
     for ruling in conn.rows(sql!("ruling_list_by_round"), values![row.league, row.id]).await? {
         match rounds::decision(&ruling)? {
             Decision::Reinstate => {
                 in_effect.pop();
             }
-            decision => in_effect.push((decision, ruling.get("replaced_version")?)),
+            _ => in_effect
+                .push(InEffect { finding: ruling.get("finding_id")?, replaced: ruling.get("replaced_version")? }),
         }
     }
-    let version = in_effect.pop().and_then(|(_, version)| version);
+    Ok(in_effect.pop())
+}
+
+/// Returns the card that a correction by ruling replaced, if no other came after it.
+async fn card_before(conn: &mut Conn, row: &RoundRow, replaced: Option<i64>) -> Result<Round, Refusal> {
     let kept = documents::versions(conn, "round", row.league, row.id.0).await?;
     let since = "the card was corrected again after that ruling; correct it instead";
     match kept.last() {
-        Some((last, _)) if Some(last.version) == version => {
+        Some((last, _)) if Some(last.version) == replaced => {
             let unreadable = |error: serde_json::Error| StorageError::Corrupt {
                 table: "versions",
                 column: "body",

@@ -111,9 +111,8 @@ impl Leagues {
                 super::rounds::boil_again(conn, &book, id).await?;
             }
             let cause = Cause { by: member.id, act: "replace", kind: "season", thing: id.0, reason: None };
-            this.terms_changed(conn, before.league, &tables, cause, now).await?;
+            let book = this.terms_changed(conn, before.league, &tables, cause, now).await?;
             if season.audit != before.body.audit {
-                let book = this.books.of(conn, before.league).await?;
                 super::evidence::afresh(conn, &book, id, now).await?;
             }
             let version = before.version + 1;

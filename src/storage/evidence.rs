@@ -7,6 +7,7 @@ use crate::domain::audit::ledger::{DigestKey, Ledger, Restarts, RowKey};
 use crate::domain::audit::{self, Digest, State, Subject};
 use crate::domain::ids::{LeagueId, MemberId, SeasonId, SetupId};
 use crate::{sql, values};
+use std::collections::BTreeSet;
 use uuid::Uuid;
 
 fn corrupt(column: &'static str, detail: impl Into<String>) -> StorageError {
@@ -74,8 +75,8 @@ pub async fn restarts(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Re
     Ok(restarts)
 }
 
-/// Reads the part of a season's evidence that a round of a member can change: the member's rows, and the sums of the
-/// set-ups that they and the round are on.
+/// Reads the part of a season's evidence that rounds of a member can change: the member's rows, and the sums of the set-ups
+/// that they and the rounds are on.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
@@ -84,16 +85,14 @@ pub async fn of_member(
     league: LeagueId,
     season: SeasonId,
     member: MemberId,
-    setup: Option<SetupId>,
+    on: impl IntoIterator<Item = SetupId>,
 ) -> Result<Ledger, StorageError> {
     let mut ledger = Ledger::new(restarts(conn, league, season).await?);
     for row in conn.rows(sql!("evidence_row_list_by_member"), values![league, season, member]).await? {
         let (key, state) = evidence_row(&row)?;
         ledger.rows.insert(key, state);
     }
-    let mut setups: Vec<SetupId> = ledger.rows.keys().filter_map(|key| key.setup).chain(setup).collect();
-    setups.sort_unstable();
-    setups.dedup();
+    let setups: BTreeSet<SetupId> = ledger.rows.keys().filter_map(|key| key.setup).chain(on).collect();
     for setup in setups {
         for row in conn.rows(sql!("evidence_digest_list_by_setup"), values![league, season, setup]).await? {
             let (key, digest) = digest(&row)?;

@@ -252,6 +252,52 @@ async fn a_ruling_shows_its_effect_first_leaves_rounds_or_putts_out_and_is_undon
 }
 
 #[tokio::test]
+async fn rounds_on_two_set_ups_are_left_out_and_come_back_at_once() {
+    let api = own();
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
+    let (player, _, mut rounds) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let bay = json!({ "label": "Bay 2", "sensor": "camera", "shared": true });
+    let path = format!("/leagues/{}/setups", night.league);
+    let other = api.post(path, &bay).by(&cast.ann).key(&id()).expect(201).await.id();
+    let event = api.event(&cast, &night, json!({})).await;
+    api.hand_in(&event, &cast.ben, &softened(&night.ben, &other, 0)).await;
+    rounds.push(api.hand_in(&event, &cast.ann, &softened(&night.ann, &other, 1)).await.id());
+    let said = json!({ "text": "ask the bay" });
+    api.post(format!("/findings/{player}/statements"), &said).by(&cast.ann).key(&id()).expect(201).await;
+    for decision in ["exclude_round", "reinstate"] {
+        let ruling = json!({ "decision": decision, "round_ids": rounds, "reason": "the bays" });
+        api.post(format!("/findings/{player}/rulings"), &ruling).by(&cast.olga).key(&id()).expect(201).await;
+        let found = api.server.app.leagues.verify().await.expect("verify runs");
+        assert_eq!(found.differences, Vec::<String>::new(), "{decision}");
+    }
+}
+
+#[tokio::test]
+async fn what_was_ruled_on_the_round_itself_is_undone_there() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let (player, _, rounds) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let said = json!({ "text": "ask the bay" });
+    api.post(format!("/findings/{player}/statements"), &said).by(&cast.ann).key(&id()).expect(201).await;
+    let (of_the_finding, of_the_round) =
+        (format!("/findings/{player}/rulings"), format!("/rounds/{}/rulings", rounds[0]));
+    let rule = |path: &str, decision: &str| {
+        let mut ruling = json!({ "decision": decision, "reason": "the wrong bay" });
+        if path == of_the_finding {
+            ruling["round_ids"] = json!([rounds[0]]);
+        }
+        api.post(path, &ruling).by(&cast.olga).key(&id())
+    };
+    rule(&of_the_finding, "exclude_putts").expect(201).await;
+    rule(&of_the_round, "exclude_round").expect(201).await;
+    rule(&of_the_finding, "reinstate").refused(409, "invalid-transition").await;
+    rule(&of_the_round, "reinstate").expect(201).await;
+    rule(&of_the_round, "reinstate").refused(409, "nothing-to-undo").await;
+    rule(&of_the_finding, "reinstate").expect(201).await;
+}
+
+#[tokio::test]
 async fn whoever_is_concerned_does_not_rule_and_a_reviewer_from_outside_may() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
