@@ -1,15 +1,14 @@
 //! A bundle, line by line: what each line adds to a league, and every way in which it does not fit.
 
-use crate::bodies::bundle::{Line, OfFinding, SaidOfFinding, Sent};
-use crate::domain::audit;
-use crate::domain::audit::ledger::About;
+use crate::bodies::bundle::{Line, Sent};
+use crate::bodies::findings::{OfFinding, SaidOfFinding};
 use crate::domain::facts::round::CardTerms;
 use crate::domain::facts::{Decision, Event, Fault, Tee};
 use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId, TeeId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::putting::baseline::Baseline;
 use crate::domain::putting::compact::CompactPutts;
-use crate::domain::season::findings::{AuditFacts, OpenedFact};
+use crate::domain::season::findings::AuditFacts;
 use crate::domain::season::putting::PuttsOfRounds;
 use crate::domain::season::{Book, CardDigest, Entry, Life, Night, RoundState};
 use crate::domain::units::HoleNumber;
@@ -233,19 +232,16 @@ impl Assembler {
                 if !self.book.nights.contains_key(&event) {
                     return Err(unknown("opened_at_event_id", event));
                 }
-                let about = match (line.body.member_id, line.body.setup_id) {
-                    (Some(member), None) => {
-                        self.member("member_id", member)?;
-                        About::Player(member)
-                    }
-                    (None, Some(setup)) if self.setups.contains(&setup) => About::Setup(setup),
+                match (line.body.member_id, line.body.setup_id) {
+                    (Some(member), None) => self.member("member_id", member)?,
+                    (None, Some(setup)) if self.setups.contains(&setup) => {}
                     (None, Some(setup)) => return Err(unknown("setup_id", setup)),
                     _ => {
                         let detail = "a finding is about a member or a set-up, one of the two";
                         return Err(vec![Fault::new("/member_id", "unknown-id", detail)]);
                     }
-                };
-                let Some(kind) = audit::kind(&line.body.finding_kind) else {
+                }
+                let Some(opened) = line.body.fact(line.ids) else {
                     return Err(unknown("finding_kind", &line.body.finding_kind));
                 };
                 for told in &line.body.concerned {
@@ -254,17 +250,9 @@ impl Assembler {
                 if self.finding(line.ids.id).is_ok() {
                     return Err(repeated(line.ids.id));
                 }
-                self.facts.opened.push(OpenedFact {
-                    id: line.ids.id,
-                    season: line.ids.season_id,
-                    kind,
-                    about,
-                    restart: line.body.restart,
-                    event,
-                    factor_log10: line.body.factor_log10,
-                    threshold_log10: line.body.threshold_log10,
-                    concerned: line.body.concerned.iter().map(|told| told.member_id).collect(),
-                });
+                self.facts.opened.push(opened);
+                let concerned = line.body.concerned.iter().map(|told| told.member_id).collect();
+                self.facts.concerned.insert(line.ids.id, concerned);
                 Ok(())
             }
             Line::Statement(line) => {

@@ -291,7 +291,7 @@ impl World {
                 let Some(finding) = all.get(nth % all.len().max(1)) else { return Ok(()) };
                 for (member, caller) in self.callers.iter().enumerate() {
                     // Whoever is not concerned is refused.
-                    let said = self.leagues.state(self.key(member), finding.id, "it came that way".into()).await;
+                    let said = self.leagues.state(self.key(member), finding.report.id, "it came that way".into()).await;
                     assert!(
                         said.is_ok() || matches!(said, Err(Refusal::NotFound | Refusal::Forbidden(_))),
                         "{caller:?}"
@@ -299,10 +299,10 @@ impl World {
                 }
                 let rounds: Vec<RoundId> = match decision {
                     Decision::NoAction => Vec::new(),
-                    _ => finding.rounds.first().copied().into_iter().collect(),
+                    _ => finding.report.rounds.first().copied().into_iter().collect(),
                 };
                 let ruling = FindingRuling { decision, rounds, reason: "a try".into() };
-                self.leagues.rule_on_finding(self.key(0), finding.id, ruling).await.map(|_| ())
+                self.leagues.rule_on_finding(self.key(0), finding.report.id, ruling).await.map(|_| ())
             }
             Act::Bring { member, tenths } => {
                 let carried = CarriedDifferential {

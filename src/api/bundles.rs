@@ -3,6 +3,7 @@
 use super::extract::IdPath;
 use super::routes::{Access, Media, RouteDoc, Routes, reads};
 use super::{Answer, App};
+use crate::bodies::bundle::Line;
 use crate::domain::ids::LeagueId;
 use crate::league::Caller;
 use crate::schema::Schema;
@@ -13,12 +14,12 @@ use tokio::sync::mpsc;
 async fn bundle(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     let league = LeagueId(id.0);
     app.leagues.may_organize(caller, league).await?;
-    let (sender, mut lines) = mpsc::channel::<String>(64);
+    let (sender, mut lines) = mpsc::channel::<Line>(64);
     let leagues = app.leagues.clone();
     let exporting = tokio::spawn(async move { leagues.export(league, sender).await });
     let stream = async_stream::stream! {
         while let Some(line) = lines.recv().await {
-            yield Ok::<_, actix_web::Error>(Bytes::from(line));
+            yield Ok::<_, actix_web::Error>(Bytes::from(line.to_json() + "\n"));
         }
         // A bundle that broke off must not look like a whole one.
         if !matches!(exporting.await, Ok(Ok(()))) {

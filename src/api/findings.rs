@@ -4,7 +4,7 @@ use super::extract::{Body, IdPath, Key, PageOf, QueryOf};
 use super::rounds::VALIDATE_ONLY;
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads};
 use super::{Answer, App, json, paged, replied};
-use crate::bodies::{life, views};
+use crate::bodies::{findings, views};
 use crate::domain::facts::Decision;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::league::Caller;
@@ -23,7 +23,7 @@ fn unkept(mut answer: HttpResponse) -> HttpResponse {
 
 async fn list(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request: HttpRequest) -> Answer {
     let found = app.leagues.findings_of(caller, LeagueId(id.0), page.after_id()?, page.limit + 1).await?;
-    Ok(unkept(paged(request.path(), page.limit, &page.cut(found, |finding| finding.id.to_string()))))
+    Ok(unkept(paged(request.path(), page.limit, &page.cut(found, |finding| finding.report.id.to_string()))))
 }
 
 async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
@@ -36,7 +36,7 @@ struct Statement {
 }
 
 async fn state(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let Statement { text } = sent.read(&Schema::Object(life::statement_fields()))?;
+    let Statement { text } = sent.read(&Schema::Object(findings::statement_fields()))?;
     Ok(unkept(replied(app.leagues.state(key.of(&app, caller, &sent), id.0, text).await?)))
 }
 
@@ -48,7 +48,7 @@ struct Wish {
 }
 
 async fn ask_for(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let Wish { text, due_at } = sent.read(&Schema::Object(life::request_fields()))?;
+    let Wish { text, due_at } = sent.read(&Schema::Object(findings::request_fields()))?;
     Ok(unkept(replied(app.leagues.request(key.of(&app, caller, &sent), id.0, text, due_at).await?)))
 }
 
@@ -63,7 +63,7 @@ struct ToldBody {
 }
 
 async fn tell(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let ToldBody { member_id } = sent.read(&Schema::Object(life::told_fields()))?;
+    let ToldBody { member_id } = sent.read(&Schema::Object(findings::told_fields()))?;
     Ok(unkept(replied(app.leagues.note_told(key.of(&app, caller, &sent), id.0, member_id).await?)))
 }
 
@@ -76,7 +76,7 @@ struct Ruled {
 }
 
 async fn rule(app: Data<App>, caller: Caller, id: IdPath, key: Key, query: QueryOf, sent: Body) -> Answer {
-    let Ruled { decision, round_ids, reason } = sent.read(&Schema::Object(life::finding_ruling_fields()))?;
+    let Ruled { decision, round_ids, reason } = sent.read(&Schema::Object(findings::finding_ruling_fields()))?;
     let key = key.of(&app, caller, &sent);
     let ruling = FindingRuling { decision, rounds: round_ids, reason };
     if query.flag("validate_only")? {
@@ -97,17 +97,17 @@ pub fn routes(routes: &mut Routes) {
     routes.add(lists("/leagues/{id}/findings", list_doc, Member, views::finding()), list);
     routes.add(reads("/findings/{id}", "A finding.", Concerned, views::finding()), show);
     let path = "/findings/{id}/statements";
-    let body = Schema::Object(life::statement_fields());
+    let body = Schema::Object(findings::statement_fields());
     routes.add(creates(path, "States the view of somebody concerned.", Concerned, body, views::finding_word()), state);
     let path = "/findings/{id}/requests";
-    let body = Schema::Object(life::request_fields());
+    let body = Schema::Object(findings::request_fields());
     routes.add(creates(path, "Asks for what would settle it.", Organizer, body, views::finding_word()), ask_for);
     let path = "/findings/{id}/told";
-    let body = Schema::Object(life::told_fields());
+    let body = Schema::Object(findings::told_fields());
     let doc = "Notes that somebody without an account was told.";
     routes.add(creates(path, doc, Organizer, body, views::finding_concerned()), tell);
     let path = "/findings/{id}/rulings";
-    let body = Schema::Object(life::finding_ruling_fields());
+    let body = Schema::Object(findings::finding_ruling_fields());
     let ruled =
         creates(path, "Rules on it, once those concerned had their say.", Organizer, body, views::finding_ruling());
     routes.add(RouteDoc { query: VALIDATE_ONLY, ..ruled }, rule);

@@ -1,5 +1,6 @@
 //! The lines of a bundle: each is a body with its id, its parents' ids and when it came in.
 
+use super::findings::{self, OfFinding, Opened, SaidOfFinding};
 use super::league::league_index;
 use super::{brought, course, event, league, life, round, season, setup};
 use crate::domain::facts::{
@@ -172,67 +173,6 @@ pub struct RulingIds {
     /// Who ruled.
     #[serde(default)]
     pub member_id: Option<MemberId>,
-}
-
-/// A finding that opened: the evidence that crossed and whom it concerns.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Opened {
-    /// The kind of finding.
-    pub finding_kind: String,
-    /// The player whom it is about.
-    #[serde(default)]
-    pub member_id: Option<MemberId>,
-    /// The set-up that it is about.
-    #[serde(default)]
-    pub setup_id: Option<SetupId>,
-    /// How often evidence had begun anew before it.
-    #[serde(default)]
-    pub restart: u32,
-    /// The event whose round made it cross.
-    pub opened_at_event_id: EventId,
-    /// The evidence, as a power of ten.
-    pub factor_log10: f64,
-    /// What it crossed, as a power of ten.
-    pub threshold_log10: f64,
-    /// Whom it concerns.
-    #[serde(default)]
-    pub concerned: Vec<Told>,
-}
-
-/// Somebody whom a finding concerns.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Told {
-    /// The member.
-    pub member_id: MemberId,
-    /// When it was told.
-    #[serde(default)]
-    pub told_at: Option<Timestamp>,
-    /// Who told it, where a notice could not.
-    #[serde(default)]
-    pub told_by: Option<MemberId>,
-}
-
-/// The ids of something said of a finding.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct OfFinding {
-    /// Its id.
-    pub id: Uuid,
-    /// The finding.
-    pub finding_id: Uuid,
-    /// Who said it.
-    #[serde(default)]
-    pub member_id: Option<MemberId>,
-}
-
-/// What somebody said of a finding.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct SaidOfFinding {
-    /// The words.
-    #[serde(default)]
-    pub text: String,
-    /// Until when a request wants an answer.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub due_at: Option<Timestamp>,
 }
 
 /// A ruling on rounds.
@@ -451,10 +391,10 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
             ],
             round,
         ),
-        kind("finding_opened", vec![id("id"), id("season_id")], life::opened_fields()),
-        kind("statement", said_ids(), life::said_fields()),
-        kind("request", said_ids(), life::said_fields()),
-        kind("recusal", said_ids(), life::said_fields()),
+        kind("finding_opened", vec![id("id"), id("season_id")], findings::opened_fields()),
+        kind("statement", said_ids(), findings::said_fields()),
+        kind("request", said_ids(), findings::said_fields()),
+        kind("recusal", said_ids(), findings::said_fields()),
         kind("acceptance", vec![id("id"), id("round_id"), optional("member_id", nullable(Schema::Id))], vec![]),
         kind("attestation", vec![id("id"), id("round_id"), id("member_id")], vec![]),
         kind(

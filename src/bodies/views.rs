@@ -1,7 +1,7 @@
 //! The shapes of answers: what was sent, with ids and what was worked out.
 
 use super::league::league_index;
-use super::{account, brought, course, event, league, life, round, season, setup};
+use super::{account, brought, course, event, findings, league, life, round, season, setup};
 use crate::domain::facts::Decision;
 use crate::schema::{Field, Schema, field, list, nullable, optional};
 
@@ -324,7 +324,7 @@ pub fn finding() -> Schema {
     ]);
     Schema::Object(vec![
         field("id", Schema::Id),
-        field("kind", Schema::Word(life::FINDING_KINDS)),
+        field("kind", findings::kinds()),
         field("subject", Schema::Anything),
         field("season_id", Schema::Id),
         field("state", Schema::Word(&["open", "answered", "ruled"])),

@@ -73,7 +73,7 @@ pub fn export(args: &ExportArgs, mut output: impl Write) -> anyhow::Result<()> {
         let (sender, mut lines) = mpsc::channel(64);
         let exporting = tokio::spawn(async move { leagues.export(league, sender).await });
         while let Some(line) = lines.recv().await {
-            output.write_all(line.as_bytes())?;
+            writeln!(output, "{}", line.to_json())?;
         }
         exporting.await?.with_context(|| format!("the league {league} cannot be exported"))
     })

@@ -298,7 +298,8 @@ fn finding_rows(overview: &Overview, book: &crate::domain::season::Book) -> Rows
             About::Player(member) => name(book, member),
             About::Setup(setup) => format!("set-up {setup}"),
         };
-        let worth = finding.effect.strokes_per_round.map_or("\u{2013}".to_owned(), |strokes| format!("{strokes:+.1}"));
+        let worth =
+            finding.effect.worth.strokes_per_round.map_or("\u{2013}".to_owned(), |strokes| format!("{strokes:+.1}"));
         vec![
             finding.kind.replace('_', " "),
             about,

@@ -5,17 +5,16 @@ use super::entrants::{StoredEntrant, entrant};
 use super::queries::{answer, query};
 use super::{Caller, Leagues, Refusal};
 use crate::bodies::bundle::{
-    AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, Line, Nothing, OfEvent, OfFinding, OfLeague, OfMember,
-    OfRound, OfSeason, Opened, Own, QueryIds, Received, RuledRounds, RulingIds, SaidOfFinding, Sent, SetupIds, Told,
-    Withdrawal,
+    AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, Line, Nothing, OfEvent, OfLeague, OfMember, OfRound,
+    OfSeason, Own, QueryIds, Received, RuledRounds, RulingIds, Sent, SetupIds, Withdrawal,
 };
-use crate::domain::audit::ledger::About;
+use crate::bodies::findings::{OfFinding, Opened, SaidOfFinding, Told};
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, Season, Setup};
 use crate::domain::ids::{CourseId, EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::domain::units::{Feet, Tenths};
 use crate::storage::documents::{self, COURSES, Document, EVENTS, Kind, SEASONS, SETUPS};
-use crate::storage::findings::{self};
-use crate::storage::rounds::{self};
+use crate::storage::findings::{self, Ruled};
+use crate::storage::rounds;
 use crate::storage::{Conn, StorageError, leagues, members};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -34,14 +33,12 @@ async fn earlier(conn: &mut Conn, kind: &str, league: LeagueId, id: Uuid) -> Res
 }
 
 /// Where the lines of an export go.
-struct Out(mpsc::Sender<String>);
+struct Out(mpsc::Sender<Line>);
 
 impl Out {
     async fn write(&self, line: Line) -> Result<(), Refusal> {
-        let mut text = line.to_json();
-        text.push('\n');
         // A reader that went away ends the export.
-        self.0.send(text).await.map_err(|_| Refusal::NotFound)
+        self.0.send(line).await.map_err(|_| Refusal::NotFound)
     }
 
     async fn documents<T: serde::de::DeserializeOwned>(
@@ -74,11 +71,11 @@ impl Leagues {
         Ok(())
     }
 
-    /// Writes a league as a bundle, line by line, from one state of the store.
+    /// Reads a league as the lines of a bundle, from one state of the store.
     ///
     /// # Errors
     /// A league that is not there; a failed database.
-    pub async fn export(&self, league: LeagueId, lines: mpsc::Sender<String>) -> Result<(), Refusal> {
+    pub async fn export(&self, league: LeagueId, lines: mpsc::Sender<Line>) -> Result<(), Refusal> {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let conn = &mut conn;
@@ -171,37 +168,21 @@ async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
         out.write(Line::Attestation(sent(ids, Nothing {}, row.get("seq")?, at, vec![]))).await?;
     }
     for finding in findings::in_order(conn, league).await? {
-        let concerned = findings::concerned(conn, league, finding.id).await?;
-        let (member_id, setup_id) = match finding.about {
-            About::Player(member) => (Some(member), None),
-            About::Setup(setup) => (None, Some(setup)),
-        };
+        let concerned = findings::concerned(conn, league, finding.opened.id).await?;
         let told = concerned.into_iter().map(|known| Told {
             member_id: known.member,
             told_at: known.told_at,
             told_by: known.told_by,
         });
-        let body = Opened {
-            finding_kind: finding.kind.name.to_owned(),
-            member_id,
-            setup_id,
-            restart: finding.restart,
-            opened_at_event_id: finding.event,
-            factor_log10: finding.factor_log10,
-            threshold_log10: finding.threshold_log10,
-            concerned: told.collect(),
-        };
-        let ids = OfSeason { id: finding.id, season_id: finding.season };
+        let body = Opened::of(&finding.opened, told.collect());
+        let ids = OfSeason { id: finding.opened.id, season_id: finding.opened.season };
         out.write(Line::FindingOpened(Box::new(sent(ids, body, finding.seq, finding.received_at, vec![])))).await?;
     }
+    let words = findings::all_words(conn, league).await?;
     for kind in ["statement", "request", "recusal"] {
-        for row in conn.rows(sql!("finding_word_list_all"), values![league]).await? {
-            let said = findings::word(&row)?;
-            if said.kind != kind {
-                continue;
-            }
-            let ids = OfFinding { id: said.id, finding_id: row.get("finding_id")?, member_id: said.member };
-            let body = SaidOfFinding { text: said.text, due_at: said.due_at };
+        for said in words.iter().filter(|said| said.kind == kind) {
+            let ids = OfFinding { id: said.id, finding_id: said.finding, member_id: said.member };
+            let body = SaidOfFinding { text: said.text.clone(), due_at: said.due_at };
             let line = sent(ids, body, said.seq, said.received_at, vec![]);
             out.write(match kind {
                 "statement" => Line::Statement(line),
@@ -211,28 +192,11 @@ async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
             .await?;
         }
     }
-    let mut ruled: Option<Sent<RulingIds, RuledRounds>> = None;
-    for row in conn.rows(sql!("ruling_list"), values![league]).await? {
-        let ids = RulingIds { id: row.get("id")?, member_id: row.optional_id("member_id")? };
-        let round = row.optional_id("round_id")?;
-        if let Some(same) = ruled.as_mut().filter(|ruled| ruled.ids.id == ids.id) {
-            same.body.round_ids.extend(round);
-            continue;
-        }
-        let body = RuledRounds {
-            finding_id: row.get("finding_id")?,
-            decision: rounds::decision(&row)?,
-            reason: row.get("reason")?,
-            round_ids: round.into_iter().collect(),
-            replaced_version: row.get("replaced_version")?,
-        };
-        let at = row.parsed("rulings", "received_at")?;
-        if let Some(whole) = ruled.replace(sent(ids, body, row.get("seq")?, at, vec![])) {
-            out.write(Line::Ruling(whole)).await?;
-        }
-    }
-    if let Some(last) = ruled {
-        out.write(Line::Ruling(last)).await?;
+    for ruled in findings::all_rulings(conn, league).await? {
+        let Ruled { id, finding, member, decision, rounds, replaced_version, reason, seq, received_at } = ruled;
+        let ids = RulingIds { id, member_id: member };
+        let body = RuledRounds { finding_id: finding, decision, reason, round_ids: rounds, replaced_version };
+        out.write(Line::Ruling(sent(ids, body, seq, received_at, vec![]))).await?;
     }
     for row in conn.rows(sql!("withdrawal_list"), values![league]).await? {
         let ids = of_round(&row)?;

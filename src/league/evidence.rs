@@ -3,7 +3,7 @@
 use super::Refusal;
 use super::books::LeagueBook;
 use super::notices::{self, About as NoticeAbout, Tells};
-use crate::domain::audit::ledger::{About, Budget, Crossing, Ledger, Taken, crossed, finding_id};
+use crate::domain::audit::ledger::{About, Budget, Crossing, Ledger, OpenedFact, Taken, crossed};
 use crate::domain::audit::{Met, RoundReadings};
 use crate::domain::facts::Round;
 use crate::domain::ids::{EventId, MemberId, SeasonId, SetupId};
@@ -151,8 +151,8 @@ async fn look(
     for about in about {
         let About::Setup(setup) = about else { continue };
         for finding in findings::about_setup(conn, book.league, season, setup).await? {
-            let begun_anew = ledger.restarts.get(&(finding.kind.name, about)).map_or(0, Vec::len) as u32;
-            if begun_anew == finding.restart {
+            let begun_anew = ledger.restarts.get(&(finding.opened.kind.name, about)).map_or(0, Vec::len) as u32;
+            if begun_anew == finding.opened.restart {
                 concern(conn, book, &finding, now).await?;
             }
         }
@@ -169,25 +169,16 @@ async fn open(
     now: Timestamp,
 ) -> Result<(), Refusal> {
     let league = book.league;
-    let id = finding_id(league, season, crossing.kind.name, crossing.about, crossing.restart);
+    let opened = OpenedFact::of(league, season, crossing, event);
+    let id = opened.id;
     if findings::get(conn, id).await?.is_some() {
         return Ok(());
     }
-    let finding = StoredFinding {
-        id,
-        league,
-        season,
-        kind: crossing.kind,
-        about: crossing.about,
-        restart: crossing.restart,
-        event,
-        factor_log10: crossing.evidence.log10,
-        threshold_log10: crossing.threshold_log10,
-        seq: leagues::next_seq(conn, league).await?,
-        received_at: now,
-    };
+    let seq = leagues::next_seq(conn, league).await?;
+    let finding = StoredFinding { league, opened, seq, received_at: now };
     findings::insert(conn, &finding).await?;
-    let content = format!("{} {id} {} {}", crossing.kind.name, finding.factor_log10, finding.threshold_log10);
+    let OpenedFact { kind, factor_log10, threshold_log10, .. } = &finding.opened;
+    let content = format!("{} {id} {factor_log10} {threshold_log10}", kind.name);
     let act = Act { by: None, act: "open", kind: "finding", id, content: content.as_bytes() };
     journal::append(conn, league, act, now).await?;
     concern(conn, book, &finding, now).await
@@ -203,12 +194,12 @@ pub async fn concern(
     finding: &StoredFinding,
     now: Timestamp,
 ) -> Result<(), Refusal> {
-    let (league, id) = (finding.league, finding.id);
-    let concerned: BTreeSet<MemberId> = match (finding.kind.is_notice, finding.about) {
+    let (league, id) = (finding.league, finding.opened.id);
+    let concerned: BTreeSet<MemberId> = match (finding.opened.kind.is_notice, finding.opened.about) {
         (true, About::Setup(setup)) => book.setups.get(&setup).and_then(|(owner, _)| *owner).into_iter().collect(),
         (_, About::Player(member)) => [member].into(),
         (false, About::Setup(setup)) => {
-            let rounds = evidence::rounds_taken(conn, league, finding.season, Whose::Setup(setup)).await?;
+            let rounds = evidence::rounds_taken(conn, league, finding.opened.season, Whose::Setup(setup)).await?;
             rounds.into_iter().map(|(_, row)| row.member).collect()
         }
     };

@@ -14,7 +14,7 @@ use crate::domain::facts::{Decision, Fault};
 use crate::domain::ids::{EventId, MemberId, RoundId};
 use crate::domain::season::RoundState;
 use crate::storage::db::Value;
-use crate::storage::findings::{self, Concerned, StoredFinding};
+use crate::storage::findings;
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::{Conn, StorageError, documents, leagues, results, rounds};
@@ -23,7 +23,7 @@ use std::collections::BTreeMap;
 use uuid::Uuid;
 
 use super::finding_views::RulingView;
-use super::findings::{Seat, behind, deadlines, has_answered, seated};
+use super::findings::{Seated, behind, deadlines, seated};
 
 /// A ruling that somebody gives on a finding.
 #[derive(Clone, Debug)]
@@ -57,12 +57,12 @@ impl Leagues {
     pub async fn rule_on_finding(&self, key: RequestKey, id: Uuid, ruling: FindingRuling) -> Result<Reply, Refusal> {
         let this = self.clone();
         let (reply, events) = change!(self, |conn| {
-            let (finding, seat, concerned) = seated(conn, key.caller, id).await?;
-            seat.may_rule()?;
+            let seated = seated(conn, key.caller, id).await?;
+            seated.seat.may_rule()?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok::<_, Refusal>((reply, Vec::new()));
             }
-            let (view, events) = this.rule_finding(conn, &key, finding, &seat, &concerned, ruling).await?;
+            let (view, events) = this.rule_finding(conn, &key, seated, ruling).await?;
             let reply = created(format!("/api/v1/findings/{id}"), 1, &view);
             Ok((key.keep(conn, reply).await?, events))
         })?;
@@ -84,9 +84,9 @@ impl Leagues {
     ) -> Result<RulingView, Refusal> {
         let this = self.clone();
         let attempt: Result<(), Undone<RulingView>> = change!(self, |conn| {
-            let (finding, seat, concerned) = seated(conn, key.caller, id).await?;
-            seat.may_rule()?;
-            let (view, _) = this.rule_finding(conn, &key, finding, &seat, &concerned, ruling).await?;
+            let seated = seated(conn, key.caller, id).await?;
+            seated.seat.may_rule()?;
+            let (view, _) = this.rule_finding(conn, &key, seated, ruling).await?;
             Err(Undone::seen(RulingView { id: None, ..view }))
         });
         Undone::view(attempt)
@@ -96,24 +96,22 @@ impl Leagues {
         &self,
         conn: &mut Conn,
         key: &RequestKey,
-        finding: StoredFinding,
-        seat: &Seat,
-        concerned: &[Concerned],
+        seated: Seated,
         ruling: FindingRuling,
     ) -> Result<(RulingView, Vec<EventId>), Refusal> {
         let FindingRuling { decision, rounds: named, reason } = ruling;
-        let league = finding.league;
+        let Seated { finding, seat, concerned, .. } = &seated;
+        let (league, opened) = (finding.league, &finding.opened);
         let book = self.books.of(conn, league).await?;
-        let policy = book.book.seasons.get(&finding.season).ok_or(Refusal::NotFound)?;
-        let words = findings::words(conn, league, finding.id).await?;
+        let policy = book.book.seasons.get(&opened.season).ok_or(Refusal::NotFound)?;
         let (_, answer_by) = deadlines(concerned, policy.audit.answer_days);
-        let all_answered = concerned.iter().all(|known| has_answered(&words, known.member));
+        let all_answered = concerned.iter().all(|known| seated.has_answered(known.member));
         if !all_answered && answer_by.is_none_or(|by| key.now < by) {
             let detail = "those concerned have their say first: all of them, or until answer_by";
             return Err(Refusal::conflict("answer-awaited", detail));
         }
-        let behind = behind(conn, &book, &finding).await?;
-        let ruled = findings::rulings(conn, league, finding.id).await?;
+        let behind = behind(conn, &book, finding).await?;
+        let ruled = findings::rulings(conn, league, opened.id).await?;
         let known = |round: &RoundId| {
             behind.iter().any(|(row, _)| row.id == *round) || ruled.iter().any(|ruled| ruled.rounds.contains(round))
         };
@@ -133,7 +131,7 @@ impl Leagues {
             faults.push(Fault::new("/round_ids", "rounds-missing", detail));
         }
         super::sound(faults)?;
-        if finding.kind.is_notice && touches_rounds {
+        if opened.kind.is_notice && touches_rounds {
             return Err(Refusal::conflict(
                 "invalid-transition",
                 "a notice about a set-up asks for nothing of its rounds",
@@ -142,8 +140,8 @@ impl Leagues {
 
         let before = changes::tables(conn, &book).await?;
         let (ruling_id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
-        let by = seat.member.as_ref().map(|member| member.id);
-        let values = values![league, ruling_id, by, finding.id, decision.word(), &reason, seq, key.now];
+        let by = seat.id();
+        let values = values![league, ruling_id, by, opened.id, decision.word(), &reason, seq, key.now];
         conn.run(sql!("ruling_insert"), values).await?;
         let mut rows = Vec::new();
         for round in &named {
@@ -151,7 +149,7 @@ impl Leagues {
             let mut life = rounds::life(conn, &row).await?;
             // What was ruled elsewhere is undone there.
             let is_elsewhere = decision == Decision::Reinstate
-                && latest_in_effect(conn, &row).await?.is_some_and(|latest| latest.finding != Some(finding.id));
+                && latest_in_effect(conn, &row).await?.is_some_and(|latest| latest.finding != Some(opened.id));
             if life.rule(decision).is_none() || is_elsewhere || row.state == RoundState::Withdrawn {
                 let detail = format!("there is nothing that this ruling could do to the round {round}");
                 return Err(Refusal::conflict("invalid-transition", detail));
@@ -169,18 +167,17 @@ impl Leagues {
         let mut members: BTreeMap<MemberId, EventId> = BTreeMap::new();
         for row in &rows {
             members.entry(row.member).or_insert(row.event);
-            documents::show_anew(conn, league, finding.season, row.event).await?;
+            documents::show_anew(conn, league, opened.season, row.event).await?;
         }
         for (member, event) in members {
             derive::member_and_marks(conn, &book, member).await?;
             evidence::again(conn, &book, member, event, key.now).await?;
         }
         if decision == Decision::NoAction {
-            crate::storage::evidence::begin_anew(conn, league, finding.season, finding.kind.name, finding.about)
-                .await?;
+            crate::storage::evidence::begin_anew(conn, league, opened.season, opened.kind.name, opened.about).await?;
         }
         let content = serde_json::to_vec(&(decision, &reason)).expect("a ruling is plain text");
-        let act = Act { by: Some(key.caller.account), act: "rule", kind: "finding", id: finding.id, content: &content };
+        let act = Act { by: Some(key.caller.account), act: "rule", kind: "finding", id: opened.id, content: &content };
         journal::append(conn, league, act, key.now).await?;
         let who = by.unwrap_or(MemberId(Uuid::nil()));
         let moves = match rows.first() {
@@ -188,12 +185,12 @@ impl Leagues {
                 // What others read says that a round was left out, and nothing of the finding.
                 let cause = Cause { by: who, act: decision.word(), kind: "round", thing: row.id.0, reason: None };
                 let after = changes::write_down(conn, &book, &before, cause, key.now).await?;
-                before.moves(&after, finding.season)
+                before.moves(&after, opened.season)
             }
             None => Vec::new(),
         };
         let to: Vec<MemberId> = concerned.iter().map(|known| known.member).collect();
-        notices::tell(conn, NoticeAbout::finding(league, finding.id), Tells::Ruling, &to, who, key.now).await?;
+        notices::tell(conn, NoticeAbout::finding(league, opened.id), Tells::Ruling, &to, who, key.now).await?;
         let view = RulingView {
             id: Some(ruling_id),
             member_id: by,

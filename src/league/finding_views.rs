@@ -1,11 +1,9 @@
 //! What is answered about findings.
 
 use super::changes::Move;
-use crate::domain::audit::Picture;
-use crate::domain::audit::ledger::About;
 use crate::domain::facts::Decision;
-use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
-use crate::domain::season::findings::{Odds, Worth};
+use crate::domain::ids::{MemberId, RoundId};
+use crate::domain::season::findings::FindingReport;
 use crate::storage::findings::{Ruled, Word};
 use jiff::Timestamp;
 use serde::Serialize;
@@ -14,18 +12,9 @@ use uuid::Uuid;
 /// A finding as it is answered.
 #[derive(Debug, Serialize)]
 pub struct FindingView {
-    /// Its id.
-    pub id: Uuid,
-    /// Its kind.
-    pub kind: &'static str,
-    /// Whom it is about.
-    pub subject: About,
-    /// Its season.
-    pub season_id: SeasonId,
-    /// Where it stands.
-    pub state: &'static str,
-    /// The event whose round made it cross.
-    pub opened_at_event_id: EventId,
+    /// What a report shows of it.
+    #[serde(flatten)]
+    pub report: FindingReport,
     /// When it opened.
     pub opened_at: Timestamp,
     /// When everyone concerned had been told; for a member when it was told.
@@ -34,18 +23,6 @@ pub struct FindingView {
     pub seen_at: Option<Timestamp>,
     /// Until when those concerned may be waited for.
     pub answer_by: Option<Timestamp>,
-    /// The rounds behind it.
-    pub rounds: Vec<RoundId>,
-    /// The odds.
-    pub evidence: Odds,
-    /// What was seen, in one sentence.
-    pub summary: String,
-    /// The odds and what they are not, the budget, the closest honest explanation, what would settle it, the size.
-    pub reasons: Vec<String>,
-    /// What to draw.
-    pub picture: Picture,
-    /// What it is worth, and what leaving the rounds out would do.
-    pub effect: Option<EffectView>,
     /// Whom it concerns.
     pub concerned: Vec<ConcernedView>,
     /// What they said.
@@ -56,28 +33,6 @@ pub struct FindingView {
     pub recusals: Vec<WordView>,
     /// What was ruled.
     pub rulings: Vec<RulingView>,
-}
-
-/// What a finding is worth.
-#[derive(Debug, Serialize)]
-pub struct EffectView {
-    /// Strokes a round.
-    #[serde(flatten)]
-    pub worth: Worth,
-    /// The positions that would change if the rounds were left out; for organizers and reviewers alone.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub positions: Option<Vec<PositionMove>>,
-}
-
-/// A position that would change.
-#[derive(Debug, PartialEq, Serialize)]
-pub struct PositionMove {
-    /// Whose.
-    pub member_id: MemberId,
-    /// The position now.
-    pub from: Option<u32>,
-    /// The position then.
-    pub to: Option<u32>,
 }
 
 /// Somebody whom a finding concerns.
@@ -140,7 +95,7 @@ pub struct RulingView {
 
 impl From<Ruled> for RulingView {
     fn from(ruled: Ruled) -> Self {
-        let Ruled { id, member, decision, rounds, reason, received_at } = ruled;
+        let Ruled { id, member, decision, rounds, reason, received_at, .. } = ruled;
         Self { id: Some(id), member_id: member, decision, round_ids: rounds, reason, received_at, moves: None }
     }
 }

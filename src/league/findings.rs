@@ -3,20 +3,20 @@
 use super::access;
 use super::books::LeagueBook;
 use super::evidence;
-use super::finding_views::{ConcernedView, EffectView, FindingView, PositionMove, RulingView, WordView};
+use super::finding_views::{ConcernedView, FindingView, RulingView, WordView};
 use super::keys::{RequestKey, created};
 use super::notices::{self, About as NoticeAbout, Tells};
+use super::reading::{carried_indexes, table};
 use super::records::Records;
 use super::{Caller, Leagues, Refusal};
 use crate::change;
-use crate::domain::audit::ledger::{rows_from, span_of};
-use crate::domain::audit::{RoundReadings, Said, State, says};
+use crate::domain::audit::ledger::Taken;
 use crate::domain::facts::Role;
 use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId};
-use crate::domain::season::findings::{Odds, Worth};
+use crate::domain::season::findings::{FindingReport, PositionMove, state};
 use crate::domain::season::record::member_record;
 use crate::domain::season::{Figures, RoundState};
-use crate::domain::standings::table::{LeagueIndexes, season_table};
+use crate::domain::standings::table::{LeagueIndexes, StandingsRow, season_table};
 use crate::storage::evidence as stored_evidence;
 use crate::storage::findings::{self, Concerned, StoredFinding, Word};
 use crate::storage::idempotency::Reply;
@@ -39,6 +39,11 @@ pub(super) struct Seat {
 }
 
 impl Seat {
+    /// Returns the caller's record; none for a reviewer from outside.
+    pub(super) fn id(&self) -> Option<MemberId> {
+        self.member.as_ref().map(|member| member.id)
+    }
+
     fn is_organizer(&self) -> bool {
         self.member.as_ref().is_some_and(|member| member.member.role == Role::Organizer)
     }
@@ -63,28 +68,50 @@ impl Seat {
     }
 }
 
+/// A finding with whom it concerns and what was said of it, as the caller's seat allows.
+pub(super) struct Seated {
+    pub(super) finding: StoredFinding,
+    pub(super) seat: Seat,
+    pub(super) concerned: Vec<Concerned>,
+    pub(super) words: Vec<Word>,
+}
+
+impl Seated {
+    /// Says whether somebody concerned has spoken.
+    pub(super) fn has_answered(&self, member: MemberId) -> bool {
+        self.words.iter().any(|said| said.kind == "statement" && said.member == Some(member))
+    }
+}
+
 /// Reads a finding that the caller may know of, and the caller's seat.
-pub(super) async fn seated(
-    conn: &mut Conn,
-    caller: Caller,
-    id: Uuid,
-) -> Result<(StoredFinding, Seat, Vec<Concerned>), Refusal> {
+pub(super) async fn seated(conn: &mut Conn, caller: Caller, id: Uuid) -> Result<Seated, Refusal> {
     let finding = findings::get(conn, id).await?.ok_or(Refusal::NotFound)?;
     let member = members::by_account(conn, caller.account, finding.league).await?;
-    let concerned = findings::concerned(conn, finding.league, id).await?;
+    seated_at(conn, caller, finding, member).await
+}
+
+/// Seats the caller, whose record in the league is known, at a finding.
+async fn seated_at(
+    conn: &mut Conn,
+    caller: Caller,
+    finding: StoredFinding,
+    member: Option<StoredMember>,
+) -> Result<Seated, Refusal> {
+    let (league, id) = (finding.league, finding.opened.id);
+    let concerned = findings::concerned(conn, league, id).await?;
     let is_concerned = member.as_ref().is_some_and(|member| concerned.iter().any(|known| known.member == member.id));
-    let seat = Seat { is_recused: false, is_concerned, member };
+    let mut seat = Seat { is_recused: false, is_concerned, member };
     let may_know = match &seat.member {
         Some(_) => is_concerned || seat.is_organizer(),
-        None => findings::is_reviewer(conn, finding.league, id, caller.account).await?,
+        None => findings::is_reviewer(conn, league, id, caller.account).await?,
     };
     if !may_know {
         return Err(Refusal::NotFound);
     }
-    let words = findings::words(conn, finding.league, id).await?;
-    let own = seat.member.as_ref().map(|member| member.id);
-    let is_recused = words.iter().any(|said| said.kind == "recusal" && said.member.is_some() && said.member == own);
-    Ok((finding, Seat { is_recused, ..seat }, concerned))
+    let words = findings::words(conn, league, id).await?;
+    let own = seat.id();
+    seat.is_recused = own.is_some() && words.iter().any(|said| said.kind == "recusal" && said.member == own);
+    Ok(Seated { finding, seat, concerned, words })
 }
 
 /// The rounds behind a finding with what evidence reads of them, in the order received.
@@ -92,11 +119,11 @@ pub(super) async fn behind(
     conn: &mut Conn,
     book: &LeagueBook,
     finding: &StoredFinding,
-) -> Result<Vec<(RoundRow, crate::domain::audit::ledger::Taken)>, StorageError> {
-    let restarts = stored_evidence::restarts(conn, finding.league, finding.season).await?;
-    let (from, to) = span_of(&restarts, finding.kind.name, finding.about, finding.restart);
-    let mut rounds = evidence::taken(conn, book, finding.season, finding.about.into()).await?;
-    rounds.retain(|(_, taken)| taken.seq > from && taken.seq < to);
+) -> Result<Vec<(RoundRow, Taken)>, StorageError> {
+    let opened = &finding.opened;
+    let restarts = stored_evidence::restarts(conn, finding.league, opened.season).await?;
+    let mut rounds = evidence::taken(conn, book, opened.season, opened.about.into()).await?;
+    rounds.retain(|(_, taken)| opened.rests_on(&restarts, taken));
     Ok(rounds)
 }
 
@@ -105,10 +132,6 @@ pub(super) fn deadlines(concerned: &[Concerned], days: u32) -> (Option<Timestamp
     let told: Option<Vec<Timestamp>> = concerned.iter().map(|known| known.told_at).collect();
     let told_at = told.and_then(|told| told.into_iter().max());
     (told_at, told_at.map(|told| told + SignedDuration::from_hours(24 * i64::from(days))))
-}
-
-pub(super) fn has_answered(words: &[Word], member: MemberId) -> bool {
-    words.iter().any(|said| said.kind == "statement" && said.member == Some(member))
 }
 
 /// Says which positions would change if rounds were left out.
@@ -132,11 +155,13 @@ async fn without(
         indexes.insert(member, record.league_index);
         then.extend(record.figures.into_iter().filter(|figures| figures.season == season));
     }
-    let positions = |figures: &[Figures], indexes: &LeagueIndexes| -> BTreeMap<MemberId, Option<u32>> {
-        let rows = season_table(&book.book, season, figures, None, indexes);
+    let mut brought = carried_indexes(conn, book, season, &then, None).await?;
+    brought.extend(indexes);
+    let then = season_table(&book.book, season, &then, None, &brought);
+    let positions = |rows: Vec<StandingsRow>| -> BTreeMap<MemberId, Option<u32>> {
         rows.into_iter().map(|row| (row.member_id, row.position)).collect()
     };
-    let (now, then) = (positions(&all, &LeagueIndexes::new()), positions(&then, &indexes));
+    let (now, then) = (positions(table(conn, book, season, None).await?), positions(then));
     let members: BTreeSet<MemberId> = now.keys().chain(then.keys()).copied().collect();
     let at = |table: &BTreeMap<MemberId, Option<u32>>, member| table.get(&member).copied().flatten();
     let moves = members.into_iter().map(|member_id| PositionMove {
@@ -147,77 +172,39 @@ async fn without(
     Ok(moves.filter(|moved| moved.from != moved.to).collect())
 }
 
-/// What the rounds behind a finding say now.
-fn said_now(
-    finding: &StoredFinding,
-    rounds: &[(RoundRow, crate::domain::audit::ledger::Taken)],
-    false_alarm_pct: f64,
-) -> (Said, crate::domain::audit::Evidence) {
-    let rows = rows_from(finding.kind, rounds.iter().map(|(_, taken)| taken));
-    let rows: Vec<&State> = rows.iter().collect();
-    let now = crate::domain::audit::evidence(finding.kind, finding.about.subject(), &rows);
-    let mut players: BTreeMap<MemberId, Vec<RoundReadings>> = BTreeMap::new();
-    for (row, taken) in rounds {
-        players.entry(row.member).or_default().push(taken.readings.clone());
-    }
-    let players: Vec<&[RoundReadings]> = players.values().map(Vec::as_slice).collect();
-    (says(finding.kind, &now, false_alarm_pct, &rows, &players), now)
-}
-
-/// Shows a finding to a seat.
-async fn view(
-    conn: &mut Conn,
-    book: &LeagueBook,
-    finding: StoredFinding,
-    seat: &Seat,
-    concerned: Vec<Concerned>,
-) -> Result<FindingView, Refusal> {
-    let policy = book.book.seasons.get(&finding.season).ok_or(Refusal::NotFound)?;
-    let rounds = behind(conn, book, &finding).await?;
-    let (said, now) = said_now(&finding, &rounds, policy.audit.false_alarm_pct);
-    let words = findings::words(conn, finding.league, finding.id).await?;
-    let rulings = findings::rulings(conn, finding.league, finding.id).await?;
-    let state = if !rulings.is_empty() {
-        "ruled"
-    } else if !concerned.is_empty() && concerned.iter().all(|known| has_answered(&words, known.member)) {
-        "answered"
-    } else {
-        "open"
-    };
-    let own = seat.member.as_ref().map(|member| member.id);
-    let (all_told, mut answer_by) = deadlines(&concerned, policy.audit.answer_days);
-    let shown = |member: Option<MemberId>| seat.sees_all() || member.is_none() || member == own;
-    let mut known: Vec<&Concerned> = concerned.iter().collect();
-    known.retain(|known| shown(Some(known.member)));
+/// Shows a finding to whoever is seated.
+async fn view(conn: &mut Conn, book: &LeagueBook, seated: Seated) -> Result<FindingView, Refusal> {
+    let Seated { finding, seat, concerned, words } = &seated;
+    let opened = &finding.opened;
+    let audit = &book.book.seasons.get(&opened.season).ok_or(Refusal::NotFound)?.audit;
+    let (rows, rounds): (Vec<RoundRow>, Vec<Taken>) = behind(conn, book, finding).await?.into_iter().unzip();
+    let rulings = findings::rulings(conn, finding.league, opened.id).await?;
+    let (all_told, mut answer_by) = deadlines(concerned, audit.answer_days);
+    let shown = |member: Option<MemberId>| seat.sees_all() || member.is_none() || member == seat.id();
+    let known: Vec<&Concerned> = concerned.iter().filter(|known| shown(Some(known.member))).collect();
     let seen: Option<Vec<Timestamp>> = known.iter().map(|known| known.seen_at).collect();
     let told_at = if seat.sees_all() { all_told } else { known.first().and_then(|known| known.told_at) };
     if !seat.sees_all() && all_told.is_none() {
         answer_by = None;
     }
-    let rows: Vec<RoundRow> = rounds.into_iter().map(|(row, _)| row).collect();
-    let positions = if seat.sees_all() { Some(without(conn, book, finding.season, &rows).await?) } else { None };
+    let state = state(!rulings.is_empty(), concerned.iter().map(|known| seated.has_answered(known.member)));
+    let ids = rows.iter().filter(|row| shown(Some(row.member))).map(|row| row.id).collect();
+    let behind: Vec<&Taken> = rounds.iter().collect();
+    let mut report = FindingReport::of(opened, state, ids, &behind, audit.false_alarm_pct);
+    if seat.sees_all() {
+        report.effect.positions = Some(without(conn, book, opened.season, &rows).await?);
+    }
     let of = |kind: &str| {
         let of_kind = words.iter().filter(|said| said.kind == kind);
         let seen = of_kind.filter(|said| kind != "statement" || shown(said.member));
         seen.cloned().map(WordView::from).collect::<Vec<_>>()
     };
     Ok(FindingView {
-        id: finding.id,
-        kind: finding.kind.name,
-        subject: finding.about,
-        season_id: finding.season,
-        state,
-        opened_at_event_id: finding.event,
+        report,
         opened_at: finding.received_at,
         told_at,
         seen_at: seen.filter(|seen| !seen.is_empty()).and_then(|seen| seen.into_iter().max()),
         answer_by,
-        rounds: rows.iter().filter(|row| shown(Some(row.member))).map(|row| row.id).collect(),
-        evidence: Odds::of(finding.factor_log10, finding.threshold_log10, &now, policy.audit.false_alarm_pct),
-        summary: said.summary,
-        reasons: said.reasons,
-        picture: said.picture,
-        effect: Some(EffectView { worth: Worth::of(said.size), positions }),
         concerned: known
             .into_iter()
             .map(|known| ConcernedView {
@@ -225,7 +212,7 @@ async fn view(
                 told_at: known.told_at,
                 told_by: known.told_by,
                 seen_at: known.seen_at,
-                has_answered: has_answered(&words, known.member),
+                has_answered: seated.has_answered(known.member),
             })
             .collect(),
         statements: of("statement"),
@@ -254,14 +241,14 @@ pub(super) async fn seen_rounds(
     caller: Caller,
     id: Uuid,
 ) -> Result<(LeagueId, Records), Refusal> {
-    let (finding, seat, _) = seated(conn, caller, id).await?;
+    let Seated { finding, seat, .. } = seated(conn, caller, id).await?;
     let book = leagues.books.of(conn, finding.league).await?;
-    let own = seat.member.as_ref().map(|member| member.id);
+    let own = seat.id();
     let rounds = behind(conn, &book, &finding).await?.into_iter().map(|(row, _)| row);
     let rows: Vec<RoundRow> = rounds.filter(|row| seat.sees_all() || Some(row.member) == own).collect();
     let records = Records {
         finding: id,
-        season: finding.season,
+        season: finding.opened.season,
         rounds: rows.iter().map(|row| row.id).collect(),
         members: rows.iter().map(|row| row.member).collect(),
         setups: rows.iter().filter_map(|row| row.setup).collect(),
@@ -288,8 +275,8 @@ impl Leagues {
         let book = self.books.of(&mut conn, league).await?;
         let mut views = Vec::new();
         for finding in findings::list(&mut conn, league, only, after, limit).await? {
-            let (finding, seat, concerned) = seated(&mut conn, caller, finding.id).await?;
-            views.push(view(&mut conn, &book, finding, &seat, concerned).await?);
+            let seated = seated_at(&mut conn, caller, finding, Some(member.clone())).await?;
+            views.push(view(&mut conn, &book, seated).await?);
         }
         Ok(views)
     }
@@ -299,27 +286,25 @@ impl Leagues {
     /// # Errors
     /// A finding that is not the caller's to know of.
     pub async fn finding(&self, caller: Caller, id: Uuid) -> Result<FindingView, Refusal> {
-        let this = self.clone();
         let now = self.now();
         let mut conn = self.database.reader().await?;
-        let (_, seat, concerned) = seated(&mut conn, caller, id).await?;
-        let own = seat.member.as_ref().map(|member| member.id);
-        let is_first = concerned.iter().any(|known| Some(known.member) == own && known.seen_at.is_none());
+        let Seated { seat, concerned, .. } = seated(&mut conn, caller, id).await?;
+        let is_first = concerned.iter().any(|known| Some(known.member) == seat.id() && known.seen_at.is_none());
         drop(conn);
         if is_first {
             change!(self, |conn| {
-                let (finding, seat, _) = seated(conn, caller, id).await?;
-                if let Some(member) = seat.member {
-                    findings::see(conn, finding.league, id, member.id, now).await?;
+                let Seated { finding, seat, .. } = seated(conn, caller, id).await?;
+                if let Some(member) = seat.id() {
+                    findings::see(conn, finding.league, id, member, now).await?;
                 }
                 Ok::<_, Refusal>(())
             })?;
         }
-        let mut conn = this.database.reader().await?;
+        let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
-        let (finding, seat, concerned) = seated(&mut conn, caller, id).await?;
-        let book = this.books.of(&mut conn, finding.league).await?;
-        view(&mut conn, &book, finding, &seat, concerned).await
+        let seated = seated(&mut conn, caller, id).await?;
+        let book = self.books.of(&mut conn, seated.finding.league).await?;
+        view(&mut conn, &book, seated).await
     }
 
     /// Stores the word of somebody concerned.
@@ -328,7 +313,7 @@ impl Leagues {
     /// Anybody else.
     pub async fn state(&self, key: RequestKey, id: Uuid, text: String) -> Result<Reply, Refusal> {
         change!(self, |conn| {
-            let (finding, seat, _) = seated(conn, key.caller, id).await?;
+            let Seated { finding, seat, .. } = seated(conn, key.caller, id).await?;
             let (true, Some(member)) = (seat.is_concerned, seat.member) else {
                 return Err(Refusal::Forbidden("those whom a finding concerns state their view"));
             };
@@ -355,12 +340,12 @@ impl Leagues {
         due_at: Option<Timestamp>,
     ) -> Result<Reply, Refusal> {
         change!(self, |conn| {
-            let (finding, seat, concerned) = seated(conn, key.caller, id).await?;
+            let Seated { finding, seat, concerned, .. } = seated(conn, key.caller, id).await?;
             seat.may_rule()?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
             }
-            let by = seat.member.as_ref().map(|member| member.id);
+            let by = seat.id();
             let said = say(conn, &key, &finding, "request", by, text, due_at).await?;
             let to: Vec<MemberId> = concerned.iter().map(|known| known.member).collect();
             let by = by.unwrap_or(MemberId(Uuid::nil()));
@@ -375,7 +360,7 @@ impl Leagues {
     /// Anybody but an organizer.
     pub async fn recuse(&self, key: RequestKey, id: Uuid) -> Result<Reply, Refusal> {
         change!(self, |conn| {
-            let (finding, seat, _) = seated(conn, key.caller, id).await?;
+            let Seated { finding, seat, .. } = seated(conn, key.caller, id).await?;
             let (true, Some(member)) = (seat.is_organizer(), &seat.member) else {
                 return Err(Refusal::Forbidden("an organizer steps aside"));
             };
@@ -396,7 +381,7 @@ impl Leagues {
     /// Anybody but an organizer; somebody whom it does not concern or who was told.
     pub async fn note_told(&self, key: RequestKey, id: Uuid, told: MemberId) -> Result<Reply, Refusal> {
         change!(self, |conn| {
-            let (finding, seat, concerned) = seated(conn, key.caller, id).await?;
+            let Seated { finding, seat, concerned, .. } = seated(conn, key.caller, id).await?;
             let (true, Some(member)) = (seat.is_organizer(), &seat.member) else {
                 return Err(Refusal::Forbidden("an organizer tells those without an account"));
             };
@@ -442,10 +427,12 @@ async fn say(
     due_at: Option<Timestamp>,
 ) -> Result<Word, Refusal> {
     let seq = leagues::next_seq(conn, finding.league).await?;
-    let said = Word { id: Uuid::now_v7(), kind: kind.to_owned(), member, text, due_at, seq, received_at: key.now };
-    findings::say(conn, finding.league, finding.id, &said).await?;
+    let (id, finding_id) = (Uuid::now_v7(), finding.opened.id);
+    let (kind_word, received_at) = (kind.to_owned(), key.now);
+    let said = Word { id, finding: finding_id, kind: kind_word, member, text, due_at, seq, received_at };
+    findings::say(conn, finding.league, &said).await?;
     let by = Some(key.caller.account);
-    let act = Act { by, act: kind, kind: "finding", id: finding.id, content: said.text.as_bytes() };
+    let act = Act { by, act: kind, kind: "finding", id: finding.opened.id, content: said.text.as_bytes() };
     journal::append(conn, finding.league, act, key.now).await?;
     Ok(said)
 }

@@ -4,11 +4,9 @@ use super::finding_rulings::leave_putts_out;
 use super::rounds::{body_hash, content_hash_input, entry_under, in_order};
 use super::{Leagues, Refusal, books, derive};
 use crate::bodies::bundle::{
-    AnswerIds, DeclaredRound, EarlierVersion, Entrant, Line, OfEvent, OfFinding, Opened, QueryIds, Received,
-    RuledRounds, SaidOfFinding, Sent, Told,
+    AnswerIds, DeclaredRound, EarlierVersion, Entrant, Line, OfEvent, QueryIds, Received, RuledRounds, Sent,
 };
-use crate::domain::audit;
-use crate::domain::audit::ledger::About;
+use crate::bodies::findings::{OfFinding, SaidOfFinding, Told};
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Role, Round, Season, StartPlace};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::season::{Life, RoundState};
@@ -150,30 +148,15 @@ impl Import {
             }
             Line::FindingOpened(line) => {
                 let (seq, at) = self.placed(&line.received, now);
-                let Opened { member_id, setup_id, finding_kind, .. } = &line.body;
-                let (Some(kind), Some(about)) =
-                    (audit::kind(finding_kind), member_id.map(About::Player).or(setup_id.map(About::Setup)))
-                else {
+                let Some(opened) = line.body.fact(line.ids) else {
                     return Err(Refusal::fault("/finding_kind", "unknown-id", "there is no such kind of finding"));
                 };
-                let finding = StoredFinding {
-                    id: line.ids.id,
-                    league,
-                    season: line.ids.season_id,
-                    kind,
-                    about,
-                    restart: line.body.restart,
-                    event: line.body.opened_at_event_id,
-                    factor_log10: line.body.factor_log10,
-                    threshold_log10: line.body.threshold_log10,
-                    seq,
-                    received_at: at,
-                };
+                let (id, finding) = (opened.id, StoredFinding { league, opened, seq, received_at: at });
                 findings::insert(&mut self.conn, &finding).await?;
                 for Told { member_id, told_at, told_by } in &line.body.concerned {
-                    findings::concern(&mut self.conn, league, finding.id, *member_id, *told_at).await?;
+                    findings::concern(&mut self.conn, league, id, *member_id, *told_at).await?;
                     if let (Some(at), Some(by)) = (told_at, told_by) {
-                        findings::tell(&mut self.conn, league, finding.id, *member_id, *at, Some(*by)).await?;
+                        findings::tell(&mut self.conn, league, id, *member_id, *at, Some(*by)).await?;
                     }
                 }
                 Ok(())
@@ -247,6 +230,7 @@ impl Import {
         let (seq, at) = self.placed(&line.received, self.now);
         let said = findings::Word {
             id: line.ids.id,
+            finding: line.ids.finding_id,
             kind: kind.to_owned(),
             member: line.ids.member_id,
             text: line.body.text.clone(),
@@ -254,7 +238,7 @@ impl Import {
             seq,
             received_at: at,
         };
-        Ok(findings::say(&mut self.conn, league, line.ids.finding_id, &said).await?)
+        Ok(findings::say(&mut self.conn, league, &said).await?)
     }
 
     fn live(&mut self, round: RoundId) -> &mut Life {

@@ -310,6 +310,21 @@ pub(super) async fn table(
     until: Option<NightKey>,
 ) -> Result<Vec<StandingsRow>, StorageError> {
     let figures = results::of_season(conn, book.league, season).await?;
+    let indexes = carried_indexes(conn, book, season, &figures, until).await?;
+    Ok(season_table(&book.book, season, &figures, until, &indexes))
+}
+
+/// Works out the league indexes of those who brought a value along into a season and have no figures in it.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub(super) async fn carried_indexes(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    season: SeasonId,
+    figures: &[Figures],
+    until: Option<NightKey>,
+) -> Result<LeagueIndexes, StorageError> {
     let mut indexes = LeagueIndexes::new();
     for carried in book.book.carried_results.get(&season).into_iter().flatten() {
         let member = carried.member_id;
@@ -320,7 +335,7 @@ pub(super) async fn table(
         let entries: Vec<Entry> = stored.into_iter().map(|stored| stored.entry).collect();
         indexes.insert(member, member_record(&book.book, member, &entries, until).league_index);
     }
-    Ok(season_table(&book.book, season, &figures, until, &indexes))
+    Ok(indexes)
 }
 
 /// Returns the league of a season that the caller may see.

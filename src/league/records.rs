@@ -74,8 +74,7 @@ impl Leagues {
         let export = tokio::spawn(async move { this.export(league, sender).await });
         let mut text = String::new();
         while let Some(line) = receiver.recv().await {
-            let kept = Line::read(line.trim_end().as_bytes()).ok().and_then(|line| records.keep(line));
-            if let Some(line) = kept {
+            if let Some(line) = records.keep(line) {
                 text.push_str(&line.to_json());
                 text.push('\n');
             }

@@ -1,6 +1,7 @@
 //! A season's evidence: rows, sums, and who played.
 
 use super::db::{Conn, Row, StorageError, Value};
+use super::findings;
 use super::rounds::{self, RoundRow};
 use crate::domain::audit::ledger::About;
 use crate::domain::audit::ledger::{DigestKey, Ledger, Restarts, RowKey};
@@ -65,12 +66,7 @@ fn digest(row: &Row) -> Result<(DigestKey, Digest), StorageError> {
 pub async fn restarts(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Result<Restarts, StorageError> {
     let mut restarts = Restarts::new();
     for row in conn.rows(sql!("restart_list"), values![league, season]).await? {
-        let player: Option<MemberId> = row.optional_id("member_id")?;
-        let about = match player {
-            Some(member) => About::Player(member),
-            None => About::Setup(row.id("setup_id")?),
-        };
-        restarts.entry((kind(&row)?, about)).or_default().push(row.get("seq")?);
+        restarts.entry((kind(&row)?, findings::about(&row)?)).or_default().push(row.get("seq")?);
     }
     Ok(restarts)
 }

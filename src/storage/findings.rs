@@ -2,10 +2,10 @@
 
 use super::db::{Conn, Row, StorageError};
 use super::rounds::decision;
-use crate::domain::audit::ledger::About;
-use crate::domain::audit::{self, Kind};
+use crate::domain::audit;
+use crate::domain::audit::ledger::{About, OpenedFact};
 use crate::domain::facts::Decision;
-use crate::domain::ids::{AccountId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
+use crate::domain::ids::{AccountId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::{sql, values};
 use jiff::Timestamp;
 use uuid::Uuid;
@@ -15,49 +15,36 @@ const TABLE: &str = "findings";
 /// A finding as stored.
 #[derive(Clone, Debug)]
 pub struct StoredFinding {
-    /// Its id.
-    pub id: Uuid,
     /// Its league.
     pub league: LeagueId,
-    /// Its season.
-    pub season: SeasonId,
-    /// Its kind.
-    pub kind: &'static Kind,
-    /// Whom it is about.
-    pub about: About,
-    /// How often evidence had begun anew before it.
-    pub restart: u32,
-    /// The event whose round made it cross.
-    pub event: EventId,
-    /// The evidence when it opened.
-    pub factor_log10: f64,
-    /// What it crossed.
-    pub threshold_log10: f64,
+    /// What was opened.
+    pub opened: OpenedFact,
     /// The number of its fact.
     pub seq: i64,
     /// When it opened.
     pub received_at: Timestamp,
 }
 
+/// Reads whom a row of a finding is about.
+pub(super) fn about(row: &Row) -> Result<About, StorageError> {
+    let about = About::of(row.optional_id("member_id")?, row.optional_id("setup_id")?);
+    about.ok_or(StorageError::Corrupt { table: TABLE, column: "member_id", detail: "about nobody".to_owned() })
+}
+
 fn finding(row: &Row) -> Result<StoredFinding, StorageError> {
     let (word, restart): (String, i64) = (row.get("kind")?, row.get("restart")?);
-    let player: Option<MemberId> = row.optional_id("member_id")?;
-    Ok(StoredFinding {
+    let opened = OpenedFact {
         id: row.get("id")?,
-        league: row.id("league_id")?,
         season: row.id("season_id")?,
         kind: audit::kind(&word).ok_or(StorageError::Corrupt { table: TABLE, column: "kind", detail: word })?,
-        about: match player {
-            Some(member) => About::Player(member),
-            None => About::Setup(row.id("setup_id")?),
-        },
+        about: about(row)?,
         restart: restart as u32,
         event: row.id("event_id")?,
         factor_log10: row.get("factor_log10")?,
         threshold_log10: row.get("threshold_log10")?,
-        seq: row.get("seq")?,
-        received_at: row.parsed(TABLE, "received_at")?,
-    })
+    };
+    let received_at = row.parsed(TABLE, "received_at")?;
+    Ok(StoredFinding { league: row.id("league_id")?, opened, seq: row.get("seq")?, received_at })
 }
 
 /// Reads a finding.
@@ -112,23 +99,22 @@ pub async fn in_order(conn: &mut Conn, league: LeagueId) -> Result<Vec<StoredFin
 /// # Errors
 /// A failed database.
 pub async fn insert(conn: &mut Conn, finding: &StoredFinding) -> Result<(), StorageError> {
-    let (member, setup) = match finding.about {
-        About::Player(member) => (Some(member), None),
-        About::Setup(setup) => (None, Some(setup)),
-    };
+    let StoredFinding { league, opened, seq, received_at } = finding;
+    let OpenedFact { id, season, kind, about, restart, event, factor_log10, threshold_log10 } = opened;
+    let (member, setup) = about.ids();
     let values = values![
-        finding.league,
-        finding.id,
-        finding.season,
-        finding.kind.name,
+        *league,
+        *id,
+        *season,
+        kind.name,
         member,
         setup,
-        finding.restart,
-        finding.event,
-        finding.factor_log10,
-        finding.threshold_log10,
-        finding.seq,
-        finding.received_at
+        *restart,
+        *event,
+        *factor_log10,
+        *threshold_log10,
+        *seq,
+        *received_at
     ];
     conn.run(sql!("finding_insert"), values).await?;
     Ok(())
@@ -219,6 +205,8 @@ pub async fn see(
 pub struct Word {
     /// Its id.
     pub id: Uuid,
+    /// The finding.
+    pub finding: Uuid,
     /// What it is: `statement`, `request` or `recusal`.
     pub kind: String,
     /// Who said it.
@@ -241,6 +229,7 @@ pub fn word(row: &Row) -> Result<Word, StorageError> {
     let due: Option<String> = row.get("due_at")?;
     Ok(Word {
         id: row.get("id")?,
+        finding: row.get("finding_id")?,
         kind: row.get("kind")?,
         member: row.optional_id("member_id")?,
         text: row.get("text")?,
@@ -258,32 +247,69 @@ pub async fn words(conn: &mut Conn, league: LeagueId, finding: Uuid) -> Result<V
     conn.rows(sql!("finding_word_list"), values![league, finding]).await?.iter().map(word).collect()
 }
 
+/// Reads what was said of all findings of a league, in order.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn all_words(conn: &mut Conn, league: LeagueId) -> Result<Vec<Word>, StorageError> {
+    conn.rows(sql!("finding_word_list_all"), values![league]).await?.iter().map(word).collect()
+}
+
 /// Stores what somebody says of a finding.
 ///
 /// # Errors
 /// A failed database.
-pub async fn say(conn: &mut Conn, league: LeagueId, finding: Uuid, said: &Word) -> Result<(), StorageError> {
-    let Word { id, kind, member, text, due_at, seq, received_at } = said;
-    let values = values![league, *id, finding, kind, *member, text, *due_at, *seq, *received_at];
+pub async fn say(conn: &mut Conn, league: LeagueId, said: &Word) -> Result<(), StorageError> {
+    let Word { id, finding, kind, member, text, due_at, seq, received_at } = said;
+    let values = values![league, *id, *finding, kind, *member, text, *due_at, *seq, *received_at];
     conn.run(sql!("finding_word_insert"), values).await?;
     Ok(())
 }
 
-/// A ruling on a finding.
+/// A ruling on rounds or on a finding.
 #[derive(Clone, Debug)]
 pub struct Ruled {
     /// Its id.
     pub id: Uuid,
+    /// The finding that it answers.
+    pub finding: Option<Uuid>,
     /// Who ruled; none: a reviewer from outside.
     pub member: Option<MemberId>,
     /// What was decided.
     pub decision: Decision,
     /// The rounds that it touches.
     pub rounds: Vec<RoundId>,
+    /// The version that a correction replaced.
+    pub replaced_version: Option<i64>,
     /// Why.
     pub reason: String,
+    /// The number of its fact.
+    pub seq: i64,
     /// When.
     pub received_at: Timestamp,
+}
+
+/// Puts together rulings from rows of a ruling and a round that it touches.
+fn ruled(rows: &[Row]) -> Result<Vec<Ruled>, StorageError> {
+    let mut all: Vec<Ruled> = Vec::new();
+    for row in rows {
+        let (id, round): (Uuid, Option<RoundId>) = (row.get("id")?, row.optional_id("round_id")?);
+        match all.last_mut().filter(|last| last.id == id) {
+            Some(same) => same.rounds.extend(round),
+            None => all.push(Ruled {
+                id,
+                finding: row.get("finding_id")?,
+                member: row.optional_id("member_id")?,
+                decision: decision(row)?,
+                rounds: round.into_iter().collect(),
+                replaced_version: row.get("replaced_version")?,
+                reason: row.get("reason")?,
+                seq: row.get("seq")?,
+                received_at: row.parsed("rulings", "received_at")?,
+            }),
+        }
+    }
+    Ok(all)
 }
 
 /// Reads the rulings on a finding, in order.
@@ -291,22 +317,15 @@ pub struct Ruled {
 /// # Errors
 /// A failed database or an unreadable row.
 pub async fn rulings(conn: &mut Conn, league: LeagueId, finding: Uuid) -> Result<Vec<Ruled>, StorageError> {
-    let mut all: Vec<Ruled> = Vec::new();
-    for row in conn.rows(sql!("ruling_list_by_finding"), values![league, finding]).await? {
-        let (id, round): (Uuid, Option<RoundId>) = (row.get("id")?, row.optional_id("round_id")?);
-        match all.last_mut().filter(|last| last.id == id) {
-            Some(same) => same.rounds.extend(round),
-            None => all.push(Ruled {
-                id,
-                member: row.optional_id("member_id")?,
-                decision: decision(&row)?,
-                rounds: round.into_iter().collect(),
-                reason: row.get("reason")?,
-                received_at: row.parsed("rulings", "received_at")?,
-            }),
-        }
-    }
-    Ok(all)
+    ruled(&conn.rows(sql!("ruling_list_by_finding"), values![league, finding]).await?)
+}
+
+/// Reads all rulings of a league, in order.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn all_rulings(conn: &mut Conn, league: LeagueId) -> Result<Vec<Ruled>, StorageError> {
+    ruled(&conn.rows(sql!("ruling_list"), values![league]).await?)
 }
 
 /// Says whether an account reviews a finding from outside.

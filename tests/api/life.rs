@@ -457,7 +457,7 @@ async fn a_bundle_carries_the_whole_life() {
     let export = tokio::spawn(async move { leagues.export(league, sender).await.map(|()| leagues) });
     let mut again = String::new();
     while let Some(line) = receiver.recv().await {
-        again.push_str(&line);
+        again.push_str(&(line.to_json() + "\n"));
     }
     let leagues = export.await.expect("ends").expect("exports");
     assert_eq!(again, bundle);

@@ -421,7 +421,7 @@ async fn a_bundle_goes_out_and_in_to_the_byte() {
     empty.export(id, sender).await.unwrap();
     let mut again = String::new();
     while let Some(line) = lines.recv().await {
-        again.push_str(&line);
+        again.push_str(&(line.to_json() + "\n"));
     }
     assert_eq!(again, bundle);
     assert!(empty.verify().await.unwrap().differences.is_empty());

@@ -3,8 +3,8 @@
 //! A row is one player's rounds on one set-up, for one kind. A ruling of "no action" about a subject begins new rows
 //! beside the old ones, with the rounds that come in after it: evidence starts from 1, at doubled threshold.
 
-use super::{Digest, Evidence, KINDS, Kind, RoundReadings, State, Subject, evidence, threshold_log10};
-use crate::domain::ids::{LeagueId, MemberId, SeasonId, SetupId};
+use super::{Digest, Evidence, KINDS, Kind, RoundReadings, Said, State, Subject, evidence, says, threshold_log10};
+use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use uuid::Uuid;
@@ -22,6 +22,27 @@ pub enum About {
 }
 
 impl About {
+    /// Reads it from the two ids of which one is given.
+    pub fn of(member: Option<MemberId>, setup: Option<SetupId>) -> Option<Self> {
+        member.map(About::Player).or(setup.map(About::Setup))
+    }
+
+    /// Returns the two ids of which one is given.
+    pub fn ids(self) -> (Option<MemberId>, Option<SetupId>) {
+        match self {
+            About::Player(member) => (Some(member), None),
+            About::Setup(setup) => (None, Some(setup)),
+        }
+    }
+
+    /// Says whether rounds of a member on a set-up speak of it.
+    fn is_told_by(self, member: MemberId, setup: Option<SetupId>) -> bool {
+        match self {
+            About::Player(player) => player == member,
+            About::Setup(own) => setup == Some(own),
+        }
+    }
+
     /// Returns what it is.
     pub fn subject(self) -> Subject {
         match self {
@@ -71,30 +92,71 @@ pub struct Taken {
 /// The numbers of the rulings of "no action", by kind and subject, in order.
 pub type Restarts = BTreeMap<(&'static str, About), Vec<i64>>;
 
-/// Makes the rows of one kind from rounds in the order received.
-pub fn rows_from<'a>(kind: &'static Kind, rounds: impl IntoIterator<Item = &'a Taken>) -> Vec<State> {
-    let mut rows: BTreeMap<(MemberId, Option<SetupId>), State> = BTreeMap::new();
-    for round in rounds {
-        rows.entry((round.member, round.setup)).or_default().add(kind, &round.readings);
+/// A finding that was opened.
+#[derive(Clone, Debug)]
+pub struct OpenedFact {
+    /// Its id.
+    pub id: Uuid,
+    /// Its season.
+    pub season: SeasonId,
+    /// Its kind.
+    pub kind: &'static Kind,
+    /// Whom it is about.
+    pub about: About,
+    /// How often evidence had begun anew before it.
+    pub restart: u32,
+    /// The event whose round made it cross.
+    pub event: EventId,
+    /// The evidence when it opened, as a power of ten.
+    pub factor_log10: f64,
+    /// What it crossed.
+    pub threshold_log10: f64,
+}
+
+impl OpenedFact {
+    /// Opens a finding; its id is the same for the same evidence of the same season.
+    pub fn of(league: LeagueId, season: SeasonId, crossing: &Crossing, event: EventId) -> Self {
+        let Crossing { kind, about, restart, evidence, threshold_log10 } = crossing;
+        let subject = match about {
+            About::Player(member) => member.0,
+            About::Setup(setup) => setup.0,
+        };
+        Self {
+            id: Uuid::new_v5(&league.0, format!("{season}/{}/{subject}/{restart}", kind.name).as_bytes()),
+            season,
+            kind,
+            about: *about,
+            restart: *restart,
+            event,
+            factor_log10: evidence.log10,
+            threshold_log10: *threshold_log10,
+        }
     }
-    rows.into_values().collect()
-}
 
-/// Says which rounds are behind a finding, by the numbers that let them in: those after the ruling with which its evidence
-/// began, up to the one with which the next began.
-pub fn span_of(restarts: &Restarts, kind: &'static str, about: About, restart: u32) -> (i64, i64) {
-    let rulings = restarts.get(&(kind, about)).map_or(&[][..], Vec::as_slice);
-    let from = (restart as usize).checked_sub(1).and_then(|nth| rulings.get(nth)).copied().unwrap_or(i64::MIN);
-    (from, rulings.get(restart as usize).copied().unwrap_or(i64::MAX))
-}
+    /// Says whether a round is behind it: one of its subject, let in after the ruling with which its evidence began and
+    /// before the one with which the next began.
+    pub fn rests_on(&self, restarts: &Restarts, round: &Taken) -> bool {
+        let rulings = restarts.get(&(self.kind.name, self.about)).map_or(&[][..], Vec::as_slice);
+        let nth = self.restart as usize;
+        let is_after = nth.checked_sub(1).and_then(|nth| rulings.get(nth)).is_none_or(|from| round.seq > *from);
+        is_after
+            && rulings.get(nth).is_none_or(|to| round.seq < *to)
+            && self.about.is_told_by(round.member, round.setup)
+    }
 
-/// Returns the id of a finding: the same for the same evidence of the same season.
-pub fn finding_id(league: LeagueId, season: SeasonId, kind: &str, about: About, restart: u32) -> Uuid {
-    let subject = match about {
-        About::Player(member) => member.0,
-        About::Setup(setup) => setup.0,
-    };
-    Uuid::new_v5(&league.0, format!("{season}/{kind}/{subject}/{restart}").as_bytes())
+    /// Says what the rounds behind it tell, in the order received, and the evidence that they give.
+    pub fn told_by(&self, behind: &[&Taken], false_alarm_pct: f64) -> (Said, Evidence) {
+        let mut rows: BTreeMap<(MemberId, Option<SetupId>), State> = BTreeMap::new();
+        let mut players: BTreeMap<MemberId, Vec<RoundReadings>> = BTreeMap::new();
+        for round in behind {
+            rows.entry((round.member, round.setup)).or_default().add(self.kind, &round.readings);
+            players.entry(round.member).or_default().push(round.readings.clone());
+        }
+        let rows: Vec<&State> = rows.values().collect();
+        let players: Vec<&[RoundReadings]> = players.values().map(Vec::as_slice).collect();
+        let now = evidence(self.kind, self.about.subject(), &rows);
+        (says(self.kind, &now, false_alarm_pct, &rows, &players), now)
+    }
 }
 
 /// What findings are held against.
@@ -243,12 +305,8 @@ impl Ledger {
     /// Returns the rows behind the evidence about a subject.
     fn rows_of(&self, kind: &'static Kind, about: About, restart: u32) -> Vec<&State> {
         let beginning = (restart > 0).then_some((about.subject(), restart));
-        let is_of = |key: &&RowKey| match about {
-            About::Player(member) => key.member == member,
-            About::Setup(setup) => key.setup == Some(setup),
-        };
         let rows = self.rows.iter().filter(|(key, _)| key.kind == kind.name && key.restart == beginning);
-        rows.filter(|(key, _)| is_of(key)).map(|(_, row)| row).collect()
+        rows.filter(|(key, _)| about.is_told_by(key.member, key.setup)).map(|(_, row)| row).collect()
     }
 
     /// Returns the subjects among `about` whose evidence has crossed the threshold.

@@ -3,14 +3,14 @@
 use super::book::{Book, NightKey};
 use super::entry::{CardDigest, Entry, HoleScore};
 use super::putting::PuttsOfRounds;
-use crate::domain::audit::ledger::{About, Restarts, Taken, crossed, finding_id, rows_from, span_of};
-use crate::domain::audit::{self, Evidence, Kind, Met, Picture, RoundReadings, Size, State, says};
+use crate::domain::audit::ledger::{About, OpenedFact, Restarts, Taken, crossed};
+use crate::domain::audit::{Met, Picture, RoundReadings, Size};
 use crate::domain::facts::CardHole;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::compact::CompactPutts;
 use crate::domain::units::{Feet, HoleNumber, Strokes};
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 use uuid::Uuid;
 
 /// What is known of a league's evidence beside its rounds.
@@ -24,35 +24,14 @@ pub struct AuditFacts {
     pub taken_at: HashMap<RoundId, (i64, Option<Feet>)>,
     /// What was opened.
     pub opened: Vec<OpenedFact>,
+    /// Whom each of those concerns.
+    pub concerned: HashMap<Uuid, Vec<MemberId>>,
     /// Rulings of "no action": the finding and the ruling's number.
     pub no_actions: Vec<(Uuid, i64)>,
     /// Findings that were ruled upon.
     pub ruled: HashSet<Uuid>,
     /// Who spoke about which finding.
     pub spoken: HashSet<(Uuid, MemberId)>,
-}
-
-/// A finding that was opened.
-#[derive(Clone, Debug)]
-pub struct OpenedFact {
-    /// Its id.
-    pub id: Uuid,
-    /// Its season.
-    pub season: SeasonId,
-    /// Its kind.
-    pub kind: &'static Kind,
-    /// Whom it is about.
-    pub about: About,
-    /// How often evidence had begun anew before it.
-    pub restart: u32,
-    /// The event whose round made it cross.
-    pub event: EventId,
-    /// The evidence, as a power of ten.
-    pub factor_log10: f64,
-    /// What it crossed.
-    pub threshold_log10: f64,
-    /// Whom it concerns.
-    pub concerned: Vec<MemberId>,
 }
 
 /// A finding as a report shows it.
@@ -80,8 +59,31 @@ pub struct FindingReport {
     pub reasons: Vec<String>,
     /// What to draw.
     pub picture: Picture,
-    /// What it is worth in strokes a round.
-    pub effect: Worth,
+    /// What it is worth, and what leaving the rounds out would do.
+    pub effect: Effect,
+}
+
+/// What a finding is worth.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Effect {
+    /// Strokes a round.
+    #[serde(flatten)]
+    pub worth: Worth,
+    /// The positions that would change if the rounds were left out; for organizers and reviewers of a league that is
+    /// served.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub positions: Option<Vec<PositionMove>>,
+}
+
+/// A position that would change.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct PositionMove {
+    /// Whose.
+    pub member_id: MemberId,
+    /// The position now.
+    pub from: Option<u32>,
+    /// The position then.
+    pub to: Option<u32>,
 }
 
 /// The odds of a finding.
@@ -112,22 +114,59 @@ pub struct Worth {
     pub high: Option<f64>,
 }
 
-impl Odds {
-    /// Puts the odds together: as they were when it opened, and as they are now.
-    pub fn of(factor_log10: f64, threshold_log10: f64, now: &Evidence, false_alarm_pct: f64) -> Self {
-        let (putts, rounds) = (now.usable, now.rounds);
-        Self { factor_log10, threshold_log10, now_log10: now.log10, putts, rounds, false_alarm_pct }
-    }
-}
-
 impl Worth {
-    /// Shows a size; nothing where there is none.
-    pub fn of(size: Option<Size>) -> Self {
+    fn of(size: Option<Size>) -> Self {
         Self {
             strokes_per_round: size.map(|size| size.strokes_per_round),
             low: size.map(|size| size.low),
             high: size.map(|size| size.high),
         }
+    }
+}
+
+impl FindingReport {
+    /// Shows a finding by the rounds behind it, in the order received.
+    pub fn of(
+        opened: &OpenedFact,
+        state: &'static str,
+        rounds: Vec<RoundId>,
+        behind: &[&Taken],
+        false_alarm_pct: f64,
+    ) -> Self {
+        let (said, now) = opened.told_by(behind, false_alarm_pct);
+        Self {
+            id: opened.id,
+            kind: opened.kind.name,
+            subject: opened.about,
+            season_id: opened.season,
+            state,
+            opened_at_event_id: opened.event,
+            rounds,
+            evidence: Odds {
+                factor_log10: opened.factor_log10,
+                threshold_log10: opened.threshold_log10,
+                now_log10: now.log10,
+                putts: now.usable,
+                rounds: now.rounds,
+                false_alarm_pct,
+            },
+            summary: said.summary,
+            reasons: said.reasons,
+            picture: said.picture,
+            effect: Effect { worth: Worth::of(said.size), positions: None },
+        }
+    }
+}
+
+/// Says where a finding stands, given whether each of those concerned has spoken.
+pub fn state(is_ruled: bool, have_spoken: impl IntoIterator<Item = bool>) -> &'static str {
+    let mut spoken = have_spoken.into_iter().peekable();
+    if is_ruled {
+        "ruled"
+    } else if spoken.peek().is_some() && spoken.all(|has_spoken| has_spoken) {
+        "answered"
+    } else {
+        "open"
     }
 }
 
@@ -198,67 +237,21 @@ pub fn findings(
 
     let mut all: Vec<OpenedFact> = opened.cloned().collect();
     for opening in openings {
-        let crossing = opening.crossing;
-        let id = finding_id(league, season, crossing.kind.name, crossing.about, crossing.restart);
-        if all.iter().all(|known| known.id != id) {
-            all.push(OpenedFact {
-                id,
-                season,
-                kind: crossing.kind,
-                about: crossing.about,
-                restart: crossing.restart,
-                event: entries[opening.round].event,
-                factor_log10: crossing.evidence.log10,
-                threshold_log10: crossing.threshold_log10,
-                concerned: Vec::new(),
-            });
+        let opened = OpenedFact::of(league, season, &opening.crossing, entries[opening.round].event);
+        if all.iter().all(|known| known.id != opened.id) {
+            all.push(opened);
         }
     }
-    let show = |opened: OpenedFact| {
-        let (from, to) = span_of(&since, opened.kind.name, opened.about, opened.restart);
-        let is_behind = |entry: &Entry, taken: &Taken| {
-            taken.seq > from
-                && taken.seq < to
-                && match opened.about {
-                    About::Player(member) => entry.member == member,
-                    About::Setup(setup) => entry.setup == Some(setup),
-                }
+    let show = |opened: &OpenedFact| {
+        let rounds = entries.iter().zip(&takens).filter(|(_, taken)| opened.rests_on(&since, taken));
+        let (ids, behind): (Vec<RoundId>, Vec<&Taken>) = rounds.map(|(entry, taken)| (entry.id, taken)).unzip();
+        let players: BTreeSet<MemberId> = match facts.concerned.get(&opened.id) {
+            Some(concerned) if !concerned.is_empty() => concerned.iter().copied().collect(),
+            _ => behind.iter().map(|taken| taken.member).collect(),
         };
-        let behind: Vec<(&Entry, &Taken)> =
-            entries.iter().copied().zip(&takens).filter(|(entry, taken)| is_behind(entry, taken)).collect();
-        let rows = rows_from(opened.kind, behind.iter().map(|(_, taken)| *taken));
-        let rows: Vec<&State> = rows.iter().collect();
-        let now = audit::evidence(opened.kind, opened.about.subject(), &rows);
-        let mut players: BTreeMap<MemberId, Vec<RoundReadings>> = BTreeMap::new();
-        for (entry, taken) in &behind {
-            players.entry(entry.member).or_default().push(taken.readings.clone());
-        }
-        let slices: Vec<&[RoundReadings]> = players.values().map(Vec::as_slice).collect();
-        let said = says(opened.kind, &now, policy.audit.false_alarm_pct, &rows, &slices);
-        let concerned: BTreeSet<MemberId> = if opened.concerned.is_empty() {
-            players.into_keys().collect()
-        } else {
-            opened.concerned.into_iter().collect()
-        };
-        let all_spoke = concerned.iter().all(|member| facts.spoken.contains(&(opened.id, *member)));
-        FindingReport {
-            id: opened.id,
-            kind: opened.kind.name,
-            subject: opened.about,
-            season_id: season,
-            state: match (facts.ruled.contains(&opened.id), all_spoke && !concerned.is_empty()) {
-                (true, _) => "ruled",
-                (false, true) => "answered",
-                (false, false) => "open",
-            },
-            opened_at_event_id: opened.event,
-            rounds: behind.iter().map(|(entry, _)| entry.id).collect(),
-            evidence: Odds::of(opened.factor_log10, opened.threshold_log10, &now, policy.audit.false_alarm_pct),
-            summary: said.summary,
-            reasons: said.reasons,
-            picture: said.picture,
-            effect: Worth::of(said.size),
-        }
+        let have_spoken = players.iter().map(|member| facts.spoken.contains(&(opened.id, *member)));
+        let state = state(facts.ruled.contains(&opened.id), have_spoken);
+        FindingReport::of(opened, state, ids, &behind, policy.audit.false_alarm_pct)
     };
-    all.into_iter().map(show).collect()
+    all.iter().map(show).collect()
 }
