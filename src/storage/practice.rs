@@ -1,10 +1,10 @@
 //! Practice: blocks of putts outside any round.
 
 use super::db::{Conn, StorageError, Value};
-use super::rounds::{bare_putt, optional_unit};
+use super::rounds::{bare_putt, optional_unit, putt_values};
 use crate::domain::facts::{Practice, PractisedPutt};
 use crate::domain::ids::{LeagueId, MemberId};
-use crate::domain::units::{Degrees, Feet, Inches, Mph, Stimp};
+use crate::domain::units::{Feet, Stimp};
 use crate::{sql, values};
 use jiff::Timestamp;
 use uuid::Uuid;
@@ -33,18 +33,9 @@ pub async fn insert(conn: &mut Conn, league: LeagueId, stored: &StoredPractice) 
     conn.run(sql!("practice_block_insert"), block).await?;
     let mut rows: Vec<Value> = Vec::with_capacity(putts.len() * 10);
     for (n, PractisedPutt { putt, leave_ft }) in putts.iter().enumerate() {
-        rows.extend(values![
-            league,
-            *id,
-            n as i64 + 1,
-            putt.distance_ft.get(),
-            putt.elevation_in.map(Inches::get),
-            putt.ball_speed_mph.map(Mph::get),
-            putt.start_line_deg.map(Degrees::get),
-            putt.played_line_deg.map(Degrees::get),
-            putt.result.word(),
-            leave_ft.map(Feet::get)
-        ]);
+        rows.extend(values![league, *id, n as i64 + 1]);
+        rows.extend(putt_values(putt));
+        rows.push(leave_ft.map(Feet::get).into());
     }
     conn.insert_rows(sql!("practice_putt_insert_head"), 10, rows).await
 }

@@ -146,22 +146,24 @@ async fn insert_holes(
             hole.putt_count
         ]);
         for (n, putt) in hole.putts.iter().flatten().enumerate() {
-            putts.extend(values![
-                league,
-                round,
-                number,
-                n as i64 + 1,
-                putt.distance_ft.get(),
-                putt.elevation_in.map(Inches::get),
-                putt.ball_speed_mph.map(Mph::get),
-                putt.start_line_deg.map(Degrees::get),
-                putt.played_line_deg.map(Degrees::get),
-                putt.result.word()
-            ]);
+            putts.extend(values![league, round, number, n as i64 + 1]);
+            putts.extend(putt_values(putt));
         }
     }
     conn.insert_rows(sql!("hole_insert_head"), 8, holes).await?;
     conn.insert_rows(sql!("putt_insert_head"), 10, putts).await
+}
+
+/// Writes a putt, its hole apart, as [`bare_putt`] reads it: from `distance_ft` to `result`.
+pub(super) fn putt_values(putt: &Putt) -> [Value; 6] {
+    [
+        putt.distance_ft.get().into(),
+        putt.elevation_in.map(Inches::get).into(),
+        putt.ball_speed_mph.map(Mph::get).into(),
+        putt.start_line_deg.map(Degrees::get).into(),
+        putt.played_line_deg.map(Degrees::get).into(),
+        putt.result.word().into(),
+    ]
 }
 
 /// Replaces what was handed in.
