@@ -11,6 +11,7 @@ pub mod demo;
 pub mod domain;
 pub mod json;
 pub mod league;
+pub mod pages;
 pub mod schema;
 pub mod startup;
 pub mod storage;

@@ -9,6 +9,7 @@ use crate::api::quota::{Allowance, Quota};
 use crate::api::{App, Config, problem::Problem, routes, watch};
 use crate::league::accounts::{Door, Registration};
 use crate::league::{Clock, Leagues};
+use crate::pages;
 use crate::storage::{Database, StorageError, Writer, idempotency};
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, from_fn};
@@ -133,18 +134,19 @@ impl Application {
             throttle: Arc::new(Mutex::new(Throttle::default())),
             registration: options.registration.unwrap_or(usual),
         };
+        let what = || format!("{} cannot be listened on", options.listen);
+        let listener = TcpListener::bind(options.listen).map_err(|source| StartError::Io { what: what(), source })?;
+        let address = listener.local_addr().map_err(|source| StartError::Io { what: what(), source })?;
+        let origins = if options.behind_proxy { Vec::new() } else { loopback_origins(address) };
         let app = Data::new(App {
             leagues,
             door,
-            config: Config { behind_proxy: options.behind_proxy, cursor_secret },
+            config: Config { behind_proxy: options.behind_proxy, origins, cursor_secret },
             quota: Quota::new(options.allowance),
             measures: Measures::default(),
             started: Instant::now(),
         });
         tokio::spawn(forget_old_answers(app.leagues.clone()));
-        let what = || format!("{} cannot be listened on", options.listen);
-        let listener = TcpListener::bind(options.listen).map_err(|source| StartError::Io { what: what(), source })?;
-        let address = listener.local_addr().map_err(|source| StartError::Io { what: what(), source })?;
         let server = serve(listener, app.clone()).map_err(|source| StartError::Io { what: what(), source })?;
         Ok(Self { address, app, server })
     }
@@ -202,6 +204,15 @@ async fn stop_signal() {
     let _ = interrupt.await;
 }
 
+/// The origins that browsers give the pages of a server that they reach without a proxy.
+fn loopback_origins(address: SocketAddr) -> Vec<String> {
+    vec![format!("http://{address}"), format!("http://localhost:{}", address.port())]
+}
+
+async fn nothing_here() -> Result<HttpResponse, Problem> {
+    Err(Problem::not_found())
+}
+
 fn serve(listener: TcpListener, app: Data<App>) -> io::Result<Server> {
     let docs = Data::new(routes::all().docs);
     Ok(HttpServer::new(move || {
@@ -212,7 +223,8 @@ fn serve(listener: TcpListener, app: Data<App>) -> io::Result<Server> {
             .wrap(from_fn(watch::watch))
             .configure(operator::serve)
             .service(web::scope("/api/v1").configure(|config| routes::all().serve(config)))
-            .default_service(web::to(|| async { Err::<HttpResponse, _>(Problem::not_found()) }))
+            .service(web::scope("/api").default_service(web::to(nothing_here)))
+            .configure(pages::serve)
     })
     .disable_signals()
     .shutdown_timeout(LAST_REQUESTS.as_secs())

@@ -7,6 +7,7 @@
 //! | [`password`] | which passwords are accepted, and how they are stored and compared |
 //! | [`token`] | access tokens: signed, ten minutes, no roles inside |
 //! | [`refresh`] | refresh tokens: random, rotated at each use, with a minute's grace |
+//! | [`cookie`] | browser sessions: an opaque token in a cookie |
 //! | [`code`] | invitation codes |
 //! | [`throttle`] | how long a sign-in has to wait after failures |
 //!
@@ -24,6 +25,7 @@
 //!    step 4 answered neither.
 
 pub mod code;
+pub mod cookie;
 pub mod password;
 pub mod refresh;
 pub mod throttle;

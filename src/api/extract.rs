@@ -2,6 +2,7 @@
 
 use super::App;
 use super::problem::Problem;
+use crate::accounts::cookie;
 use crate::accounts::throttle::{Network, network_of};
 use crate::json::Node;
 use crate::league::access::IfMatch;
@@ -40,7 +41,17 @@ impl FromRequest for Caller {
         let app = app(request);
         let token = bearer(request.headers());
         let is_write = !matches!(*request.method(), Method::GET | Method::HEAD);
+        let cookie = token.is_none().then(|| browser_token(request)).flatten();
+        let is_ours = is_same_site(request);
         Box::pin(async move {
+            if let Some(cookie) = cookie {
+                if is_write && !is_ours {
+                    return Err(cross_site());
+                }
+                let caller = app.leagues.browser(&cookie).await?;
+                app.quota.take(caller.account, is_write, app.leagues.now())?;
+                return Ok(caller);
+            }
             let token =
                 token.ok_or_else(|| Problem::unauthenticated("send Authorization: Bearer with an access token"))?;
             let holder = app
@@ -54,6 +65,27 @@ impl FromRequest for Caller {
             Ok(caller)
         })
     }
+}
+
+/// Returns the token in a browser's cookie.
+pub fn browser_token(request: &HttpRequest) -> Option<String> {
+    let name = if app(request).config.behind_proxy { cookie::NAME } else { cookie::LOOPBACK_NAME };
+    request.cookie(name).map(|cookie| cookie.value().to_owned())
+}
+
+/// Says whether a browser sent a request from a page of this server: it says so itself, or names an origin of ours.
+pub fn is_same_site(request: &HttpRequest) -> bool {
+    let text = |name: &str| request.headers().get(name).and_then(|value| value.to_str().ok());
+    match text("sec-fetch-site") {
+        Some(site) => site == "same-origin",
+        None => text("origin").is_some_and(|origin| app(request).config.origins.iter().any(|known| known == origin)),
+    }
+}
+
+/// The problem of a request that another site had sent.
+pub fn cross_site() -> Problem {
+    let detail = "a browser sent this from another site; send it from a page of this server, or with a bearer token";
+    Problem::new(StatusCode::FORBIDDEN, "cross-site", detail)
 }
 
 fn bearer(headers: &HeaderMap) -> Option<String> {
@@ -424,6 +456,14 @@ impl QueryOf {
     /// Returns a parameter.
     pub fn get(&self, name: &str) -> Option<&str> {
         self.0.iter().find(|(known, _)| known == name).map(|(_, value)| value.as_str())
+    }
+
+    /// Returns an id that a form may leave empty.
+    ///
+    /// # Errors
+    /// 400 for what is no id.
+    pub fn given_id(&self, name: &str) -> Result<Option<Uuid>, Problem> {
+        if self.get(name) == Some("") { Ok(None) } else { self.id(name) }
     }
 
     /// Returns a parameter that is `true` or `false`; without it `false`.

@@ -39,6 +39,8 @@ use std::time::Instant;
 pub struct Config {
     /// Whether a proxy stands in front, and says where requests come from.
     pub behind_proxy: bool,
+    /// The origins that its pages have in a browser's eyes.
+    pub origins: Vec<String>,
     /// Signs cursors.
     pub cursor_secret: [u8; 32],
 }

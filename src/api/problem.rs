@@ -254,6 +254,21 @@ impl Problem {
         self.0.status
     }
 
+    /// Returns the title of its kind.
+    pub fn title(&self) -> &'static str {
+        self.0.title
+    }
+
+    /// Returns what happened.
+    pub fn detail(&self) -> &str {
+        &self.0.detail
+    }
+
+    /// Returns the fields that are wrong.
+    pub fn errors(&self) -> &[ProblemField] {
+        &self.0.errors
+    }
+
     /// Writes the body, with the request that it answers.
     pub fn to_json(&self, request: Option<Uuid>) -> serde_json::Value {
         let mut body = serde_json::json!({

@@ -106,9 +106,8 @@ fn problem_of(response: &ServiceResponse<BoxBody>) -> Option<Problem> {
     if let Some(problem) = response.response().error().and_then(|error| error.as_error::<Problem>()) {
         return Some(problem.clone());
     }
-    let is_problem =
-        response.headers().get(header::CONTENT_TYPE).is_some_and(|kind| kind == "application/problem+json");
-    if is_problem {
+    let kind = response.headers().get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok());
+    if kind.is_some_and(|kind| kind == "application/problem+json" || kind.starts_with("text/html")) {
         return None;
     }
     let slug = match status {

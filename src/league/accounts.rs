@@ -224,17 +224,17 @@ impl Leagues {
         })
     }
 
-    /// Signs in.
+    /// Passes whoever knows an account's password, and returns the account.
     ///
     /// # Errors
     /// A wrong address or password, told alike; too many failures; a busy server.
-    pub async fn sign_in(
+    pub(super) async fn admit(
         &self,
         door: &Door,
         email: &str,
         password: String,
         network: Network,
-    ) -> Result<Tokens, AccountRefusal> {
+    ) -> Result<AccountId, AccountRefusal> {
         let email = normal_email(email);
         let wait = |RetryAfter(seconds)| AccountRefusal::Wait(seconds);
         door.throttle().peek(&email, network, self.now()).map_err(wait)?;
@@ -252,19 +252,43 @@ impl Leagues {
             return Err(AccountRefusal::Wrong);
         };
         door.throttle().succeeded(&email, network, now);
-        let fresh_hash = if rehash { Some(door.hasher.hash(password).await?) } else { None };
-        let (session, refresh_token) = (Uuid::now_v7(), refresh::generate()?);
-        let hash = refresh::hash(&refresh_token);
         let id = account.id;
+        if rehash {
+            let fresh = door.hasher.hash(password).await?;
+            change!(self, |conn| Ok::<_, AccountRefusal>(accounts::rehash(conn, id, &fresh).await?))?;
+        }
+        Ok(id)
+    }
+
+    /// Signs in.
+    ///
+    /// # Errors
+    /// A wrong address or password, told alike; too many failures; a busy server.
+    pub async fn sign_in(
+        &self,
+        door: &Door,
+        email: &str,
+        password: String,
+        network: Network,
+    ) -> Result<Tokens, AccountRefusal> {
+        let account = self.admit(door, email, password, network).await?;
+        let refresh_token = refresh::generate()?;
+        let (session, now) = self.begin_session(account, refresh::hash(&refresh_token)).await?;
+        Ok(door.tokens(account, session, refresh_token, now)?)
+    }
+
+    /// Begins a session of whoever holds the token with a hash.
+    pub(super) async fn begin_session(
+        &self,
+        account: AccountId,
+        token_hash: [u8; 32],
+    ) -> Result<(Uuid, Timestamp), AccountRefusal> {
+        let (session, now) = (Uuid::now_v7(), self.now());
         change!(self, |conn| {
-            if let Some(fresh) = fresh_hash {
-                accounts::rehash(conn, id, &fresh).await?;
-            }
-            accounts::begin_session(conn, session, id, now, hash).await?;
-            Ok::<_, AccountRefusal>(())
+            Ok::<_, AccountRefusal>(accounts::begin_session(conn, session, account, now, token_hash).await?)
         })?;
         tracing::info!(%session, "signed in");
-        Ok(door.tokens(id, session, refresh_token, now)?)
+        Ok((session, now))
     }
 
     /// Exchanges a refresh token for a new pair. Within a minute the same token gets the same pair again.

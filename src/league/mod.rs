@@ -6,6 +6,7 @@ pub mod attempts;
 pub mod batches;
 pub mod books;
 pub mod brought;
+pub mod browsers;
 pub mod bundles;
 pub mod cards;
 pub mod changes;

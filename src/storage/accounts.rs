@@ -172,6 +172,14 @@ pub async fn rotate(
     let at = now.as_millisecond();
     conn.run(sql!("refresh_token_spend"), values![spent, at, successor, sealed]).await?;
     conn.run(sql!("refresh_token_insert"), values![successor, session]).await?;
-    conn.run(sql!("session_touch"), values![session, at]).await?;
+    touch(conn, session, now).await
+}
+
+/// Notes that a session was used.
+///
+/// # Errors
+/// A failed database.
+pub async fn touch(conn: &mut Conn, session: Uuid, now: Timestamp) -> Result<(), StorageError> {
+    conn.run(sql!("session_touch"), values![session, now.as_millisecond()]).await?;
     Ok(())
 }

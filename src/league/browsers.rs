@@ -1,0 +1,61 @@
+//! Browsers: who is signed in by a cookie.
+
+use super::accounts::{AccountRefusal, Door};
+use super::{Caller, Leagues, Refusal};
+use crate::accounts::throttle::Network;
+use crate::accounts::{cookie, refresh};
+use crate::change;
+use crate::domain::facts::Role;
+use crate::storage::{accounts, members};
+use jiff::{SignedDuration, Timestamp};
+
+/// How much older than its last noted use a session gets before the next use is noted: reading is not writing.
+const NOTED_EVERY: SignedDuration = SignedDuration::from_hours(1);
+
+impl Leagues {
+    /// Signs a browser in and returns the token for its cookie.
+    ///
+    /// # Errors
+    /// A wrong address or password, told alike; too many failures; a busy server.
+    pub async fn sign_in_browser(
+        &self,
+        door: &Door,
+        email: &str,
+        password: String,
+        network: Network,
+    ) -> Result<(String, Caller), AccountRefusal> {
+        let account = self.admit(door, email, password, network).await?;
+        let token = cookie::generate()?;
+        let (session, _) = self.begin_session(account, refresh::hash(&token)).await?;
+        Ok((token, Caller { account, session }))
+    }
+
+    /// Returns who holds a browser's token. Whoever organizes a league stays signed in for a shorter time.
+    ///
+    /// # Errors
+    /// [`AccountRefusal::SignedOut`]: a token that is not ours, or of a session that is over.
+    pub async fn browser(&self, token: &str) -> Result<Caller, AccountRefusal> {
+        if !cookie::is_well_formed(token) {
+            return Err(AccountRefusal::SignedOut);
+        }
+        let now = self.now();
+        let mut conn = self.database.reader().await?;
+        let stored = accounts::refresh_token(&mut conn, &refresh::hash(token)).await?;
+        let stored = stored.ok_or(AccountRefusal::SignedOut)?;
+        let session = accounts::session(&mut conn, stored.session).await?.ok_or(AccountRefusal::SignedOut)?;
+        let records = members::of_account(&mut conn, session.account).await?;
+        let is_organizer = records.iter().any(|record| record.member.role == Role::Organizer);
+        drop(conn);
+        let at = |milliseconds: i64| Timestamp::from_millisecond(milliseconds).unwrap_or(Timestamp::UNIX_EPOCH);
+        let last_used = at(session.last_used_at);
+        let ends_at = cookie::lifetimes(is_organizer).ends_at(at(session.created_at), last_used);
+        if session.ended_at.is_some() || now >= ends_at {
+            return Err(AccountRefusal::SignedOut);
+        }
+        if now.duration_since(last_used) >= NOTED_EVERY {
+            let id = session.id;
+            change!(self, |conn| Ok::<_, Refusal>(accounts::touch(conn, id, now).await?))?;
+        }
+        Ok(Caller { account: session.account, session: session.id })
+    }
+}

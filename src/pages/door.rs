@@ -1,0 +1,245 @@
+//! Sign-in, sign-out, registration, and the door of a league.
+
+use super::form::Form;
+use super::{Frame, page, page_with, see_other};
+use crate::accounts::cookie as token;
+use crate::api::extract::{From, browser_token};
+use crate::api::problem::Problem;
+use crate::api::{Answer, App};
+use crate::league::Caller;
+use crate::league::accounts::NewAccount;
+use actix_web::cookie::{Cookie, SameSite, time::Duration};
+use actix_web::http::header;
+use actix_web::web::{self, Data, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
+use askama::Template;
+
+/// Returns the address of the sign-in page that leads back to another.
+pub fn sign_in_address(back: &str) -> String {
+    match back {
+        "" | "/" => "/sign-in".into(),
+        back => format!("/sign-in?then={}", percent(back)),
+    }
+}
+
+fn percent(text: &str) -> String {
+    let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"-._~/".contains(&byte);
+    text.bytes().map(|byte| if plain(byte) { char::from(byte).to_string() } else { format!("%{byte:02X}") }).collect()
+}
+
+/// Only addresses of this server are led back to.
+fn own_address(text: &str) -> &str {
+    let is_own = text.starts_with('/') && !text.starts_with("//") && !text.contains(['\\', '\n', '\r']);
+    if is_own { text } else { "/" }
+}
+
+#[derive(Default, Template)]
+#[template(path = "sign_in.html")]
+struct SignIn {
+    frame: Frame,
+    email: String,
+    then: String,
+    invitation: String,
+    fault: Option<String>,
+}
+
+#[derive(Default, Template)]
+#[template(path = "register.html")]
+struct Register {
+    frame: Frame,
+    email: String,
+    display_name: String,
+    then: String,
+    invitation: String,
+    faults: Vec<(&'static str, String)>,
+}
+
+#[derive(Default, Template)]
+#[template(path = "join.html")]
+struct Join {
+    frame: Frame,
+    code: String,
+    fault: Option<String>,
+}
+
+fn asked(request: &HttpRequest, name: &str) -> String {
+    let pairs = crate::api::extract::query_pairs(request.query_string());
+    pairs.into_iter().find(|(known, _)| known == name).map(|(_, value)| value).unwrap_or_default()
+}
+
+async fn sign_in_page(request: HttpRequest) -> Answer {
+    page(&SignIn { then: own_address(&asked(&request, "then")).into(), ..SignIn::default() })
+}
+
+async fn sign_in(app: Data<App>, from: From, form: Form) -> Answer {
+    let (email, password) = (form.text("email"), form.text("password").to_owned());
+    match app.leagues.sign_in_browser(&app.door, email, password, from.0).await {
+        Ok((token, caller)) => enter(&app, caller, token, &form).await,
+        Err(refusal) => {
+            let problem = Problem::from(refusal);
+            let shown = SignIn {
+                email: email.to_owned(),
+                then: own_address(form.text("then")).into(),
+                invitation: form.text("invitation").into(),
+                fault: Some(problem.detail().to_owned()),
+                ..SignIn::default()
+            };
+            page_with(problem.status(), &shown)
+        }
+    }
+}
+
+/// Lets a browser in, takes up an invitation that it brought, and sends it where it wanted to go.
+async fn enter(app: &App, caller: Caller, token: String, form: &Form) -> Answer {
+    let mut to = own_address(form.text("then")).to_owned();
+    if let Some(code) = form.given("invitation") {
+        to = accept(app, caller, code).await.unwrap_or_else(|_| format!("/join#{}", percent(code)));
+    }
+    let mut answer = see_other(&to);
+    answer.add_cookie(&session_cookie(app, token)).map_err(|error| Problem::internal(&error))?;
+    Ok(answer)
+}
+
+fn session_cookie(app: &App, value: String) -> Cookie<'static> {
+    let is_tls = app.config.behind_proxy;
+    let name = if is_tls { token::NAME } else { token::LOOPBACK_NAME };
+    let builder = Cookie::build(name, value).path("/").http_only(true).secure(is_tls).same_site(SameSite::Lax);
+    builder.max_age(Duration::days(90)).finish()
+}
+
+async fn sign_out(app: Data<App>, caller: Caller, form: Form) -> Answer {
+    drop(form);
+    app.leagues.sign_out(caller).await?;
+    let mut answer = see_other("/sign-in");
+    let mut gone = session_cookie(&app, String::new());
+    gone.make_removal();
+    answer.add_cookie(&gone).map_err(|error| Problem::internal(&error))?;
+    answer
+        .headers_mut()
+        .insert(header::HeaderName::from_static("clear-site-data"), header::HeaderValue::from_static("\"cache\""));
+    Ok(answer)
+}
+
+async fn register_page(request: HttpRequest) -> Answer {
+    page(&Register { then: own_address(&asked(&request, "then")).into(), ..Register::default() })
+}
+
+async fn register(app: Data<App>, from: From, form: Form) -> Answer {
+    let new = NewAccount {
+        email: form.text("email").into(),
+        password: form.text("password").into(),
+        display_name: form.text("display_name").trim().into(),
+        invitation: form.given("invitation").map(str::to_owned),
+    };
+    let made = match name_fault(&new.display_name) {
+        Some(fault) => Err(fault),
+        None => app.leagues.register(&app.door, new).await.map_err(Problem::from),
+    };
+    if let Err(problem) = made {
+        let shown = Register {
+            email: form.text("email").into(),
+            display_name: form.text("display_name").into(),
+            then: own_address(form.text("then")).into(),
+            invitation: form.text("invitation").into(),
+            faults: faults(&problem),
+            ..Register::default()
+        };
+        return page_with(problem.status(), &shown);
+    }
+    let password = form.text("password").to_owned();
+    let (token, caller) = app.leagues.sign_in_browser(&app.door, form.text("email"), password, from.0).await?;
+    enter(&app, caller, token, &form).await
+}
+
+fn name_fault(name: &str) -> Option<Problem> {
+    use crate::domain::facts::Fault;
+    let count = name.chars().count();
+    let detail = "a name has 1 to 100 characters";
+    (!(1..=100).contains(&count)).then(|| Problem::faults(vec![Fault::new("/display_name", "validation", detail)]))
+}
+
+/// Puts each fault to its field.
+fn faults(problem: &Problem) -> Vec<(&'static str, String)> {
+    let field = |pointer: &str| match pointer {
+        "/email" => "email",
+        "/password" => "password",
+        "/display_name" => "display_name",
+        _ if problem.status() == 409 => "email",
+        _ => "invitation",
+    };
+    if problem.errors().is_empty() {
+        return vec![(field(""), problem.detail().to_owned())];
+    }
+    problem.errors().iter().map(|error| (field(&error.pointer), error.detail.clone())).collect()
+}
+
+impl Register {
+    fn fault(&self, field: &str) -> Option<&str> {
+        self.faults.iter().find(|(known, _)| *known == field).map(|(_, detail)| detail.as_str())
+    }
+}
+
+async fn join_page(app: Data<App>, request: HttpRequest) -> Answer {
+    let frame = match visitor(&app, &request).await {
+        Some(caller) => Frame::of(&app, caller).await?,
+        None => Frame::default(),
+    };
+    page(&Join { frame, ..Join::default() })
+}
+
+async fn visitor(app: &App, request: &HttpRequest) -> Option<Caller> {
+    app.leagues.browser(&browser_token(request)?).await.ok()
+}
+
+async fn join(app: Data<App>, request: HttpRequest, form: Form) -> Answer {
+    let code = form.text("code").trim();
+    let Some(caller) = visitor(&app, &request).await else {
+        return match form.text("with") {
+            "register" => page(&Register { invitation: code.into(), then: "/".into(), ..Register::default() }),
+            _ => page(&SignIn { invitation: code.into(), then: "/".into(), ..SignIn::default() }),
+        };
+    };
+    match accept(&app, caller, code).await {
+        Ok(to) => Ok(see_other(&to)),
+        Err(problem) => {
+            let frame = Frame::of(&app, caller).await?;
+            let detail = match problem.status().as_u16() {
+                404 => "No invitation has this code. Look for a slip, or ask your organizer for a new one.".into(),
+                _ => problem.detail().to_owned(),
+            };
+            page_with(problem.status(), &Join { frame, code: code.into(), fault: Some(detail) })
+        }
+    }
+}
+
+/// Takes up an invitation and returns where it leads.
+async fn accept(app: &App, caller: Caller, code: &str) -> Result<String, Problem> {
+    if let Some(finding) = app.leagues.accept_review(caller, code.to_owned()).await? {
+        return Ok(format!("/findings/{finding}"));
+    }
+    let (member, _) = app.leagues.accept_invitation(caller, code.to_owned()).await?;
+    Ok(format!("/leagues/{}", member.league_id))
+}
+
+/// The routes of this file.
+pub fn routes(config: &mut ServiceConfig) {
+    config
+        .service(web::resource("/sign-in").route(web::get().to(sign_in_page)).route(web::post().to(sign_in)))
+        .service(web::resource("/register").route(web::get().to(register_page)).route(web::post().to(register)))
+        .service(web::resource("/join").route(web::get().to(join_page)).route(web::post().to(join)))
+        .service(web::resource("/sign-out").route(web::post().to(sign_out)))
+        .service(web::resource("/favicon.ico").to(|| async { HttpResponse::NoContent().finish() }));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nobody_is_led_to_another_site() {
+        assert_eq!(own_address("/seasons/1?division=A"), "/seasons/1?division=A");
+        for foreign in ["//elsewhere.example", "https://elsewhere.example", "/\\elsewhere.example", "", "x"] {
+            assert_eq!(own_address(foreign), "/", "{foreign}");
+        }
+    }
+}

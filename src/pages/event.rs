@@ -1,0 +1,76 @@
+//! An event: its board, live where script runs.
+
+use super::{Frame, page};
+use crate::api::extract::IdPath;
+use crate::api::{Answer, App};
+use crate::domain::facts::{Event, EventState, Season};
+use crate::domain::ids::{EventId, MemberId, RoundId};
+use crate::league::Caller;
+use crate::league::reading::Board;
+use crate::league::views::{EventView, SeasonView};
+use crate::pages::words;
+use crate::storage::documents::{EVENTS, SEASONS};
+use actix_web::web::{self, Data, ServiceConfig};
+use askama::Template;
+use jiff::Timestamp;
+use std::collections::HashMap;
+use uuid::Uuid;
+
+/// How many rounds one board links.
+const MOST: i64 = 1_000;
+
+#[derive(Template)]
+#[template(path = "event.html")]
+struct EventPage {
+    frame: Frame,
+    event: EventView,
+    season: SeasonView,
+    board: Board,
+    rounds: HashMap<MemberId, RoundId>,
+    now: Timestamp,
+}
+
+/// The part of the page that moves.
+#[derive(Template)]
+#[template(path = "board.html")]
+struct BoardPart {
+    frame: Frame,
+    season: SeasonView,
+    board: Board,
+    rounds: HashMap<MemberId, RoundId>,
+    now: Timestamp,
+}
+
+impl EventPage {
+    fn is_open(&self) -> bool {
+        self.event.event.state == Some(EventState::Open)
+    }
+}
+
+async fn read(app: &App, caller: Caller, id: EventId) -> Result<EventPage, crate::api::problem::Problem> {
+    let found = app.leagues.document::<Event>(caller, &EVENTS, id.0).await?;
+    let frame = Frame::in_league(app, caller, found.league).await?;
+    let now = app.leagues.now();
+    let event = EventView::of(found, now);
+    let season = app.leagues.document::<Season>(caller, &SEASONS, event.season_id.0).await?;
+    let board = app.leagues.board(caller, id).await?;
+    let listed = app.leagues.rounds_of_event(caller, id, Uuid::nil(), MOST).await?;
+    let rounds = listed.into_iter().map(|round| (round.member_id, round.id)).collect();
+    Ok(EventPage { frame, event, season: SeasonView::from(season), board, rounds, now })
+}
+
+async fn event(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    page(&read(&app, caller, EventId(id.0)).await?)
+}
+
+async fn board(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let EventPage { frame, season, board, rounds, now, .. } = read(&app, caller, EventId(id.0)).await?;
+    page(&BoardPart { frame, season, board, rounds, now })
+}
+
+/// The routes of this file.
+pub fn routes(config: &mut ServiceConfig) {
+    config
+        .service(web::resource("/events/{id}").route(web::get().to(event)))
+        .service(web::resource("/events/{id}/board").route(web::get().to(board)));
+}

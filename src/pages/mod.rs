@@ -1,0 +1,137 @@
+//! The pages: HTML that the server writes, a typed context each. Files mirror the URL tree.
+//!
+//! Every page works without script; scripts add live boards and drafts. A page knows no rule of golf: it shows what
+//! [`league`](crate::league) answers.
+
+mod assets;
+mod door;
+mod event;
+mod form;
+mod home;
+mod problem;
+mod round;
+mod season;
+pub mod words;
+
+use crate::api::{Answer, App, problem::Problem};
+use crate::domain::facts::Role;
+use crate::domain::ids::{LeagueId, MemberId};
+use crate::league::views::LeagueView;
+use crate::league::{Caller, Refusal};
+use actix_web::http::{StatusCode, header};
+use actix_web::middleware::from_fn;
+use actix_web::web::{self, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
+use askama::Template;
+use jiff::tz::TimeZone;
+use uuid::Uuid;
+
+/// What every page shows around its own part.
+#[derive(Default)]
+pub struct Frame {
+    /// Whose account looks at it.
+    pub who: Option<String>,
+    /// The league that it belongs to.
+    pub league: Option<Place>,
+}
+
+/// A league in the eyes of one of its members.
+pub struct Place {
+    /// Its id.
+    pub id: LeagueId,
+    /// Its name.
+    pub name: String,
+    /// The zone in which its times are shown.
+    pub zone: TimeZone,
+    /// The viewer's record.
+    pub member: MemberId,
+    /// The viewer's role.
+    pub role: Role,
+}
+
+impl Place {
+    fn of(view: LeagueView) -> Self {
+        let zone = TimeZone::get(&view.league.time_zone).unwrap_or(TimeZone::UTC);
+        Self { id: view.id, name: view.league.name, zone, member: view.member_id, role: view.role }
+    }
+
+    /// Returns whether the viewer organizes the league.
+    pub fn is_organizer(&self) -> bool {
+        self.role == Role::Organizer
+    }
+}
+
+impl Frame {
+    /// Makes the frame of a page that belongs to no league.
+    ///
+    /// # Errors
+    /// An account that was ended.
+    pub async fn of(app: &App, caller: Caller) -> Result<Self, Refusal> {
+        let me = app.leagues.me(caller).await?;
+        Ok(Self { who: Some(me.account.display_name), league: None })
+    }
+
+    /// Makes the frame of a league's page.
+    ///
+    /// # Errors
+    /// A league that the caller is not in.
+    pub async fn in_league(app: &App, caller: Caller, league: LeagueId) -> Result<Self, Refusal> {
+        let (view, _) = app.leagues.league(caller, league).await?;
+        Ok(Self { league: Some(Place::of(view)), ..Self::of(app, caller).await? })
+    }
+
+    /// Returns the zone in which the page shows times.
+    pub fn zone(&self) -> TimeZone {
+        self.league.as_ref().map_or(TimeZone::UTC, |place| place.zone.clone())
+    }
+
+    /// Returns the viewer's record in the page's league.
+    pub fn member(&self) -> MemberId {
+        self.league.as_ref().map_or(MemberId(Uuid::nil()), |place| place.member)
+    }
+
+    /// Returns whether the viewer organizes the page's league.
+    pub fn is_organizer(&self) -> bool {
+        self.league.as_ref().is_some_and(Place::is_organizer)
+    }
+}
+
+/// Answers with a page.
+///
+/// # Errors
+/// A template that fails.
+pub fn page(template: &impl Template) -> Answer {
+    page_with(StatusCode::OK, template)
+}
+
+/// Answers with a page and a status.
+///
+/// # Errors
+/// A template that fails.
+pub fn page_with(status: StatusCode, template: &impl Template) -> Answer {
+    let html = template.render().map_err(|error| Problem::internal(&error))?;
+    Ok(HttpResponse::build(status)
+        .content_type("text/html; charset=utf-8")
+        .insert_header((header::VARY, "Cookie, Accept-Encoding"))
+        .body(html))
+}
+
+/// Sends the browser on to another page.
+pub fn see_other(to: &str) -> HttpResponse {
+    HttpResponse::SeeOther().insert_header((header::LOCATION, to)).finish()
+}
+
+/// Serves the pages. They come last: whatever no other part answers is looked for here.
+pub fn serve(config: &mut ServiceConfig) {
+    config.service(
+        web::scope("")
+            .wrap(from_fn(problem::as_page))
+            .configure(assets::routes)
+            .configure(door::routes)
+            .configure(home::routes)
+            .configure(season::routes)
+            .configure(event::routes)
+            .configure(round::routes)
+            .default_service(web::to(|_: HttpRequest| async { Err::<HttpResponse, _>(Problem::not_found()) })),
+    );
+}

@@ -1,0 +1,56 @@
+//! Failures as pages; whoever is not signed in is sent to sign in and comes back.
+
+use super::{Frame, page_with, see_other};
+use crate::api::problem::Problem;
+use actix_web::body::{BoxBody, MessageBody};
+use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::http::{Method, StatusCode, header};
+use actix_web::middleware::Next;
+use askama::Template;
+
+#[derive(Template)]
+#[template(path = "problem.html")]
+struct ProblemPage<'a> {
+    frame: Frame,
+    title: &'a str,
+    detail: &'a str,
+    errors: Vec<&'a str>,
+}
+
+/// Says whether a request wants a page.
+fn wants_page(request: &ServiceRequest) -> bool {
+    let accept = request.headers().get(header::ACCEPT).and_then(|value| value.to_str().ok());
+    accept.is_some_and(|accept| accept.contains("text/html"))
+}
+
+/// Shows failures as pages to whoever asks for pages.
+///
+/// # Errors
+/// None of its own.
+pub async fn as_page(
+    request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<BoxBody>, actix_web::Error> {
+    let wants_page = wants_page(&request);
+    let is_read = matches!(*request.method(), Method::GET | Method::HEAD);
+    let address = request.uri().path_and_query().map(ToString::to_string).unwrap_or_default();
+    let response = next.call(request).await?.map_into_boxed_body();
+    let problem = response.response().error().and_then(|error| error.as_error::<Problem>()).cloned();
+    let Some(problem) = problem.filter(|_| wants_page) else { return Ok(response) };
+    let (request, _) = response.into_parts();
+    if problem.status() == StatusCode::UNAUTHORIZED {
+        let back = if is_read { super::door::sign_in_address(&address) } else { "/sign-in".into() };
+        return Ok(ServiceResponse::new(request, see_other(&back)));
+    }
+    let shown = ProblemPage {
+        frame: Frame::default(),
+        title: problem.title(),
+        detail: problem.detail(),
+        errors: problem.errors().iter().map(|error| error.detail.as_str()).collect(),
+    };
+    let answer = match page_with(problem.status(), &shown) {
+        Ok(answer) => answer,
+        Err(_) => problem.answer(None),
+    };
+    Ok(ServiceResponse::new(request, answer))
+}

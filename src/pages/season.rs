@@ -1,0 +1,104 @@
+//! A season's standings.
+
+use super::home::events;
+use super::{Frame, page};
+use crate::api::extract::{IdPath, QueryOf};
+use crate::api::{Answer, App};
+use crate::domain::facts::Season;
+use crate::domain::ids::{EventId, MemberId, SeasonId};
+use crate::domain::standings::table::{ResultCell, StandingsRow};
+use crate::league::Caller;
+use crate::league::reading::Standings;
+use crate::league::views::EventView;
+use crate::pages::words;
+use crate::storage::documents::SEASONS;
+use actix_web::web::{self, Data, ServiceConfig};
+use askama::Template;
+use std::collections::HashMap;
+
+/// A division's part of the table.
+struct Part<'a> {
+    name: Option<&'a str>,
+    rows: Vec<&'a StandingsRow>,
+}
+
+#[derive(Template)]
+#[template(path = "season.html")]
+struct SeasonPage<'a> {
+    frame: Frame,
+    id: SeasonId,
+    season: &'a Season,
+    standings: &'a Standings,
+    events: &'a [EventView],
+    shown: Vec<&'a EventView>,
+    parts: Vec<Part<'a>>,
+    moved: HashMap<MemberId, i64>,
+}
+
+impl SeasonPage<'_> {
+    fn cell<'r>(&self, row: &'r StandingsRow, event: &EventView) -> Option<&'r ResultCell> {
+        row.results.iter().find(|cell| cell.event_id == Some(event.id))
+    }
+
+    fn carried<'r>(&self, row: &'r StandingsRow) -> Vec<&'r ResultCell> {
+        row.results.iter().filter(|cell| cell.event_id.is_none()).collect()
+    }
+
+    fn is_asked(&self, event: &EventView) -> bool {
+        self.standings.as_of_event_id == Some(event.id)
+    }
+
+    /// Writes by how many positions a row moved since the event before.
+    fn movement(&self, row: &StandingsRow) -> String {
+        match self.moved.get(&row.member_id) {
+            None => words::MISSING.into(),
+            Some(0) => "same".into(),
+            Some(up) if *up > 0 => format!("up {up}"),
+            Some(down) => format!("down {}", -down),
+        }
+    }
+}
+
+fn parts(rows: &[StandingsRow]) -> Vec<Part<'_>> {
+    let mut parts: Vec<Part<'_>> = Vec::new();
+    for row in rows {
+        let name = row.division.as_deref();
+        match parts.last_mut().filter(|part| part.name == name) {
+            Some(part) => part.rows.push(row),
+            None => parts.push(Part { name, rows: vec![row] }),
+        }
+    }
+    parts
+}
+
+async fn season(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
+    let id = SeasonId(id.0);
+    let found = app.leagues.document::<Season>(caller, &SEASONS, id.0).await?;
+    let frame = Frame::in_league(&app, caller, found.league).await?;
+    let asked = query.given_id("after_event")?.map(EventId);
+    let division = query.get("division").filter(|name| !name.is_empty()).map(str::to_owned);
+    let (standings, _) = app.leagues.standings(caller, id, asked, division.clone()).await?;
+    let events = events(&app, caller, id).await?;
+    let played = |event: &EventView| standings.items.iter().any(|row| has_result(row, event.id));
+    let shown: Vec<&EventView> = events.iter().filter(|event| played(event)).collect();
+    let mut moved = HashMap::new();
+    if let [.., before, _] = shown.as_slice() {
+        let (earlier, _) = app.leagues.standings(caller, id, Some(before.id), division).await?;
+        for row in &standings.items {
+            let then = earlier.items.iter().find(|then| then.member_id == row.member_id);
+            let positions = then.and_then(|then| then.position).zip(row.position);
+            moved.extend(positions.map(|(then, now)| (row.member_id, i64::from(then) - i64::from(now))));
+        }
+    }
+    let parts = parts(&standings.items);
+    page(&SeasonPage { frame, id, season: &found.body, standings: &standings, events: &events, shown, parts, moved })
+}
+
+fn has_result(row: &StandingsRow, event: EventId) -> bool {
+    row.results.iter().any(|cell| cell.event_id == Some(event))
+}
+
+/// The routes of this file.
+pub fn routes(config: &mut ServiceConfig) {
+    config.service(web::resource("/seasons/{id}").route(web::get().to(season)));
+}

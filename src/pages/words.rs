@@ -1,0 +1,123 @@
+//! How figures, times and states are written on pages.
+
+use crate::domain::facts::{EventState, Scoring};
+use crate::domain::season::RoundState;
+use crate::domain::standings::table::Value;
+use crate::league::reading::{BoardRow, ENTERED, IN_PLAY};
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+use std::fmt::Display;
+
+/// What stands for a missing figure.
+pub const MISSING: &str = "–";
+
+/// Writes a number with the minus sign that typesetters use.
+pub fn number(value: impl Display) -> String {
+    value.to_string().replace('-', "\u{2212}")
+}
+
+/// Writes a number with its sign.
+pub fn signed(value: &f64, decimals: usize) -> String {
+    let text = format!("{value:+.decimals$}");
+    let is_zero = text.bytes().all(|byte| !byte.is_ascii_digit() || byte == b'0');
+    number(if is_zero { text.trim_start_matches(['+', '-']) } else { &text })
+}
+
+/// Writes a figure that may be missing.
+pub fn or_missing<T: Display>(value: &Option<T>) -> String {
+    value.as_ref().map_or_else(|| MISSING.to_owned(), number)
+}
+
+/// Writes a value of a table: whole, or with two decimals.
+pub fn value(value: &Option<Value>) -> String {
+    let Some(value) = value else { return MISSING.to_owned() };
+    let written = serde_json::to_value(value).unwrap_or_default();
+    match (written.as_i64(), written.as_f64()) {
+        (Some(whole), _) => number(whole),
+        (None, Some(real)) => number(format!("{real:.2}")),
+        (None, None) => MISSING.to_owned(),
+    }
+}
+
+/// Writes strokes over or under par in words.
+pub fn over_par(strokes: &i32) -> String {
+    match *strokes {
+        0 => "level par".into(),
+        over if over > 0 => format!("{over} over par"),
+        under => format!("{} under par", -under),
+    }
+}
+
+/// Writes a moment in a league's zone.
+pub fn moment(at: &Timestamp, zone: TimeZone) -> String {
+    zone.to_datetime(*at).strftime("%a %-d %b %Y, %H:%M").to_string()
+}
+
+/// Writes a time of the day in a league's zone.
+pub fn time_of_day(at: &Timestamp, zone: TimeZone) -> String {
+    zone.to_datetime(*at).strftime("%H:%M:%S").to_string()
+}
+
+/// Writes where an event stands.
+pub fn event_state(state: &Option<EventState>) -> &'static str {
+    match state {
+        Some(EventState::Open) => "open",
+        Some(EventState::Closed) => "closed",
+        Some(EventState::Final) => "final",
+        Some(EventState::Scheduled) | None => "to come",
+    }
+}
+
+/// Writes where a round stands.
+pub fn round_state(state: &RoundState) -> &'static str {
+    match state {
+        RoundState::Submitted => "handed in",
+        RoundState::Attested => "attested",
+        RoundState::Proposed => "waits to be accepted",
+        RoundState::Late => "late, waits to be accepted",
+        RoundState::Excluded => "left out",
+        RoundState::Withdrawn => "withdrawn",
+    }
+}
+
+/// Writes where a row of a board stands.
+pub fn row_state(state: &str) -> &'static str {
+    match state {
+        IN_PLAY => "in play",
+        ENTERED => "still out",
+        other => RoundState::from_word(other).map_or("", |state| round_state(&state)),
+    }
+}
+
+/// Writes what decides an event.
+pub fn scoring(scoring: &Scoring) -> &'static str {
+    match scoring {
+        Scoring::Gross => "gross",
+        Scoring::Net => "net",
+        Scoring::Points => "points",
+    }
+}
+
+/// Returns the figure of a row that decides its event.
+pub fn deciding(row: &BoardRow, scoring: &Scoring) -> Option<i32> {
+    match scoring {
+        Scoring::Gross => row.gross,
+        Scoring::Net => row.net,
+        Scoring::Points => row.points,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn figures_are_written_as_people_read_them() {
+        assert_eq!(signed(&-0.42, 1), "\u{2212}0.4");
+        assert_eq!(signed(&0.04, 1), "0.0");
+        assert_eq!(signed(&-0.04, 1), "0.0");
+        assert_eq!(signed(&1.25, 1), "+1.2");
+        assert_eq!(or_missing::<i32>(&None), "–");
+        assert_eq!([over_par(&-3), over_par(&0), over_par(&2)], ["3 under par", "level par", "2 over par"]);
+    }
+}
