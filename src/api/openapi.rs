@@ -53,7 +53,10 @@ fn document(docs: &[RouteDoc]) -> Value {
         "paths": paths,
         "components": {
             "schemas": named,
-            "securitySchemes": { "bearer": { "type": "http", "scheme": "bearer", "bearerFormat": "JWT" } },
+            "securitySchemes": {
+                "bearer": { "type": "http", "scheme": "bearer", "bearerFormat": "JWT" },
+                "browser": { "type": "apiKey", "in": "cookie", "name": crate::accounts::cookie::NAME },
+            },
         },
     })
 }
@@ -67,7 +70,7 @@ fn operation(doc: &RouteDoc) -> Value {
         "description": who(doc.access),
         "parameters": parameters(doc),
         "responses": responses(doc),
-        "security": if doc.access == Access::Anyone { json!([]) } else { json!([{ "bearer": [] }]) },
+        "security": if doc.access == Access::Anyone { json!([]) } else { json!([{ "bearer": [] }, { "browser": [] }]) },
     });
     if let Some(content) = content(&doc.takes) {
         operation["requestBody"] = json!({ "required": true, "content": content });
@@ -166,6 +169,9 @@ fn responses(doc: &RouteDoc) -> Value {
     if doc.access != Access::Anyone {
         add("401", "Not signed in.");
         add("429", "Asked too much.");
+        if doc.method != actix_web::http::Method::GET {
+            add("403", "A browser sent it from another site.");
+        }
     }
     match doc.path {
         "/accounts" => {
@@ -190,7 +196,7 @@ fn responses(doc: &RouteDoc) -> Value {
         doc.access,
         Access::Organizer | Access::Owner | Access::OwnerOrOrganizer | Access::OtherMember | Access::Concerned
     ) {
-        add("403", "In the league, but not allowed.");
+        add("403", "In the league, but not allowed; or a browser sent it from another site.");
     }
     if !doc.query.is_empty() {
         add("422", "A parameter is out of range, or names nothing that is here.");

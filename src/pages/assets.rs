@@ -20,6 +20,6 @@ pub fn routes(config: &mut ServiceConfig) {
                 .insert_header((header::CACHE_CONTROL, "public, max-age=3600"))
                 .body(*text)
         };
-        config.service(web::resource(*path).route(web::get().to(show)).route(web::head().to(show)));
+        config.service(web::resource(*path).route(super::reads().to(show)));
     }
 }

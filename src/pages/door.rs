@@ -224,9 +224,9 @@ async fn accept(app: &App, caller: Caller, code: &str) -> Result<String, Problem
 /// The routes of this file.
 pub fn routes(config: &mut ServiceConfig) {
     config
-        .service(web::resource("/sign-in").route(web::get().to(sign_in_page)).route(web::post().to(sign_in)))
-        .service(web::resource("/register").route(web::get().to(register_page)).route(web::post().to(register)))
-        .service(web::resource("/join").route(web::get().to(join_page)).route(web::post().to(join)))
+        .service(web::resource("/sign-in").route(super::reads().to(sign_in_page)).route(web::post().to(sign_in)))
+        .service(web::resource("/register").route(super::reads().to(register_page)).route(web::post().to(register)))
+        .service(web::resource("/join").route(super::reads().to(join_page)).route(web::post().to(join)))
         .service(web::resource("/sign-out").route(web::post().to(sign_out)))
         .service(web::resource("/favicon.ico").to(|| async { HttpResponse::NoContent().finish() }));
 }

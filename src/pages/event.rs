@@ -71,6 +71,6 @@ async fn board(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 /// The routes of this file.
 pub fn routes(config: &mut ServiceConfig) {
     config
-        .service(web::resource("/events/{id}").route(web::get().to(event)))
-        .service(web::resource("/events/{id}/board").route(web::get().to(board)));
+        .service(web::resource("/events/{id}").route(super::reads().to(event)))
+        .service(web::resource("/events/{id}/board").route(super::reads().to(board)));
 }

@@ -67,7 +67,7 @@ async fn league(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
         let events = events(&app, caller, season.id).await?;
         seasons.push(Listed { season, events });
     }
-    seasons.sort_by(|a, b| b.season.season.starts_on.cmp(&a.season.season.starts_on));
+    seasons.sort_by_key(|listed| std::cmp::Reverse(listed.season.season.starts_on));
     let mut open = Vec::new();
     for listed in &mut seasons {
         open.extend(listed.events.extract_if(.., |event| event.event.state == Some(EventState::Open)));
@@ -78,7 +78,7 @@ async fn league(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 /// The routes of this file.
 pub fn routes(config: &mut ServiceConfig) {
     config
-        .service(web::resource("/").route(web::get().to(home)))
-        .service(web::resource("/leagues").route(web::get().to(leagues)))
-        .service(web::resource("/leagues/{id}").route(web::get().to(league)));
+        .service(web::resource("/").route(super::reads().to(home)))
+        .service(web::resource("/leagues").route(super::reads().to(leagues)))
+        .service(web::resource("/leagues/{id}").route(super::reads().to(league)));
 }

@@ -21,7 +21,7 @@ use crate::league::{Caller, Refusal};
 use actix_web::http::{StatusCode, header};
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse};
+use actix_web::{HttpRequest, HttpResponse, Route, guard};
 use askama::Template;
 use jiff::tz::TimeZone;
 use uuid::Uuid;
@@ -119,6 +119,11 @@ pub fn page_with(status: StatusCode, template: &impl Template) -> Answer {
 /// Sends the browser on to another page.
 pub fn see_other(to: &str) -> HttpResponse {
     HttpResponse::SeeOther().insert_header((header::LOCATION, to)).finish()
+}
+
+/// A route that reads: HEAD wherever GET, the server drops the body.
+pub fn reads() -> Route {
+    web::route().guard(guard::Any(guard::Get()).or(guard::Head()))
 }
 
 /// Serves the pages. They come last: whatever no other part answers is looked for here.

@@ -61,5 +61,5 @@ async fn round(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 
 /// The routes of this file.
 pub fn routes(config: &mut ServiceConfig) {
-    config.service(web::resource("/rounds/{id}").route(web::get().to(round)));
+    config.service(web::resource("/rounds/{id}").route(super::reads().to(round)));
 }

@@ -100,5 +100,5 @@ fn has_result(row: &StandingsRow, event: EventId) -> bool {
 
 /// The routes of this file.
 pub fn routes(config: &mut ServiceConfig) {
-    config.service(web::resource("/seasons/{id}").route(web::get().to(season)));
+    config.service(web::resource("/seasons/{id}").route(super::reads().to(season)));
 }

@@ -98,13 +98,27 @@ pub fn scoring(scoring: &Scoring) -> &'static str {
     }
 }
 
-/// Returns the figure of a row that decides its event.
-pub fn deciding(row: &BoardRow, scoring: &Scoring) -> Option<i32> {
-    match scoring {
-        Scoring::Gross => row.gross,
-        Scoring::Net => row.net,
-        Scoring::Points => row.points,
+/// Says whether a figure decides an event.
+pub fn is_decided_by(decides: &Scoring, figure: &str) -> bool {
+    scoring(decides) == figure
+}
+
+/// Puts the rows of a board together by division, in their order.
+pub fn divisions(rows: &[BoardRow]) -> Vec<(Option<&str>, Vec<&BoardRow>)> {
+    let mut parts: Vec<(Option<&str>, Vec<&BoardRow>)> = Vec::new();
+    for row in rows {
+        let name = row.division.as_deref();
+        match parts.iter_mut().find(|(known, _)| *known == name) {
+            Some((_, part)) => part.push(row),
+            None => parts.push((name, vec![row])),
+        }
     }
+    parts
+}
+
+/// Writes a day in a league's zone.
+pub fn day(at: &Timestamp, zone: TimeZone) -> String {
+    zone.to_datetime(*at).strftime("%-d %b").to_string()
 }
 
 #[cfg(test)]

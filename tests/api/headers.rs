@@ -16,7 +16,7 @@ async fn every_kind_of_answer_has_the_security_headers() {
     let tag = api.get(&standings).by(&cast.ann).expect(200).await.etag();
     api.get(&standings).by(&cast.ann).with("if-none-match", &tag).expect(304).await;
     api.get(&standings).by(&cast.ann).with("accept", "text/csv").expect(200).await;
-    api.outside("GET", "/").refused(404, "not-found").await;
+    api.outside("GET", "/nothing").refused(404, "not-found").await;
     api.outside("GET", "/api/v1/nothing").refused(404, "not-found").await;
     api.outside("GET", "/api/v2/leagues").refused(404, "not-found").await;
     api.call("DELETE", "/leagues").by(&cast.ann).refused(405, "method-not-allowed").await;

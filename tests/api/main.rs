@@ -12,6 +12,7 @@ mod idempotency;
 mod journal_bundle;
 mod life;
 mod openapi;
+mod pages;
 mod practice;
 mod putting;
 mod rounds;
