@@ -63,6 +63,10 @@ async fn board(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest)
     Ok(answer)
 }
 
+async fn entry_sheet(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    Ok(json(&app.leagues.entry_sheet(caller, EventId(id.0)).await?))
+}
+
 #[derive(serde::Deserialize)]
 struct Entry {
     #[serde(default)]
@@ -187,6 +191,8 @@ pub fn routes(routes: &mut Routes) {
     routes.add(reads("/events/{id}", "An event.", Member, view()), show);
     routes.add(patches("/events/{id}", "Changes an event; final settles it.", Organizer, body(), view()), change);
     routes.add(reads("/events/{id}/board", "The event's board.", Member, views::board()), board);
+    let doc = "All that my card is filled in with.";
+    routes.add(reads("/events/{id}/entry-sheet", doc, Member, event::entry_sheet()), entry_sheet);
     let path = "/events/{id}/entries";
     let body = Schema::Object(life::entry_fields());
     routes.add(creates(path, "Enters a member.", OwnerOrOrganizer, body, views::entry()), enter);

@@ -26,3 +26,28 @@ pub fn event_fields() -> Vec<Field> {
         optional("state", nullable(Schema::Word(STATES))),
     ]
 }
+
+/// All that a card is filled in with.
+pub fn entry_sheet() -> Schema {
+    let count = Schema::Whole(-60, 200);
+    let hole = Schema::Object(vec![
+        field("number", Schema::Whole(1, 18)),
+        field("par", Schema::Whole(3, 6)),
+        field("stroke_index", Schema::Whole(1, 18)),
+        field("strokes_received", count.clone()),
+    ]);
+    let setup = Schema::Object(vec![field("id", Schema::Id), field("label", Schema::Text(1, 200))]);
+    Schema::Object(vec![
+        field("event_id", Schema::Id),
+        field("name", Schema::Text(1, 200)),
+        field("closes_at", Schema::Instant),
+        field("scoring", Schema::Word(super::season::SCORING)),
+        field("concession_ft", Schema::Real { min: 0.0, max: 200.0, above: false }),
+        field("member_id", Schema::Id),
+        field("today", Schema::Date),
+        field("playing_strokes", count),
+        field("holes", list(hole, 0, 18)),
+        field("setups", list(setup, 0, usize::MAX)),
+        field("round_id", nullable(Schema::Id)),
+    ])
+}

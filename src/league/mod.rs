@@ -13,6 +13,7 @@ pub mod changes;
 pub mod courses;
 pub mod derive;
 pub mod entrants;
+pub mod entry_sheet;
 pub mod events;
 pub mod evidence;
 pub mod finding_rulings;

@@ -4,9 +4,11 @@
 //! [`league`](crate::league) answers.
 
 mod assets;
+mod card_text;
 mod door;
 mod event;
 mod form;
+mod hand_in;
 mod home;
 mod problem;
 mod round;
@@ -136,6 +138,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(home::routes)
             .configure(season::routes)
             .configure(event::routes)
+            .configure(hand_in::routes)
             .configure(round::routes)
             .default_service(web::to(|_: HttpRequest| async { Err::<HttpResponse, _>(Problem::not_found()) })),
     );

@@ -100,6 +100,7 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/events/{id}/board"
             | "/events/{id}/board/stream"
             | "/events/{id}/entries"
+            | "/events/{id}/entry-sheet"
             | "/seasons/{id}/standings/changes"
             | "/rounds/{id}/versions"
             | "/rounds/{id}/working"

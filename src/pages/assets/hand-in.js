@@ -1,0 +1,203 @@
+"use strict";
+// The card on a phone: one hole at a time, kept on the phone until the server has it.
+{
+  const DISTANCES = [1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50];
+  const STROKES = [1, 2, 3, 4, 5, 6, 7, 8, 9];
+  const FIRST_WAIT_S = 2, LONGEST_WAIT_S = 60;
+  const byId = (id) => document.getElementById(id);
+  const make = (name, props, ...children) => {
+    const node = Object.assign(document.createElement(name), props);
+    node.append(...children);
+    return node;
+  };
+  let form, store, rows, at, waiting, wait, isMine = true;
+
+  // ---- the draft ----
+  const fields = () => [...form.elements].filter((field) => field.name);
+  const draft = () => JSON.parse(localStorage.getItem(store) ?? "null");
+  const keep = (isSending = false) => {
+    if (!isMine) return;
+    if (!draft() && !form.elements.version) {
+      // Made at the first tap: a page from the cache would bring those of an earlier card.
+      for (const name of ["client_round_id", "key"]) form.elements[name].value = crypto.randomUUID();
+      navigator.storage?.persist?.();
+    }
+    const typed = Object.fromEntries(fields().map((field) => [field.name, field.value]));
+    localStorage.setItem(store, JSON.stringify({ typed, at, isSending }));
+  };
+  const restore = () => {
+    const kept = draft();
+    if (!kept) return false;
+    for (const field of fields()) if (field.name in kept.typed) field.value = kept.typed[field.name];
+    at = Math.min(kept.at ?? 0, rows.length - 1);
+    return kept.isSending;
+  };
+  const say = (text, link) => {
+    const state = byId("draft-state");
+    state.hidden = false;
+    state.replaceChildren(text, ...(link ? [" ", link] : []));
+  };
+
+  // ---- sending ----
+  const send = async () => {
+    clearTimeout(waiting);
+    keep(true);
+    say("Sending…");
+    let answer;
+    try {
+      const body = new URLSearchParams(new FormData(form));
+      answer = await fetch(form.action, { method: "POST", body, headers: { accept: "text/html" } });
+    } catch {
+      return again("On this phone only: no network.");
+    }
+    const path = new URL(answer.url).pathname;
+    if (answer.ok && path.startsWith("/rounds/")) {
+      localStorage.removeItem(store);
+      return location.replace(answer.url);
+    }
+    if (path.startsWith("/sign-in")) {
+      keep();
+      const back = `/sign-in?then=${encodeURIComponent(location.pathname)}`;
+      return say("Needs you: the card is on this phone only.", make("a", { href: back, textContent: "Sign in to send it" }));
+    }
+    if (answer.status === 429 || answer.status >= 500) {
+      return again("On this phone only: the server is busy.", Number(answer.headers.get("retry-after")));
+    }
+    keep();
+    const told = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("main");
+    byId("main").replaceWith(told);
+    begin();
+    say("Needs you: nothing was stored yet. What you typed is on this phone.");
+    byId("faults")?.focus();
+  };
+  const again = (why, seconds) => {
+    wait = seconds || Math.min((wait || FIRST_WAIT_S / 2) * 2, LONGEST_WAIT_S);
+    const count = (left) => {
+      say(`${why} Sending again in ${left} s.`, make("button", { type: "button", className: "second", textContent: "Send now", onclick: send }));
+      waiting = left > 0 ? setTimeout(count, 1000, left - 1) : setTimeout(send);
+    };
+    count(Math.round(wait));
+  };
+
+  // ---- one hole at a time ----
+  const input = (kind, row = rows[at]) => row.querySelector(`input[name^="${kind}_"]`);
+  const changed = () => { keep(); total(); show(); };
+  const put = (kind, value) => { input(kind).value = value; changed(); };
+  const putts = () => input("putts").value.split(/[\s;]+/).filter(Boolean);
+  const total = () => {
+    const line = byId("total");
+    let strokes = 0, par = 0, holes = 0;
+    for (const row of rows) {
+      const value = Number(input("strokes", row).value);
+      if (!value) continue;
+      strokes += value; par += Number(row.dataset.par); holes += 1;
+    }
+    const over = strokes - par;
+    line.hidden = holes === 0;
+    const words = over === 0 ? "level par" : over > 0 ? `${over} over par` : `${-over} under par`;
+    line.textContent = `${strokes} strokes after ${holes} ${holes === 1 ? "hole" : "holes"}: ${words}`;
+  };
+  const button = (text, label, onclick, className = "second") => {
+    const node = make("button", { type: "button", textContent: text, onclick, className });
+    if (label) node.setAttribute("aria-label", label);
+    return node;
+  };
+  const group = (title, ...children) => make("fieldset", {}, make("legend", { textContent: title }), ...children);
+  const go = (to) => { at = to; keep(); show(); rows[at].scrollIntoView({ block: "nearest" }); };
+  const pad = () => {
+    const strokes = STROKES.map((n) => button(String(n), `${n} strokes`, () => put("strokes", n)));
+    const distances = DISTANCES.map((feet) => button(String(feet), `putt from ${feet} feet`, () => put("putts", [...putts(), feet].join(" "))));
+    return make("div", { id: "pad" },
+      group("Strokes", ...strokes, button("Picked up", "", () => put("strokes", `${parseInt(input("strokes").value) || ""}p`))),
+      group("Add a putt from, ft", ...distances,
+        button("Last one conceded", "", () => { const all = putts(); if (all.length) put("putts", [...all.slice(0, -1), all.at(-1).replace(/c?$/, "c")].join(" ")); }),
+        button("No putt", "", () => put("putts", "0")),
+        button("Undo", "take the last putt back", () => put("putts", putts().slice(0, -1).join(" ")))),
+      make("div", { className: "line" },
+        button("Hole before", "", () => go(Math.max(at - 1, 0))),
+        make("button", { type: "button", id: "next", textContent: "Next hole", onclick: () => go(Math.min(at + 1, rows.length - 1)) }),
+        button("Whole card", "", () => { form.classList.toggle("one"); keep(); })));
+  };
+  const show = () => {
+    rows.forEach((row, n) => row.classList.toggle("current", n === at));
+    const value = parseInt(input("strokes").value), par = Number(rows[at].dataset.par);
+    for (const node of byId("pad").querySelectorAll("fieldset:first-child button")) {
+      node.setAttribute("aria-pressed", String(Number(node.textContent) === value));
+      node.classList.toggle("par", Number(node.textContent) === par);
+    }
+    byId("next").disabled = at === rows.length - 1;
+  };
+
+  // ---- two tabs ----
+  const lock = (options = {}) => navigator.locks?.request(store, options, (held) => {
+    if (!held) return yields();
+    isMine = true;
+    return new Promise(() => {});
+  }).catch(yields);
+  const yields = () => {
+    isMine = false;
+    for (const field of form.elements) field.disabled = true;
+    const take = button("Write on here", "", async () => {
+      lock({ steal: true });
+      for (const field of form.elements) field.disabled = false;
+      isMine = true;
+      if (restore()) send();
+      total(); show();
+      say("On this phone only.");
+    });
+    take.disabled = false;
+    say("This card is open in another tab.", take);
+  };
+
+  // ---- the keyboard ----
+  const keys = (event) => {
+    const field = event.target;
+    if (!/^(strokes|putts)_/.test(field.name ?? "")) return;
+    const kind = field.name.split("_")[0];
+    const row = rows.indexOf(field.closest("tr"));
+    const to = { ArrowDown: row + 1, ArrowUp: row - 1, Enter: row + 1 }[event.key];
+    if (to === undefined) return;
+    event.preventDefault();
+    const target = rows[to] && input(kind, rows[to]);
+    target?.focus();
+    target?.select();
+  };
+  const typed = (event) => {
+    const field = event.target;
+    keep();
+    total();
+    show();
+    // A digit is a score, and the next field waits; 1 may begin a longer one.
+    if (/^strokes_/.test(field.name) && /^[2-9]$/.test(field.value)) input("putts", field.closest("tr")).focus();
+  };
+
+  const begin = () => {
+    form = byId("card");
+    if (!form) return;
+    store = `card ${form.dataset.member} ${form.dataset.event}`;
+    rows = [...form.querySelectorAll("tr[data-hole]")];
+    at ??= 0;
+    form.querySelector("table").after(pad());
+    if (matchMedia("(max-width: 40rem)").matches) form.classList.add("one");
+    form.addEventListener("submit", (event) => { event.preventDefault(); send(); });
+    form.addEventListener("keydown", keys);
+    form.addEventListener("input", typed);
+    form.addEventListener("focusin", (event) => {
+      const row = rows.indexOf(event.target.closest("tr"));
+      if (row >= 0 && row !== at) { at = row; show(); }
+    });
+    const had = draft();
+    const isSending = byId("faults") ? false : restore();
+    total();
+    show();
+    if (isSending) send();
+    else if (had) say("On this phone only, as you left it.");
+  };
+
+  begin();
+  if (form) {
+    lock({ ifAvailable: true });
+    addEventListener("online", () => { if (draft()?.isSending) send(); });
+    navigator.serviceWorker?.register("/service-worker.js");
+  }
+}

@@ -1,0 +1,242 @@
+//! Handing in a card, or changing it while the event is open.
+
+use super::form::Form;
+use super::{Frame, card_text, page, page_with, see_other};
+use crate::api::extract::{Body, IdPath, checked, decoded};
+use crate::api::problem::Problem;
+use crate::api::{Answer, App};
+use crate::bodies::round::round_fields;
+use crate::domain::facts::{CardHole, Round};
+use crate::domain::ids::EventId;
+use crate::league::Caller;
+use crate::league::access::IfMatch;
+use crate::league::entry_sheet::{EntrySheet, SheetHole};
+use crate::league::hand_in::HandIn;
+use crate::league::keys::RequestKey;
+use crate::league::views::RoundView;
+use crate::pages::words;
+use crate::schema::Schema;
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use actix_web::web::{self, Bytes, Data, ServiceConfig};
+use askama::Template;
+use serde_json::{Value, json};
+use std::sync::LazyLock;
+use uuid::Uuid;
+
+static BODY: LazyLock<Schema> = LazyLock::new(|| Schema::Object(round_fields()));
+
+/// A hole as it stands on the form.
+struct Row {
+    hole: SheetHole,
+    strokes: String,
+    putts: String,
+    faults: Vec<String>,
+}
+
+#[derive(Template)]
+#[template(path = "hand_in.html")]
+struct HandInPage {
+    frame: Frame,
+    sheet: EntrySheet,
+    rows: Vec<Row>,
+    client_round_id: String,
+    key: String,
+    version: Option<i64>,
+    setup: String,
+    played_on: String,
+    outcome: String,
+    /// What is wrong beside the holes.
+    faults: Vec<String>,
+}
+
+impl HandInPage {
+    fn par(&self) -> u32 {
+        self.rows.iter().map(|row| u32::from(row.hole.par)).sum()
+    }
+
+    fn has_faults(&self) -> bool {
+        !self.faults.is_empty() || self.rows.iter().any(|row| !row.faults.is_empty())
+    }
+
+    fn is_setup(&self, id: &crate::domain::ids::SetupId) -> bool {
+        self.setup == id.to_string()
+    }
+}
+
+/// Reads what the form starts from: the entry sheet, and the card that is there already.
+async fn start(app: &App, caller: Caller, id: EventId) -> Result<(HandInPage, Option<RoundView>), Problem> {
+    let mut sheet = app.leagues.entry_sheet(caller, id).await?;
+    let (member, _) = app.leagues.member(caller, sheet.member_id).await?;
+    let frame = Frame::in_league(app, caller, member.league_id).await?;
+    let (round, version) = match sheet.round_id {
+        Some(round) => {
+            let (round, version) = app.leagues.round(caller, round).await?;
+            (Some(round), Some(version))
+        }
+        None => (None, None),
+    };
+    let on_card = |number: u8| round.as_ref()?.holes.iter().find(|hole| hole.number.get() == number);
+    let rows = std::mem::take(&mut sheet.holes).into_iter().map(|hole| {
+        let known = on_card(hole.number);
+        let strokes = known.map(card_text::strokes_text).unwrap_or_default();
+        Row { strokes, putts: known.map(card_text::putts_text).unwrap_or_default(), faults: Vec::new(), hole }
+    });
+    let rows = rows.collect();
+    let outcome = round.as_ref().map_or("complete", |round| round.outcome.word()).to_owned();
+    let shown = HandInPage {
+        frame,
+        rows,
+        client_round_id: round.as_ref().map_or_else(Uuid::new_v4, |round| round.client_round_id.0).to_string(),
+        key: Uuid::new_v4().to_string(),
+        version,
+        setup: round.as_ref().and_then(|round| round.setup_id).map(|setup| setup.to_string()).unwrap_or_default(),
+        played_on: round.as_ref().map_or(sheet.today, |round| round.played_on).to_string(),
+        outcome,
+        faults: Vec::new(),
+        sheet,
+    };
+    Ok((shown, round))
+}
+
+async fn form(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    page(&start(&app, caller, EventId(id.0)).await?.0)
+}
+
+impl HandInPage {
+    /// Takes over what was typed.
+    fn type_in(&mut self, form: &Form) {
+        for row in &mut self.rows {
+            row.strokes = form.text(&format!("strokes_{}", row.hole.number)).to_owned();
+            row.putts = form.text(&format!("putts_{}", row.hole.number)).to_owned();
+        }
+        let fields = [
+            (&mut self.client_round_id, "client_round_id"),
+            (&mut self.key, "key"),
+            (&mut self.setup, "setup_id"),
+            (&mut self.played_on, "played_on"),
+            (&mut self.outcome, "outcome"),
+        ];
+        for (field, name) in fields {
+            form.text(name).clone_into(field);
+        }
+    }
+
+    /// Makes the round of what was typed. Putts that stand as they were keep what a sensor said of them.
+    fn body(&mut self, before: Option<&RoundView>) -> Value {
+        let mut holes = Vec::new();
+        for row in &mut self.rows {
+            let known = before.and_then(|round| round.holes.iter().find(|hole| hole.number.get() == row.hole.number));
+            match hole(row, known) {
+                Ok(hole) => holes.push(hole),
+                Err(fault) => row.faults.push(fault),
+            }
+        }
+        json!({
+            "client_round_id": self.client_round_id,
+            "setup_id": Some(&self.setup).filter(|setup| !setup.is_empty()),
+            "played_on": self.played_on,
+            "outcome": self.outcome,
+            "holes": holes,
+        })
+    }
+
+    /// Puts each fault of a problem to its hole.
+    fn blame(&mut self, problem: &Problem) {
+        for error in problem.errors() {
+            let hole = error.pointer.strip_prefix("/holes/").and_then(|rest| rest.split('/').next()?.parse().ok());
+            match hole.and_then(|hole: usize| self.rows.get_mut(hole)) {
+                Some(row) => row.faults.push(error.detail.clone()),
+                None => self.faults.push(error.detail.clone()),
+            }
+        }
+        if problem.errors().is_empty() {
+            self.faults.push(problem.detail().to_owned());
+        }
+    }
+}
+
+fn hole(row: &Row, known: Option<&CardHole>) -> Result<Value, String> {
+    let mut hole = card_text::strokes(&row.strokes)?;
+    hole["number"] = row.hole.number.into();
+    let is_picked_up = hole["picked_up"] == Value::Bool(true);
+    if let Some(known) = known.filter(|known| card_text::putts_text(known) == row.putts.trim()) {
+        let same_end = known.picked_up == is_picked_up;
+        if let Some(kept) = same_end.then(|| serde_json::to_value(known).ok()).flatten() {
+            for name in ["putts", "putt_count"] {
+                if let Some(value) = kept.get(name) {
+                    hole[name] = value.clone();
+                }
+            }
+            return Ok(hole);
+        }
+    }
+    if let Some(putts) = card_text::putts(&row.putts, is_picked_up)? {
+        hole["putts"] = putts;
+    }
+    Ok(hole)
+}
+
+async fn send(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let (mut shown, before) = start(&app, caller, EventId(id.0)).await?;
+    shown.type_in(&form);
+    // A card that is sent again after its answer was lost meets itself: it is no change of itself.
+    let is_change = before.as_ref().is_some_and(|_| form.given("version").is_some());
+    let body = shown.body(before.as_ref().filter(|_| is_change));
+    if shown.has_faults() {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &shown);
+    }
+    let sent = match before.filter(|_| is_change) {
+        Some(round) => change(&app, caller, &round, &form, body).await,
+        None => hand_in(&app, caller, &id, &form, body).await,
+    };
+    match sent {
+        Ok(answer) => Ok(answer),
+        Err(problem) if problem.status().is_server_error() => Err(problem),
+        Err(problem) => {
+            shown.blame(&problem);
+            page_with(problem.status(), &shown)
+        }
+    }
+}
+
+fn read(body: &Value) -> Result<(Round, Body), Problem> {
+    let bytes = Bytes::from(body.to_string());
+    let mut node = checked(&bytes, &BODY)?;
+    node.set_absent("member_id", Uuid::nil());
+    let round = decoded(&node)?;
+    drop(node);
+    Ok((round, Body(bytes)))
+}
+
+async fn hand_in(app: &App, caller: Caller, id: &IdPath, form: &Form, body: Value) -> Answer {
+    let (round, sent) = read(&body)?;
+    let key = RequestKey {
+        caller,
+        operation: format!("POST /events/{}/hand-in", id.0),
+        key: Uuid::try_parse(form.text("key")).ok(),
+        body_hash: sent.canonical_hash(),
+        now: app.leagues.now(),
+    };
+    let hand_in = HandIn { event: EventId(id.0), season: None, round, names_member: false };
+    let reply = app.leagues.hand_in(key, hand_in).await?;
+    let stored: Value = serde_json::from_str(&reply.body).unwrap_or_default();
+    Ok(stored_at(stored["id"].as_str().unwrap_or_default()))
+}
+
+async fn change(app: &App, caller: Caller, round: &RoundView, form: &Form, body: Value) -> Answer {
+    let (card, _) = read(&body)?;
+    let version = form.text("version").parse().map_or(IfMatch::Never, IfMatch::Version);
+    app.leagues.correct_round(caller, round.id, version, card, false, None).await?;
+    Ok(stored_at(&round.id.to_string()))
+}
+
+fn stored_at(round: &str) -> HttpResponse {
+    see_other(&format!("/rounds/{round}?saved=1"))
+}
+
+/// The routes of this file.
+pub fn routes(config: &mut ServiceConfig) {
+    let resource = web::resource("/events/{id}/hand-in");
+    config.service(resource.route(super::reads().to(form)).route(web::post().to(send)));
+}

@@ -1,0 +1,134 @@
+// Every page in a real browser: nothing dead, nothing inaccessible, nothing heavy, nothing that jumps.
+import { after, before, test } from "node:test";
+import assert from "node:assert/strict";
+import { readFile } from "node:fs/promises";
+import { createRequire } from "node:module";
+import { api, browser, demo, signIn } from "./server.mjs";
+
+const AXE = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const FIRST_VISIT_BYTES = 60 * 1024;
+const LATER_VISIT_BYTES = 20 * 1024;
+const MOST_SHIFT = 0.02;
+
+let league, chromium;
+before(async () => { [league, chromium] = await Promise.all([demo(), browser()]); });
+after(async () => { await chromium?.close(); league?.stop(); });
+
+/** Opens a page of its own; errors on its console fail the test. */
+async function open(options, who) {
+  const context = await chromium.newContext({ baseURL: league.base, ...options });
+  const page = await context.newPage();
+  page.errors = [];
+  page.on("console", (message) => { if (message.type() === "error") page.errors.push(`${page.url()}: ${message.text()}`); });
+  page.on("pageerror", (error) => page.errors.push(`${page.url()}: ${error}`));
+  if (who) await signIn(page, league.base, who);
+  return page;
+}
+
+const template = (path) => path.replace(/[0-9a-f]{8}-[0-9a-f-]{27}/g, "{id}").replace(/[?#].*/, "");
+
+/** Follows every link from the first page on, one page of each kind; answers a path of each kind. */
+async function crawl(page) {
+  const waiting = ["/"], kinds = new Map();
+  while (waiting.length) {
+    const path = waiting.shift();
+    if (kinds.has(template(path))) continue;
+    const answer = await page.goto(path);
+    assert.ok(answer.status() < 400, `${path} answers ${answer.status()}`);
+    kinds.set(template(path), path);
+    const links = await page.$$eval("a[href]", (all) => all.map((a) => a.getAttribute("href")));
+    waiting.push(...links.filter((href) => href.startsWith("/") && !href.startsWith("/api/")));
+  }
+  return [...kinds.values()];
+}
+
+async function violations(page) {
+  await page.evaluate(AXE);
+  const found = await page.evaluate(() => axe.run({
+    runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"],
+    // Off by default, though WCAG 2.2 AA asks for it.
+    rules: { "target-size": { enabled: true } },
+  }));
+  const ran = [...found.passes, ...found.violations, ...found.incomplete, ...found.inapplicable];
+  assert.ok(ran.some((rule) => rule.id === "target-size"), "target-size ran");
+  return found.violations.map((rule) => `${rule.id}: ${rule.nodes.slice(0, 3).map((node) => node.html.slice(0, 160)).join(" | ")}`);
+}
+
+for (const who of ["player", "organizer"]) {
+  for (const width of [320, 390, 768, 1280]) {
+    for (const colorScheme of ["light", "dark"]) {
+      test(`every page of ${who} at ${width} px, ${colorScheme}`, async () => {
+        // bypassCSP lets the checker in; the console of the other tests watches the policy.
+        const page = await open({ viewport: { width, height: 800 }, colorScheme, bypassCSP: true }, league[who]);
+        const faults = [];
+        for (const path of await crawl(page)) {
+          await page.goto(path);
+          faults.push(...(await violations(page)).map((fault) => `${path}: ${fault}`));
+          const { is, may } = await page.evaluate(() => ({ is: document.documentElement.scrollWidth, may: innerWidth }));
+          if (is > may) faults.push(`${path} is ${is} px wide`);
+        }
+        assert.deepEqual([...faults, ...page.errors], []);
+        await page.context().close();
+      });
+    }
+  }
+}
+
+test("pages are light and stand still", async (t) => {
+  const page = await open({ viewport: { width: 390, height: 844 } }, league.player);
+  const wire = await page.context().newCDPSession(page);
+  await wire.send("Network.enable");
+  let bytes = 0;
+  wire.on("Network.loadingFinished", (done) => { bytes += done.encodedDataLength; });
+  const faults = [];
+  for (const path of await crawl(page)) {
+    const cost = [];
+    for (const isFirst of [true, false]) {
+      if (isFirst) await wire.send("Network.clearBrowserCache");
+      bytes = 0;
+      await page.goto(path);
+      const shift = await page.evaluate(() => new Promise((done) => {
+        let sum = 0;
+        new PerformanceObserver((list) => list.getEntries().forEach((entry) => { sum += entry.value; }))
+          .observe({ type: "layout-shift", buffered: true });
+        setTimeout(() => done(sum), 250);
+      }));
+      cost.push(bytes);
+      if (bytes > (isFirst ? FIRST_VISIT_BYTES : LATER_VISIT_BYTES)) faults.push(`${path}: ${bytes} bytes`);
+      if (shift > MOST_SHIFT) faults.push(`${path} shifts by ${shift}`);
+    }
+    t.diagnostic(`${template(path)}: ${cost[0]} bytes at first, ${cost[1]} later`);
+  }
+  assert.deepEqual([...faults, ...page.errors], []);
+  await page.context().close();
+});
+
+test("everything that matters works without script", async () => {
+  const page = await open({ javaScriptEnabled: false }, league.player);
+  await page.goto(`/events/${league.event}`);
+  assert.ok(await page.getByRole("heading", { level: 1 }).isVisible());
+  assert.equal(await page.getByRole("button", { name: "Pause" }).count(), 0);
+  await page.getByRole("button", { name: "Sign out" }).click();
+  assert.ok(page.url().endsWith("/sign-in"));
+  await page.goto(`/events/${league.event}`);
+  assert.ok(page.url().includes("/sign-in?then="), "whoever is signed out is asked to sign in, and comes back");
+  await page.context().close();
+});
+
+test("the board moves when a card comes in, and holds still while paused", async () => {
+  const watcher = await open({}, league.organizer);
+  await watcher.goto(`/events/${league.event}`);
+  const cards = async () => Number(await watcher.locator("#as-of").getAttribute("data-in"));
+  const before = await cards();
+  const player = await open({}, league.player);
+  await watcher.getByRole("button", { name: "Pause" }).click();
+  const handed = await api(player, "POST", `/events/${league.event}/rounds`, league.round);
+  assert.equal(handed.status, 201, JSON.stringify(handed.body));
+  await watcher.waitForTimeout(2500);
+  assert.equal(await cards(), before, "nothing moves while paused");
+  await watcher.getByRole("button", { name: "Go on" }).click();
+  await watcher.waitForFunction((n) => Number(document.getElementById("as-of").dataset.in) === n, before + 1, { timeout: 5000 });
+  assert.match(await watcher.locator("#said").textContent(), /cards? in/, "it is said aloud");
+  assert.deepEqual([...watcher.errors, ...player.errors], []);
+  await Promise.all([watcher.context().close(), player.context().close()]);
+});
