@@ -1,10 +1,16 @@
 //! What a form sends.
 
-use crate::api::extract::{MOST_BYTES, cross_site, is_same_site, query_pairs, read, unsupported};
+use crate::api::App;
+use crate::api::extract::{Body, MOST_BYTES, cross_site, is_same_site, query_pairs, read, unsupported};
 use crate::api::problem::Problem;
+use crate::league::Caller;
+use crate::league::keys::RequestKey;
+use crate::schema::Schema;
 use actix_web::dev::Payload;
+use actix_web::web::Bytes;
 use actix_web::{FromRequest, HttpMessage, HttpRequest};
 use futures_util::future::LocalBoxFuture;
+use uuid::Uuid;
 
 /// The fields of a form that a page of this server sent, in order.
 pub struct Form(pub Vec<(String, String)>);
@@ -41,4 +47,23 @@ impl Form {
     pub fn given(&self, name: &str) -> Option<&str> {
         Some(self.text(name).trim()).filter(|text| !text.is_empty())
     }
+}
+
+/// Checks what a form says against the shape of the body that scripts send, so that limits stand in one place; answers
+/// the value with the key under which it is done once.
+///
+/// # Errors
+/// 422 with every field that is wrong.
+pub fn checked_body<T: serde::de::DeserializeOwned>(
+    app: &App,
+    caller: Caller,
+    operation: String,
+    form: &Form,
+    body: &serde_json::Value,
+    schema: &Schema,
+) -> Result<(RequestKey, T), Problem> {
+    let body = Body(Bytes::from(body.to_string()));
+    let value = body.read(schema)?;
+    let key = Uuid::try_parse(form.text("key")).ok();
+    Ok((RequestKey { caller, operation, key, body_hash: body.canonical_hash(), now: app.leagues.now() }, value))
 }

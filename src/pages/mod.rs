@@ -5,11 +5,14 @@
 
 mod assets;
 mod card_text;
+mod charts;
 mod door;
 mod event;
+mod finding;
 mod form;
 mod hand_in;
 mod home;
+mod member;
 mod problem;
 mod round;
 mod season;
@@ -140,6 +143,8 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(event::routes)
             .configure(hand_in::routes)
             .configure(round::routes)
+            .configure(member::routes)
+            .configure(finding::routes)
             .default_service(web::to(|_: HttpRequest| async { Err::<HttpResponse, _>(Problem::not_found()) })),
     );
 }
