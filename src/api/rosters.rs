@@ -53,7 +53,10 @@ fn wrong(line: u64, column: &str, code: &'static str, detail: String) -> FieldEr
 }
 
 /// Reads a roster: a line of column names, then a member a line. Pointers are `/line/column`.
-fn lines(text: &[u8]) -> Result<Vec<RosterLine>, Problem> {
+///
+/// # Errors
+/// 422 with every line that is wrong; 413 for too many.
+pub fn lines(text: &[u8]) -> Result<Vec<RosterLine>, Problem> {
     let text = text.strip_prefix(b"\xef\xbb\xbf").unwrap_or(text);
     let mut reader = ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(text);
     let unreadable = |error: csv::Error| {

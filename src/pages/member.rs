@@ -117,7 +117,7 @@ fn made_interval(made: u32, putts: u32, expected: f64) -> Option<(f64, f64)> {
     let share = f64::from(made) / n;
     let centre = (share + Z * Z / (2.0 * n)) / (1.0 + Z * Z / n);
     let half = Z / (1.0 + Z * Z / n) * (share * (1.0 - share) / n + Z * Z / (4.0 * n * n)).sqrt();
-    (putts > 0).then(|| ((centre - half) * n - expected, (centre + half) * n - expected))
+    (putts > 0).then_some(((centre - half) * n - expected, (centre + half) * n - expected))
 }
 
 fn pace_table(stimp: Stimp) -> Vec<PaceLine> {

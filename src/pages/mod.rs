@@ -8,11 +8,13 @@ mod card_text;
 mod charts;
 mod door;
 mod event;
+mod fields;
 mod finding;
 mod form;
 mod hand_in;
 mod home;
 mod member;
+mod organize;
 mod problem;
 mod round;
 mod season;
@@ -138,6 +140,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .wrap(from_fn(problem::as_page))
             .configure(assets::routes)
             .configure(door::routes)
+            .configure(organize::routes)
             .configure(home::routes)
             .configure(season::routes)
             .configure(event::routes)

@@ -112,7 +112,7 @@
       group("Add a putt from, ft", ...distances,
         button("Last one conceded", "", () => { const all = putts(); if (all.length) put("putts", [...all.slice(0, -1), all.at(-1).replace(/c?$/, "c")].join(" ")); }),
         button("No putt", "", () => put("putts", "0")),
-        button("Undo", "take the last putt back", () => put("putts", putts().slice(0, -1).join(" ")))),
+        button("Undo", "Undo the last putt", () => put("putts", putts().slice(0, -1).join(" ")))),
       make("div", { className: "line" },
         button("Hole before", "", () => go(Math.max(at - 1, 0))),
         make("button", { type: "button", id: "next", textContent: "Next hole", onclick: () => go(Math.min(at + 1, rows.length - 1)) }),

@@ -14,7 +14,8 @@ self.addEventListener("activate", (event) => {
     // The page that brought this worker was loaded without it: it is fetched once more, to be kept.
     const cache = await caches.open(KEPT);
     for (const client of await self.clients.matchAll({ type: "window" })) {
-      if (isKept(new URL(client.url))) await cache.add(client.url).catch(() => {});
+      const url = new URL(client.url);
+      if (isKept(url)) await cache.add(url.pathname).catch(() => {});
     }
   }));
 });
@@ -29,10 +30,10 @@ self.addEventListener("fetch", (event) => {
     const cache = await caches.open(KEPT);
     try {
       const answer = await fetch(event.request);
-      if (answer.ok && !answer.redirected && answer.type === "basic") await cache.put(event.request, answer.clone());
+      if (answer.ok && !answer.redirected && answer.type === "basic") await cache.put(url.pathname, answer.clone());
       return answer;
     } catch (error) {
-      const kept = await cache.match(url.pathname);
+      const kept = await cache.match(url.pathname, { ignoreVary: true });
       if (kept) return kept;
       throw error;
     }

@@ -1,0 +1,427 @@
+//! Setting up a league without a terminal: roster, invitations, courses, seasons, events.
+
+use super::fields::{Field, FormPage, Kind, field};
+use super::form::{Form, checked_body};
+use super::home::events;
+use super::{Frame, page, see_other};
+use crate::api::extract::{Body, IdPath};
+use crate::api::problem::Problem;
+use crate::api::{Answer, App, rosters};
+use crate::bodies;
+use crate::domain::facts::{Course, Event, Fault, League, Role, Season};
+use crate::domain::ids::{EventId, LeagueId, SeasonId};
+use crate::league::Caller;
+use crate::league::access::IfMatch;
+use crate::league::invitations::USUAL_HOURS;
+use crate::league::keys::RequestKey;
+use crate::league::reading::JournalEntry;
+use crate::league::views::{CourseView, EventView, SeasonView};
+use crate::pages::words;
+use crate::schema::Schema;
+use crate::storage::documents::{COURSES, SEASONS};
+use crate::storage::idempotency::Reply;
+use actix_web::HttpResponse;
+use actix_web::web::{self, Bytes, Data, ServiceConfig};
+use askama::Template;
+use jiff::tz::TimeZone;
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+const MOST: i64 = 200;
+
+fn text(name: &'static str, label: &'static str, value: &str) -> Field {
+    field(name, label, Kind::Input("text"), value)
+}
+
+fn choice(name: &'static str, label: &'static str, choices: &[(&str, &str)]) -> Field {
+    let choices: Vec<(String, String)> =
+        choices.iter().map(|(value, words)| ((*value).to_owned(), (*words).to_owned())).collect();
+    let first = choices.first().map(|(value, _)| value.clone()).unwrap_or_default();
+    field(name, label, Kind::Choice(choices), first)
+}
+
+/// Reads a number as people type it; other text goes on to where it is refused by name.
+fn number(form: &Form, name: &str) -> Value {
+    let typed = form.text(name).trim().replace(',', ".");
+    if typed.is_empty() {
+        return Value::Null;
+    }
+    serde_json::from_str::<serde_json::Number>(&typed).map_or_else(|_| typed.into(), Value::Number)
+}
+
+fn id_of(reply: &Reply) -> String {
+    let body: Value = serde_json::from_str(&reply.body).unwrap_or_default();
+    body["id"].as_str().unwrap_or_default().to_owned()
+}
+
+/// Returns the field that the first word of a pointer names.
+fn same_name(pointer: &str) -> &'static str {
+    const NAMES: [&str; 17] = [
+        "name",
+        "time_zone",
+        "starts_on",
+        "ends_on",
+        "scoring",
+        "allowance_pct",
+        "best",
+        "minimum",
+        "concession_ft",
+        "award",
+        "tee_id",
+        "stimp_ft",
+        "opens_at",
+        "closes_at",
+        "holes",
+        "first_hole",
+        "roster",
+    ];
+    NAMES.into_iter().find(|name| pointer.split('/').any(|part| part == *name)).unwrap_or_default()
+}
+
+// ---- a league ----
+
+fn league_form(frame: Frame) -> FormPage {
+    let zone = text("time_zone", "Time zone, as in Europe/Lisbon: dates and closing times are counted in it", "");
+    let fields = vec![text("name", "Name of the league", ""), zone];
+    let mut form = FormPage::new(frame, "Found a league", "/leagues/new".into(), fields);
+    form.hint = "You become its organizer.";
+    form.button = "Found it";
+    form
+}
+
+async fn new_league(app: Data<App>, caller: Caller) -> Answer {
+    super::page(&league_form(Frame::of(&app, caller).await?))
+}
+
+async fn found_league(app: Data<App>, caller: Caller, form: Form) -> Answer {
+    let body = json!({ "name": form.text("name"), "time_zone": form.text("time_zone").trim() });
+    let schema = Schema::Object(bodies::league::league_fields());
+    let done = async {
+        let (key, league) = checked_body::<League>(&app, caller, "POST /leagues/new".into(), &form, &body, &schema)?;
+        Ok::<_, Problem>(app.leagues.create_league(key, league).await?)
+    };
+    match done.await {
+        Ok(reply) => Ok(see_other(&format!("/leagues/{}/organize", id_of(&reply)))),
+        Err(problem) => league_form(Frame::of(&app, caller).await?).again(&form, problem, same_name),
+    }
+}
+
+// ---- the desk ----
+
+#[derive(Template)]
+#[template(path = "organize.html")]
+struct Desk {
+    frame: Frame,
+    league: LeagueId,
+    courses: Vec<CourseView>,
+    seasons: Vec<(SeasonView, Vec<EventView>)>,
+    /// The code of an invitation that was just made, and whom it is for.
+    invited: Option<(String, String)>,
+    key: String,
+}
+
+async fn desk(app: &App, caller: Caller, league: LeagueId, invited: Option<(String, String)>) -> Answer {
+    app.leagues.may_organize(caller, league).await?;
+    let frame = Frame::in_league(app, caller, league).await?;
+    let courses = app.leagues.documents::<Course>(caller, &COURSES, league, Uuid::nil(), MOST).await?;
+    let mut seasons = Vec::new();
+    for season in app.leagues.documents::<Season>(caller, &SEASONS, league, Uuid::nil(), MOST).await? {
+        let events = events(app, caller, SeasonId(season.id)).await?;
+        seasons.push((SeasonView::from(season), events));
+    }
+    let courses = courses.into_iter().map(CourseView::from).collect();
+    page(&Desk { frame, league, courses, seasons, invited, key: Uuid::new_v4().to_string() })
+}
+
+async fn organize(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    desk(&app, caller, LeagueId(id.0), None).await
+}
+
+async fn invite(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let role = Role::from_word(form.text("role")).ok_or_else(|| Problem::malformed("choose a role"))?;
+    let made = app.leagues.invite(caller, LeagueId(id.0), role, None, USUAL_HOURS).await?;
+    desk(&app, caller, LeagueId(id.0), Some((made.code, form.text("role").to_owned()))).await
+}
+
+async fn set_state(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let state = form.given("state").map_or(Value::Null, Value::from);
+    let patch = Body(Bytes::from(json!({ "state": state }).to_string()));
+    let patched = patch.patch::<Event>(|| Schema::Object(bodies::event::event_fields()))?;
+    let version = form.text("version").parse().map_or(IfMatch::Any, IfMatch::Version);
+    let (event, _) = app.leagues.change_event(caller, EventId(id.0), version, patched).await?;
+    Ok(see_other(&format!("/events/{}", event.id)))
+}
+
+// ---- a roster ----
+
+fn roster_form(frame: Frame, league: LeagueId) -> FormPage {
+    let lines = field("roster", "The roster", Kind::Lines, "display_name,division,starting_handicap\n");
+    let mut form = FormPage::new(frame, "Add players from a list", format!("/leagues/{league}/roster"), vec![lines]);
+    form.hint = "One player a line under the line of column names; division and starting handicap may stay empty. \
+                 All lines are added, or none.";
+    form.button = "Add them";
+    form
+}
+
+async fn new_roster(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    app.leagues.may_organize(caller, LeagueId(id.0)).await?;
+    page(&roster_form(Frame::in_league(&app, caller, LeagueId(id.0)).await?, LeagueId(id.0)))
+}
+
+async fn add_roster(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let league = LeagueId(id.0);
+    let sent = Body(Bytes::from(form.text("roster").to_owned()));
+    let key = Uuid::try_parse(form.text("key")).ok();
+    let operation = format!("POST /leagues/{league}/roster");
+    let key = RequestKey { caller, operation, key, body_hash: sent.canonical_hash(), now: app.leagues.now() };
+    let done = async { Ok::<_, Problem>(app.leagues.add_roster(key, league, rosters::lines(&sent.0)?).await?) };
+    match done.await {
+        Ok(_) => Ok(see_other(&format!("/leagues/{league}/members"))),
+        Err(problem) => {
+            let shown = roster_form(Frame::in_league(&app, caller, league).await?, league);
+            shown.again(&form, problem, |_| "roster")
+        }
+    }
+}
+
+// ---- a course ----
+
+fn course_form(frame: Frame, league: LeagueId) -> FormPage {
+    let fields = vec![
+        text("name", "Name of the course", ""),
+        text("tee_name", "Name of the tee", ""),
+        text("course_rating", "Course rating, 20 to 90", ""),
+        text("slope_rating", "Slope rating, 55 to 155", "113"),
+        text("pars", "Par of each hole in order, 9 or 18 numbers", ""),
+        text("stroke_indexes", "Stroke index of each hole in order", ""),
+    ];
+    let mut form = FormPage::new(frame, "Add a course", format!("/leagues/{league}/courses/new"), fields);
+    form.hint = "One tee to begin with. Ratings of nines for nine-hole events on 18 holes are given through the \
+                 interface for scripts.";
+    form
+}
+
+fn course_owner(pointer: &str) -> &'static str {
+    const OWNERS: [(&str, &str); 4] = [
+        ("course_rating", "course_rating"),
+        ("slope_rating", "slope_rating"),
+        ("par", "pars"),
+        ("stroke_index", "stroke_indexes"),
+    ];
+    let last = pointer.rsplit('/').next().unwrap_or_default();
+    match OWNERS.into_iter().find(|(part, _)| *part == last) {
+        Some((_, owner)) => owner,
+        None if pointer == "/name" => "name",
+        None if last == "name" => "tee_name",
+        None => "pars",
+    }
+}
+
+async fn new_course(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    app.leagues.may_organize(caller, LeagueId(id.0)).await?;
+    page(&course_form(Frame::in_league(&app, caller, LeagueId(id.0)).await?, LeagueId(id.0)))
+}
+
+fn course_body(form: &Form) -> Result<Value, Problem> {
+    let numbers = |name: &'static str| -> Result<Vec<u32>, Problem> {
+        let words = form.text(name).split([' ', ',', ';', '\t', '\n']).filter(|word| !word.is_empty());
+        let unreadable = |word: &str| {
+            let pointer = if name == "pars" { "/tees/0/par" } else { "/tees/0/stroke_index" };
+            Problem::faults(vec![Fault::new(pointer, "validation", format!("{word:?} is no number"))])
+        };
+        words.map(|word| word.parse().map_err(|_| unreadable(word))).collect()
+    };
+    let (pars, indexes) = (numbers("pars")?, numbers("stroke_indexes")?);
+    if pars.len() != indexes.len() {
+        let detail = format!("{} stroke indexes for {} pars", indexes.len(), pars.len());
+        return Err(Problem::faults(vec![Fault::new("/tees/0/stroke_index", "validation", detail)]));
+    }
+    let holes: Vec<Value> = (1..)
+        .zip(pars.iter().zip(&indexes))
+        .map(|(number, (par, index))| json!({ "number": number, "par": par, "stroke_index": index }))
+        .collect();
+    let (rating, slope) = (number(form, "course_rating"), number(form, "slope_rating"));
+    let tee = json!({ "name": form.text("tee_name"), "course_rating": rating, "slope_rating": slope, "holes": holes });
+    Ok(json!({ "name": form.text("name"), "tees": [tee] }))
+}
+
+async fn add_course(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let league = LeagueId(id.0);
+    let schema = Schema::Object(bodies::course::course_fields());
+    let done = async {
+        let operation = format!("POST /leagues/{league}/courses/new");
+        let body = course_body(&form)?;
+        let (key, course) = checked_body::<Course>(&app, caller, operation, &form, &body, &schema)?;
+        Ok::<_, Problem>(app.leagues.create_course(key, league, course).await?)
+    };
+    match done.await {
+        Ok(_) => Ok(see_other(&format!("/leagues/{league}/organize"))),
+        Err(problem) => {
+            course_form(Frame::in_league(&app, caller, league).await?, league).again(&form, problem, course_owner)
+        }
+    }
+}
+
+// ---- a season ----
+
+fn season_form(frame: Frame, league: LeagueId) -> FormPage {
+    let scoring = [("net", "Net"), ("gross", "Gross"), ("points", "Points (Stableford)")];
+    let fields = vec![
+        text("name", "Name of the season", ""),
+        field("starts_on", "First day", Kind::Input("date"), ""),
+        field("ends_on", "Last day", Kind::Input("date"), ""),
+        choice("scoring", "What decides an event", &scoring),
+        text("allowance_pct", "Handicap allowance, per cent", "100"),
+        text(
+            "award",
+            "Points for first, second, … place; empty: the scores themselves add up",
+            "25 20 16 13 11 10 9 8 7 6",
+        ),
+        text("best", "How many of the best results count; empty: all", ""),
+        text("minimum", "Events to be played before a player is ranked", "0"),
+        text("concession_ft", "Longest putt that may be conceded, ft", "0"),
+    ];
+    FormPage::new(frame, "Set up a season", format!("/leagues/{league}/seasons/new"), fields)
+}
+
+async fn new_season(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    app.leagues.may_organize(caller, LeagueId(id.0)).await?;
+    page(&season_form(Frame::in_league(&app, caller, LeagueId(id.0)).await?, LeagueId(id.0)))
+}
+
+fn season_body(form: &Form) -> Value {
+    let table: Vec<Value> = form
+        .text("award")
+        .split([' ', ';', '\t'])
+        .filter(|word| !word.is_empty())
+        .map(|word| serde_json::from_str::<serde_json::Number>(word).map_or_else(|_| word.into(), Value::Number))
+        .collect();
+    let award =
+        if table.is_empty() { json!({ "kind": "by_score" }) } else { json!({ "kind": "by_place", "table": table }) };
+    json!({
+        "name": form.text("name"), "starts_on": form.text("starts_on"), "ends_on": form.text("ends_on"),
+        "scoring": form.text("scoring"), "allowance_pct": number(form, "allowance_pct"), "award": award,
+        "counting": { "best": number(form, "best"), "minimum": number(form, "minimum") },
+        "concession_ft": number(form, "concession_ft"),
+    })
+}
+
+async fn add_season(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let league = LeagueId(id.0);
+    let schema = Schema::Object(bodies::season::season_fields());
+    let done = async {
+        let operation = format!("POST /leagues/{league}/seasons/new");
+        let (key, season) = checked_body::<Season>(&app, caller, operation, &form, &season_body(&form), &schema)?;
+        Ok::<_, Problem>(app.leagues.create_season(key, league, season).await?)
+    };
+    match done.await {
+        Ok(_) => Ok(see_other(&format!("/leagues/{league}/organize"))),
+        Err(problem) => {
+            season_form(Frame::in_league(&app, caller, league).await?, league).again(&form, problem, same_name)
+        }
+    }
+}
+
+// ---- an event ----
+
+async fn event_form(app: &App, caller: Caller, season: SeasonId) -> Result<FormPage, Problem> {
+    let found = app.leagues.document::<Season>(caller, &SEASONS, season.0).await?;
+    app.leagues.may_organize(caller, found.league).await?;
+    let frame = Frame::in_league(app, caller, found.league).await?;
+    let courses = app.leagues.documents::<Course>(caller, &COURSES, found.league, Uuid::nil(), MOST).await?;
+    let tees: Vec<(String, String)> = courses
+        .iter()
+        .flat_map(|course| course.body.tees.iter().map(move |tee| (course, tee)))
+        .map(|(course, tee)| (tee.id.to_string(), format!("{}, {}", course.body.name, tee.name)))
+        .collect();
+    let first = tees.first().map(|(id, _)| id.clone()).unwrap_or_default();
+    let fields = vec![
+        text("name", "Name of the event", ""),
+        field("tee_id", "Course and tee", Kind::Choice(tees), first),
+        text("stimp_ft", "Green speed, ft, 4 to 16", "10"),
+        field("opens_at", "Opens, league time", Kind::Input("datetime-local"), ""),
+        field("closes_at", "Closes, league time", Kind::Input("datetime-local"), ""),
+        choice("holes", "Holes", &[("18", "18"), ("9", "9")]),
+        choice("first_hole", "First hole", &[("1", "1"), ("10", "10")]),
+    ];
+    let title = format!("Add an event to {}", found.body.name);
+    let mut form = FormPage::new(frame, title, format!("/seasons/{season}/events/new"), fields);
+    if courses.is_empty() {
+        form.hint = "Add a course first: an event is played from one of its tees.";
+    }
+    Ok(form)
+}
+
+async fn new_event(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    page(&event_form(&app, caller, SeasonId(id.0)).await?)
+}
+
+/// Reads a time of the league's zone; other text goes on to where it is refused by name.
+fn instant(form: &Form, name: &str, zone: &TimeZone) -> Value {
+    let typed = form.text(name);
+    let local = typed.parse::<jiff::civil::DateTime>().ok();
+    let instant = local.and_then(|local| zone.to_timestamp(local).ok());
+    instant.map_or_else(|| typed.into(), |instant| instant.to_string().into())
+}
+
+async fn add_event(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let season = SeasonId(id.0);
+    let shown = event_form(&app, caller, season).await?;
+    let zone = shown.frame.zone();
+    let body = json!({
+        "name": form.text("name"), "tee_id": form.text("tee_id"), "stimp_ft": number(&form, "stimp_ft"),
+        "opens_at": instant(&form, "opens_at", &zone), "closes_at": instant(&form, "closes_at", &zone),
+        "holes": number(&form, "holes"), "first_hole": number(&form, "first_hole"),
+    });
+    let schema = Schema::Object(bodies::event::event_fields());
+    let done = async {
+        let operation = format!("POST /seasons/{season}/events/new");
+        let (key, event) = checked_body::<Event>(&app, caller, operation, &form, &body, &schema)?;
+        Ok::<_, Problem>(app.leagues.create_event(key, season, event).await?)
+    };
+    match done.await {
+        Ok(reply) => Ok(see_other(&format!("/events/{}", id_of(&reply)))),
+        Err(problem) => shown.again(&form, problem, same_name),
+    }
+}
+
+// ---- the journal ----
+
+#[derive(Template)]
+#[template(path = "journal.html")]
+struct Journal {
+    frame: Frame,
+    league: LeagueId,
+    entries: Vec<JournalEntry>,
+    next: Option<i64>,
+}
+
+async fn journal(
+    app: Data<App>,
+    caller: Caller,
+    id: IdPath,
+    query: crate::api::extract::QueryOf,
+) -> Result<HttpResponse, Problem> {
+    let league = LeagueId(id.0);
+    let after = query.get("after").and_then(|text| text.parse().ok()).unwrap_or(0);
+    let stored = app.leagues.journal(caller, league, after, MOST).await?;
+    let next = (stored.len() as i64 == MOST).then(|| stored.last().map(|entry| entry.n)).flatten();
+    let entries = stored.iter().filter_map(JournalEntry::of).collect();
+    page(&Journal { frame: Frame::in_league(&app, caller, league).await?, league, entries, next })
+}
+
+/// The routes of this file.
+pub fn routes(config: &mut ServiceConfig) {
+    use super::reads;
+    let at = web::resource::<&str>;
+    config
+        .service(at("/leagues/new").route(reads().to(new_league)).route(web::post().to(found_league)))
+        .service(at("/leagues/{id}/organize").route(reads().to(organize)))
+        .service(at("/leagues/{id}/invitations").route(web::post().to(invite)))
+        .service(at("/leagues/{id}/roster").route(reads().to(new_roster)).route(web::post().to(add_roster)))
+        .service(at("/leagues/{id}/courses/new").route(reads().to(new_course)).route(web::post().to(add_course)))
+        .service(at("/leagues/{id}/seasons/new").route(reads().to(new_season)).route(web::post().to(add_season)))
+        .service(at("/leagues/{id}/journal").route(reads().to(journal)))
+        .service(at("/seasons/{id}/events/new").route(reads().to(new_event)).route(web::post().to(add_event)))
+        .service(at("/events/{id}/state").route(web::post().to(set_state)));
+}
