@@ -97,6 +97,40 @@ test("an answer that was lost doubles nothing", async () => {
   await page.context().close();
 });
 
+test("what looks odd is asked first, and a tap on the question opens its hole", async () => {
+  const page = await player(PHONE);
+  await page.goto(`/events/${league.event}/hand-in`);
+  await tapCard(page, 0, await holes(page));
+  await page.getByRole("button", { name: "Hole before" }).tap();
+  const hole = await page.locator("tr.current").getAttribute("data-hole");
+  await page.locator(`#strokes_${hole}`).fill("");
+  await page.getByRole("button", { name: "Next hole" }).tap();
+  await page.getByRole("button", { name: "Hand in" }).tap();
+  assert.equal(await page.evaluate(() => document.activeElement.id), "review");
+  assert.equal((await roundsOfPlayer(page)).length, 0, "nothing was sent");
+  if (process.env.SHOTS) await page.screenshot({ path: `${process.env.SHOTS}/review.png`, fullPage: true });
+  await page.getByRole("link", { name: `Hole ${hole}`, exact: true }).tap();
+  assert.equal(await page.locator("tr.current").getAttribute("data-hole"), hole);
+  await page.locator(`#strokes_${hole}`).fill("5");
+  await page.getByRole("button", { name: "Hand in" }).tap();
+  await page.waitForURL(/\/rounds\//);
+  assert.deepEqual(page.faults, []);
+  await page.context().close();
+});
+
+test("an answer that brings no card leaves the typed one where it is", async () => {
+  const page = await player(PHONE);
+  await page.goto(`/events/${league.event}/hand-in`);
+  await tapCard(page, 0, await holes(page));
+  await page.route("**/hand-in", (route) =>
+    route.request().method() === "POST" ? route.fulfill({ status: 404, contentType: "text/html", body: "<p>Gone" }) : route.continue());
+  await page.getByRole("button", { name: "Hand in" }).tap();
+  await page.getByText("Needs you: the card is on this phone only. The server answered 404.").waitFor();
+  assert.notEqual(await page.locator("#strokes_1").inputValue(), "");
+  assert.deepEqual(page.faults, []);
+  await page.context().close();
+});
+
 test("of two tabs one writes and the other says so", async () => {
   const first = await player(PHONE);
   await first.goto(`/events/${league.event}/hand-in`);
@@ -123,6 +157,8 @@ test("a desktop's keyboard fills in the card; faults stand beside their hole and
     await page.keyboard.press("Tab");
   }
   await page.getByRole("button", { name: "Hand in" }).click();
+  assert.match(await page.locator("#review").textContent(), /Hole 3: a putt from 300 ft after one from 31 ft\?/);
+  await page.getByRole("button", { name: "Yes, send it" }).click();
   await page.locator("#faults").waitFor();
   assert.match(await page.locator("#fault_3").textContent(), /200/, "the limit is named");
   assert.equal(await page.locator("#putts_3").inputValue(), "31 300");

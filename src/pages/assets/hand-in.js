@@ -65,6 +65,11 @@
     }
     keep();
     const told = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("main");
+    // The card stays where it is when the answer brings none: an event that was removed, a proxy's own page.
+    if (!told?.querySelector("#card")) {
+      const why = told?.querySelector("p")?.textContent ?? `The server answered ${answer.status}.`;
+      return say(`Needs you: the card is on this phone only. ${why}`);
+    }
     byId("main").replaceWith(told);
     begin();
     say("Needs you: nothing was stored yet. What you typed is on this phone.");
@@ -83,7 +88,7 @@
   const input = (kind, row = rows[at]) => row.querySelector(`input[name^="${kind}_"]`);
   const changed = () => { keep(); total(); show(); };
   const put = (kind, value) => { input(kind).value = value; changed(); };
-  const putts = () => input("putts").value.split(/[\s;]+/).filter(Boolean);
+  const putts = (row) => input("putts", row).value.split(/[\s;]+/).filter(Boolean);
   const total = () => {
     const line = byId("total");
     let strokes = 0, par = 0, holes = 0;
@@ -126,6 +131,40 @@
       node.classList.toggle("par", Number(node.textContent) === par);
     }
     byId("next").disabled = at === rows.length - 1;
+  };
+
+  // ---- looking again before it goes out ----
+  const odd = () => rows.flatMap((row) => {
+    const said = input("strokes", row).value.trim(), strokes = parseInt(said), par = Number(row.dataset.par);
+    const feet = putts(row).map((putt) => parseFloat(putt.replace(",", ".")));
+    const longer = feet.findIndex((distance, n) => n > 0 && distance > feet[n - 1]);
+    return [
+      said === "" && form.elements.outcome.value === "complete" && "no strokes. Was it not played?",
+      (strokes > par + 5 || strokes < par - 2) && `${strokes} ${strokes === 1 ? "stroke" : "strokes"} on a par ${par}?`,
+      longer > 0 && `a putt from ${feet[longer]} ft after one from ${feet[longer - 1]} ft?`,
+    ].filter(Boolean).map((question) => [row.dataset.hole, question]);
+  });
+  const review = (event) => {
+    event.preventDefault();
+    byId("review")?.remove();
+    const questions = odd();
+    if (questions.length === 0) return send();
+    const items = questions.map(([hole, question]) => make("li", {}, make("a", { href: `#strokes_${hole}`, textContent: `Hole ${hole}` }), `: ${question}`));
+    const asked = make("div", { id: "review", className: "faults", tabIndex: -1 },
+      make("p", { textContent: "Nothing was sent yet. Is this right?" }), make("ul", {}, ...items),
+      make("button", { type: "button", textContent: "Yes, send it", onclick: () => { asked.remove(); send(); } }));
+    asked.setAttribute("role", "alert");
+    byId("send").parentNode.before(asked);
+    asked.focus();
+  };
+  // A link to a hole opens it where one hole is shown at a time.
+  const follow = (event) => {
+    const hole = event.target.closest?.('a[href^="#strokes_"]')?.hash.slice("#strokes_".length);
+    const to = rows?.findIndex((row) => row.dataset.hole === hole) ?? -1;
+    if (to < 0) return;
+    event.preventDefault();
+    go(to);
+    input("strokes").focus();
   };
 
   // ---- two tabs ----
@@ -179,7 +218,7 @@
     at ??= 0;
     form.querySelector("table").after(pad());
     if (matchMedia("(max-width: 40rem)").matches) form.classList.add("one");
-    form.addEventListener("submit", (event) => { event.preventDefault(); send(); });
+    form.addEventListener("submit", review);
     form.addEventListener("keydown", keys);
     form.addEventListener("input", typed);
     form.addEventListener("focusin", (event) => {
@@ -196,6 +235,7 @@
 
   begin();
   if (form) {
+    document.addEventListener("click", follow);
     lock({ ifAvailable: true });
     addEventListener("online", () => { if (draft()?.isSending) send(); });
     navigator.serviceWorker?.register("/service-worker.js");
