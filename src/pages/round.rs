@@ -80,7 +80,9 @@ impl RoundPage {
                 PuttResult::Missed => "missed",
                 PuttResult::Conceded => "conceded",
             };
-            format!("{} ft {result}", putt.distance_ft.get())
+            let feet = putt.distance_ft.get();
+            let is_softened = self.round.declared_radius_ft.is_some_and(|radius| feet <= radius);
+            format!("{feet} ft {result}{}", if is_softened { " (softening declared)" } else { "" })
         });
         written.collect::<Vec<_>>().join(", ")
     }

@@ -176,6 +176,27 @@ async fn a_member_reads_board_standings_and_card() {
     }
 }
 
+/// What was declared of a set-up is marked on the putts that it touches.
+#[tokio::test]
+async fn putts_inside_a_declared_softening_are_marked() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let setup =
+        json!({ "label": "Bay 3", "sensor": "camera", "shared": false, "softening_radius_ft": 12, "notes": "" });
+    let path = format!("/leagues/{}/setups", night.league);
+    let setup = api.post(path, &setup).by(&cast.ann).key(&super::harness::id()).expect(201).await.id();
+    let mut card = round(&night.ann);
+    card["setup_id"] = json!(setup);
+    card["holes"][0]["strokes"] = json!(4);
+    card["holes"][0]["putts"] =
+        json!([{ "distance_ft": 13, "result": "missed" }, { "distance_ft": 3, "result": "holed" }]);
+    card["holes"][0].as_object_mut().unwrap().remove("putt_count");
+    let handed = api.hand_in(&night.event, &cast.ann, &card).await;
+    let ann = signed_in(&api, &cast.ann.email).await;
+    let shown = page(&api, &format!("/rounds/{}", handed.id()), &ann).expect(200).await.text();
+    assert!(shown.contains("13 ft missed, 3 ft holed (softening declared)"), "{shown}");
+}
+
 /// S12: whoever organizes a league stays signed in for 12 idle hours, others for 14 days.
 #[tokio::test]
 async fn an_organizers_browser_is_signed_out_sooner() {

@@ -62,7 +62,9 @@ test("a card is tapped in on a phone: the first score in three taps", async () =
 test("without a network the card stays on the phone, and goes out once when it is back", async () => {
   const page = await player(PHONE);
   await page.goto(`/events/${league.event}/hand-in`);
-  await page.waitForFunction(async () => (await caches.match(location.pathname)) !== undefined);
+  await page.evaluate(async () => {
+    while (!(await caches.match(location.pathname))) await new Promise((done) => setTimeout(done, 50));
+  });
   await page.context().setOffline(true);
   await tapCard(page, 0, 3);
   await page.reload();
