@@ -75,7 +75,8 @@ for (const who of ["player", "organizer"]) {
 }
 
 test("pages are light and stand still", async (t) => {
-  const page = await open({ viewport: { width: 390, height: 844 } }, league.player);
+  // Without the worker, whose own requests would not be counted.
+  const page = await open({ viewport: { width: 390, height: 844 }, serviceWorkers: "block" }, league.player);
   const wire = await page.context().newCDPSession(page);
   await wire.send("Network.enable");
   let bytes = 0;
