@@ -21,6 +21,14 @@ pub fn generate() -> Result<String, RandomnessError> {
     Ok(code)
 }
 
+/// Makes the code of a form that may be sent twice: the same for the same words, and nobody's guess without the secret.
+pub fn kept(secret: &[u8; 32], words: &str) -> String {
+    let mut code = BASE32_NOPAD.encode(&Sha256::new().chain_update(secret).chain_update(words).finalize());
+    code.make_ascii_lowercase();
+    code.truncate(LENGTH);
+    code
+}
+
 /// Returns the code that a person meant, or `None` when the text cannot be one.
 ///
 /// # Examples

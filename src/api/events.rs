@@ -1,6 +1,6 @@
 //! Events and their boards.
 
-use super::extract::{Body, IdPath, Key, PageOf};
+use super::extract::{Body, IdPath, Key, PageOf, QueryOf};
 use super::problem::etag;
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads, removes, replaces};
 use super::seasons::is_known;
@@ -63,8 +63,9 @@ async fn board(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest)
     Ok(answer)
 }
 
-async fn entry_sheet(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    Ok(json(&app.leagues.entry_sheet(caller, EventId(id.0)).await?))
+async fn entry_sheet(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
+    let member = query.id("member_id")?.map(MemberId);
+    Ok(json(&app.leagues.entry_sheet(caller, EventId(id.0), member).await?))
 }
 
 #[derive(serde::Deserialize)]
@@ -181,6 +182,9 @@ fn board_event(board: &crate::league::reading::Board) -> Bytes {
     Bytes::from(format!("id: {}\nevent: board\ndata: {data}\n\n", board.version))
 }
 
+/// Whose card.
+const SHEET_OF: &[(&str, &str)] = &[("member_id", "Whose card it is; without it my own.")];
+
 /// The routes of this file.
 pub fn routes(routes: &mut Routes) {
     use Access::{Member, Organizer, OwnerOrOrganizer};
@@ -191,8 +195,8 @@ pub fn routes(routes: &mut Routes) {
     routes.add(reads("/events/{id}", "An event.", Member, view()), show);
     routes.add(patches("/events/{id}", "Changes an event; final settles it.", Organizer, body(), view()), change);
     routes.add(reads("/events/{id}/board", "The event's board.", Member, views::board()), board);
-    let doc = "All that my card is filled in with.";
-    routes.add(reads("/events/{id}/entry-sheet", doc, Member, event::entry_sheet()), entry_sheet);
+    let sheet = reads("/events/{id}/entry-sheet", "All that a card is filled in with.", Member, event::entry_sheet());
+    routes.add(RouteDoc { query: SHEET_OF, ..sheet }, entry_sheet);
     let path = "/events/{id}/entries";
     let body = Schema::Object(life::entry_fields());
     routes.add(creates(path, "Enters a member.", OwnerOrOrganizer, body, views::entry()), enter);

@@ -1,8 +1,10 @@
 //! `/leagues`, their invitations and their journal.
 
 use super::extract::{Body, IdPath, Key, PageOf};
+use super::problem::Problem;
 use super::routes::{Access, RouteDoc, Routes, creates, lists, patches, reads};
 use super::{Answer, App, paged, replied, versioned};
+use crate::accounts::code;
 use crate::bodies::{league, views};
 use crate::domain::facts::{League, Role};
 use crate::domain::ids::{LeagueId, MemberId};
@@ -58,7 +60,10 @@ async fn invite(app: Data<App>, caller: Caller, id: IdPath, sent: Body) -> Answe
     let league = LeagueId(id.0);
     let fault = |pointer, detail: &str| Refusal::fault(pointer, "validation", detail);
     let made = match (Role::from_word(&role), finding_id) {
-        (Some(role), None) => app.leagues.invite(caller, league, role, member_id, hours).await?,
+        (Some(role), None) => {
+            let code = code::generate().map_err(|error| Problem::internal(&error))?;
+            app.leagues.invite(caller, league, role, member_id, hours, code).await?
+        }
         (Some(_), Some(_)) => return Err(fault("/finding_id", "a finding is for a reviewer alone").into()),
         (None, None) => return Err(fault("/finding_id", "a reviewer rules on one finding: name it").into()),
         (None, Some(_)) if member_id.is_some() => {

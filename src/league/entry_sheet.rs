@@ -71,25 +71,34 @@ fn blank(event: EventId, member: MemberId, played_on: Date) -> Entry {
 }
 
 impl Leagues {
-    /// Makes the caller's entry sheet for an event.
+    /// Makes the entry sheet of a member for an event; without one the caller's own.
     ///
     /// # Errors
-    /// An event that is not there or not the caller's to see.
-    pub async fn entry_sheet(&self, caller: Caller, id: EventId) -> Result<EntrySheet, Refusal> {
+    /// An event that is not there or not the caller's to see; a member of another league.
+    pub async fn entry_sheet(
+        &self,
+        caller: Caller,
+        id: EventId,
+        member: Option<MemberId>,
+    ) -> Result<EntrySheet, Refusal> {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
-        let (document, member) = access::document::<Event>(&mut conn, caller, &EVENTS, id.0).await?;
+        let (document, own) = access::document::<Event>(&mut conn, caller, &EVENTS, id.0).await?;
         let book = self.books.of(&mut conn, document.league).await?;
+        let member = member.unwrap_or(own.id);
+        if !book.book.members.contains_key(&member) {
+            return Err(Refusal::NotFound);
+        }
         let night = book.book.nights.get(&id).ok_or(Refusal::NotFound)?;
         let terms = book.book.terms(night).ok_or(Refusal::NotFound)?;
-        let stored = results::of_member(&mut conn, document.league, member.id).await?;
+        let stored = results::of_member(&mut conn, document.league, member).await?;
         let entries: Vec<Entry> = stored.into_iter().map(|stored| stored.entry).collect();
         let present = |entry: &&Entry| entry.event == id && entry.state != RoundState::Withdrawn;
         let round_id = entries.iter().find(present).map(|entry| entry.id);
         // The strokes are those of a card that is not filled in yet: no other way to work them out is needed.
         let others = entries.iter().filter(|entry| entry.event != id);
-        let blank = blank(id, member.id, night.date);
-        let record = member_record(&book.book, member.id, others.chain([&blank]), Some(night.key()));
+        let blank = blank(id, member, night.date);
+        let record = member_record(&book.book, member, others.chain([&blank]), Some(night.key()));
         let figures = record.figures.iter().find(|figures| figures.event == id).ok_or(Refusal::NotFound)?;
         let layout = book.book.layout(night, figures.tee).ok_or(Refusal::NotFound)?;
         let received = strokes_received(figures.strokes.allowed, &layout.stroke_indexes());
@@ -99,7 +108,7 @@ impl Leagues {
             stroke_index: hole.stroke_index.get(),
             strokes_received,
         });
-        let is_usable = |owner: Option<MemberId>, setup: &Setup| setup.shared || owner == Some(member.id);
+        let is_usable = |owner: Option<MemberId>, setup: &Setup| setup.shared || owner == Some(member);
         let usable = book.setups.iter().filter(|(_, (owner, setup))| is_usable(*owner, setup));
         let mut setups: Vec<SheetSetup> =
             usable.map(|(id, (_, setup))| SheetSetup { id: *id, label: setup.label.clone() }).collect();
@@ -111,7 +120,7 @@ impl Leagues {
             closes_at: night.event.closes_at,
             scoring: terms.scoring,
             concession_ft: season.concession_ft,
-            member_id: member.id,
+            member_id: member,
             today: book.zone.to_datetime(self.now()).date(),
             playing_strokes: figures.strokes.allowed,
             holes: holes.collect(),

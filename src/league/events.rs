@@ -138,7 +138,7 @@ impl Leagues {
                 this.terms_changed(conn, league, &tables, cause, now).await?;
             }
             let version = before.version + 1;
-            Ok((EventView::of(Document { body: event, ..before }, now), version))
+            Ok((EventView::of(Document { body: event, version, ..before }, now), version))
         })?;
         let _ = self.board_changes.send(id);
         Ok(changed)

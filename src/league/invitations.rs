@@ -50,7 +50,7 @@ pub async fn valid(conn: &mut Conn, text: &str, now: Timestamp) -> Result<([u8; 
 }
 
 impl Leagues {
-    /// Makes an invitation.
+    /// Makes an invitation with a code; one that was made with it already is answered again.
     ///
     /// # Errors
     /// Anybody but an organizer; a record that is not the league's or is claimed.
@@ -61,10 +61,15 @@ impl Leagues {
         role: Role,
         member: Option<MemberId>,
         hours: i64,
+        code: String,
     ) -> Result<InvitationView, Refusal> {
         let now = self.now();
         change!(self, |conn| {
             access::organizer(conn, caller, league).await?;
+            let known = leagues::invitation(conn, code::hash(&code)).await?;
+            if let Some(Invitation { expires_at, .. }) = known {
+                return Ok(InvitationView { code, role: role.word(), expires_at, member_id: member, finding_id: None });
+            }
             if let Some(id) = member {
                 let record = members::get(conn, id).await?.filter(|record| record.league == league);
                 match record {
@@ -78,7 +83,6 @@ impl Leagues {
                     Some(_) => {}
                 }
             }
-            let code = code::generate()?;
             let expires_at = now + SignedDuration::from_hours(hours);
             let invitation = Invitation {
                 league: Some(league),

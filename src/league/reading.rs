@@ -201,6 +201,24 @@ impl Leagues {
         Ok(HandicapReport::of(id, &member_record(&book.book, id, &entries, None)))
     }
 
+    /// Reads the league index of every member that has one.
+    ///
+    /// # Errors
+    /// A league that the caller is not in.
+    pub async fn league_indexes(&self, caller: Caller, league: LeagueId) -> Result<LeagueIndexes, Refusal> {
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        access::member(&mut conn, caller, league).await?;
+        let book = self.books.of(&mut conn, league).await?;
+        let mut indexes = LeagueIndexes::new();
+        for member in results::members(&mut conn, league).await? {
+            let stored = results::of_member(&mut conn, league, member).await?;
+            let entries: Vec<Entry> = stored.into_iter().map(|stored| stored.entry).collect();
+            indexes.insert(member, member_record(&book.book, member, &entries, None).league_index);
+        }
+        Ok(indexes)
+    }
+
     /// Reads a member's rounds as the derivation sees them, with the league's book.
     ///
     /// # Errors

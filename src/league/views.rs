@@ -141,6 +141,9 @@ pub struct EventView {
     pub event: Event,
     /// Whether the state was set by hand.
     pub state_by_hand: bool,
+    /// The number of its version; scripts find it in the `ETag`.
+    #[serde(skip)]
+    pub version: i64,
 }
 
 impl EventView {
@@ -151,6 +154,7 @@ impl EventView {
             id: EventId(stored.id),
             season_id: SeasonId(stored.parent.unwrap_or_default()),
             state_by_hand: stored.body.state.is_some(),
+            version: stored.version,
             event: Event { state: Some(state), ..stored.body },
         }
     }

@@ -114,9 +114,10 @@ async fn sign_out(app: Data<App>, caller: Caller, form: Form) -> Answer {
     let mut gone = session_cookie(&app, String::new());
     gone.make_removal();
     answer.add_cookie(&gone).map_err(|error| Problem::internal(&error))?;
-    answer
-        .headers_mut()
-        .insert(header::HeaderName::from_static("clear-site-data"), header::HeaderValue::from_static("\"cache\""));
+    answer.headers_mut().insert(
+        header::HeaderName::from_static("clear-site-data"),
+        header::HeaderValue::from_static("\"cache\", \"storage\""),
+    );
     Ok(answer)
 }
 

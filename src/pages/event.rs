@@ -3,7 +3,7 @@
 use super::{Frame, page};
 use crate::api::extract::IdPath;
 use crate::api::{Answer, App};
-use crate::domain::facts::{Event, EventState, Season};
+use crate::domain::facts::{Event, EventState, Role, Season};
 use crate::domain::ids::{EventId, MemberId, RoundId};
 use crate::league::Caller;
 use crate::league::reading::Board;
@@ -28,6 +28,8 @@ struct EventPage {
     board: Board,
     rounds: HashMap<MemberId, RoundId>,
     now: Timestamp,
+    /// Those without a card, for whom the viewer may hand one in.
+    without: Vec<(MemberId, String)>,
 }
 
 /// The part of the page that moves.
@@ -45,6 +47,12 @@ impl EventPage {
     fn is_open(&self) -> bool {
         self.event.event.state == Some(EventState::Open)
     }
+
+    /// Says whether cards for others are taken now: from anybody while it is open, then from those who keep scores.
+    fn takes_others(&self) -> bool {
+        let scores = self.frame.league.as_ref().is_some_and(|place| place.role != Role::Player);
+        self.is_open() || (scores && self.event.event.state == Some(EventState::Closed))
+    }
 }
 
 async fn read(app: &App, caller: Caller, id: EventId) -> Result<EventPage, crate::api::problem::Problem> {
@@ -56,11 +64,20 @@ async fn read(app: &App, caller: Caller, id: EventId) -> Result<EventPage, crate
     let board = app.leagues.board(caller, id).await?;
     let listed = app.leagues.rounds_of_event(caller, id, Uuid::nil(), MOST).await?;
     let rounds = listed.into_iter().map(|round| (round.member_id, round.id)).collect();
-    Ok(EventPage { frame, event, season: SeasonView::from(season), board, rounds, now })
+    let without = Vec::new();
+    Ok(EventPage { frame, event, season: SeasonView::from(season), board, rounds, now, without })
 }
 
 async fn event(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    page(&read(&app, caller, EventId(id.0)).await?)
+    let mut shown = read(&app, caller, EventId(id.0)).await?;
+    if shown.takes_others() {
+        let members = app.leagues.members_of(caller, shown.season.league_id, Uuid::nil(), MOST).await?;
+        let is_other = |id: &MemberId| *id != shown.frame.member() && !shown.rounds.contains_key(id);
+        let others = members.into_iter().filter(|member| is_other(&member.id));
+        shown.without = others.map(|member| (member.id, member.member.display_name)).collect();
+        shown.without.sort_by_key(|(id, name)| (name.to_lowercase(), *id));
+    }
+    page(&shown)
 }
 
 async fn board(app: Data<App>, caller: Caller, id: IdPath) -> Answer {

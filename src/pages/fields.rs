@@ -16,6 +16,8 @@ pub enum Kind {
     Choice(Vec<(String, String)>),
     /// Many lines.
     Lines,
+    /// Nothing to fill in: it is sent back as it is.
+    Kept,
 }
 
 /// A field.
@@ -30,6 +32,12 @@ pub struct Field {
     pub value: String,
     /// What is wrong with it.
     pub faults: Vec<String>,
+}
+
+impl Field {
+    fn is_kept(&self) -> bool {
+        matches!(self.kind, Kind::Kept)
+    }
 }
 
 /// Makes a field with what stands in it at first.

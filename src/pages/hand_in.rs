@@ -2,12 +2,12 @@
 
 use super::form::Form;
 use super::{Frame, card_text, page, page_with, see_other};
-use crate::api::extract::{Body, IdPath, checked, decoded};
+use crate::api::extract::{Body, IdPath, QueryOf, checked, decoded};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::bodies::round::round_fields;
 use crate::domain::facts::{CardHole, Round};
-use crate::domain::ids::EventId;
+use crate::domain::ids::{EventId, MemberId};
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::entry_sheet::{EntrySheet, SheetHole};
@@ -27,35 +27,53 @@ use uuid::Uuid;
 static BODY: LazyLock<Schema> = LazyLock::new(|| Schema::Object(round_fields()));
 
 /// A hole as it stands on the form.
-struct Row {
-    hole: SheetHole,
-    strokes: String,
-    putts: String,
-    faults: Vec<String>,
+pub(super) struct Row {
+    pub(super) hole: SheetHole,
+    pub(super) strokes: String,
+    pub(super) putts: String,
+    pub(super) faults: Vec<String>,
 }
 
+/// A hole of a card that somebody else stored meanwhile.
+struct Theirs {
+    hole: u8,
+    strokes: String,
+    putts: String,
+}
+
+/// A card as it is filled in.
 #[derive(Template)]
 #[template(path = "hand_in.html")]
-struct HandInPage {
+pub(super) struct HandInPage {
     frame: Frame,
+    /// Whose card it is, if not the viewer's own.
+    player: Option<String>,
     sheet: EntrySheet,
-    rows: Vec<Row>,
+    pub(super) rows: Vec<Row>,
     client_round_id: String,
     key: String,
     version: Option<i64>,
     setup: String,
     played_on: String,
     outcome: String,
+    reason: String,
+    /// What stood on the card when it was stored meanwhile, where that differs from what was typed.
+    theirs: Vec<Theirs>,
     /// What is wrong beside the holes.
-    faults: Vec<String>,
+    pub(super) faults: Vec<String>,
 }
 
 impl HandInPage {
+    /// Returns the name of the event.
+    pub(super) fn event_name(&self) -> &str {
+        &self.sheet.name
+    }
+
     fn par(&self) -> u32 {
         self.rows.iter().map(|row| u32::from(row.hole.par)).sum()
     }
 
-    fn has_faults(&self) -> bool {
+    pub(super) fn has_faults(&self) -> bool {
         !self.faults.is_empty() || self.rows.iter().any(|row| !row.faults.is_empty())
     }
 
@@ -65,8 +83,13 @@ impl HandInPage {
 }
 
 /// Reads what the form starts from: the entry sheet, and the card that is there already.
-async fn start(app: &App, caller: Caller, id: EventId) -> Result<(HandInPage, Option<RoundView>), Problem> {
-    let mut sheet = app.leagues.entry_sheet(caller, id).await?;
+pub(super) async fn start(
+    app: &App,
+    caller: Caller,
+    id: EventId,
+    member: Option<MemberId>,
+) -> Result<(HandInPage, Option<RoundView>), Problem> {
+    let mut sheet = app.leagues.entry_sheet(caller, id, member).await?;
     let (member, _) = app.leagues.member(caller, sheet.member_id).await?;
     let frame = Frame::in_league(app, caller, member.league_id).await?;
     let (round, version) = match sheet.round_id {
@@ -85,6 +108,7 @@ async fn start(app: &App, caller: Caller, id: EventId) -> Result<(HandInPage, Op
     let rows = rows.collect();
     let outcome = round.as_ref().map_or("complete", |round| round.outcome.word()).to_owned();
     let shown = HandInPage {
+        player: (member.id != frame.member()).then_some(member.member.display_name),
         frame,
         rows,
         client_round_id: round.as_ref().map_or_else(Uuid::new_v4, |round| round.client_round_id.0).to_string(),
@@ -93,19 +117,22 @@ async fn start(app: &App, caller: Caller, id: EventId) -> Result<(HandInPage, Op
         setup: round.as_ref().and_then(|round| round.setup_id).map(|setup| setup.to_string()).unwrap_or_default(),
         played_on: round.as_ref().map_or(sheet.today, |round| round.played_on).to_string(),
         outcome,
+        theirs: Vec::new(),
         faults: Vec::new(),
+        reason: String::new(),
         sheet,
     };
     Ok((shown, round))
 }
 
-async fn form(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    page(&start(&app, caller, EventId(id.0)).await?.0)
+async fn form(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
+    let member = query.given_id("member")?.map(MemberId);
+    page(&start(&app, caller, EventId(id.0), member).await?.0)
 }
 
 impl HandInPage {
     /// Takes over what was typed.
-    fn type_in(&mut self, form: &Form) {
+    pub(super) fn type_in(&mut self, form: &Form) {
         for row in &mut self.rows {
             row.strokes = form.text(&format!("strokes_{}", row.hole.number)).to_owned();
             row.putts = form.text(&format!("putts_{}", row.hole.number)).to_owned();
@@ -116,6 +143,7 @@ impl HandInPage {
             (&mut self.setup, "setup_id"),
             (&mut self.played_on, "played_on"),
             (&mut self.outcome, "outcome"),
+            (&mut self.reason, "reason"),
         ];
         for (field, name) in fields {
             form.text(name).clone_into(field);
@@ -123,7 +151,7 @@ impl HandInPage {
     }
 
     /// Makes the round of what was typed. Putts that stand as they were keep what a sensor said of them.
-    fn body(&mut self, before: Option<&RoundView>) -> Value {
+    pub(super) fn body(&mut self, before: Option<&RoundView>) -> Value {
         let mut holes = Vec::new();
         for row in &mut self.rows {
             let known = before.and_then(|round| round.holes.iter().find(|hole| hole.number.get() == row.hole.number));
@@ -141,10 +169,26 @@ impl HandInPage {
         })
     }
 
+    /// Shows what was stored meanwhile beside what was typed; sent again, the card replaces that.
+    fn compare(&mut self, stored: &RoundView) {
+        for row in &self.rows {
+            let known = stored.holes.iter().find(|hole| hole.number.get() == row.hole.number);
+            let strokes = known.map(card_text::strokes_text).unwrap_or_default();
+            let putts = known.map(card_text::putts_text).unwrap_or_default();
+            if strokes != row.strokes.trim() || putts != row.putts.trim() {
+                self.theirs.push(Theirs { hole: row.hole.number, strokes, putts });
+            }
+        }
+    }
+
     /// Puts each fault of a problem to its hole.
-    fn blame(&mut self, problem: &Problem) {
+    pub(super) fn blame(&mut self, problem: &Problem) {
         for error in problem.errors() {
-            let hole = error.pointer.strip_prefix("/holes/").and_then(|rest| rest.split('/').next()?.parse().ok());
+            let hole = error
+                .pointer
+                .trim_start_matches("/round")
+                .strip_prefix("/holes/")
+                .and_then(|rest| rest.split('/').next()?.parse().ok());
             match hole.and_then(|hole: usize| self.rows.get_mut(hole)) {
                 Some(row) => row.faults.push(error.detail.clone()),
                 None => self.faults.push(error.detail.clone()),
@@ -177,8 +221,9 @@ fn hole(row: &Row, known: Option<&CardHole>) -> Result<Value, String> {
     Ok(hole)
 }
 
-async fn send(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
-    let (mut shown, before) = start(&app, caller, EventId(id.0)).await?;
+async fn send(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, form: Form) -> Answer {
+    let member = query.given_id("member")?.map(MemberId);
+    let (mut shown, before) = start(&app, caller, EventId(id.0), member).await?;
     shown.type_in(&form);
     // A card that is sent again after its answer was lost meets itself: it is no change of itself.
     let is_change = before.as_ref().is_some_and(|_| form.given("version").is_some());
@@ -186,15 +231,18 @@ async fn send(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer 
     if shown.has_faults() {
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &shown);
     }
-    let sent = match before.filter(|_| is_change) {
-        Some(round) => change(&app, caller, &round, &form, body).await,
-        None => hand_in(&app, caller, &id, &form, body).await,
+    let sent = match &before {
+        Some(round) if is_change => change(&app, caller, round, &form, body).await,
+        _ => hand_in(&app, caller, &id, &form, body, shown.sheet.member_id).await,
     };
     match sent {
         Ok(answer) => Ok(answer),
         Err(problem) if problem.status().is_server_error() => Err(problem),
         Err(problem) => {
             shown.blame(&problem);
+            if let (StatusCode::PRECONDITION_FAILED, Some(stored)) = (problem.status(), &before) {
+                shown.compare(stored);
+            }
             page_with(problem.status(), &shown)
         }
     }
@@ -209,7 +257,8 @@ fn read(body: &Value) -> Result<(Round, Body), Problem> {
     Ok((round, Body(bytes)))
 }
 
-async fn hand_in(app: &App, caller: Caller, id: &IdPath, form: &Form, body: Value) -> Answer {
+async fn hand_in(app: &App, caller: Caller, id: &IdPath, form: &Form, mut body: Value, member: MemberId) -> Answer {
+    body["member_id"] = member.to_string().into();
     let (round, sent) = read(&body)?;
     let key = RequestKey {
         caller,
@@ -218,7 +267,7 @@ async fn hand_in(app: &App, caller: Caller, id: &IdPath, form: &Form, body: Valu
         body_hash: sent.canonical_hash(),
         now: app.leagues.now(),
     };
-    let hand_in = HandIn { event: EventId(id.0), season: None, round, names_member: false };
+    let hand_in = HandIn { event: EventId(id.0), season: None, round, names_member: true };
     let reply = app.leagues.hand_in(key, hand_in).await?;
     let stored: Value = serde_json::from_str(&reply.body).unwrap_or_default();
     Ok(stored_at(stored["id"].as_str().unwrap_or_default()))
@@ -227,7 +276,8 @@ async fn hand_in(app: &App, caller: Caller, id: &IdPath, form: &Form, body: Valu
 async fn change(app: &App, caller: Caller, round: &RoundView, form: &Form, body: Value) -> Answer {
     let (card, _) = read(&body)?;
     let version = form.text("version").parse().map_or(IfMatch::Never, IfMatch::Version);
-    app.leagues.correct_round(caller, round.id, version, card, false, None).await?;
+    let reason = form.given("reason").map(str::to_owned);
+    app.leagues.correct_round(caller, round.id, version, card, false, reason).await?;
     Ok(stored_at(&round.id.to_string()))
 }
 

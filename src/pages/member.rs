@@ -11,6 +11,7 @@ use crate::domain::putting::report::PuttingReport;
 use crate::domain::putting::roll::pace;
 use crate::domain::season::overview::HandicapReport;
 use crate::domain::season::record::DifferentialKind;
+use crate::domain::standings::table::LeagueIndexes;
 use crate::domain::units::{Feet, Inches, Overrun, Stimp};
 use crate::league::views::{EventView, MemberView, SeasonView};
 use crate::league::{Caller, Refusal};
@@ -33,13 +34,21 @@ const PAST_IN: f64 = 12.0;
 struct Members {
     frame: Frame,
     members: Vec<MemberView>,
+    indexes: LeagueIndexes,
+}
+
+impl Members {
+    fn index(&self, id: &MemberId) -> String {
+        words::or_missing(self.indexes.get(id).unwrap_or(&None))
+    }
 }
 
 async fn members(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     let frame = Frame::in_league(&app, caller, LeagueId(id.0)).await?;
     let mut members = app.leagues.members_of(caller, LeagueId(id.0), Uuid::nil(), MOST).await?;
     members.sort_by_key(|member| (member.member.display_name.to_lowercase(), member.id));
-    page(&Members { frame, members })
+    let indexes = app.leagues.league_indexes(caller, LeagueId(id.0)).await?;
+    page(&Members { frame, members, indexes })
 }
 
 /// A row of the pace table: ball speeds in miles an hour downhill, level and uphill.

@@ -7,6 +7,7 @@ mod assets;
 mod card_text;
 mod charts;
 mod door;
+mod doubts;
 mod event;
 mod fields;
 mod finding;
@@ -17,6 +18,7 @@ mod member;
 mod organize;
 mod problem;
 mod round;
+mod ruling;
 mod season;
 pub mod words;
 
@@ -146,6 +148,8 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(event::routes)
             .configure(hand_in::routes)
             .configure(round::routes)
+            .configure(doubts::routes)
+            .configure(ruling::routes)
             .configure(member::routes)
             .configure(finding::routes)
             .default_service(web::to(|_: HttpRequest| async { Err::<HttpResponse, _>(Problem::not_found()) })),

@@ -4,11 +4,12 @@ use super::fields::{Field, FormPage, Kind, field};
 use super::form::{Form, checked_body};
 use super::home::events;
 use super::{Frame, page, see_other};
+use crate::accounts::code;
 use crate::api::extract::{Body, IdPath};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App, rosters};
 use crate::bodies;
-use crate::domain::facts::{Course, Event, Fault, League, Role, Season};
+use crate::domain::facts::{Course, Event, Fault, League, Member, Role, Season};
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
 use crate::league::Caller;
 use crate::league::access::IfMatch;
@@ -139,7 +140,9 @@ async fn organize(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 
 async fn invite(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
     let role = Role::from_word(form.text("role")).ok_or_else(|| Problem::malformed("choose a role"))?;
-    let made = app.leagues.invite(caller, LeagueId(id.0), role, None, USUAL_HOURS).await?;
+    let words = format!("invitation {} {} {} {}", caller.account, id.0, role.word(), form.text("key"));
+    let code = code::kept(&app.config.cursor_secret, &words);
+    let made = app.leagues.invite(caller, LeagueId(id.0), role, None, USUAL_HOURS, code).await?;
     desk(&app, caller, LeagueId(id.0), Some((made.code, form.text("role").to_owned()))).await
 }
 
@@ -147,7 +150,7 @@ async fn set_state(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> An
     let state = form.given("state").map_or(Value::Null, Value::from);
     let patch = Body(Bytes::from(json!({ "state": state }).to_string()));
     let patched = patch.patch::<Event>(|| Schema::Object(bodies::event::event_fields()))?;
-    let version = form.text("version").parse().map_or(IfMatch::Any, IfMatch::Version);
+    let version = form.text("version").parse().map_or(IfMatch::Never, IfMatch::Version);
     let (event, _) = app.leagues.change_event(caller, EventId(id.0), version, patched).await?;
     Ok(see_other(&format!("/events/{}", event.id)))
 }
@@ -159,7 +162,7 @@ fn roster_form(frame: Frame, league: LeagueId) -> FormPage {
     let mut form = FormPage::new(frame, "Add players from a list", format!("/leagues/{league}/roster"), vec![lines]);
     form.hint = "One player a line under the line of column names; division and starting handicap may stay empty. \
                  All lines are added, or none.";
-    form.button = "Add them";
+    form.button = "Show what would be added";
     form
 }
 
@@ -168,15 +171,43 @@ async fn new_roster(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     page(&roster_form(Frame::in_league(&app, caller, LeagueId(id.0)).await?, LeagueId(id.0)))
 }
 
+/// A roster as it would be stored.
+#[derive(Template)]
+#[template(path = "roster.html")]
+struct RosterPage {
+    frame: Frame,
+    league: LeagueId,
+    members: Vec<Member>,
+    roster: String,
+    key: String,
+}
+
 async fn add_roster(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
     let league = LeagueId(id.0);
+    if form.given("back").is_some() {
+        let mut shown = roster_form(Frame::in_league(&app, caller, league).await?, league);
+        form.text("roster").clone_into(&mut shown.fields[0].value);
+        return page(&shown);
+    }
     let sent = Body(Bytes::from(form.text("roster").to_owned()));
     let key = Uuid::try_parse(form.text("key")).ok();
     let operation = format!("POST /leagues/{league}/roster");
     let key = RequestKey { caller, operation, key, body_hash: sent.canonical_hash(), now: app.leagues.now() };
-    let done = async { Ok::<_, Problem>(app.leagues.add_roster(key, league, rosters::lines(&sent.0)?).await?) };
+    let done = async {
+        let lines = rosters::lines(&sent.0)?;
+        if form.given("seen").is_none() {
+            return Ok::<_, Problem>(Some(app.leagues.preview_roster(key, league, lines).await?));
+        }
+        app.leagues.add_roster(key, league, lines).await?;
+        Ok(None)
+    };
     match done.await {
-        Ok(_) => Ok(see_other(&format!("/leagues/{league}/members"))),
+        Ok(None) => Ok(see_other(&format!("/leagues/{league}/members"))),
+        Ok(Some(members)) => {
+            let frame = Frame::in_league(&app, caller, league).await?;
+            let (roster, key) = (form.text("roster").to_owned(), form.text("key").to_owned());
+            page(&RosterPage { frame, league, members, roster, key })
+        }
         Err(problem) => {
             let shown = roster_form(Frame::in_league(&app, caller, league).await?, league);
             shown.again(&form, problem, |_| "roster")

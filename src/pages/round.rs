@@ -1,8 +1,10 @@
 //! A round: its card, its putts, what it came to.
 
+use super::doubts::{self, Doubt};
 use super::form::Form;
-use super::{Frame, page, see_other};
+use super::{Frame, page, page_with, see_other};
 use crate::api::extract::{IdPath, QueryOf};
+use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::domain::facts::{CardHole, Event, EventState, PuttResult, Role};
 use crate::domain::ids::RoundId;
@@ -12,8 +14,14 @@ use crate::league::access::IfMatch;
 use crate::league::views::{EventView, RoundView};
 use crate::pages::words;
 use crate::storage::documents::EVENTS;
+use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
+use sha2::{Digest, Sha256};
+use uuid::Uuid;
+
+/// The longest reason, in characters.
+const MOST_REASON: usize = 2000;
 
 #[derive(Template)]
 #[template(path = "round.html")]
@@ -24,6 +32,9 @@ struct RoundPage {
     event: EventView,
     player: String,
     round: RoundView,
+    doubts: Vec<Doubt>,
+    /// What was wrong with a withdrawal, and the reason that was typed.
+    refused: Option<(String, String)>,
 }
 
 impl RoundPage {
@@ -53,9 +64,41 @@ impl RoundPage {
     }
 
     fn may_withdraw(&self) -> bool {
-        let scores = self.frame.league.as_ref().is_some_and(|place| place.role != Role::Player);
         let is_there = !matches!(self.round.state, RoundState::Withdrawn | RoundState::Excluded);
-        is_there && !self.is_final() && (self.may_change() || scores)
+        is_there && !self.is_final() && (self.may_change() || self.scores())
+    }
+
+    fn may_rule(&self) -> bool {
+        !self.is_mine() && self.frame.is_organizer() && self.round.state != RoundState::Withdrawn
+    }
+
+    /// Returns the address at which the card is changed: an own one, or another's by whoever keeps scores.
+    fn change_address(&self) -> Option<String> {
+        let address = format!("/events/{}/hand-in", self.round.event_id);
+        let is_there = !matches!(self.round.state, RoundState::Withdrawn | RoundState::Excluded);
+        match self.is_mine() {
+            true => self.may_change().then_some(address),
+            false if is_there && self.scores() && !self.is_final() => {
+                Some(format!("{address}?member={}", self.round.member_id))
+            }
+            false => None,
+        }
+    }
+
+    fn scores(&self) -> bool {
+        self.frame.league.as_ref().is_some_and(|place| place.role != Role::Player)
+    }
+
+    /// Four characters that tell this version of this card from others, to be read out.
+    fn receipt(&self) -> String {
+        // Crockford's base 32: no I, L, O, U (from memory).
+        const ALPHABET: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+        let told = Sha256::digest(format!("{} {}", self.round.id, self.version));
+        told.iter().take(4).map(|byte| char::from(ALPHABET[usize::from(byte % 32)])).collect()
+    }
+
+    fn new_key(&self) -> Uuid {
+        Uuid::new_v4()
     }
 
     fn strokes(&self, hole: &CardHole) -> String {
@@ -88,14 +131,20 @@ impl RoundPage {
     }
 }
 
-async fn round(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
-    let (round, version) = app.leagues.round(caller, RoundId(id.0)).await?;
+async fn read(app: &App, caller: Caller, id: RoundId) -> Result<RoundPage, Problem> {
+    let (round, version) = app.leagues.round(caller, id).await?;
     let found = app.leagues.document::<Event>(caller, &EVENTS, round.event_id.0).await?;
-    let frame = Frame::in_league(&app, caller, found.league).await?;
+    let frame = Frame::in_league(app, caller, found.league).await?;
     let (player, _) = app.leagues.member(caller, round.member_id).await?;
     let event = EventView::of(found, app.leagues.now());
-    let is_saved = query.get("saved").is_some();
-    page(&RoundPage { frame, version, is_saved, event, player: player.member.display_name, round })
+    let doubts = doubts::of(app, caller, &round).await?;
+    let player = player.member.display_name;
+    Ok(RoundPage { frame, version, is_saved: false, event, player, round, doubts, refused: None })
+}
+
+async fn round(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
+    let shown = read(&app, caller, RoundId(id.0)).await?;
+    page(&RoundPage { is_saved: query.get("saved").is_some(), ..shown })
 }
 
 async fn attest(app: Data<App>, caller: Caller, id: IdPath, _: Form) -> Answer {
@@ -110,9 +159,23 @@ async fn accept(app: Data<App>, caller: Caller, id: IdPath, _: Form) -> Answer {
 
 async fn withdraw(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
     let version = form.text("version").parse().map_or(IfMatch::Never, IfMatch::Version);
-    let reason = form.given("reason").map(|reason| reason.chars().take(2000).collect());
-    app.leagues.withdraw_round(caller, RoundId(id.0), version, reason).await?;
-    Ok(see_other(&format!("/rounds/{}", id.0)))
+    let reason = form.given("reason").map(str::to_owned);
+    let done = match reason.as_ref().map_or(0, |reason| reason.chars().count()) {
+        0..=MOST_REASON => {
+            app.leagues.withdraw_round(caller, RoundId(id.0), version, reason).await.map_err(Problem::from)
+        }
+        _ => Err(Problem::parameter("reason", "malformed", format!("a reason has at most {MOST_REASON} characters"))),
+    };
+    match done {
+        Ok(()) => Ok(see_other(&format!("/rounds/{}", id.0))),
+        Err(problem) if problem.status().is_server_error() || problem.status() == StatusCode::NOT_FOUND => Err(problem),
+        Err(problem) => {
+            let mut shown = read(&app, caller, RoundId(id.0)).await?;
+            let detail = problem.errors().first().map_or(problem.detail(), |error| &error.detail).to_owned();
+            shown.refused = Some((detail, form.text("reason").to_owned()));
+            page_with(problem.status(), &shown)
+        }
+    }
 }
 
 /// The routes of this file.

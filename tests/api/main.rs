@@ -1,6 +1,7 @@
 //! The interface over HTTP: the real server in this process, a fresh database, a clock that stands still.
 
 mod accounts;
+mod acts_on_pages;
 mod authorization;
 mod batches;
 mod demo;

@@ -4,7 +4,7 @@ use super::harness::{Api, Call, PASSWORD, Seen, own, round, shared};
 use serde_json::json;
 
 /// A browser that sends a form from a page of the server.
-fn form(api: &Api, path: &str, fields: &[(&str, &str)]) -> Call {
+pub fn form(api: &Api, path: &str, fields: &[(&str, &str)]) -> Call {
     let encode = |text: &str| {
         let plain = |byte: u8| byte.is_ascii_alphanumeric();
         let of = |byte: u8| if plain(byte) { char::from(byte).to_string() } else { format!("%{byte:02X}") };
@@ -16,7 +16,8 @@ fn form(api: &Api, path: &str, fields: &[(&str, &str)]) -> Call {
         .raw("application/x-www-form-urlencoded", body.join("&").into_bytes())
 }
 
-fn page(api: &Api, path: &str, cookie: &str) -> Call {
+/// A browser that opens a page.
+pub fn page(api: &Api, path: &str, cookie: &str) -> Call {
     api.outside("GET", path).with("accept", "text/html").with("cookie", cookie)
 }
 
@@ -24,7 +25,8 @@ fn cookie(seen: &Seen) -> String {
     seen.header("set-cookie").split(';').next().unwrap_or_default().to_owned()
 }
 
-async fn signed_in(api: &Api, email: &str) -> String {
+/// Signs a browser in; returns its cookie.
+pub async fn signed_in(api: &Api, email: &str) -> String {
     let fields = [("email", email), ("password", PASSWORD), ("then", "/")];
     let seen = form(api, "/sign-in", &fields).with("sec-fetch-site", "same-origin").expect(303).await;
     cookie(&seen)

@@ -57,7 +57,7 @@
     }
     if (path.startsWith("/sign-in")) {
       keep();
-      const back = `/sign-in?then=${encodeURIComponent(location.pathname)}`;
+      const back = `/sign-in?then=${encodeURIComponent(location.pathname + location.search)}`;
       return say("Needs you: the card is on this phone only.", make("a", { href: back, textContent: "Sign in to send it" }));
     }
     if (answer.status === 429 || answer.status >= 500) {

@@ -15,7 +15,7 @@ self.addEventListener("activate", (event) => {
     const cache = await caches.open(KEPT);
     for (const client of await self.clients.matchAll({ type: "window" })) {
       const url = new URL(client.url);
-      if (isKept(url)) await cache.add(url.pathname).catch(() => {});
+      if (isKept(url)) await cache.add(url.pathname + url.search).catch(() => {});
     }
   }));
 });
@@ -30,10 +30,10 @@ self.addEventListener("fetch", (event) => {
     const cache = await caches.open(KEPT);
     try {
       const answer = await fetch(event.request);
-      if (answer.ok && !answer.redirected && answer.type === "basic") await cache.put(url.pathname, answer.clone());
+      if (answer.ok && !answer.redirected && answer.type === "basic") await cache.put(url.pathname + url.search, answer.clone());
       return answer;
     } catch (error) {
-      const kept = await cache.match(url.pathname, { ignoreVary: true });
+      const kept = await cache.match(url.pathname + url.search, { ignoreVary: true });
       if (kept) return kept;
       throw error;
     }

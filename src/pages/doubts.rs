@@ -1,0 +1,141 @@
+//! Doubts about a card and their answers, on the round's page.
+
+use super::fields::{Field, FormPage, Kind, field};
+use super::form::{Form, checked_body};
+use super::{Frame, see_other};
+use crate::api::extract::IdPath;
+use crate::api::problem::Problem;
+use crate::api::{Answer, App};
+use crate::bodies::life::{answer_fields, query_fields};
+use crate::domain::facts::{self, Query};
+use crate::domain::ids::{MemberId, RoundId};
+use crate::league::Caller;
+use crate::league::views::RoundView;
+use crate::schema::Schema;
+use actix_web::web::{self, Data, ServiceConfig};
+use jiff::Timestamp;
+use serde_json::json;
+use std::collections::HashMap;
+use uuid::Uuid;
+
+/// What somebody said, and when.
+pub struct Said {
+    /// Who.
+    pub by: String,
+    /// What.
+    pub text: String,
+    /// When.
+    pub at: Timestamp,
+}
+
+/// A doubt with its answers.
+pub struct Doubt {
+    /// Its id.
+    pub id: Uuid,
+    /// The hole that it is about; none: the whole card.
+    pub hole: Option<u8>,
+    /// What is asked.
+    pub asked: Said,
+    /// What was answered.
+    pub answers: Vec<Said>,
+}
+
+/// Reads the doubts about a round that the caller may see.
+///
+/// # Errors
+/// A round that is not the caller's to see.
+pub async fn of(app: &App, caller: Caller, round: &RoundView) -> Result<Vec<Doubt>, Problem> {
+    let found = app.leagues.queries(caller, round.id).await?;
+    let mut names: HashMap<MemberId, String> = HashMap::new();
+    for id in
+        found.iter().flat_map(|query| query.answers.iter().map(|answer| answer.member_id).chain([query.member_id]))
+    {
+        if !names.contains_key(&id) {
+            names.insert(id, app.leagues.member(caller, id).await?.0.member.display_name);
+        }
+    }
+    let said = |by: &MemberId, text: String, at| Said { by: names.get(by).cloned().unwrap_or_default(), text, at };
+    let doubts = found.into_iter().map(|query| Doubt {
+        id: query.id,
+        hole: query.query.pointer.as_deref().and_then(|pointer| hole_of(round, pointer)),
+        asked: said(&query.member_id, query.query.text, query.received_at),
+        answers: query
+            .answers
+            .into_iter()
+            .map(|answer| said(&answer.member_id, answer.answer.text, answer.received_at))
+            .collect(),
+    });
+    Ok(doubts.collect())
+}
+
+fn hole_of(round: &RoundView, pointer: &str) -> Option<u8> {
+    let index: usize = pointer.strip_prefix("/holes/")?.split('/').next()?.parse().ok()?;
+    round.holes.get(index).map(|hole| hole.number.get())
+}
+
+fn text_field(form: &Form) -> Vec<Field> {
+    vec![field("text", "In words, to 2,000 characters", Kind::Lines, form.text("text"))]
+}
+
+async fn ask(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let (round, _) = app.leagues.round(caller, RoundId(id.0)).await?;
+    let index = form
+        .text("hole")
+        .parse::<u8>()
+        .ok()
+        .and_then(|number| round.holes.iter().position(|hole| hole.number.get() == number));
+    let pointer = index.map(|index| format!("/holes/{index}"));
+    let body = json!({ "pointer": pointer, "text": form.text("text").trim() });
+    let path = format!("/rounds/{}/queries", id.0);
+    let done = async {
+        let schema = Schema::Object(query_fields());
+        let (key, query) = checked_body::<Query>(&app, caller, format!("POST {path}"), &form, &body, &schema)?;
+        Ok::<_, Problem>(app.leagues.ask(key, round.id, query).await?)
+    };
+    match done.await {
+        Ok(_) => Ok(see_other(&format!("/rounds/{}#doubts", id.0))),
+        Err(problem) => {
+            let mut again = FormPage::new(frame(&app, caller, &round).await?, "A doubt", path, text_field(&form));
+            again.fields.push(field(
+                "hole",
+                "Hole, or empty for the whole card",
+                Kind::Input("text"),
+                form.text("hole"),
+            ));
+            again.again(&form, problem, |_| "text")
+        }
+    }
+}
+
+async fn frame(app: &App, caller: Caller, round: &RoundView) -> Result<Frame, Problem> {
+    let (player, _) = app.leagues.member(caller, round.member_id).await?;
+    Ok(Frame::in_league(app, caller, player.league_id).await?)
+}
+
+async fn answer(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let round = Uuid::try_parse(form.text("round")).map_err(|_| Problem::malformed("the form names its round"))?;
+    let (round, _) = app.leagues.round(caller, RoundId(round)).await?;
+    let body = json!({ "text": form.text("text").trim() });
+    let path = format!("/queries/{}/answers", id.0);
+    let done = async {
+        let schema = Schema::Object(answer_fields());
+        let operation = format!("POST {path}");
+        let (key, answer) = checked_body::<facts::Answer>(&app, caller, operation, &form, &body, &schema)?;
+        Ok::<_, Problem>(app.leagues.answer(key, id.0, answer).await?)
+    };
+    match done.await {
+        Ok(_) => Ok(see_other(&format!("/rounds/{}#doubts", round.id))),
+        Err(problem) => {
+            let mut again = FormPage::new(frame(&app, caller, &round).await?, "An answer", path, text_field(&form));
+            again.fields.push(field("round", "Round", Kind::Kept, round.id.to_string()));
+            again.again(&form, problem, |_| "text")
+        }
+    }
+}
+
+/// The routes of this file.
+pub fn routes(config: &mut ServiceConfig) {
+    config
+        .service(web::resource("/rounds/{id}/queries").route(web::post().to(ask)))
+        .service(web::resource("/queries/{id}/answers").route(web::post().to(answer)));
+}

@@ -1,0 +1,175 @@
+//! A ruling on a round: a slip mended, a round left out, the latest of these undone; what it does is shown first.
+
+use super::form::Form;
+use super::hand_in::{self, HandInPage};
+use super::{Frame, page, page_with, see_other};
+use crate::api::extract::{Body, IdPath, checked, decoded};
+use crate::api::problem::Problem;
+use crate::api::{Answer, App};
+use crate::bodies::life::ruling_fields;
+use crate::domain::facts::{Decision, Round};
+use crate::domain::ids::{MemberId, RoundId};
+use crate::json::Node;
+use crate::league::Caller;
+use crate::league::keys::RequestKey;
+use crate::league::rulings::{Ruling, RulingView};
+use crate::league::views::RoundView;
+use crate::pages::words;
+use crate::schema::Schema;
+use actix_web::http::StatusCode;
+use actix_web::web::{self, Bytes, Data, ServiceConfig};
+use askama::Template;
+use serde_json::{Value, json};
+use std::collections::HashMap;
+use uuid::Uuid;
+
+/// The decisions with their words.
+const CHOICES: [(&str, &str); 3] = [
+    ("correct", "Mend the card as below"),
+    ("exclude_round", "Leave the round out: it counts for nothing"),
+    ("reinstate", "Undo the latest ruling on this round"),
+];
+
+#[derive(Template)]
+#[template(path = "ruling.html")]
+struct RulingPage {
+    frame: Frame,
+    player: String,
+    event: String,
+    round: RoundView,
+    card: HandInPage,
+    key: String,
+    decision: String,
+    reason: String,
+    /// What it would do, once that was asked for.
+    effect: Option<RulingView>,
+    names: HashMap<MemberId, String>,
+}
+
+impl RulingPage {
+    fn is_chosen(&self, word: &str) -> bool {
+        self.decision == word
+    }
+
+    fn decided(&self) -> &'static str {
+        CHOICES.into_iter().find(|(word, _)| *word == self.decision).map_or("", |(_, words)| words)
+    }
+
+    fn name(&self, id: &MemberId) -> &str {
+        self.names.get(id).map_or("–", String::as_str)
+    }
+
+    fn mends(&self) -> bool {
+        self.decision == Decision::Correct.word()
+    }
+}
+
+async fn start(app: &App, caller: Caller, id: RoundId) -> Result<RulingPage, Problem> {
+    let (round, _) = app.leagues.round(caller, id).await?;
+    let (player, _) = app.leagues.member(caller, round.member_id).await?;
+    let league = player.league_id;
+    app.leagues.may_organize(caller, league).await?;
+    let (card, _) = hand_in::start(app, caller, round.event_id, Some(round.member_id)).await?;
+    let members = app.leagues.members_of(caller, league, Uuid::nil(), i64::MAX).await?;
+    Ok(RulingPage {
+        frame: Frame::in_league(app, caller, league).await?,
+        player: player.member.display_name,
+        event: card.event_name().to_owned(),
+        round,
+        card,
+        key: Uuid::new_v4().to_string(),
+        decision: String::new(),
+        reason: String::new(),
+        effect: None,
+        names: members.into_iter().map(|member| (member.id, member.member.display_name)).collect(),
+    })
+}
+
+impl RulingPage {
+    fn type_in(&mut self, form: &Form) {
+        self.card.type_in(form);
+        form.text("decision").clone_into(&mut self.decision);
+        form.text("reason").trim().clone_into(&mut self.reason);
+        form.text("key").clone_into(&mut self.key);
+    }
+
+    /// Makes the body that scripts would send.
+    fn body(&mut self) -> Value {
+        let mut body = json!({ "decision": self.decision, "reason": self.reason });
+        if self.mends() {
+            let mut card = self.card.body(Some(&self.round));
+            // A form says nothing of these: they stay as they were.
+            let known = [
+                ("client_round_id", json!(self.round.client_round_id)),
+                ("setup_id", json!(self.round.setup_id)),
+                ("played_on", json!(self.round.played_on)),
+                ("outcome", json!(self.round.outcome.word())),
+            ];
+            for (name, value) in known {
+                card[name] = value;
+            }
+            body["round"] = card;
+        }
+        body
+    }
+}
+
+fn read(body: &Value) -> Result<(Ruling, Body), Problem> {
+    let sent = Body(Bytes::from(body.to_string()));
+    let mut node = checked(&sent.0, &Schema::Object(ruling_fields()))?;
+    let card = node.get_mut("round").map(|card: &mut Node| {
+        card.set_absent("member_id", Uuid::nil());
+        decoded::<Round>(card)
+    });
+    let round = card.transpose()?;
+    let decision = body["decision"].as_str().and_then(Decision::from_word);
+    let decision = decision.ok_or_else(|| Problem::malformed("choose a decision"))?;
+    let reason = body["reason"].as_str().unwrap_or_default().to_owned();
+    Ok((Ruling { decision, round, reason }, sent))
+}
+
+async fn form(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    page(&start(&app, caller, RoundId(id.0)).await?)
+}
+
+async fn rule(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let id = RoundId(id.0);
+    let mut shown = start(&app, caller, id).await?;
+    shown.type_in(&form);
+    if form.given("back").is_some() {
+        return page(&shown);
+    }
+    let body = shown.body();
+    if shown.card.has_faults() {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &shown);
+    }
+    let is_seen = form.given("seen").is_some();
+    let done = async {
+        let (ruling, sent) = read(&body)?;
+        let operation = format!("POST /rounds/{id}/ruling");
+        let key = Uuid::try_parse(form.text("key")).ok();
+        let key = RequestKey { caller, operation, key, body_hash: sent.canonical_hash(), now: app.leagues.now() };
+        if is_seen {
+            app.leagues.rule_on_round(key, id, ruling).await?;
+            return Ok::<_, Problem>(None);
+        }
+        Ok(Some(app.leagues.preview_ruling(key, id, ruling).await?))
+    };
+    match done.await {
+        Ok(None) => Ok(see_other(&format!("/rounds/{id}"))),
+        Ok(effect) => {
+            shown.effect = effect;
+            page(&shown)
+        }
+        Err(problem) if problem.status().is_server_error() => Err(problem),
+        Err(problem) => {
+            shown.card.blame(&problem);
+            page_with(problem.status(), &shown)
+        }
+    }
+}
+
+/// The routes of this file.
+pub fn routes(config: &mut ServiceConfig) {
+    config.service(web::resource("/rounds/{id}/ruling").route(super::reads().to(form)).route(web::post().to(rule)));
+}
