@@ -15,11 +15,13 @@ mod form;
 mod hand_in;
 mod home;
 mod member;
+mod notices;
 mod organize;
 mod problem;
 mod round;
 mod ruling;
 mod season;
+mod why;
 pub mod words;
 
 use crate::api::{Answer, App, problem::Problem};
@@ -40,6 +42,8 @@ use uuid::Uuid;
 pub struct Frame {
     /// Whose account looks at it.
     pub who: Option<String>,
+    /// How many notices that account has not seen; no more than are listed.
+    pub unseen: usize,
     /// The league that it belongs to.
     pub league: Option<Place>,
 }
@@ -77,7 +81,9 @@ impl Frame {
     /// An account that was ended.
     pub async fn of(app: &App, caller: Caller) -> Result<Self, Refusal> {
         let me = app.leagues.me(caller).await?;
-        Ok(Self { who: Some(me.account.display_name), league: None })
+        let notices = app.leagues.notices(caller, Uuid::nil(), notices::MOST).await?;
+        let unseen = notices.iter().filter(|notice| notice.seen_at.is_none()).count();
+        Ok(Self { who: Some(me.account.display_name), unseen, league: None })
     }
 
     /// Makes the frame of a league's page.
@@ -150,6 +156,8 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(round::routes)
             .configure(doubts::routes)
             .configure(ruling::routes)
+            .configure(why::routes)
+            .configure(notices::routes)
             .configure(member::routes)
             .configure(finding::routes)
             .default_service(web::to(|_: HttpRequest| async { Err::<HttpResponse, _>(Problem::not_found()) })),

@@ -97,6 +97,22 @@ async fn an_organizer_rules_on_a_round() {
     let ruled = stored().await;
     assert_eq!((&ruled["holes"][2]["strokes"], &ruled["version"]), (&json!(9), &json!(2)), "given once");
     assert_eq!(ruled["holes"][2]["putt_count"], handed.json()["holes"][2]["putt_count"], "putts stay");
+    let why = page(&api, &format!("/rounds/{}/working", handed.id()), &ben).expect(200).await.text();
+    assert!(why.contains("hole 3 strokes: 3 became 9") && why.contains("a slip on hole 3"), "{why}");
+    let working = api.get(format!("/rounds/{}/working", handed.id())).by(&cast.ben).expect(200).await.json();
+    for step in working["steps"].as_array().expect("steps") {
+        assert!(why.contains(step["name"].as_str().expect("a name")), "{step}: {why}");
+    }
+    let moved = page(&api, &format!("/seasons/{}/changes", night.season), &ben).expect(200).await.text();
+    assert!(moved.contains("a slip on hole 3") && moved.contains("Ann"), "{moved}");
+    let ann = signed_in(&api, &cast.ann.email).await;
+    let told = page(&api, "/notices", &ann).expect(200).await.text();
+    assert!(told.contains("There is a ruling on your card") && told.contains(" new)"), "{told}");
+    let notice =
+        told.split("action=\"/notices/").nth(1).expect("a notice").split('/').next().expect("an id").to_owned();
+    let opened = send(&api, &format!("/notices/{notice}/seen"), &ann, &[]).expect(303).await;
+    assert_eq!(opened.header("location"), format!("/rounds/{}", handed.id()));
+    send(&api, &format!("/notices/{notice}/seen"), &ben, &[]).expect(404).await;
     let undo = [("decision", "reinstate"), ("reason", "the card was right"), ("seen", "yes")];
     send(&api, &address, &olga, &undo).expect(303).await;
     assert_eq!(stored().await["holes"][2]["strokes"], handed.json()["holes"][2]["strokes"]);

@@ -1,0 +1,81 @@
+//! What concerns the viewer, in all leagues.
+
+use super::form::Form;
+use super::{Frame, page, see_other};
+use crate::api::extract::IdPath;
+use crate::api::{Answer, App};
+use crate::domain::ids::LeagueId;
+use crate::league::Caller;
+use crate::league::notices::NoticeView;
+use crate::pages::words;
+use actix_web::web::{self, Data, ServiceConfig};
+use askama::Template;
+use jiff::tz::TimeZone;
+use std::collections::HashMap;
+use uuid::Uuid;
+
+/// How many notices are shown, newest first.
+pub const MOST: i64 = 100;
+
+#[derive(Template)]
+#[template(path = "notices.html")]
+struct Notices {
+    frame: Frame,
+    notices: Vec<NoticeView>,
+    /// The name and the zone of each league.
+    leagues: HashMap<LeagueId, (String, TimeZone)>,
+}
+
+impl Notices {
+    fn told(&self, notice: &NoticeView) -> &'static str {
+        match notice.kind.as_str() {
+            "round_proposed" => "Somebody handed in a card for you: it counts once you accept it",
+            "round_late" => "A late card waits to be accepted",
+            "round_accepted" => "A card was accepted",
+            "round_corrected" => "Somebody else changed your card",
+            "round_withdrawn" => "Somebody else withdrew your card",
+            "ruling" => "There is a ruling on your card",
+            "query" => "Somebody doubts a card",
+            "answer" => "A doubt was answered",
+            _ => "A finding concerns you, or is yours to look at",
+        }
+    }
+
+    fn league(&self, notice: &NoticeView) -> &str {
+        self.leagues.get(&notice.league_id).map_or("", |(name, _)| name)
+    }
+
+    fn moment(&self, notice: &NoticeView) -> String {
+        let zone = self.leagues.get(&notice.league_id).map_or(TimeZone::UTC, |(_, zone)| zone.clone());
+        words::moment(&notice.at, zone)
+    }
+}
+
+/// Returns the page that a notice is about.
+fn address(notice: &NoticeView) -> String {
+    match (notice.finding_id, notice.round_id) {
+        (Some(finding), _) => format!("/findings/{finding}"),
+        (None, Some(round)) => format!("/rounds/{round}"),
+        (None, None) => format!("/leagues/{}", notice.league_id),
+    }
+}
+
+async fn notices(app: Data<App>, caller: Caller) -> Answer {
+    let notices = app.leagues.notices(caller, Uuid::nil(), MOST).await?;
+    let leagues = app.leagues.leagues_of(caller, Uuid::nil(), MOST).await?.into_iter().map(|view| {
+        let zone = TimeZone::get(&view.league.time_zone).unwrap_or(TimeZone::UTC);
+        (view.id, (view.league.name, zone))
+    });
+    page(&Notices { frame: Frame::of(&app, caller).await?, notices, leagues: leagues.collect() })
+}
+
+async fn open(app: Data<App>, caller: Caller, id: IdPath, _: Form) -> Answer {
+    Ok(see_other(&address(&app.leagues.see_notice(caller, id.0).await?)))
+}
+
+/// The routes of this file.
+pub fn routes(config: &mut ServiceConfig) {
+    config
+        .service(web::resource("/notices").route(super::reads().to(notices)))
+        .service(web::resource("/notices/{id}/seen").route(web::post().to(open)));
+}
