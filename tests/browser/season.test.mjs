@@ -64,9 +64,10 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await organizer.goto(desk);
   await organizer.getByRole("link", { name: "Add players from a list" }).click();
   await organizer.getByLabel("The roster").fill("display_name,division,starting_handicap\nNed Fennimore,,12.4\nNed Fennimore,,\n");
-  await organizer.getByRole("button", { name: "Add them" }).click();
+  await organizer.getByRole("button", { name: "Show what would be added" }).click();
   assert.match(await organizer.locator(".faults").textContent(), /line 3/);
   await organizer.getByLabel("The roster").fill("display_name,division,starting_handicap\nNed Fennimore,,12.4\n");
+  await organizer.getByRole("button", { name: "Show what would be added" }).click();
   await organizer.getByRole("button", { name: "Add them" }).click();
   await organizer.getByRole("link", { name: "Ned Fennimore" }).waitFor();
 

@@ -1,0 +1,219 @@
+// What is done by clicking and by keyboard alone: cards for others, doubts, rulings, signing out; a card through every
+// lost network.
+import { after, before, test } from "node:test";
+import assert from "node:assert/strict";
+import { api, browser, demo, signIn } from "./server.mjs";
+
+const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
+const DESKTOP = { viewport: { width: 1280, height: 800 } };
+let league, chromium;
+before(async () => { chromium = await browser(); league = await demo(); });
+after(async () => { await chromium?.close(); league?.stop(); });
+
+async function signedIn(who, options) {
+  const context = await chromium.newContext({ baseURL: league.base, ...options });
+  const page = await context.newPage();
+  page.faults = [];
+  page.on("pageerror", (error) => page.faults.push(String(error)));
+  await signIn(page, league.base, league[who]);
+  return page;
+}
+
+const me = async (page) => (await api(page, "GET", "/me")).body.memberships[0].member_id;
+const rounds = async (page) => (await api(page, "GET", `/events/${league.event}/rounds?limit=200`)).body.items;
+
+/** Presses Tab until a thing has the focus; it must be seen then. */
+async function tabTo(page, locator) {
+  const node = await locator.elementHandle();
+  for (let n = 0; n < 400; n++) {
+    await page.keyboard.press("Tab");
+    if (await page.evaluate((node) => document.activeElement === node, node)) {
+      const seen = await page.evaluate(async () => {
+        await new Promise(requestAnimationFrame);
+        const focus = document.activeElement, box = focus.getBoundingClientRect();
+        const top = document.elementFromPoint(box.x + Math.min(box.width / 2, 20), box.y + Math.min(box.height / 2, 15));
+        return focus === top || focus.contains(top);
+      });
+      assert.ok(seen, `what has the focus is not covered: ${locator}`);
+      return;
+    }
+  }
+  assert.fail(`${locator} is not reached by Tab`);
+}
+const press = async (page, locator, key = "Enter") => { await tabTo(page, locator); await page.keyboard.press(key); };
+
+test("six tasks by keyboard alone", async () => {
+  const context = await chromium.newContext({ baseURL: league.base, ...DESKTOP });
+  const page = await context.newPage();
+  // Sign in.
+  await page.goto("/sign-in");
+  await tabTo(page, page.getByLabel("E-mail"));
+  await page.keyboard.type(league.organizer.email);
+  await tabTo(page, page.getByLabel("Password"));
+  await page.keyboard.type(league.organizer.password);
+  await page.keyboard.press("Enter");
+  await page.waitForURL((url) => !url.pathname.startsWith("/sign-in"));
+  const own = await me(page);
+  const other = (await rounds(page)).find((round) => round.member_id !== own && round.state !== "withdrawn");
+  // Stop the board.
+  await page.goto(`/events/${league.event}`);
+  await press(page, page.getByRole("button", { name: "Pause" }), "Space");
+  assert.equal(await page.locator("#pause").getAttribute("aria-pressed"), "true");
+  // Raise a doubt.
+  await page.goto(`/rounds/${other.id}`);
+  await press(page, page.getByText("Raise a doubt"));
+  await tabTo(page, page.getByLabel("What is in doubt, to 2,000 characters"));
+  await page.keyboard.type("Was hole 2 a five?");
+  await press(page, page.getByRole("button", { name: "Send it" }));
+  await page.getByText("Was hole 2 a five?").waitFor();
+  // Answer it.
+  await press(page, page.locator("#doubts summary", { hasText: "Answer" }).first());
+  await tabTo(page, page.getByLabel("Your answer, to 2,000 characters"));
+  await page.keyboard.type("The player says yes.");
+  await press(page, page.getByRole("button", { name: "Send the answer" }));
+  await page.getByText("The player says yes.").waitFor();
+  // Rule on the round, its effect seen first.
+  await press(page, page.getByRole("link", { name: "Rule on this round" }));
+  await page.waitForURL(/\/ruling$/);
+  await tabTo(page, page.getByLabel("Mend the card as below"));
+  await page.keyboard.press("Space");
+  await page.keyboard.press("ArrowDown");
+  assert.ok(await page.getByLabel(/Leave the round out/).isChecked());
+  await tabTo(page, page.getByLabel("Reason, which the player reads"));
+  await page.keyboard.type("handed in for another night");
+  await press(page, page.getByRole("button", { name: "Show what it would do" }));
+  await press(page, page.getByRole("button", { name: "Not yet" }));
+  await page.getByRole("button", { name: "Show what it would do" }).waitFor();
+  assert.equal(await page.getByLabel("Reason, which the player reads").inputValue(), "handed in for another night");
+  assert.ok(await page.getByLabel(/Leave the round out/).isChecked(), "nothing typed is lost");
+  await press(page, page.getByRole("button", { name: "Show what it would do" }));
+  await press(page, page.getByRole("button", { name: "Give this ruling" }));
+  await page.waitForURL(/\/rounds\/[0-9a-f-]+$/);
+  await page.getByText("left out, receipt").waitFor();
+  // Sign out.
+  await press(page, page.getByRole("button", { name: "Sign out" }));
+  await page.waitForURL(/\/sign-in/);
+  await context.close();
+});
+
+test("an organizer hands in for somebody else, on a phone and on a desktop", async () => {
+  for (const options of [PHONE, DESKTOP]) {
+    const page = await signedIn("organizer", options);
+    await page.goto(`/events/${league.event}`);
+    await page.getByText("Hand in for somebody else").click();
+    const name = await page.locator("#for_member option").first().textContent();
+    await page.getByRole("button", { name: "Open the card" }).click();
+    await page.getByRole("heading", { name: `Hand in a round for ${name}` }).waitFor();
+    for (const input of await page.locator("input[name^=strokes_]").all()) {
+      await input.evaluate((field) => { field.value = "5"; field.dispatchEvent(new Event("input", { bubbles: true })); });
+    }
+    await page.getByRole("button", { name: "Hand in", exact: true }).click();
+    await page.waitForURL(/\/rounds\//);
+    assert.match(await page.locator("h1").textContent(), new RegExp(`^${name}`));
+    assert.deepEqual(page.faults, []);
+    await page.context().close();
+  }
+});
+
+test("signing out asks about a card that only this device has", async () => {
+  const page = await signedIn("player", PHONE);
+  await page.goto(`/events/${league.event}/hand-in`);
+  await page.getByRole("button", { name: "4 strokes" }).tap();
+  await page.goto("/leagues");
+  await page.getByRole("button", { name: "Sign out" }).tap();
+  await page.getByText("a card is on this device only").waitFor();
+  assert.equal(await page.evaluate(() => document.activeElement.id), "leaving");
+  const saving = page.waitForEvent("download");
+  await page.getByRole("link", { name: "Save it as a file" }).click();
+  assert.match((await saving).suggestedFilename(), /^card-.*\.json$/);
+  await page.getByRole("button", { name: "Stay" }).tap();
+  await page.getByRole("button", { name: "Sign out" }).tap();
+  await page.getByRole("link", { name: "Look at it and send it" }).tap();
+  assert.equal(await page.locator("#strokes_1").inputValue(), "4");
+  await page.getByRole("button", { name: "Sign out" }).tap();
+  await page.getByRole("button", { name: "Discard it and sign out" }).tap();
+  await page.waitForURL(/\/sign-in/);
+  assert.equal(await page.evaluate(() => Object.keys(localStorage).length), 0, "nothing is left");
+  assert.deepEqual(page.faults, []);
+  await page.context().close();
+});
+
+// Each step of a card, and the two of its sending: the network goes after one of them, and the page is loaded anew or
+// killed. Every card is handed in once.
+const POINTS = 24;
+for (const how of ["reload", "kill"]) {
+  test(`the network goes at ${POINTS} points, then a ${how}: no card is lost or doubled`, async () => {
+    let page = await signedIn("player", PHONE);
+    const context = page.context();
+    const mine = await me(page);
+    const address = `/events/${league.event}/hand-in`;
+    await page.goto(address);
+    await page.evaluate(async () => {
+      while (!(await caches.match(location.pathname))) await new Promise((done) => setTimeout(done, 50));
+    });
+    const slow = [];
+    for (let point = 0; point < POINTS; point++) {
+      const before = (await rounds(page)).filter((round) => round.member_id === mine).length;
+      await page.goto(address);
+      const holes = await page.locator("tr[data-hole]").count();
+      const click = (name) => page.evaluate((name) => {
+        [...document.querySelectorAll("#pad button")].find((node) => (node.getAttribute("aria-label") ?? node.textContent) === name).click();
+      }, name);
+      const steps = [];
+      for (let hole = 0; hole < holes; hole++) steps.push(async () => {
+        await click("4 strokes");
+        if (hole % 3 === 0) await click("putt from 2 feet");
+        if (hole + 1 < holes) await click("Next hole");
+      });
+      // The points are spread over the holes; the last four are around the sending.
+      const cut = Math.min(Math.floor((point * holes) / (POINTS - 4)), holes);
+      for (const step of steps.slice(0, cut)) await step();
+      const isAnswerLost = point >= POINTS - 2;
+      if (isAnswerLost) {
+        for (const step of steps.slice(cut)) await step();
+        await context.route("**/hand-in", async (route) => {
+          if (route.request().method() !== "POST") return route.continue();
+          await route.fetch({ maxRedirects: 0 });
+          await context.setOffline(true);
+          return route.abort();
+        });
+        await page.getByRole("button", { name: "Hand in", exact: true }).click();
+        await page.getByText("On this phone only: no network.").waitFor();
+        await context.unroute("**/hand-in");
+      } else {
+        await context.setOffline(true);
+        if (cut === holes) {
+          await page.getByRole("button", { name: "Hand in", exact: true }).click();
+          await page.getByText("On this phone only: no network.").waitFor();
+        }
+      }
+      if (how === "reload") {
+        await page.reload();
+      } else {
+        await page.close({ runBeforeUnload: false });
+        page = await context.newPage();
+        await page.goto(address);
+      }
+      if (!isAnswerLost && cut < holes) {
+        await page.locator(`#strokes_${cut + 1}`).waitFor();
+        for (const step of steps.slice(cut)) await step();
+        await page.getByRole("button", { name: "Hand in", exact: true }).click();
+      }
+      await page.getByText("On this phone only: no network.").waitFor();
+      const back = Date.now();
+      await context.setOffline(false);
+      await page.waitForURL(/\/rounds\//, { timeout: 20_000 });
+      slow.push(Date.now() - back);
+      const now = (await rounds(page)).filter((round) => round.member_id === mine);
+      assert.equal(now.length, before + 1, `point ${point}: handed in once`);
+      const stored = await api(page, "GET", page.url().match(/\/rounds\/[0-9a-f-]+/)[0]);
+      assert.ok(stored.body.holes.every((hole) => hole.strokes === 4), `point ${point}: nothing typed is lost`);
+      // Taken back, so that the next card can be handed in.
+      await page.getByText("Withdraw this round").click();
+      await page.getByRole("button", { name: "Withdraw it" }).click();
+      await page.getByText("withdrawn, receipt").waitFor();
+    }
+    assert.ok(Math.max(...slow) <= 5000, `saved within 5 s of the network's return: ${slow}`);
+    await context.close();
+  });
+}
