@@ -1,7 +1,7 @@
 //! A bundle, line by line: what each line adds to a league, and every way in which it does not fit.
 
-use crate::bodies::bundle::{Line, Sent};
-use crate::bodies::findings::{OfFinding, SaidOfFinding};
+use crate::bodies::bundle::Line;
+use crate::bodies::findings::OfFinding;
 use crate::domain::facts::round::CardTerms;
 use crate::domain::facts::{Decision, Event, Fault, Tee};
 use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId, TeeId};
@@ -256,11 +256,12 @@ impl Assembler {
                 Ok(())
             }
             Line::Statement(line) => {
-                self.said(&line)?;
+                self.said(line.ids)?;
                 self.facts.spoken.extend(line.ids.member_id.map(|member| (line.ids.finding_id, member)));
                 Ok(())
             }
-            Line::Request(line) | Line::Recusal(line) => self.said(&line),
+            Line::Request(line) | Line::Recusal(line) => self.said(line.ids),
+            Line::FirstOpinion(line) => self.said(line.ids),
             Line::Ruling(line) => {
                 if let Some(finding) = line.body.finding_id {
                     self.finding(finding)?;
@@ -371,11 +372,11 @@ impl Assembler {
         if self.book.members.contains_key(&member) { Ok(()) } else { Err(unknown(field, member)) }
     }
 
-    fn said(&self, line: &Sent<OfFinding, SaidOfFinding>) -> Result<(), Vec<Fault>> {
-        if let Some(member) = line.ids.member_id {
+    fn said(&self, ids: OfFinding) -> Result<(), Vec<Fault>> {
+        if let Some(member) = ids.member_id {
             self.member("member_id", member)?;
         }
-        self.finding(line.ids.finding_id)
+        self.finding(ids.finding_id)
     }
 
     fn finding(&self, finding: Uuid) -> Result<(), Vec<Fault>> {

@@ -163,7 +163,7 @@ impl World {
         let mut callers = Vec::new();
         for n in 0..MEMBERS {
             let (account, now) = (AccountId(Uuid::new_v4()), leagues.now());
-            callers.push(Caller { account, session: Uuid::new_v4() });
+            callers.push(Caller { account, session: Uuid::new_v4(), browser_since: None });
             let role = if n == 0 { Role::Organizer } else { Role::Player };
             let claim = leagues.writer.change(move |conn| {
                 Box::pin(async move {

@@ -11,9 +11,13 @@ use actix_web::HttpResponse;
 use actix_web::web::{Bytes, Data};
 use tokio::sync::mpsc;
 
-async fn bundle(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+/// Answers a league as a bundle.
+///
+/// # Errors
+/// Anybody but an organizer; a browser whose password was given a while ago.
+pub async fn bundle(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     let league = LeagueId(id.0);
-    app.leagues.may_organize(caller, league).await?;
+    app.leagues.may_take_away(caller, league).await?;
     let (sender, mut lines) = mpsc::channel::<Line>(64);
     let leagues = app.leagues.clone();
     let exporting = tokio::spawn(async move { leagues.export(league, sender).await });

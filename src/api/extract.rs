@@ -59,7 +59,7 @@ impl FromRequest for Caller {
                 .keys
                 .verify(&token, app.leagues.now())
                 .map_err(|_| Problem::unauthenticated("the access token is not valid; refresh it or sign in"))?;
-            let caller = Caller { account: holder.account, session: holder.session.0 };
+            let caller = Caller { account: holder.account, session: holder.session.0, browser_since: None };
             app.quota.take(caller.account, is_write, app.leagues.now())?;
             app.leagues.check_session(caller).await?;
             Ok(caller)

@@ -59,17 +59,15 @@ async fn invite(app: Data<App>, caller: Caller, id: IdPath, sent: Body) -> Answe
     let hours = expires_in_h.unwrap_or(USUAL_HOURS);
     let league = LeagueId(id.0);
     let fault = |pointer, detail: &str| Refusal::fault(pointer, "validation", detail);
+    let code = code::generate().map_err(|error| Problem::internal(&error))?;
     let made = match (Role::from_word(&role), finding_id) {
-        (Some(role), None) => {
-            let code = code::generate().map_err(|error| Problem::internal(&error))?;
-            app.leagues.invite(caller, league, role, member_id, hours, code).await?
-        }
+        (Some(role), None) => app.leagues.invite(caller, league, role, member_id, hours, code).await?,
         (Some(_), Some(_)) => return Err(fault("/finding_id", "a finding is for a reviewer alone").into()),
         (None, None) => return Err(fault("/finding_id", "a reviewer rules on one finding: name it").into()),
         (None, Some(_)) if member_id.is_some() => {
             return Err(fault("/member_id", "a reviewer comes from outside and claims no record").into());
         }
-        (None, Some(finding)) => app.leagues.invite_reviewer(caller, league, finding, hours).await?,
+        (None, Some(finding)) => app.leagues.invite_reviewer(caller, league, finding, hours, code).await?,
     };
     Ok(HttpResponse::Created().insert_header(("cache-control", "no-store")).json(made))
 }

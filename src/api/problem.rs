@@ -254,6 +254,11 @@ impl Problem {
         self.0.status
     }
 
+    /// Says whether it is of a kind.
+    pub fn is(&self, slug: &str) -> bool {
+        self.0.slug == slug
+    }
+
     /// Returns the title of its kind.
     pub fn title(&self) -> &'static str {
         self.0.title
@@ -344,6 +349,8 @@ impl From<Refusal> for Problem {
             Refusal::NotFound => Problem::not_found(),
             Refusal::Forbidden(detail) => Problem::new(StatusCode::FORBIDDEN, "forbidden", detail),
             Refusal::Concerned(detail) => Problem::new(StatusCode::FORBIDDEN, "conflict-of-interest", detail),
+            Refusal::PasswordDue => Problem::new(StatusCode::UNAUTHORIZED, "reauth-required", refusal.to_string())
+                .with(header::WWW_AUTHENTICATE, "Bearer"),
             Refusal::Faults(faults) => Problem::faults(faults),
             Refusal::Fields(errors) => Problem::fields(errors),
             Refusal::Conflict { rule, detail } => Problem::new(StatusCode::CONFLICT, rule, detail),

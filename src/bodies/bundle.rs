@@ -1,6 +1,6 @@
 //! The lines of a bundle: each is a body with its id, its parents' ids and when it came in.
 
-use super::findings::{self, OfFinding, Opened, SaidOfFinding};
+use super::findings::{self, FirstOpinion, OfFinding, Opened, SaidOfFinding};
 use super::league::league_index;
 use super::{brought, course, event, league, life, round, season, setup};
 use crate::domain::facts::{
@@ -271,6 +271,8 @@ pub enum Line {
     Request(Sent<OfFinding, SaidOfFinding>),
     /// An organizer stepping aside.
     Recusal(Sent<OfFinding, SaidOfFinding>),
+    /// What an organizer thought of a finding before knowing whom it is about.
+    FirstOpinion(Sent<OfFinding, FirstOpinion>),
     /// A ruling on rounds.
     Ruling(Sent<RulingIds, RuledRounds>),
     /// A round taken back.
@@ -328,6 +330,7 @@ impl Line {
             "statement" => Line::Statement(Sent::read(node)?),
             "request" => Line::Request(Sent::read(node)?),
             "recusal" => Line::Recusal(Sent::read(node)?),
+            "first_opinion" => Line::FirstOpinion(Sent::read(node)?),
             "ruling" => Line::Ruling(Sent::read(node)?),
             "entry" => Line::Entry(Sent::read(node)?),
             "query" => Line::Query(Sent::read(node)?),
@@ -395,6 +398,7 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
         kind("statement", said_ids(), findings::said_fields()),
         kind("request", said_ids(), findings::said_fields()),
         kind("recusal", said_ids(), findings::said_fields()),
+        kind("first_opinion", said_ids(), findings::noted_opinion_fields()),
         kind("acceptance", vec![id("id"), id("round_id"), optional("member_id", nullable(Schema::Id))], vec![]),
         kind("attestation", vec![id("id"), id("round_id"), id("member_id")], vec![]),
         kind(

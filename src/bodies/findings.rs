@@ -3,7 +3,7 @@
 use super::bundle::OfSeason;
 use crate::domain::audit;
 use crate::domain::audit::ledger::{About, OpenedFact};
-use crate::domain::facts::Decision;
+use crate::domain::facts::{Decision, Opinion};
 use crate::domain::ids::{EventId, MemberId, SetupId};
 use crate::schema::{Field, Schema, field, list, nullable, optional};
 use jiff::Timestamp;
@@ -104,6 +104,16 @@ pub struct SaidOfFinding {
     pub due_at: Option<Timestamp>,
 }
 
+/// An organizer's first opinion on a finding.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FirstOpinion {
+    /// What it holds.
+    pub opinion: Opinion,
+    /// Why, in a sentence.
+    #[serde(default)]
+    pub text: String,
+}
+
 /// The fields of a finding that opened, in a bundle.
 pub fn opened_fields() -> Vec<Field> {
     let power = || Schema::Real { min: -1e6, max: 1e6, above: false };
@@ -129,6 +139,11 @@ pub fn said_fields() -> Vec<Field> {
     vec![optional("text", Schema::Text(0, 10_000)), optional("due_at", nullable(Schema::Instant))]
 }
 
+/// The fields of a first opinion, in a bundle.
+pub fn noted_opinion_fields() -> Vec<Field> {
+    vec![field("opinion", Schema::Word(Opinion::WORDS)), optional("text", Schema::Text(0, 2000))]
+}
+
 /// The kinds of findings.
 pub fn kinds() -> Schema {
     static NAMES: LazyLock<Vec<&str>> = LazyLock::new(|| audit::KINDS.iter().map(|kind| kind.name).collect());
@@ -152,6 +167,11 @@ pub fn statement_fields() -> Vec<Field> {
 /// The fields of a wish for what would settle a finding.
 pub fn request_fields() -> Vec<Field> {
     vec![field("text", Schema::Text(1, 2000)), optional("due_at", nullable(Schema::Instant))]
+}
+
+/// The fields of a first opinion.
+pub fn opinion_fields() -> Vec<Field> {
+    vec![field("opinion", Schema::Word(Opinion::WORDS)), field("text", Schema::Text(1, 2000))]
 }
 
 /// The fields of an organizer's word that somebody concerned was told.

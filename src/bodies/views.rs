@@ -2,7 +2,7 @@
 
 use super::league::league_index;
 use super::{account, brought, course, event, findings, league, life, round, season, setup};
-use crate::domain::facts::Decision;
+use crate::domain::facts::{Decision, Opinion};
 use crate::schema::{Field, Schema, field, list, nullable, optional};
 
 const REAL: Schema = Schema::Real { min: -1e9, max: 1e9, above: false };
@@ -272,6 +272,7 @@ pub fn finding_word() -> Schema {
         field("id", Schema::Id),
         field("member_id", nullable(Schema::Id)),
         field("text", Schema::Text(0, 10_000)),
+        optional("opinion", Schema::Word(Opinion::WORDS)),
         optional("due_at", Schema::Instant),
         field("received_at", Schema::Instant),
     ])
@@ -290,6 +291,8 @@ pub fn finding_concerned() -> Schema {
 
 /// A ruling on a finding.
 pub fn finding_ruling() -> Schema {
+    let index = || nullable(league_index());
+    let index_move = Schema::Object(vec![field("member_id", Schema::Id), field("from", index()), field("to", index())]);
     Schema::Object(vec![
         field("id", nullable(Schema::Id)),
         field("member_id", nullable(Schema::Id)),
@@ -298,6 +301,7 @@ pub fn finding_ruling() -> Schema {
         field("reason", Schema::Text(1, 2000)),
         field("received_at", Schema::Instant),
         optional("moves", moves()),
+        optional("handicaps", list(index_move, 0, usize::MAX)),
     ])
 }
 

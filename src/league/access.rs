@@ -6,8 +6,12 @@ use crate::domain::ids::LeagueId;
 use crate::storage::Conn;
 use crate::storage::documents::{self, Document, Kind};
 use crate::storage::members::{self, StoredMember};
+use jiff::{SignedDuration, Timestamp};
 use serde::de::DeserializeOwned;
 use uuid::Uuid;
+
+/// For how long after its password was given a browser may do what asks for it (S14).
+const FRESH: SignedDuration = SignedDuration::from_mins(5);
 
 /// Returns the caller's record in a league.
 ///
@@ -31,6 +35,17 @@ fn organizing(member: StoredMember) -> Result<StoredMember, Refusal> {
 /// [`Refusal::NotFound`] outside the league, [`Refusal::Forbidden`] in it.
 pub async fn organizer(conn: &mut Conn, caller: Caller, league: LeagueId) -> Result<StoredMember, Refusal> {
     organizing(member(conn, caller, league).await?)
+}
+
+/// Passes a browser whose password was given a moment ago, and whoever comes with a token: nobody walks up to those.
+///
+/// # Errors
+/// [`Refusal::PasswordDue`].
+pub fn fresh(caller: Caller, now: Timestamp) -> Result<(), Refusal> {
+    match caller.browser_since {
+        Some(since) if now.duration_since(since) > FRESH => Err(Refusal::PasswordDue),
+        _ => Ok(()),
+    }
 }
 
 /// Reads a document of a league that the caller is in.

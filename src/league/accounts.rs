@@ -2,7 +2,7 @@
 
 use super::invitations::valid;
 use super::members::may_step_down;
-use super::{Caller, Leagues, Refusal, books};
+use super::{Caller, Leagues, Refusal, access, books};
 use crate::accounts::RandomnessError;
 use crate::accounts::password::{self, Hasher, HasherError, Holder, PasswordRefusal, Verdict};
 use crate::accounts::refresh::{self, Lifetimes, RefreshDecision, RefreshState};
@@ -346,8 +346,9 @@ impl Leagues {
     /// see it.
     ///
     /// # Errors
-    /// The last organizer of a league.
+    /// The last organizer of a league; a browser whose password was given a while ago.
     pub async fn end_account(&self, caller: Caller) -> Result<(), Refusal> {
+        access::fresh(caller, self.now())?;
         change!(self, |conn| {
             for member in members::of_account(conn, caller.account).await? {
                 may_step_down(conn, &member).await?;

@@ -26,8 +26,8 @@ impl Leagues {
     ) -> Result<(String, Caller), AccountRefusal> {
         let account = self.admit(door, email, password, network).await?;
         let token = cookie::generate()?;
-        let (session, _) = self.begin_session(account, refresh::hash(&token)).await?;
-        Ok((token, Caller { account, session }))
+        let (session, now) = self.begin_session(account, refresh::hash(&token)).await?;
+        Ok((token, Caller { account, session, browser_since: Some(now) }))
     }
 
     /// Returns who holds a browser's token. Whoever organizes a league stays signed in for a shorter time.
@@ -47,8 +47,8 @@ impl Leagues {
         let is_organizer = records.iter().any(|record| record.member.role == Role::Organizer);
         drop(conn);
         let at = |milliseconds: i64| Timestamp::from_millisecond(milliseconds).unwrap_or(Timestamp::UNIX_EPOCH);
-        let last_used = at(session.last_used_at);
-        let ends_at = cookie::lifetimes(is_organizer).ends_at(at(session.created_at), last_used);
+        let (created_at, last_used) = (at(session.created_at), at(session.last_used_at));
+        let ends_at = cookie::lifetimes(is_organizer).ends_at(created_at, last_used);
         if session.ended_at.is_some() || now >= ends_at {
             return Err(AccountRefusal::SignedOut);
         }
@@ -56,6 +56,23 @@ impl Leagues {
             let id = session.id;
             change!(self, |conn| Ok::<_, Refusal>(accounts::touch(conn, id, now).await?))?;
         }
-        Ok(Caller { account: session.account, session: session.id })
+        Ok(Caller { account: session.account, session: session.id, browser_since: Some(created_at) })
+    }
+
+    /// Takes the password of whoever is signed in once more; a new session takes the place of the old one.
+    ///
+    /// # Errors
+    /// A wrong password; too many failures; a busy server.
+    pub async fn sign_in_afresh(
+        &self,
+        door: &Door,
+        caller: Caller,
+        password: String,
+        network: Network,
+    ) -> Result<String, AccountRefusal> {
+        let email = self.me(caller).await?.account.email;
+        let (token, _) = self.sign_in_browser(door, &email, password, network).await?;
+        self.sign_out(caller).await?;
+        Ok(token)
     }
 }

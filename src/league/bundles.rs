@@ -8,7 +8,7 @@ use crate::bodies::bundle::{
     AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, Line, Nothing, OfEvent, OfLeague, OfMember, OfRound,
     OfSeason, Own, QueryIds, Received, RuledRounds, RulingIds, Sent, SetupIds, Withdrawal,
 };
-use crate::bodies::findings::{OfFinding, Opened, SaidOfFinding, Told};
+use crate::bodies::findings::{FirstOpinion, OfFinding, Opened, SaidOfFinding, Told};
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, Season, Setup};
 use crate::domain::ids::{CourseId, EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::domain::units::{Feet, Tenths};
@@ -69,6 +69,15 @@ impl Leagues {
         let mut conn = self.database.reader().await?;
         access::organizer(&mut conn, caller, league).await?;
         Ok(())
+    }
+
+    /// Passes an organizer of the league who may take the whole league away now.
+    ///
+    /// # Errors
+    /// Anybody else; a browser whose password was given a while ago.
+    pub async fn may_take_away(&self, caller: Caller, league: LeagueId) -> Result<(), Refusal> {
+        self.may_organize(caller, league).await?;
+        access::fresh(caller, self.now())
     }
 
     /// Reads a league as the lines of a bundle, from one state of the store.
@@ -191,6 +200,12 @@ async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
             })
             .await?;
         }
+    }
+    for said in &words {
+        let Some(opinion) = said.opinion else { continue };
+        let ids = OfFinding { id: said.id, finding_id: said.finding, member_id: said.member };
+        let body = FirstOpinion { opinion, text: said.text.clone() };
+        out.write(Line::FirstOpinion(sent(ids, body, said.seq, said.received_at, vec![]))).await?;
     }
     for ruled in findings::all_rulings(conn, league).await? {
         let Ruled { id, finding, member, decision, rounds, replaced_version, reason, seq, received_at } = ruled;

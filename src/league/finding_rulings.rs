@@ -8,21 +8,24 @@ use super::keys::{RequestKey, created};
 use super::notices::{self, About as NoticeAbout, Tells};
 use super::rounds::entry;
 use super::rulings::latest_in_effect;
-use super::{Leagues, Refusal, derive};
+use super::{Leagues, Refusal, access, derive};
 use crate::change;
 use crate::domain::facts::{Decision, Fault};
 use crate::domain::ids::{EventId, MemberId, RoundId};
 use crate::domain::season::RoundState;
+use crate::domain::season::record::member_record;
+use crate::domain::units::Tenths;
 use crate::storage::db::Value;
 use crate::storage::findings;
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
+use crate::storage::rounds::RoundRow;
 use crate::storage::{Conn, StorageError, documents, leagues, results, rounds};
 use crate::{sql, values};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
-use super::finding_views::RulingView;
+use super::finding_views::{IndexMove, RulingView};
 use super::findings::{Seated, behind, deadlines, seated};
 
 /// A ruling that somebody gives on a finding.
@@ -49,6 +52,21 @@ pub(super) async fn leave_putts_out(
     results::set_card(conn, book.league, &entry(book, &row, &card)).await
 }
 
+/// Returns the league indexes of those who played rounds.
+async fn indexes(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    rows: &[RoundRow],
+) -> Result<BTreeMap<MemberId, Option<Tenths>>, StorageError> {
+    let mut indexes = BTreeMap::new();
+    for member in rows.iter().map(|row| row.member).collect::<BTreeSet<_>>() {
+        let stored = results::of_member(conn, book.league, member).await?;
+        let record = member_record(&book.book, member, stored.iter().map(|stored| &stored.entry), None);
+        indexes.insert(member, record.league_index);
+    }
+    Ok(indexes)
+}
+
 impl Leagues {
     /// Rules on a finding.
     ///
@@ -59,6 +77,7 @@ impl Leagues {
         let (reply, events) = change!(self, |conn| {
             let seated = seated(conn, key.caller, id).await?;
             seated.seat.may_rule()?;
+            access::fresh(key.caller, key.now)?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok::<_, Refusal>((reply, Vec::new()));
             }
@@ -107,7 +126,8 @@ impl Leagues {
         let (_, answer_by) = deadlines(concerned, policy.audit.answer_days);
         let all_answered = concerned.iter().all(|known| seated.has_answered(known.member));
         if !all_answered && answer_by.is_none_or(|by| key.now < by) {
-            let detail = "those concerned have their say first: all of them, or until answer_by";
+            let detail =
+                "those concerned have their say first: all of them, or until the day by which they are awaited";
             return Err(Refusal::conflict("answer-awaited", detail));
         }
         let behind = behind(conn, &book, finding).await?;
@@ -145,24 +165,26 @@ impl Leagues {
         conn.run(sql!("ruling_insert"), values).await?;
         let mut rows = Vec::new();
         for round in &named {
-            let row = rounds::get(conn, *round).await?.ok_or(Refusal::NotFound)?;
-            let mut life = rounds::life(conn, &row).await?;
+            rows.push(rounds::get(conn, *round).await?.ok_or(Refusal::NotFound)?);
+        }
+        let indexes_before = indexes(conn, &book, &rows).await?;
+        for row in &rows {
+            let mut life = rounds::life(conn, row).await?;
             // What was ruled elsewhere is undone there.
             let is_elsewhere = decision == Decision::Reinstate
-                && latest_in_effect(conn, &row).await?.is_some_and(|latest| latest.finding != Some(opened.id));
+                && latest_in_effect(conn, row).await?.is_some_and(|latest| latest.finding != Some(opened.id));
             if life.rule(decision).is_none() || is_elsewhere || row.state == RoundState::Withdrawn {
-                let detail = format!("there is nothing that this ruling could do to the round {round}");
+                let detail = format!("there is nothing that this ruling could do to the round {}", row.id);
                 return Err(Refusal::conflict("invalid-transition", detail));
             }
-            let values: Vec<Value> = values![league, ruling_id, *round, None::<i64>];
+            let values: Vec<Value> = values![league, ruling_id, row.id, None::<i64>];
             conn.run(sql!("ruled_round_insert"), values).await?;
             if life.state() != row.state {
-                rounds::set_state(conn, league, *round, life.state()).await?;
+                rounds::set_state(conn, league, row.id, life.state()).await?;
             }
             if life.are_putts_excluded() != row.are_putts_excluded {
-                leave_putts_out(conn, &book, *round, life.are_putts_excluded()).await?;
+                leave_putts_out(conn, &book, row.id, life.are_putts_excluded()).await?;
             }
-            rows.push(row);
         }
         let mut members: BTreeMap<MemberId, EventId> = BTreeMap::new();
         for row in &rows {
@@ -189,6 +211,12 @@ impl Leagues {
             }
             None => Vec::new(),
         };
+        let after = indexes(conn, &book, &rows).await?;
+        let moved = |(member_id, from): (MemberId, Option<Tenths>)| {
+            let to = after.get(&member_id).copied().flatten();
+            (from != to).then_some(IndexMove { member_id, from, to })
+        };
+        let handicaps = indexes_before.into_iter().filter_map(moved).collect();
         let to: Vec<MemberId> = concerned.iter().map(|known| known.member).collect();
         notices::tell(conn, NoticeAbout::finding(league, opened.id), Tells::Ruling, &to, who, key.now).await?;
         let view = RulingView {
@@ -199,6 +227,7 @@ impl Leagues {
             reason,
             received_at: key.now,
             moves: Some(moves),
+            handicaps: Some(handicaps),
         };
         Ok((view, rows.into_iter().map(|row| row.event).collect()))
     }

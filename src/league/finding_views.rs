@@ -1,9 +1,10 @@
 //! What is answered about findings.
 
 use super::changes::Move;
-use crate::domain::facts::Decision;
+use crate::domain::facts::{Decision, Opinion};
 use crate::domain::ids::{MemberId, RoundId};
 use crate::domain::season::findings::FindingReport;
+use crate::domain::units::Tenths;
 use crate::storage::findings::{Ruled, Word};
 use jiff::Timestamp;
 use serde::Serialize;
@@ -59,6 +60,9 @@ pub struct WordView {
     pub member_id: Option<MemberId>,
     /// The words.
     pub text: String,
+    /// What a first opinion holds; in what its holder takes away alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub opinion: Option<Opinion>,
     /// Until when an answer is wanted.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub due_at: Option<Timestamp>,
@@ -68,8 +72,8 @@ pub struct WordView {
 
 impl From<Word> for WordView {
     fn from(said: Word) -> Self {
-        let Word { id, member, text, due_at, received_at, .. } = said;
-        Self { id, member_id: member, text, due_at, received_at }
+        let Word { id, member, text, opinion, due_at, received_at, .. } = said;
+        Self { id, member_id: member, text, opinion, due_at, received_at }
     }
 }
 
@@ -91,11 +95,26 @@ pub struct RulingView {
     /// The rows of the season's table that it moves; for the answer to it alone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub moves: Option<Vec<Move>>,
+    /// The league indexes that it moves; for the answer to it alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub handicaps: Option<Vec<IndexMove>>,
+}
+
+/// A league index that a ruling moves.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct IndexMove {
+    /// Whose it is.
+    pub member_id: MemberId,
+    /// What it was; none below three differentials.
+    pub from: Option<Tenths>,
+    /// What it is.
+    pub to: Option<Tenths>,
 }
 
 impl From<Ruled> for RulingView {
     fn from(ruled: Ruled) -> Self {
         let Ruled { id, member, decision, rounds, reason, received_at, .. } = ruled;
-        Self { id: Some(id), member_id: member, decision, round_ids: rounds, reason, received_at, moves: None }
+        let (moves, handicaps) = (None, None);
+        Self { id: Some(id), member_id: member, decision, round_ids: rounds, reason, received_at, moves, handicaps }
     }
 }

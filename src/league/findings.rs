@@ -11,7 +11,7 @@ use super::records::Records;
 use super::{Caller, Leagues, Refusal};
 use crate::change;
 use crate::domain::audit::ledger::Taken;
-use crate::domain::facts::Role;
+use crate::domain::facts::{Opinion, Role};
 use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::season::findings::{FindingReport, PositionMove, state};
 use crate::domain::season::record::member_record;
@@ -33,7 +33,7 @@ pub(super) struct Seat {
     /// The caller's record; none for a reviewer from outside.
     pub(super) member: Option<StoredMember>,
     /// Whether the finding concerns the caller.
-    is_concerned: bool,
+    pub(super) is_concerned: bool,
     /// Whether the caller stepped aside.
     is_recused: bool,
 }
@@ -44,7 +44,8 @@ impl Seat {
         self.member.as_ref().map(|member| member.id)
     }
 
-    fn is_organizer(&self) -> bool {
+    /// Returns whether the caller organizes the league.
+    pub(super) fn is_organizer(&self) -> bool {
         self.member.as_ref().is_some_and(|member| member.member.role == Role::Organizer)
     }
 
@@ -320,7 +321,8 @@ impl Leagues {
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
             }
-            let said = say(conn, &key, &finding, "statement", Some(member.id), text, None).await?;
+            let said =
+                say(conn, &key, &finding, "statement", Some(member.id), Said { text, ..Said::default() }).await?;
             let to = notices::organizers(conn, finding.league).await?;
             notices::tell(conn, NoticeAbout::finding(finding.league, id), Tells::Finding, &to, member.id, key.now)
                 .await?;
@@ -346,7 +348,7 @@ impl Leagues {
                 return Ok(reply);
             }
             let by = seat.id();
-            let said = say(conn, &key, &finding, "request", by, text, due_at).await?;
+            let said = say(conn, &key, &finding, "request", by, Said { text, due_at, opinion: None }).await?;
             let to: Vec<MemberId> = concerned.iter().map(|known| known.member).collect();
             let by = by.unwrap_or(MemberId(Uuid::nil()));
             notices::tell(conn, NoticeAbout::finding(finding.league, id), Tells::Finding, &to, by, key.now).await?;
@@ -370,7 +372,7 @@ impl Leagues {
             if seat.is_recused {
                 return Err(Refusal::conflict("invalid-transition", "you stepped aside already"));
             }
-            let said = say(conn, &key, &finding, "recusal", Some(member.id), String::new(), None).await?;
+            let said = say(conn, &key, &finding, "recusal", Some(member.id), Said::default()).await?;
             key.keep(conn, created(format!("/api/v1/findings/{id}"), 1, &WordView::from(said))).await
         })
     }
@@ -417,22 +419,31 @@ impl Leagues {
     }
 }
 
-async fn say(
+/// What is said of a finding.
+#[derive(Default)]
+pub(super) struct Said {
+    pub(super) text: String,
+    pub(super) due_at: Option<Timestamp>,
+    pub(super) opinion: Option<Opinion>,
+}
+
+/// Stores and journals what somebody says of a finding.
+pub(super) async fn say(
     conn: &mut Conn,
     key: &RequestKey,
     finding: &StoredFinding,
     kind: &'static str,
     member: Option<MemberId>,
-    text: String,
-    due_at: Option<Timestamp>,
+    Said { text, due_at, opinion }: Said,
 ) -> Result<Word, Refusal> {
     let seq = leagues::next_seq(conn, finding.league).await?;
     let (id, finding_id) = (Uuid::now_v7(), finding.opened.id);
     let (kind_word, received_at) = (kind.to_owned(), key.now);
-    let said = Word { id, finding: finding_id, kind: kind_word, member, text, due_at, seq, received_at };
+    let said = Word { id, finding: finding_id, kind: kind_word, member, text, due_at, opinion, seq, received_at };
     findings::say(conn, finding.league, &said).await?;
     let by = Some(key.caller.account);
-    let act = Act { by, act: kind, kind: "finding", id: finding.opened.id, content: said.text.as_bytes() };
+    let content = [opinion.map_or("", Opinion::word), &said.text].concat().into_bytes();
+    let act = Act { by, act: kind, kind: "finding", id: finding.opened.id, content: &content };
     journal::append(conn, finding.league, act, key.now).await?;
     Ok(said)
 }

@@ -6,7 +6,7 @@ use super::{Leagues, Refusal, books, derive};
 use crate::bodies::bundle::{
     AnswerIds, DeclaredRound, EarlierVersion, Entrant, Line, OfEvent, QueryIds, Received, RuledRounds, Sent,
 };
-use crate::bodies::findings::{OfFinding, SaidOfFinding, Told};
+use crate::bodies::findings::{FirstOpinion, OfFinding, SaidOfFinding, Told};
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Role, Round, Season, StartPlace};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::season::{Life, RoundState};
@@ -164,6 +164,7 @@ impl Import {
             Line::Statement(sent) => self.said(league, "statement", sent).await,
             Line::Request(sent) => self.said(league, "request", sent).await,
             Line::Recusal(sent) => self.said(league, "recusal", sent).await,
+            Line::FirstOpinion(sent) => self.first_opinion(league, sent).await,
             Line::Entry(line) => {
                 let (seq, at) = self.placed(&line.received, now);
                 let Entrant { member_id, place: StartPlace { slot, bay } } = &line.body;
@@ -235,8 +236,25 @@ impl Import {
             member: line.ids.member_id,
             text: line.body.text.clone(),
             due_at: line.body.due_at,
+            opinion: None,
             seq,
             received_at: at,
+        };
+        Ok(findings::say(&mut self.conn, league, &said).await?)
+    }
+
+    async fn first_opinion(&mut self, league: LeagueId, line: &Sent<OfFinding, FirstOpinion>) -> Result<(), Refusal> {
+        let (seq, received_at) = self.placed(&line.received, self.now);
+        let said = findings::Word {
+            id: line.ids.id,
+            finding: line.ids.finding_id,
+            kind: "first_opinion".to_owned(),
+            member: line.ids.member_id,
+            text: line.body.text.clone(),
+            due_at: None,
+            opinion: Some(line.body.opinion),
+            seq,
+            received_at,
         };
         Ok(findings::say(&mut self.conn, league, &said).await?)
     }

@@ -66,6 +66,9 @@ impl Leagues {
         let now = self.now();
         change!(self, |conn| {
             access::organizer(conn, caller, league).await?;
+            if role == Role::Organizer {
+                access::fresh(caller, now)?;
+            }
             let known = leagues::invitation(conn, code::hash(&code)).await?;
             if let Some(Invitation { expires_at, .. }) = known {
                 return Ok(InvitationView { code, role: role.word(), expires_at, member_id: member, finding_id: None });
@@ -105,7 +108,8 @@ impl Leagues {
         })
     }
 
-    /// Makes an invitation for somebody from outside to rule on a finding.
+    /// Makes an invitation with a code for somebody from outside to rule on a finding; one that was made with it already
+    /// is answered again.
     ///
     /// # Errors
     /// Anybody but an organizer; a finding of another league.
@@ -115,6 +119,7 @@ impl Leagues {
         league: LeagueId,
         finding: Uuid,
         hours: i64,
+        code: String,
     ) -> Result<InvitationView, Refusal> {
         let now = self.now();
         change!(self, |conn| {
@@ -122,7 +127,16 @@ impl Leagues {
             if findings::get(conn, finding).await?.is_none_or(|found| found.league != league) {
                 return Err(Refusal::fault("/finding_id", "unknown-id", "this league has no such finding"));
             }
-            let code = code::generate()?;
+            let view = |code: String, expires_at| InvitationView {
+                code,
+                role: REVIEWER,
+                expires_at,
+                member_id: None,
+                finding_id: Some(finding),
+            };
+            if let Some(known) = leagues::invitation(conn, code::hash(&code)).await? {
+                return Ok(view(code, known.expires_at));
+            }
             let expires_at = now + SignedDuration::from_hours(hours);
             let invitation = Invitation {
                 league: Some(league),
@@ -136,7 +150,7 @@ impl Leagues {
             let content = REVIEWER.as_bytes();
             let act = Act { by: Some(caller.account), act: "invite", kind: "finding", id: finding, content };
             journal::append(conn, league, act, now).await?;
-            Ok(InvitationView { code, role: REVIEWER, expires_at, member_id: None, finding_id: Some(finding) })
+            Ok(view(code, expires_at))
         })
     }
 

@@ -71,8 +71,10 @@ impl Leagues {
             }
             let tables = this.tables(conn, before.league).await?;
             let member = patched(&text(&before.member))?;
-            if member.role != Role::Organizer {
-                may_step_down(conn, &before).await?;
+            match (before.member.role, member.role) {
+                (Role::Organizer, Role::Organizer) => {}
+                (_, Role::Organizer) => access::fresh(caller, now)?,
+                _ => may_step_down(conn, &before).await?,
             }
             keep_before(conn, &before, &by).await?;
             members::update(conn, before.league, id, &member).await?;
@@ -100,6 +102,7 @@ impl Leagues {
             if by.id != id && by.member.role != Role::Organizer {
                 return Err(Refusal::Forbidden("only the member or an organizer may erase a member"));
             }
+            access::fresh(caller, now)?;
             if_match.check(before.version)?;
             if before.is_erased {
                 return Err(Refusal::conflict("invalid-transition", "this member was erased"));
@@ -263,6 +266,7 @@ impl Leagues {
         if by.id != id {
             return Err(Refusal::Forbidden("only the member may take what is held on a member"));
         }
+        access::fresh(caller, self.now())?;
         let league = stored.league;
         let account = accounts::get(conn, caller.account).await?.ok_or(Refusal::NotFound)?;
         let all: Vec<Document<Setup>> = documents::list(conn, &SETUPS, league, Uuid::nil(), i64::MAX).await?;

@@ -16,6 +16,7 @@ pub mod entrants;
 pub mod entry_sheet;
 pub mod events;
 pub mod evidence;
+pub mod finding_desk;
 pub mod finding_rulings;
 pub mod finding_views;
 pub mod findings;
@@ -70,6 +71,9 @@ pub enum Refusal {
     /// What was sent does not have the shape that it needs.
     #[error("{} fields are wrong", .0.len())]
     Fields(Vec<FieldError>),
+    /// A browser whose password was given too long ago for this.
+    #[error("give your password once more for this")]
+    PasswordDue,
     /// The state of things forbids it.
     #[error("{detail}")]
     Conflict {
@@ -125,6 +129,8 @@ pub struct Caller {
     pub account: AccountId,
     /// Its session.
     pub session: Uuid,
+    /// When the password was given for it, where a browser asks; none for whoever comes with a token.
+    pub browser_since: Option<Timestamp>,
 }
 
 /// Where the time comes from.

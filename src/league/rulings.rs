@@ -74,6 +74,7 @@ impl Leagues {
         let this = self.clone();
         let (reply, event) = change!(self, |conn| {
             let (row, by) = concerned(conn, &key, id).await?;
+            access::fresh(key.caller, key.now)?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok::<_, Refusal>((reply, row.event));
             }

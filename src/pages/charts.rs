@@ -70,14 +70,14 @@ pub fn history(title: &str, values: &[(f64, bool)]) -> String {
     svg + "</svg>"
 }
 
-fn opening(title: &str, height: f64) -> String {
+pub(super) fn opening(title: &str, height: f64) -> String {
     let title = escaped(title);
     format!(
         "<svg class=\"chart\" viewBox=\"0 0 {WIDTH} {height}\" role=\"img\" aria-label=\"{title}\"><title>{title}</title>"
     )
 }
 
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('"', "&quot;")
 }
 

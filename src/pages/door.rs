@@ -28,7 +28,7 @@ fn percent(text: &str) -> String {
 }
 
 /// Only addresses of this server are led back to.
-fn own_address(text: &str) -> &str {
+pub(super) fn own_address(text: &str) -> &str {
     let is_own = text.starts_with('/') && !text.starts_with("//") && !text.contains(['\\', '\n', '\r']);
     if is_own { text } else { "/" }
 }
@@ -100,7 +100,7 @@ async fn enter(app: &App, caller: Caller, token: String, form: &Form) -> Answer 
     Ok(answer)
 }
 
-fn session_cookie(app: &App, value: String) -> Cookie<'static> {
+pub(super) fn session_cookie(app: &App, value: String) -> Cookie<'static> {
     let is_tls = app.config.behind_proxy;
     let name = if is_tls { token::NAME } else { token::LOOPBACK_NAME };
     let builder = Cookie::build(name, value).path("/").http_only(true).secure(is_tls).same_site(SameSite::Lax);

@@ -8,6 +8,11 @@ use actix_web::http::StatusCode;
 use askama::Template;
 use uuid::Uuid;
 
+/// Says whether no other typing would mend a problem: it is shown, or asked about, on a page of its own.
+pub fn is_beyond_typing(problem: &Problem) -> bool {
+    problem.status() == StatusCode::NOT_FOUND || problem.status().is_server_error() || problem.is("reauth-required")
+}
+
 /// How a field is filled in.
 pub enum Kind {
     /// A line, a date, a number: an `input` of that type.
@@ -84,7 +89,7 @@ impl FormPage {
     /// # Errors
     /// A problem that no other typing would mend.
     pub fn again(mut self, form: &Form, problem: Problem, owner: fn(&str) -> &'static str) -> Answer {
-        if problem.status() == StatusCode::NOT_FOUND || problem.status().is_server_error() {
+        if is_beyond_typing(&problem) {
             return Err(problem);
         }
         for field in &mut self.fields {

@@ -13,6 +13,7 @@ use futures_util::future::LocalBoxFuture;
 use uuid::Uuid;
 
 /// The fields of a form that a page of this server sent, in order.
+#[derive(Clone, Debug, Default)]
 pub struct Form(pub Vec<(String, String)>);
 
 impl FromRequest for Form {
@@ -23,6 +24,7 @@ impl FromRequest for Form {
         let is_form = request.content_type().eq_ignore_ascii_case("application/x-www-form-urlencoded");
         let is_ours = is_same_site(request);
         let body = read(request, payload, MOST_BYTES);
+        let request = request.clone();
         Box::pin(async move {
             if !is_ours {
                 return Err(cross_site());
@@ -32,7 +34,10 @@ impl FromRequest for Form {
             }
             let body = body.await?;
             let text = std::str::from_utf8(&body).map_err(|_| Problem::malformed("a form is UTF-8"))?;
-            Ok(Form(query_pairs(text)))
+            let form = Form(query_pairs(text));
+            // Kept for the page that asks for the password before it goes on with this.
+            request.extensions_mut().insert(form.clone());
+            Ok(form)
         })
     }
 }

@@ -3,17 +3,23 @@
 //! Every page works without script; scripts add live boards and drafts. A page knows no rule of golf: it shows what
 //! [`league`](crate::league) answers.
 
+mod afresh;
 mod assets;
 mod card_text;
 mod charts;
+mod desk;
 mod door;
 mod doubts;
 mod event;
 mod fields;
 mod finding;
+mod finding_page;
+mod finding_picture;
 mod form;
 mod hand_in;
+mod held;
 mod home;
+mod masked;
 mod member;
 mod notices;
 mod organize;
@@ -148,6 +154,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .wrap(from_fn(problem::as_page))
             .configure(assets::routes)
             .configure(door::routes)
+            .configure(afresh::routes)
             .configure(organize::routes)
             .configure(home::routes)
             .configure(season::routes)
@@ -160,6 +167,8 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(notices::routes)
             .configure(member::routes)
             .configure(finding::routes)
+            .configure(desk::routes)
+            .configure(held::routes)
             .default_service(web::to(|_: HttpRequest| async { Err::<HttpResponse, _>(Problem::not_found()) })),
     );
 }

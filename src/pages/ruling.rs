@@ -1,5 +1,6 @@
 //! A ruling on a round: a slip mended, a round left out, the latest of these undone; what it does is shown first.
 
+use super::fields::is_beyond_typing;
 use super::form::Form;
 use super::hand_in::{self, HandInPage};
 use super::{Frame, page, page_with, see_other};
@@ -161,7 +162,7 @@ async fn rule(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer 
             shown.effect = effect;
             page(&shown)
         }
-        Err(problem) if problem.status().is_server_error() => Err(problem),
+        Err(problem) if is_beyond_typing(&problem) => Err(problem),
         Err(problem) => {
             shown.card.blame(&problem);
             page_with(problem.status(), &shown)

@@ -4,7 +4,7 @@ use super::db::{Conn, Row, StorageError};
 use super::rounds::decision;
 use crate::domain::audit;
 use crate::domain::audit::ledger::{About, OpenedFact};
-use crate::domain::facts::Decision;
+use crate::domain::facts::{Decision, Opinion};
 use crate::domain::ids::{AccountId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -207,7 +207,7 @@ pub struct Word {
     pub id: Uuid,
     /// The finding.
     pub finding: Uuid,
-    /// What it is: `statement`, `request` or `recusal`.
+    /// What it is: `statement`, `request`, `recusal` or `first_opinion`.
     pub kind: String,
     /// Who said it.
     pub member: Option<MemberId>,
@@ -215,6 +215,8 @@ pub struct Word {
     pub text: String,
     /// Until when a request wants an answer.
     pub due_at: Option<Timestamp>,
+    /// What a first opinion holds.
+    pub opinion: Option<Opinion>,
     /// The number of its fact.
     pub seq: i64,
     /// When it came in.
@@ -226,7 +228,7 @@ pub struct Word {
 /// # Errors
 /// An unreadable row.
 pub fn word(row: &Row) -> Result<Word, StorageError> {
-    let due: Option<String> = row.get("due_at")?;
+    let (due, opinion): (Option<String>, Option<String>) = (row.get("due_at")?, row.get("opinion")?);
     Ok(Word {
         id: row.get("id")?,
         finding: row.get("finding_id")?,
@@ -234,6 +236,7 @@ pub fn word(row: &Row) -> Result<Word, StorageError> {
         member: row.optional_id("member_id")?,
         text: row.get("text")?,
         due_at: due.map(|_| row.parsed("finding_words", "due_at")).transpose()?,
+        opinion: opinion.as_deref().and_then(Opinion::from_word),
         seq: row.get("seq")?,
         received_at: row.parsed("finding_words", "received_at")?,
     })
@@ -260,8 +263,9 @@ pub async fn all_words(conn: &mut Conn, league: LeagueId) -> Result<Vec<Word>, S
 /// # Errors
 /// A failed database.
 pub async fn say(conn: &mut Conn, league: LeagueId, said: &Word) -> Result<(), StorageError> {
-    let Word { id, finding, kind, member, text, due_at, seq, received_at } = said;
-    let values = values![league, *id, *finding, kind, *member, text, *due_at, *seq, *received_at];
+    let Word { id, finding, kind, member, text, due_at, opinion, seq, received_at } = said;
+    let opinion = opinion.map(Opinion::word);
+    let values = values![league, *id, *finding, kind, *member, text, *due_at, *seq, *received_at, opinion];
     conn.run(sql!("finding_word_insert"), values).await?;
     Ok(())
 }

@@ -61,7 +61,7 @@ async fn eventful(api: &Api, cast: &Cast) -> Night {
     night
 }
 
-async fn import(leagues: &Leagues, bundle: &str) -> String {
+pub async fn import(leagues: &Leagues, bundle: &str) -> String {
     let mut import = leagues.import().await.expect("an import begins");
     let mut assembler = Assembler::default();
     for (n, text) in bundle.lines().enumerate() {
@@ -78,13 +78,13 @@ async fn import(leagues: &Leagues, bundle: &str) -> String {
         .expect("a claiming code")
 }
 
-async fn bundle(api: &Api, league: &str, by: &super::harness::Person) -> String {
+pub async fn bundle(api: &Api, league: &str, by: &super::harness::Person) -> String {
     let seen = api.get(format!("/leagues/{league}/bundle")).by(by).expect(200).await;
     assert_eq!(seen.header("content-type"), "application/x-ndjson");
     seen.text()
 }
 
-async fn clean(api: &Api) {
+pub async fn clean(api: &Api) {
     let found = api.server.app.leagues.verify().await.expect("verify runs");
     assert!(found.differences.is_empty(), "{:#?}", found.differences);
     assert!(found.rounds > 0 && found.entries > 0);

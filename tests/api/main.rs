@@ -5,6 +5,7 @@ mod acts_on_pages;
 mod authorization;
 mod batches;
 mod demo;
+mod desk_pages;
 mod events;
 mod findings;
 mod harness;

@@ -21,7 +21,7 @@ pub fn page(api: &Api, path: &str, cookie: &str) -> Call {
     api.outside("GET", path).with("accept", "text/html").with("cookie", cookie)
 }
 
-fn cookie(seen: &Seen) -> String {
+pub fn cookie(seen: &Seen) -> String {
     seen.header("set-cookie").split(';').next().unwrap_or_default().to_owned()
 }
 

@@ -21,7 +21,7 @@ pub use event::{Event, EventState, FinalRecord, TeeAssignment};
 pub use member::{League, Member, Role};
 pub use practice::{Practice, PractisedPutt};
 pub use round::{CardHole, Outcome, Putt, PuttResult, Round};
-pub use ruling::{Answer, Decision, Query};
+pub use ruling::{Answer, Decision, Opinion, Query};
 pub use season::{Award, Division, Scoring, Season};
 pub use setup::{Sensor, Setup};
 

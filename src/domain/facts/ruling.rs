@@ -44,6 +44,33 @@ impl Decision {
     }
 }
 
+/// What an organizer thinks of a finding at first, before knowing whom it is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Opinion {
+    /// An unfair cause is likely.
+    UnfairCause,
+    /// An honest cause is likely.
+    HonestCause,
+    /// The evidence does not say.
+    CannotSay,
+}
+
+impl Opinion {
+    /// The words for them.
+    pub const WORDS: &'static [&'static str] = &["unfair_cause", "honest_cause", "cannot_say"];
+
+    /// Returns the word for it.
+    pub fn word(self) -> &'static str {
+        Self::WORDS[self as usize]
+    }
+
+    /// Reads the word for it.
+    pub fn from_word(word: &str) -> Option<Self> {
+        [Self::UnfairCause, Self::HonestCause, Self::CannotSay].into_iter().find(|known| known.word() == word)
+    }
+}
+
 /// A doubt about a card.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Query {

@@ -1,0 +1,168 @@
+//! The review desk: first opinions, noted before names are shown, and what was ruled on findings of the kind before.
+
+use super::findings::{Said, Seated, behind, say, seated};
+use super::keys::{RequestKey, created};
+use super::{Caller, Leagues, Refusal};
+use crate::change;
+use crate::domain::facts::{Decision, Opinion};
+use crate::domain::ids::{LeagueId, MemberId, RoundId};
+use crate::domain::season::RoundState;
+use crate::storage::findings::{self, StoredFinding};
+use crate::storage::idempotency::Reply;
+use crate::storage::{Conn, StorageError};
+use jiff::Timestamp;
+use uuid::Uuid;
+
+use super::finding_views::WordView;
+
+/// How much of a finding the pages show to somebody.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sight {
+    /// To somebody concerned: the own part.
+    Own,
+    /// To an organizer without a first opinion: everything but names.
+    NoNames,
+    /// To an organizer with one: everything.
+    All,
+    /// To a reviewer from outside: this finding, without names, and nothing else of the league.
+    Outside,
+}
+
+/// What stands beside a finding on the desk.
+#[derive(Debug)]
+pub struct Desk {
+    /// The league.
+    pub league: LeagueId,
+    /// How much the caller is shown.
+    pub sight: Sight,
+    /// The rounds behind it, in the order received.
+    pub rounds: Vec<DeskRound>,
+    /// The first opinions, once the caller's own is among them.
+    pub opinions: Vec<WordView>,
+    /// Rulings on findings of this kind in this league, oldest first; once names are shown.
+    pub earlier: Vec<EarlierRuling>,
+}
+
+/// A round behind a finding.
+#[derive(Debug)]
+pub struct DeskRound {
+    /// Its id.
+    pub id: RoundId,
+    /// Whose it is.
+    pub member: MemberId,
+    /// The name of its event.
+    pub event: String,
+    /// Where it stands.
+    pub state: RoundState,
+    /// Whether its putts are left out of putting figures.
+    pub are_putts_out: bool,
+}
+
+/// A ruling on another finding of the kind.
+#[derive(Debug)]
+pub struct EarlierRuling {
+    /// That finding.
+    pub finding: Uuid,
+    /// What its evidence was, as a power of ten.
+    pub factor_log10: f64,
+    /// What was decided.
+    pub decision: Decision,
+    /// How many rounds it touched.
+    pub rounds: usize,
+    /// Why.
+    pub reason: String,
+    /// When.
+    pub received_at: Timestamp,
+}
+
+/// Reads what was ruled on other findings of the kind of one.
+async fn earlier(conn: &mut Conn, finding: &StoredFinding) -> Result<Vec<EarlierRuling>, StorageError> {
+    let all = findings::in_order(conn, finding.league).await?;
+    let of_kind = |id: Uuid| {
+        let known = all.iter().find(|known| known.opened.id == id)?;
+        (id != finding.opened.id && known.opened.kind.name == finding.opened.kind.name).then_some(known)
+    };
+    let rulings = findings::all_rulings(conn, finding.league).await?;
+    let earlier = rulings.into_iter().filter_map(|ruled| {
+        let known = of_kind(ruled.finding?)?;
+        Some(EarlierRuling {
+            finding: known.opened.id,
+            factor_log10: known.opened.factor_log10,
+            decision: ruled.decision,
+            rounds: ruled.rounds.len(),
+            reason: ruled.reason,
+            received_at: ruled.received_at,
+        })
+    });
+    Ok(earlier.collect())
+}
+
+impl Leagues {
+    /// Reads what the pages show beside a finding, and how much of it they show.
+    ///
+    /// # Errors
+    /// A finding that is not the caller's to know of.
+    pub async fn finding_desk(&self, caller: Caller, id: Uuid) -> Result<Desk, Refusal> {
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        let conn = &mut conn;
+        let Seated { finding, seat, words, .. } = seated(conn, caller, id).await?;
+        let own = seat.id();
+        let opinions: Vec<_> = words.into_iter().filter(|said| said.kind == "first_opinion").collect();
+        let has_judged = opinions.iter().any(|said| said.member == own)
+            || findings::rulings(conn, finding.league, id).await?.iter().any(|ruled| ruled.member == own);
+        let sight = match own {
+            None => Sight::Outside,
+            Some(_) if seat.is_concerned => Sight::Own,
+            Some(_) if has_judged => Sight::All,
+            Some(_) => Sight::NoNames,
+        };
+        let book = self.books.of(conn, finding.league).await?;
+        let name = |event| book.book.nights.get(&event).map_or_else(String::new, |night| night.event.name.clone());
+        let is_shown = |member: MemberId| sight != Sight::Own || Some(member) == own;
+        let behind = behind(conn, &book, &finding).await?.into_iter().map(|(row, _)| row);
+        let rounds = behind.filter(|row| is_shown(row.member)).map(|row| DeskRound {
+            id: row.id,
+            member: row.member,
+            event: name(row.event),
+            state: row.state,
+            are_putts_out: row.are_putts_excluded,
+        });
+        let (rounds, is_open) = (rounds.collect(), sight == Sight::All);
+        let earlier = if is_open { earlier(conn, &finding).await? } else { Vec::new() };
+        let opinions = opinions.into_iter().filter(|_| is_open).map(WordView::from).collect();
+        Ok(Desk { league: finding.league, sight, rounds, opinions, earlier })
+    }
+
+    /// Notes what an organizer thinks of a finding before knowing whom it is about.
+    ///
+    /// # Errors
+    /// Anybody but an organizer whom it does not concern; a second one.
+    pub async fn note_first_opinion(
+        &self,
+        key: RequestKey,
+        id: Uuid,
+        opinion: Opinion,
+        text: String,
+    ) -> Result<Reply, Refusal> {
+        change!(self, |conn| {
+            let Seated { finding, seat, words, .. } = seated(conn, key.caller, id).await?;
+            seat.may_rule()?;
+            let Some(by) = seat.id() else {
+                return Err(Refusal::Forbidden("a reviewer sees no names and notes no first opinion"));
+            };
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok(reply);
+            }
+            if words.iter().any(|said| said.kind == "first_opinion" && said.member == Some(by)) {
+                return Err(Refusal::conflict(
+                    "invalid-transition",
+                    "your first opinion is noted, and stays the first",
+                ));
+            }
+            let said = Said { text, due_at: None, opinion: Some(opinion) };
+            let said = say(conn, &key, &finding, "first_opinion", Some(by), said).await?;
+            key.keep(conn, created(format!("/findings/{id}"), 1, &WordView::from(said))).await
+        })
+    }
+}

@@ -1,0 +1,163 @@
+// A finding from open to its end, by both sides, by forms alone: on a phone and at a desk.
+import { after, before, test } from "node:test";
+import assert from "node:assert/strict";
+import { readFile } from "node:fs/promises";
+import { createRequire } from "node:module";
+import { api, browser, demo, signIn } from "./server.mjs";
+
+const AXE = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const PASSWORD = "seven quiet herons on a wall";
+
+let league, chromium;
+before(async () => { [league, chromium] = await Promise.all([demo(), browser()]); });
+after(async () => { await chromium?.close(); league?.stop(); });
+
+/** Opens a browser; what its console complains of fails the test. */
+async function open(options) {
+  const page = await (await chromium.newContext({ baseURL: league.base, bypassCSP: true, ...options })).newPage();
+  page.errors = [];
+  page.on("pageerror", (error) => page.errors.push(`${page.url()}: ${error}`));
+  return page;
+}
+
+/** Fails on what axe finds, and on a page that is wider than its window. */
+async function sound(page, when) {
+  await page.evaluate(AXE);
+  const found = await page.evaluate(() => axe.run({
+    runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"], rules: { "target-size": { enabled: true } },
+  }));
+  const faults = found.violations.map((rule) => `${rule.id}: ${rule.nodes.map((node) => node.html.slice(0, 160)).join(" | ")}`);
+  assert.deepEqual(faults, [], when);
+  const { is, may } = await page.evaluate(() => ({ is: document.documentElement.scrollWidth, may: innerWidth }));
+  assert.ok(is <= may, `${when}: the page is ${is} px wide`);
+}
+
+/** Registers somebody who takes an invitation up. */
+async function newcomer(page, name, code) {
+  await page.goto(`/join#${code}`);
+  await page.waitForFunction(() => document.getElementById("code").value.length > 20);
+  await page.getByRole("button", { name: "I am new here" }).click();
+  await page.getByLabel("Your name").fill(name);
+  await page.getByLabel("E-mail").fill(`${name.toLowerCase()}.${Date.now()}@example.org`);
+  await page.getByLabel("Password").fill(PASSWORD);
+  await page.getByRole("button", { name: "Make the account" }).click();
+  await page.waitForURL(/\/leagues\//);
+}
+
+const devices = {
+  phone: { viewport: { width: 390, height: 844 }, colorScheme: "dark" },
+  desk: { viewport: { width: 1280, height: 800 }, colorScheme: "light" },
+};
+for (const [place, [device, options]] of Object.entries(devices).entries()) {
+  test(`a finding goes to its end on a ${device}`, async () => {
+    const organizer = await open(options);
+    await signIn(organizer, league.base, league.organizer);
+    const home = new URL(await organizer.getByRole("link", { name: "Findings" }).getAttribute("href"), league.base);
+    const id = home.pathname.split("/")[2];
+    const all = (await api(organizer, "GET", `/leagues/${id}/findings?limit=200`)).body.items;
+    const players = all.filter((found) => found.kind === "softened_line" && found.subject.member_id && found.concerned.length === 1);
+    const finding = players[place];
+    assert.ok(finding, "the demo has two findings of a kind about players");
+    const why = `The mat was "new" (${device}).`;
+    const member = finding.subject.member_id;
+    const { display_name: name } = (await api(organizer, "GET", `/members/${member}`)).body;
+    const claim = await api(organizer, "POST", `/leagues/${id}/invitations`, { role: "player", member_id: member });
+    const player = await open(options);
+    await newcomer(player, "Holder", claim.body.code);
+    await organizer.goto(`/leagues/${id}/organize`);
+    await organizer.getByLabel("Invite a").selectOption("organizer");
+    await organizer.getByRole("button", { name: "Make a code" }).click();
+    const second = await open(options);
+    await newcomer(second, "Second", await organizer.locator("code").first().textContent());
+
+    // The player reads the evidence and answers.
+    await player.getByRole("link", { name: "Findings" }).click();
+    await player.locator(`a[href="/findings/${finding.id}"]`).click();
+    await sound(player, "the player's side");
+    await player.getByLabel("Your answer").fill(`I am ${name}, and the mat was new.`);
+    await player.getByRole("button", { name: "Send the answer" }).click();
+    await player.locator("blockquote", { hasText: "the mat was new" }).waitFor();
+
+    // An organizer sees no name, steps aside; another notes a first opinion and sees it.
+    await organizer.goto(`/findings/${finding.id}`);
+    const main = organizer.locator("main");
+    assert.match(await main.textContent(), /I am Player A, and the mat was new/);
+    for (const part of [name, member, ...finding.rounds]) {
+      assert.ok(!(await main.innerHTML()).includes(part), `${part} gives the name away`);
+    }
+    await sound(organizer, "without names");
+    await organizer.getByRole("button", { name: "Step aside" }).click();
+    await organizer.getByText("You stepped aside").waitFor();
+    await second.goto(`/findings/${finding.id}`);
+    await second.getByLabel("an honest cause is likely").check();
+    await second.getByLabel("Why, in a sentence").fill("New mats run slow.");
+    await second.getByRole("button", { name: "Note it and show names" }).click();
+    await second.getByText(`About ${name}.`).waitFor();
+    await sound(second, "with names");
+    const earlier = second.locator("blockquote", { hasText: "On another finding" });
+    assert.equal(await earlier.count(), 2 * place, "earlier rulings of the kind stand beside it");
+
+    // What would settle it is asked for, through the page that asks for the password and goes on.
+    await second.evaluate(({ at, password }) => {
+      const form = Object.assign(document.createElement("form"), { method: "post", action: "/sign-in/afresh" });
+      const fields = { afresh_to: `${at}/requests`, key: crypto.randomUUID(), form: "request",
+        text: "Ten putts & a <film> on the mat.", afresh_password: password };
+      for (const [name, value] of Object.entries(fields)) form.append(Object.assign(document.createElement("input"), { name, value }));
+      document.body.append(form);
+      form.submit();
+    }, { at: `/findings/${finding.id}`, password: PASSWORD });
+    await second.getByText("Asked for: Ten putts & a <film> on the mat.").waitFor();
+    assert.equal(new URL(second.url()).pathname, `/findings/${finding.id}`);
+    await player.reload();
+    await player.getByText("Ten putts & a <film>").waitFor();
+
+    // Refused with no round, shown, put off, and given: nothing typed is lost on the way.
+    const boxes = second.locator('input[name="round_id"][type="checkbox"]');
+    const reason = second.getByLabel("Reason", { exact: true });
+    await second.getByLabel("Leave the rounds out altogether").check();
+    for (const box of await boxes.all()) await box.uncheck();
+    await reason.fill(why);
+    await second.getByRole("button", { name: "Show what it would do" }).click();
+    await second.locator(".faults").waitFor();
+    await sound(second, "a refused ruling");
+    assert.equal(await reason.inputValue(), why);
+    assert.ok(await second.getByLabel("Leave the rounds out altogether").isChecked());
+    assert.equal(await boxes.and(second.locator(":checked")).count(), 0);
+    await boxes.first().check();
+    await second.getByRole("button", { name: "Show what it would do" }).click();
+    await second.getByText("What this ruling would do").waitFor();
+    await second.getByText(/league index(es)? (that )?would move/i).waitFor();
+    await sound(second, "the effect of a ruling");
+    await second.getByRole("button", { name: "Not yet" }).click();
+    assert.equal(await reason.inputValue(), why);
+    assert.equal(await boxes.and(second.locator(":checked")).count(), 1);
+    await second.getByRole("button", { name: "Show what it would do" }).click();
+    await second.getByRole("button", { name: "Give this ruling" }).click();
+    await second.locator("blockquote", { hasText: why }).waitFor();
+    const ruled = (await api(second, "GET", `/findings/${finding.id}`)).body;
+    assert.deepEqual([ruled.state, ruled.rulings.length, ruled.rulings[0].round_ids.length], ["ruled", 1, 1]);
+
+    // Undone, with its effect first; the player reads both; the journal has them.
+    await second.getByText("Undo: The rounds count for nothing").click();
+    await second.getByLabel("Why it is undone").fill("It was not.");
+    await second.getByRole("button", { name: "Show what undoing would do" }).click();
+    await second.getByRole("button", { name: "Give this ruling" }).click();
+    await second.locator("blockquote", { hasText: "It was not." }).waitFor();
+    assert.equal(await second.getByText("Undo:").count(), 0, "nothing is in effect any more");
+    await player.reload();
+    await player.locator("blockquote", { hasText: "It was not." }).waitFor();
+    await second.goto(`/leagues/${id}/journal`);
+    let found = 0;
+    for (;;) {
+      found += await second.getByRole("row", { name: /rule finding/ }).count();
+      const later = second.getByRole("link", { name: "Later entries" });
+      if (!(await later.count())) break;
+      await later.click();
+    }
+    assert.ok(found >= 2, `${found} rulings in the journal`);
+    for (const page of [organizer, second, player]) {
+      assert.deepEqual(page.errors, []);
+      await page.context().close();
+    }
+  });
+}
