@@ -19,4 +19,7 @@ mod putting;
 mod rounds;
 mod season_story;
 mod seasons;
+mod servers;
+#[path = "../store/mod.rs"]
+mod store;
 mod validation;
