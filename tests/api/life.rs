@@ -444,7 +444,7 @@ async fn a_bundle_carries_the_whole_life() {
     }
     assert_eq!(state_of(&api, &waiting, &cast.ann).await, "proposed");
 
-    let other = crate::store::TestStore::new();
+    let other = crate::store::TestStore::file();
     let leagues = evenfield::startup::open(&other.store, evenfield::startup::system_clock()).await.expect("opens");
     let mut import = leagues.import().await.expect("begins");
     for line in bundle.lines() {
