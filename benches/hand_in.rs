@@ -17,7 +17,7 @@ use evenfield::domain::units::{
 };
 use evenfield::startup::{Application, Options, system_clock};
 use evenfield::storage::accounts::{self, Account};
-use evenfield::storage::members;
+use evenfield::storage::{Store, members};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Instant;
@@ -148,7 +148,8 @@ fn main() {
 async fn over_http(folder: &std::path::Path) -> f64 {
     let plenty = 1e12;
     let application = Application::build(Options {
-        database: folder.join("server.sqlite"),
+        database: Store::File(folder.join("server.sqlite")),
+        signing_key: None,
         listen: "127.0.0.1:0".parse().unwrap(),
         behind_proxy: false,
         registration: None,
@@ -168,7 +169,7 @@ async fn over_http(folder: &std::path::Path) -> f64 {
     let organizer = field.organizer;
     app.leagues
         .writer
-        .change(move |conn| {
+        .change(organizer, move |conn| {
             Box::pin(async move {
                 let person = Account {
                     id: account,
@@ -251,7 +252,7 @@ async fn read_answer(socket: &mut TcpStream, buffer: &mut [u8]) {
 async fn bare(folder: &std::path::Path) -> f64 {
     use evenfield::storage::Database;
     use evenfield::{sql, values};
-    let database = Database::open(&folder.join("bare.sqlite")).await.unwrap();
+    let database = Database::open(&Store::File(folder.join("bare.sqlite"))).await.unwrap();
     let mut conn = database.writer().await.unwrap();
     let (league, event) = (Uuid::now_v7(), Uuid::now_v7());
     let total = PLAYERS * EVENTS;

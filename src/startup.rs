@@ -1,16 +1,19 @@
 //! The server that `serve` and the tests both build.
 
+mod key;
+
 use crate::accounts::RandomnessError;
 use crate::accounts::password::{Cost, Hasher, HasherError};
 use crate::accounts::throttle::Throttle;
-use crate::accounts::token::{IssueError, Key, KeyError, TokenKeys};
+use crate::accounts::token::{IssueError, KeyError, TokenKeys};
 use crate::api::operator::{self, Measures};
 use crate::api::quota::{Allowance, Quota};
 use crate::api::{App, Config, problem::Problem, routes, watch};
+use crate::change;
 use crate::league::accounts::{Door, Registration};
 use crate::league::{Clock, Leagues};
 use crate::pages;
-use crate::storage::{Database, StorageError, Writer, idempotency};
+use crate::storage::{Database, Scope, StorageError, Store, Writer, idempotency};
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::web::{self, Data};
@@ -43,6 +46,9 @@ pub enum StartError {
     /// The key file.
     #[error("the key file {0} is not one that this server wrote")]
     Key(PathBuf, #[source] KeyError),
+    /// The key in the database.
+    #[error("the key in the database is not one that a server wrote")]
+    SharedKey(#[source] KeyError),
     /// Others may read the key file.
     #[error("others may read the key file {0}; make it readable for its owner alone (chmod 600)")]
     OpenKey(PathBuf),
@@ -63,8 +69,11 @@ pub enum StartError {
 /// What a server is told.
 #[derive(Clone)]
 pub struct Options {
-    /// The database file.
-    pub database: PathBuf,
+    /// Where the data is.
+    pub database: Store,
+    /// The file with the key that tokens are signed with; without it a file beside the database, or on PostgreSQL a row
+    /// that all servers share.
+    pub signing_key: Option<PathBuf>,
     /// Where to listen.
     pub listen: SocketAddr,
     /// Whether a proxy stands in front.
@@ -98,12 +107,13 @@ const LAST_REQUESTS: Duration = Duration::from_secs(10);
 ///
 /// # Errors
 /// A database that cannot be opened.
-pub async fn open(database: &Path, clock: Clock) -> Result<Leagues, StartError> {
-    if let Some(folder) = database.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+pub async fn open(store: &Store, clock: Clock) -> Result<Leagues, StartError> {
+    let folder = if let Store::File(path) = store { path.parent() } else { None };
+    if let Some(folder) = folder.filter(|folder| !folder.as_os_str().is_empty()) {
         let what = || format!("the folder {} cannot be made", folder.display());
         private_folder(folder).map_err(|source| StartError::Io { what: what(), source })?;
     }
-    let database = Database::open(database).await?;
+    let database = Database::open(store).await?;
     let writer = Writer::start(&database).await?;
     Ok(Leagues::new(database, writer, clock))
 }
@@ -118,7 +128,7 @@ impl Application {
             return Err(StartError::Exposed(options.listen));
         }
         let leagues = open(&options.database, options.clock.clone()).await?;
-        let key = signing_key(&options.database)?;
+        let key = key::signing_key(&options, &leagues.database).await?;
         let cursor_secret = Sha256::digest(format!("cursors {}", key.expose())).into();
         let keys = TokenKeys { current: key, previous: None, issuer: "evenfield".into() };
         keys.self_check(leagues.now())?;
@@ -146,6 +156,7 @@ impl Application {
             measures: Measures::default(),
             started: Instant::now(),
         });
+        app.leagues.boards.share(&app.leagues.database);
         tokio::spawn(forget_old_answers(app.leagues.clone()));
         let server = serve(listener, app.clone()).map_err(|source| StartError::Io { what: what(), source })?;
         Ok(Self { address, app, server })
@@ -178,9 +189,8 @@ const ANSWERS_KEPT: SignedDuration = SignedDuration::from_hours(90 * 24);
 async fn forget_old_answers(leagues: Leagues) {
     loop {
         let before = leagues.now() - ANSWERS_KEPT;
-        let forgotten =
-            leagues.writer.change(move |conn| Box::pin(async move { idempotency::expire(conn, before).await }));
-        if let Err(error) = forgotten.await {
+        let forgotten = change!(leagues, Scope::Nothing, |conn| idempotency::expire(conn, before).await);
+        if let Err(error) = forgotten {
             tracing::warn!(error = error.to_string(), "old answers could not be forgotten");
         }
         tokio::time::sleep(Duration::from_secs(24 * 3600)).await;
@@ -232,26 +242,6 @@ fn serve(listener: TcpListener, app: Data<App>) -> io::Result<Server> {
     .run())
 }
 
-/// Reads the signing key beside the database, or makes one at the first start.
-fn signing_key(database: &Path) -> Result<Key, StartError> {
-    let path = PathBuf::from(format!("{}.key", database.display()));
-    let failed = |what: &str, source| StartError::Io { what: format!("{} cannot be {what}", path.display()), source };
-    match fs::read_to_string(&path) {
-        Ok(text) => {
-            if is_open(&path) {
-                return Err(StartError::OpenKey(path));
-            }
-            Key::parse(&text).map_err(|error| StartError::Key(path.clone(), error))
-        }
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {
-            let key = Key::generate()?;
-            write_private(&path, &key.expose()).map_err(|source| failed("written", source))?;
-            Ok(key)
-        }
-        Err(source) => Err(failed("read", source)),
-    }
-}
-
 /// Makes a folder that nobody else can look into; one that is there stays as it is.
 fn private_folder(folder: &Path) -> io::Result<()> {
     let mut builder = fs::DirBuilder::new();
@@ -262,29 +252,4 @@ fn private_folder(folder: &Path) -> io::Result<()> {
         builder.mode(0o700);
     }
     builder.create(folder)
-}
-
-#[cfg(unix)]
-fn is_open(path: &Path) -> bool {
-    use std::os::unix::fs::PermissionsExt;
-    fs::metadata(path).is_ok_and(|data| data.permissions().mode() & 0o077 != 0)
-}
-
-#[cfg(not(unix))]
-fn is_open(_: &Path) -> bool {
-    false
-}
-
-fn write_private(path: &Path, text: &str) -> io::Result<()> {
-    use std::io::Write;
-    let mut options = fs::OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::OpenOptionsExt;
-        options.mode(0o600);
-    }
-    let mut file = options.open(path)?;
-    file.write_all(text.as_bytes())?;
-    file.sync_all()
 }

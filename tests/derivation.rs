@@ -3,6 +3,7 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 mod arithmetic;
+mod store;
 
 use evenfield::bodies::bundle::Line;
 use evenfield::domain::exact::Exact;
@@ -19,11 +20,11 @@ use evenfield::league::rulings::Ruling;
 use evenfield::league::{Caller, Leagues, Refusal};
 use evenfield::startup::{open, system_clock};
 use evenfield::storage::accounts::{self, Account};
-use evenfield::storage::members;
+use evenfield::storage::{Scope, members};
 use proptest::prelude::*;
 use serde_json::json;
 use std::collections::HashMap;
-use tempfile::TempDir;
+use store::TestStore;
 use uuid::Uuid;
 
 const MEMBERS: usize = 4;
@@ -148,13 +149,13 @@ struct World {
     leagues: Leagues,
     callers: Vec<Caller>,
     rounds: HashMap<(usize, usize), (RoundId, Round)>,
-    _folder: TempDir,
+    _store: TestStore,
 }
 
 impl World {
     async fn new() -> Self {
-        let folder = TempDir::new().unwrap();
-        let leagues = open(&folder.path().join("l.sqlite"), system_clock()).await.unwrap();
+        let store = TestStore::new();
+        let leagues = open(&store.store, system_clock()).await.unwrap();
         let mut import = leagues.import().await.unwrap();
         for line in base() {
             import.add(&line).await.unwrap();
@@ -165,7 +166,7 @@ impl World {
             let (account, now) = (AccountId(Uuid::new_v4()), leagues.now());
             callers.push(Caller { account, session: Uuid::new_v4(), browser_since: None });
             let role = if n == 0 { Role::Organizer } else { Role::Player };
-            let claim = leagues.writer.change(move |conn| {
+            let claim = leagues.writer.change(MemberId(id(2, n)), move |conn| {
                 Box::pin(async move {
                     let person = Account {
                         id: account,
@@ -181,7 +182,7 @@ impl World {
             });
             claim.await.unwrap();
         }
-        Self { leagues, callers, rounds: HashMap::new(), _folder: folder }
+        Self { leagues, callers, rounds: HashMap::new(), _store: store }
     }
 
     fn key(&self, member: usize) -> RequestKey {
@@ -416,7 +417,10 @@ fn tampering_is_found() {
             let mut world = World::new().await;
             world.hand_in(1, 0, card(1, 0, 5)).await.unwrap();
             assert!(world.leagues.verify().await.unwrap().differences.is_empty());
-            let change = world.leagues.writer.change(move |conn| Box::pin(async move { conn.run(sql, vec![]).await }));
+            let change = world
+                .leagues
+                .writer
+                .change(Scope::Nothing, move |conn| Box::pin(async move { conn.run(sql, vec![]).await }));
             change.await.map(|_| ()).map_err(|error| error.to_string())?;
             Ok::<_, String>(world.leagues.verify().await.unwrap().differences.len())
         })

@@ -125,7 +125,7 @@ async fn stream(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest
         return Ok(answer.finish());
     }
     // Subscribed before the first board is read, so that no change falls between the two.
-    let mut changes = app.leagues.board_changes.subscribe();
+    let mut changes = app.leagues.boards.subscribe();
     let mut stopping = app.measures.stopping();
     let first = app.leagues.board(caller, event).await?;
     let stream = async_stream::stream! {

@@ -38,9 +38,9 @@ pub struct ExportArgs {
 /// # Errors
 /// A bad line; a league that the database has already; a failed database.
 pub fn import(args: &ImportArgs, mut output: impl Write) -> anyhow::Result<()> {
-    let path = args.database.path()?;
+    let store = args.database.store()?;
     let runtime = tokio::runtime::Runtime::new()?;
-    let leagues = runtime.block_on(open(&path, system_clock()))?;
+    let leagues = runtime.block_on(open(&store, system_clock()))?;
     let mut import = runtime.block_on(leagues.import())?;
     read_bundle(&args.bundle, KeptPutts::Nothing, |line: &Line, number| {
         runtime.block_on(import.add(line)).map_err(|refusal| match refusal {
@@ -65,11 +65,11 @@ pub fn import(args: &ImportArgs, mut output: impl Write) -> anyhow::Result<()> {
 /// # Errors
 /// A league that is not there; a failed database.
 pub fn export(args: &ExportArgs, mut output: impl Write) -> anyhow::Result<()> {
-    let path = args.database.existing()?;
+    let store = args.database.existing()?;
     let league = LeagueId(args.league);
     let runtime = tokio::runtime::Runtime::new()?;
     runtime.block_on(async {
-        let leagues = open(&path, system_clock()).await?;
+        let leagues = open(&store, system_clock()).await?;
         let (sender, mut lines) = mpsc::channel(64);
         let exporting = tokio::spawn(async move { leagues.export(league, sender).await });
         while let Some(line) = lines.recv().await {

@@ -12,6 +12,7 @@ use crate::domain::season::overview::{Asked, overview};
 use crate::league::Caller;
 use crate::league::accounts::NewAccount;
 use crate::startup::{Application, Options, system_clock};
+use crate::storage::Store;
 use anyhow::Context;
 use jiff::tz::TimeZone;
 use std::fs;
@@ -63,7 +64,8 @@ pub fn run(args: &DemoArgs, mut output: impl Write) -> anyhow::Result<()> {
     super::serve::start_log();
     let folder = Throwaway::new().context("no throwaway folder can be made")?;
     let options = Options {
-        database: folder.0.join("demo.sqlite"),
+        database: Store::File(folder.0.join("demo.sqlite")),
+        signing_key: None,
         listen: args.listen,
         behind_proxy: false,
         registration: None,

@@ -17,9 +17,9 @@ pub struct InviteArgs {
 /// # Errors
 /// A failed database.
 pub fn run(args: &InviteArgs, mut output: impl Write) -> anyhow::Result<()> {
-    let path = args.database.path()?;
+    let store = args.database.store()?;
     let code = tokio::runtime::Runtime::new()?.block_on(async {
-        let leagues = open(&path, system_clock()).await?;
+        let leagues = open(&store, system_clock()).await?;
         Ok::<_, anyhow::Error>(leagues.operator_code(None).await?)
     })?;
     writeln!(output, "{code}")?;

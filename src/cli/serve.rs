@@ -5,6 +5,7 @@ use crate::api::quota::Allowance;
 use crate::league::accounts::Registration;
 use crate::startup::{Application, Options, system_clock};
 use std::net::SocketAddr;
+use std::path::PathBuf;
 
 /// The words after `evenfield serve`.
 #[derive(Debug, clap::Args)]
@@ -14,6 +15,10 @@ use std::net::SocketAddr;
 pub struct ServeArgs {
     #[command(flatten)]
     database: DatabaseArg,
+    /// The file with the key that signs tokens, made if it is not there; without it a file beside the database, or on
+    /// PostgreSQL a row that all servers share
+    #[arg(long, value_name = "FILE", env = "EVENFIELD_SIGNING_KEY")]
+    signing_key: Option<PathBuf>,
     /// Where to listen
     #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8787", env = "EVENFIELD_LISTEN")]
     listen: SocketAddr,
@@ -46,7 +51,8 @@ pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
     start_log();
     let (reads, writes) = (f64::from(args.reads_per_minute), f64::from(args.writes_per_minute));
     let options = Options {
-        database: args.database.path()?,
+        database: args.database.store()?,
+        signing_key: args.signing_key.clone(),
         listen: args.listen,
         behind_proxy: args.behind_proxy,
         registration: args.registration,

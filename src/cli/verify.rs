@@ -17,9 +17,9 @@ pub struct VerifyArgs {
 /// # Errors
 /// A failed database.
 pub fn run(args: &VerifyArgs, mut output: impl Write) -> anyhow::Result<bool> {
-    let path = args.database.existing()?;
+    let store = args.database.existing()?;
     let found = tokio::runtime::Runtime::new()?.block_on(async {
-        let leagues = open(&path, system_clock()).await?;
+        let leagues = open(&store, system_clock()).await?;
         Ok::<_, anyhow::Error>(leagues.verify().await?)
     })?;
     for difference in &found.differences {

@@ -1,6 +1,6 @@
 //! Accounts: register, sign in, refresh, sign out, end.
 
-use super::invitations::valid;
+use super::invitations::{code_hash, valid};
 use super::members::may_step_down;
 use super::{Caller, Leagues, Refusal, access, books};
 use crate::accounts::RandomnessError;
@@ -11,6 +11,7 @@ use crate::accounts::token::{IssueError, LIFETIME, SessionId, TokenKeys};
 use crate::change;
 use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
+use crate::storage::Scope;
 use crate::storage::accounts::{self, Account};
 use crate::storage::{Conn, StorageError, leagues, members, practice};
 use jiff::Timestamp;
@@ -210,9 +211,10 @@ impl Leagues {
             password_hash: door.hasher.hash(new.password).await?,
             display_name: new.display_name,
         };
-        change!(self, |conn| {
+        change!(self, Scope::Nothing, |conn| {
             if let Some(code) = new.invitation {
-                let (hash, invitation) = valid(conn, &code, now).await?;
+                let hash = code_hash(&code)?;
+                let invitation = valid(conn, hash, now).await?;
                 if invitation.league.is_none() && !leagues::spend_invitation(conn, hash, now).await? {
                     return Err(Refusal::CodeSpent.into());
                 }
@@ -255,7 +257,7 @@ impl Leagues {
         let id = account.id;
         if rehash {
             let fresh = door.hasher.hash(password).await?;
-            change!(self, |conn| Ok::<_, AccountRefusal>(accounts::rehash(conn, id, &fresh).await?))?;
+            change!(self, Scope::Nothing, |conn| Ok::<_, AccountRefusal>(accounts::rehash(conn, id, &fresh).await?))?;
         }
         Ok(id)
     }
@@ -284,7 +286,7 @@ impl Leagues {
         token_hash: [u8; 32],
     ) -> Result<(Uuid, Timestamp), AccountRefusal> {
         let (session, now) = (Uuid::now_v7(), self.now());
-        change!(self, |conn| {
+        change!(self, Scope::Nothing, |conn| {
             Ok::<_, AccountRefusal>(accounts::begin_session(conn, session, account, now, token_hash).await?)
         })?;
         tracing::info!(%session, "signed in");
@@ -300,7 +302,8 @@ impl Leagues {
             return Err(AccountRefusal::SignedOut);
         }
         let now = self.now();
-        let settled = change!(self, |conn| settle_refresh(conn, &presented, now).await)?;
+        let settled =
+            change!(self, Scope::Token(refresh::hash(&presented)), |conn| settle_refresh(conn, &presented, now).await)?;
         let (account, session, token) = settled.ok_or(AccountRefusal::SignedOut)?;
         Ok(door.tokens(account, session, token, now)?)
     }
@@ -323,7 +326,7 @@ impl Leagues {
     /// A failed database.
     pub async fn sign_out(&self, caller: Caller) -> Result<(), Refusal> {
         let now = self.now();
-        change!(self, |conn| Ok(accounts::end_session(conn, caller.session, now).await?))
+        change!(self, Scope::Nothing, |conn| Ok(accounts::end_session(conn, caller.session, now).await?))
     }
 
     /// Reads the caller's account.
@@ -349,7 +352,7 @@ impl Leagues {
     /// The last organizer of a league; a browser whose password was given a while ago.
     pub async fn end_account(&self, caller: Caller) -> Result<(), Refusal> {
         access::fresh(caller, self.now())?;
-        change!(self, |conn| {
+        change!(self, Scope::AccountInLeagues(caller.account), |conn| {
             for member in members::of_account(conn, caller.account).await? {
                 may_step_down(conn, &member).await?;
                 if member.member.role != Role::Player {

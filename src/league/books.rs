@@ -115,7 +115,7 @@ pub async fn read(conn: &mut Conn, stored: &leagues::StoredLeague) -> Result<Lea
     for row in conn.rows(sql!("carried_differential_list"), values![league]).await? {
         let carried = CarriedDifferential {
             played_on: row.parsed("carried_differentials", "played_on")?,
-            differential: Tenths(row.get("differential")?),
+            differential: Tenths(row.get::<i64>("differential")? as i32),
             source: row.get("source")?,
         };
         book.carried_differentials.entry(row.id("member_id")?).or_default().push(carried);

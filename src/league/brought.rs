@@ -59,7 +59,7 @@ impl Leagues {
         carried: CarriedDifferential,
     ) -> Result<Reply, Refusal> {
         let this = self.clone();
-        change!(self, |conn| {
+        change!(self, member, |conn| {
             let stored = members::get(conn, member).await?.ok_or(Refusal::NotFound)?;
             let league = stored.league;
             let by = access::organizer(conn, key.caller, league).await?;
@@ -94,7 +94,7 @@ impl Leagues {
         carried: CarriedResult,
     ) -> Result<Reply, Refusal> {
         let this = self.clone();
-        change!(self, |conn| {
+        change!(self, season, |conn| {
             let (document, by) = access::organized_document::<Season>(conn, key.caller, &SEASONS, season.0).await?;
             let league = document.league;
             if let Some(reply) = key.replay(conn).await? {
@@ -201,7 +201,7 @@ pub(super) async fn differentials_of(
         }
         let carried = CarriedDifferential {
             played_on: row.parsed("carried_differentials", "played_on")?,
-            differential: Tenths(row.get("differential")?),
+            differential: Tenths(row.get::<i64>("differential")? as i32),
             source: row.get("source")?,
         };
         found.push(CarriedView { id: row.get("id")?, of: CarriedOf::Member { member_id: member }, carried });

@@ -6,6 +6,7 @@ use crate::accounts::throttle::Network;
 use crate::accounts::{cookie, refresh};
 use crate::change;
 use crate::domain::facts::Role;
+use crate::storage::Scope;
 use crate::storage::{accounts, members};
 use jiff::{SignedDuration, Timestamp};
 
@@ -54,7 +55,7 @@ impl Leagues {
         }
         if now.duration_since(last_used) >= NOTED_EVERY {
             let id = session.id;
-            change!(self, |conn| Ok::<_, Refusal>(accounts::touch(conn, id, now).await?))?;
+            change!(self, Scope::Nothing, |conn| Ok::<_, Refusal>(accounts::touch(conn, id, now).await?))?;
         }
         Ok(Caller { account: session.account, session: session.id, browser_since: Some(created_at) })
     }

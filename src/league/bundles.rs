@@ -149,7 +149,7 @@ async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
         let ids = OfMember { id: row.get("id")?, member_id: row.id("member_id")? };
         let body = CarriedDifferential {
             played_on: row.parsed("carried_differentials", "played_on")?,
-            differential: Tenths(row.get("differential")?),
+            differential: Tenths(row.get::<i64>("differential")? as i32),
             source: row.get("source")?,
         };
         let at = row.parsed("carried_differentials", "received_at")?;

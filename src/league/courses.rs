@@ -39,7 +39,7 @@ impl Leagues {
     /// Anybody but an organizer; a course that does not fit itself; a tee id that another course has.
     pub async fn create_course(&self, key: RequestKey, league: LeagueId, course: Course) -> Result<Reply, Refusal> {
         let this = self.clone();
-        change!(self, |conn| {
+        change!(self, league, |conn| {
             access::organizer(conn, key.caller, league).await?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
@@ -76,7 +76,7 @@ impl Leagues {
     ) -> Result<(CourseView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let (before, member) = access::organized_document::<Course>(conn, caller, &COURSES, id.0).await?;
             if_match.check(before.version)?;
             let tables = this.tables(conn, before.league).await?;

@@ -145,7 +145,7 @@ impl Leagues {
         member: Option<MemberId>,
         place: StartPlace,
     ) -> Result<Reply, Refusal> {
-        let reply = change!(self, |conn| {
+        let reply = change!(self, event, |conn| {
             let (document, caller) = access::document::<Event>(conn, key.caller, &EVENTS, event.0).await?;
             let member = done_for(conn, &caller, member, "a player enters for itself only").await?;
             if let Some(reply) = key.replay(conn).await? {
@@ -169,7 +169,7 @@ impl Leagues {
             let view = EntrantView { id, event_id: event, member_id: member, place, received_at: key.now };
             key.keep(conn, created(format!("/api/v1/entries/{id}"), 1, &view)).await
         })?;
-        let _ = self.board_changes.send(event);
+        self.boards.moved(event);
         Ok(reply)
     }
 
@@ -179,7 +179,7 @@ impl Leagues {
     /// A player taking back somebody else's; a final event.
     pub async fn leave_event(&self, caller: Caller, id: Uuid, if_match: IfMatch) -> Result<(), Refusal> {
         let now = self.now();
-        let event = change!(self, |conn| {
+        let event = change!(self, id, |conn| {
             let row = conn.row(sql!("entrant_get"), values![id]).await?.ok_or(Refusal::NotFound)?;
             let StoredEntrant { league, view, .. } = entrant(&row)?;
             let (document, member) = access::document::<Event>(conn, caller, &EVENTS, view.event_id.0).await?;
@@ -196,7 +196,7 @@ impl Leagues {
             journal::append(conn, league, act, now).await?;
             Ok::<_, Refusal>(view.event_id)
         })?;
-        let _ = self.board_changes.send(event);
+        self.boards.moved(event);
         Ok(())
     }
 
@@ -224,7 +224,7 @@ impl Leagues {
     ) -> Result<(CardInPlayView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();
-        let put = change!(self, |conn| {
+        let put = change!(self, event, |conn| {
             let (document, by) = access::document::<Event>(conn, caller, &EVENTS, event.0).await?;
             let member = done_for(conn, &by, member, "a player keeps an own card only").await?;
             let league = document.league;
@@ -250,7 +250,7 @@ impl Leagues {
             conn.run(sql!("event_show_anew"), values![league, event]).await?;
             Ok((CardInPlayView { event_id: event, member_id: member, updated_at: now, card }, version + 1))
         })?;
-        let _ = self.board_changes.send(event);
+        self.boards.moved(event);
         Ok(put)
     }
 }

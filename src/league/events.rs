@@ -54,7 +54,7 @@ impl Leagues {
     /// Anybody but an organizer; an event that does not fit itself, its tees or its season.
     pub async fn create_event(&self, key: RequestKey, season: SeasonId, event: Event) -> Result<Reply, Refusal> {
         let this = self.clone();
-        change!(self, |conn| {
+        change!(self, season, |conn| {
             let (policy, _) = access::organized_document::<Season>(conn, key.caller, &SEASONS, season.0).await?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
@@ -100,7 +100,7 @@ impl Leagues {
     ) -> Result<(EventView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();
-        let changed = change!(self, |conn| {
+        let changed = change!(self, id, |conn| {
             let (before, member) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
             if before.body.is_final() {
                 return Err(Refusal::conflict("event-final", "this event is final: its results stand"));
@@ -140,7 +140,7 @@ impl Leagues {
             let version = before.version + 1;
             Ok((EventView::of(Document { body: event, version, ..before }, now), version))
         })?;
-        let _ = self.board_changes.send(id);
+        self.boards.moved(id);
         Ok(changed)
     }
 }

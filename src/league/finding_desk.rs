@@ -145,7 +145,7 @@ impl Leagues {
         opinion: Opinion,
         text: String,
     ) -> Result<Reply, Refusal> {
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let Seated { finding, seat, words, .. } = seated(conn, key.caller, id).await?;
             seat.may_rule()?;
             let Some(by) = seat.id() else {

@@ -74,7 +74,7 @@ impl Leagues {
     /// Whoever is concerned or stepped aside; before those concerned had their say; rounds that are not behind it.
     pub async fn rule_on_finding(&self, key: RequestKey, id: Uuid, ruling: FindingRuling) -> Result<Reply, Refusal> {
         let this = self.clone();
-        let (reply, events) = change!(self, |conn| {
+        let (reply, events) = change!(self, id, |conn| {
             let seated = seated(conn, key.caller, id).await?;
             seated.seat.may_rule()?;
             access::fresh(key.caller, key.now)?;
@@ -86,7 +86,7 @@ impl Leagues {
             Ok((key.keep(conn, reply).await?, events))
         })?;
         for event in events {
-            let _ = self.board_changes.send(event);
+            self.boards.moved(event);
         }
         Ok(reply)
     }
@@ -102,7 +102,7 @@ impl Leagues {
         ruling: FindingRuling,
     ) -> Result<RulingView, Refusal> {
         let this = self.clone();
-        let attempt: Result<(), Undone<RulingView>> = change!(self, |conn| {
+        let attempt: Result<(), Undone<RulingView>> = change!(self, id, |conn| {
             let seated = seated(conn, key.caller, id).await?;
             seated.seat.may_rule()?;
             let (view, _) = this.rule_finding(conn, &key, seated, ruling).await?;

@@ -293,7 +293,7 @@ impl Leagues {
         let is_first = concerned.iter().any(|known| Some(known.member) == seat.id() && known.seen_at.is_none());
         drop(conn);
         if is_first {
-            change!(self, |conn| {
+            change!(self, id, |conn| {
                 let Seated { finding, seat, .. } = seated(conn, caller, id).await?;
                 if let Some(member) = seat.id() {
                     findings::see(conn, finding.league, id, member, now).await?;
@@ -313,7 +313,7 @@ impl Leagues {
     /// # Errors
     /// Anybody else.
     pub async fn state(&self, key: RequestKey, id: Uuid, text: String) -> Result<Reply, Refusal> {
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let Seated { finding, seat, .. } = seated(conn, key.caller, id).await?;
             let (true, Some(member)) = (seat.is_concerned, seat.member) else {
                 return Err(Refusal::Forbidden("those whom a finding concerns state their view"));
@@ -341,7 +341,7 @@ impl Leagues {
         text: String,
         due_at: Option<Timestamp>,
     ) -> Result<Reply, Refusal> {
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let Seated { finding, seat, concerned, .. } = seated(conn, key.caller, id).await?;
             seat.may_rule()?;
             if let Some(reply) = key.replay(conn).await? {
@@ -361,7 +361,7 @@ impl Leagues {
     /// # Errors
     /// Anybody but an organizer.
     pub async fn recuse(&self, key: RequestKey, id: Uuid) -> Result<Reply, Refusal> {
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let Seated { finding, seat, .. } = seated(conn, key.caller, id).await?;
             let (true, Some(member)) = (seat.is_organizer(), &seat.member) else {
                 return Err(Refusal::Forbidden("an organizer steps aside"));
@@ -382,7 +382,7 @@ impl Leagues {
     /// # Errors
     /// Anybody but an organizer; somebody whom it does not concern or who was told.
     pub async fn note_told(&self, key: RequestKey, id: Uuid, told: MemberId) -> Result<Reply, Refusal> {
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let Seated { finding, seat, concerned, .. } = seated(conn, key.caller, id).await?;
             let (true, Some(member)) = (seat.is_organizer(), &seat.member) else {
                 return Err(Refusal::Forbidden("an organizer tells those without an account"));

@@ -42,9 +42,9 @@ impl Leagues {
     pub async fn hand_in(&self, key: RequestKey, hand_in: HandIn) -> Result<Reply, Refusal> {
         let leagues = self.clone();
         let event = hand_in.event;
-        let reply = change!(self, |conn| leagues.hand_in_now(conn, key, hand_in).await)?;
+        let reply = change!(self, event, |conn| leagues.hand_in_now(conn, key, hand_in).await)?;
         if reply.status == 201 && !reply.is_replay {
-            let _ = self.board_changes.send(event);
+            self.boards.moved(event);
         }
         Ok(reply)
     }

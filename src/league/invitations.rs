@@ -6,6 +6,7 @@ use crate::accounts::code;
 use crate::change;
 use crate::domain::facts::{Member, Role};
 use crate::domain::ids::{LeagueId, MemberId};
+use crate::storage::Scope;
 use crate::storage::journal::{self, Act};
 use crate::storage::leagues::{self, Invitation};
 use crate::storage::members::{self, StoredMember};
@@ -36,17 +37,24 @@ pub struct InvitationView {
 /// The role of somebody from outside who rules on one finding.
 pub const REVIEWER: &str = "reviewer";
 
-/// Reads a valid invitation.
+/// Returns the hash of a code as somebody typed it.
+///
+/// # Errors
+/// What cannot be a code: [`Refusal::NotFound`].
+pub fn code_hash(text: &str) -> Result<[u8; 32], Refusal> {
+    code::normalize(text).map(|code| code::hash(&code)).ok_or(Refusal::NotFound)
+}
+
+/// Reads a valid invitation by the hash of its code.
 ///
 /// # Errors
 /// An unknown code: [`Refusal::NotFound`]; a spent one or one that ran out: [`Refusal::CodeSpent`].
-pub async fn valid(conn: &mut Conn, text: &str, now: Timestamp) -> Result<([u8; 32], Invitation), Refusal> {
-    let hash = code::hash(&code::normalize(text).ok_or(Refusal::NotFound)?);
+pub async fn valid(conn: &mut Conn, hash: [u8; 32], now: Timestamp) -> Result<Invitation, Refusal> {
     let invitation = leagues::invitation(conn, hash).await?.ok_or(Refusal::NotFound)?;
     if invitation.is_spent || invitation.expires_at <= now {
         return Err(Refusal::CodeSpent);
     }
-    Ok((hash, invitation))
+    Ok(invitation)
 }
 
 impl Leagues {
@@ -64,7 +72,7 @@ impl Leagues {
         code: String,
     ) -> Result<InvitationView, Refusal> {
         let now = self.now();
-        change!(self, |conn| {
+        change!(self, league, |conn| {
             access::organizer(conn, caller, league).await?;
             if role == Role::Organizer {
                 access::fresh(caller, now)?;
@@ -122,7 +130,7 @@ impl Leagues {
         code: String,
     ) -> Result<InvitationView, Refusal> {
         let now = self.now();
-        change!(self, |conn| {
+        change!(self, league, |conn| {
             access::organizer(conn, caller, league).await?;
             if findings::get(conn, finding).await?.is_none_or(|found| found.league != league) {
                 return Err(Refusal::fault("/finding_id", "unknown-id", "this league has no such finding"));
@@ -160,8 +168,9 @@ impl Leagues {
     /// An unknown or spent code; a member of the league.
     pub async fn accept_review(&self, caller: Caller, text: String) -> Result<Option<Uuid>, Refusal> {
         let now = self.now();
-        change!(self, |conn| {
-            let (hash, invitation) = valid(conn, &text, now).await?;
+        let hash = code_hash(&text)?;
+        change!(self, Scope::Invitation(caller.account, hash), |conn| {
+            let invitation = valid(conn, hash, now).await?;
             let (Some(league), Some(finding)) = (invitation.league, invitation.finding) else { return Ok(None) };
             if members::by_account(conn, caller.account, league).await?.is_some() {
                 return Err(Refusal::conflict("already-member", "a reviewer comes from outside the league"));
@@ -182,7 +191,7 @@ impl Leagues {
     /// A failed database.
     pub async fn operator_code(&self, claim: Option<(LeagueId, MemberId, Role)>) -> Result<String, Refusal> {
         let expires_at = self.now() + SignedDuration::from_hours(USUAL_HOURS);
-        change!(self, |conn| {
+        change!(self, Scope::Nothing, |conn| {
             let code = code::generate()?;
             let invitation = Invitation {
                 league: claim.map(|(league, ..)| league),
@@ -203,8 +212,9 @@ impl Leagues {
     /// An unknown or spent code; a caller who is in the league; a record that was claimed.
     pub async fn accept_invitation(&self, caller: Caller, text: String) -> Result<(MemberView, i64), Refusal> {
         let now = self.now();
-        change!(self, |conn| {
-            let (hash, invitation) = valid(conn, &text, now).await?;
+        let hash = code_hash(&text)?;
+        change!(self, Scope::Invitation(caller.account, hash), |conn| {
+            let invitation = valid(conn, hash, now).await?;
             let league = invitation.league.ok_or(Refusal::NotFound)?;
             let role = invitation.role.unwrap_or(Role::Player);
             if members::by_account(conn, caller.account, league).await?.is_some() {

@@ -8,6 +8,7 @@ use super::{Caller, Leagues, Refusal, books};
 use crate::change;
 use crate::domain::facts::{League, Member, Role};
 use crate::domain::ids::{LeagueId, MemberId};
+use crate::storage::Scope;
 use crate::storage::documents::{self, Kept};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
@@ -21,7 +22,7 @@ impl Leagues {
     /// # Errors
     /// A failed database.
     pub async fn create_league(&self, key: RequestKey, league: League) -> Result<Reply, Refusal> {
-        change!(self, |conn| {
+        change!(self, Scope::Account(key.caller.account), |conn| {
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
             }
@@ -65,7 +66,7 @@ impl Leagues {
     ) -> Result<(LeagueView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let member = access::organizer(conn, caller, id).await?;
             let before = leagues::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             if_match.check(before.version)?;

@@ -4,7 +4,7 @@ use super::access::{self, IfMatch};
 use super::changes::Cause;
 use super::keys::{RequestKey, created};
 use super::views::MemberView;
-use super::{Caller, Leagues, Refusal, books};
+use super::{Caller, Leagues, Refusal, books, setups};
 use crate::change;
 use crate::domain::facts::{Member, Role};
 use crate::domain::ids::{LeagueId, MemberId};
@@ -37,7 +37,7 @@ impl Leagues {
     /// # Errors
     /// Anybody but an organizer.
     pub async fn create_member(&self, key: RequestKey, league: LeagueId, member: Member) -> Result<Reply, Refusal> {
-        change!(self, |conn| {
+        change!(self, league, |conn| {
             access::organizer(conn, key.caller, league).await?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
@@ -62,7 +62,7 @@ impl Leagues {
     ) -> Result<(MemberView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let before = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             let by = access::organizer(conn, caller, before.league).await?;
             if_match.check(before.version)?;
@@ -96,7 +96,7 @@ impl Leagues {
     pub async fn erase_member(&self, caller: Caller, id: MemberId, if_match: IfMatch) -> Result<(), Refusal> {
         let this = self.clone();
         let now = self.now();
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let before = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             let by = access::member(conn, caller, before.league).await?;
             if by.id != id && by.member.role != Role::Organizer {
@@ -114,7 +114,7 @@ impl Leagues {
             members::erase(conn, league, id, &name, now).await?;
             conn.run(sql!("erase_versions"), values![league, id]).await?;
             conn.run(sql!("erase_setup_versions"), values![league, id]).await?;
-            conn.run(sql!("erase_setups"), values![league, id]).await?;
+            setups::erase(conn, league, id).await?;
             conn.run(sql!("erase_reasons"), values![league, id]).await?;
             conn.run(sql!("erase_version_reasons"), values![league, id]).await?;
             conn.run(sql!("erase_rulings"), values![league, id]).await?;

@@ -4,6 +4,7 @@ pub mod access;
 pub mod accounts;
 pub mod attempts;
 pub mod batches;
+pub mod boards;
 pub mod books;
 pub mod brought;
 pub mod browsers;
@@ -42,15 +43,15 @@ pub mod verify;
 pub mod views;
 
 use crate::domain::facts::Fault;
-use crate::domain::ids::{AccountId, EventId};
+use crate::domain::ids::AccountId;
 use crate::schema::FieldError;
 use crate::storage::{Database, StorageError, Writer};
+use boards::Boards;
 use books::Books;
 use cards::Cards;
 use jiff::Timestamp;
 use putting::Fields;
 use std::sync::Arc;
-use tokio::sync::broadcast;
 use uuid::Uuid;
 
 /// Why something was not done.
@@ -152,15 +153,14 @@ pub struct Leagues {
     /// Fields of seasons, by the mark of the season's table.
     pub fields: Fields,
     /// Tells that an event's board shows something else.
-    pub board_changes: broadcast::Sender<EventId>,
+    pub boards: Boards,
 }
 
 impl Leagues {
     /// Puts the parts together.
     pub fn new(database: Database, writer: Writer, clock: Clock) -> Self {
-        let (board_changes, _) = broadcast::channel(1024);
         let (books, cards, fields) = (Books::default(), Cards::default(), Fields::default());
-        Self { database, writer, clock, books, cards, fields, board_changes }
+        Self { database, writer, clock, books, cards, fields, boards: Boards::default() }
     }
 
     /// Returns the time.
@@ -170,10 +170,11 @@ impl Leagues {
     }
 }
 
-/// Changes the store: an async block that is given `conn` and may refuse.
+/// Changes the store: an async block that is given `conn` and may refuse. The scope is what it works on: the id of
+/// anything in the league, or a [`Scope`](crate::storage::Scope).
 #[macro_export]
 macro_rules! change {
-    ($leagues:expr, |$conn:ident| $body:expr) => {
-        $leagues.writer.change(move |$conn| Box::pin(async move { $body })).await
+    ($leagues:expr, $scope:expr, |$conn:ident| $body:expr) => {
+        $leagues.writer.change($scope, move |$conn| Box::pin(async move { $body })).await
     };
 }

@@ -167,7 +167,7 @@ impl Leagues {
     /// A notice that is not the caller's.
     pub async fn see_notice(&self, caller: Caller, id: Uuid) -> Result<NoticeView, Refusal> {
         let now = self.now();
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let mine = |row: Option<Row>| row.ok_or(Refusal::NotFound).and_then(|row| Ok(NoticeView::of(&row)?));
             let notice = mine(conn.row(sql!("notice_get"), values![id, caller.account]).await?)?;
             conn.run(sql!("notice_see"), values![notice.league_id, id, now]).await?;

@@ -62,7 +62,7 @@ impl Leagues {
     /// Anybody but the member; a set-up that is not the member's to use; a block that does not fit itself.
     pub async fn keep_practice(&self, key: RequestKey, id: MemberId, practice: Practice) -> Result<Reply, Refusal> {
         let this = self.clone();
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let member = own(conn, key.caller, id).await?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);

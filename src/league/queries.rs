@@ -92,7 +92,7 @@ impl Leagues {
     /// # Errors
     /// A round that is not there or not the caller's to see.
     pub async fn ask(&self, key: RequestKey, round: RoundId, asked: Query) -> Result<Reply, Refusal> {
-        change!(self, |conn| {
+        change!(self, round, |conn| {
             let row = rounds::get(conn, round).await?.ok_or(Refusal::NotFound)?;
             let member = access::member(conn, key.caller, row.league).await?;
             if let Some(reply) = key.replay(conn).await? {
@@ -123,7 +123,7 @@ impl Leagues {
     /// # Errors
     /// Anybody but an organizer.
     pub async fn answer(&self, key: RequestKey, query_id: Uuid, given: Answer) -> Result<Reply, Refusal> {
-        change!(self, |conn| {
+        change!(self, query_id, |conn| {
             let row = conn.row(sql!("query_get"), values![query_id]).await?.ok_or(Refusal::NotFound)?;
             let (league, _, asked) = query(&row)?;
             let member = access::member(conn, key.caller, league).await?;

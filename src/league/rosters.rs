@@ -43,7 +43,7 @@ impl Leagues {
         league: LeagueId,
         lines: Vec<RosterLine>,
     ) -> Result<Reply, Refusal> {
-        change!(self, |conn| {
+        change!(self, league, |conn| {
             access::organizer(conn, key.caller, league).await?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);

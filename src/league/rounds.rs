@@ -41,7 +41,7 @@ impl Leagues {
     ) -> Result<(RoundView, i64), Refusal> {
         let leagues = self.clone();
         let now = self.now();
-        let corrected = change!(self, |conn| {
+        let corrected = change!(self, id, |conn| {
             let (row, member, book) = leagues.round_for_change(conn, caller, id, now, reason.as_deref()).await?;
             if_match.check(row.version)?;
             if !names_member {
@@ -70,7 +70,7 @@ impl Leagues {
             let figures = results::of_round(conn, id).await?;
             Ok((RoundView::of(&row, round, figures.as_ref()), row.version))
         })?;
-        let _ = self.board_changes.send(corrected.0.event_id);
+        self.boards.moved(corrected.0.event_id);
         Ok(corrected)
     }
 
@@ -87,7 +87,7 @@ impl Leagues {
     ) -> Result<(), Refusal> {
         let leagues = self.clone();
         let now = self.now();
-        let event = change!(self, |conn| {
+        let event = change!(self, id, |conn| {
             let (row, member, book) = leagues.round_for_change(conn, caller, id, now, reason.as_deref()).await?;
             if_match.check(row.version)?;
             let reason = reason.as_deref();
@@ -101,7 +101,7 @@ impl Leagues {
             notices::tell(conn, about, Tells::RoundWithdrawn, &[row.member], member.id, now).await?;
             Ok::<_, Refusal>(row.event)
         })?;
-        let _ = self.board_changes.send(event);
+        self.boards.moved(event);
         Ok(())
     }
 
@@ -112,7 +112,7 @@ impl Leagues {
     pub async fn attest_round(&self, caller: Caller, id: RoundId) -> Result<(RoundView, i64), Refusal> {
         let leagues = self.clone();
         let now = self.now();
-        let attested = change!(self, |conn| {
+        let attested = change!(self, id, |conn| {
             let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             let member = access::member(conn, caller, row.league).await?;
             if row.member == member.id {
@@ -137,7 +137,7 @@ impl Leagues {
             }
             leagues.round_now(conn, id).await
         })?;
-        let _ = self.board_changes.send(attested.0.event_id);
+        self.boards.moved(attested.0.event_id);
         Ok(attested)
     }
 
@@ -148,7 +148,7 @@ impl Leagues {
     pub async fn accept_round(&self, caller: Caller, id: RoundId) -> Result<(RoundView, i64), Refusal> {
         let leagues = self.clone();
         let now = self.now();
-        let accepted = change!(self, |conn| {
+        let accepted = change!(self, id, |conn| {
             let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             let member = access::member(conn, caller, row.league).await?;
             let is_organizer = member.member.role == Role::Organizer;
@@ -186,7 +186,7 @@ impl Leagues {
             notices::tell(conn, about, Tells::RoundAccepted, &to, member.id, now).await?;
             leagues.round_now(conn, id).await
         })?;
-        let _ = self.board_changes.send(accepted.0.event_id);
+        self.boards.moved(accepted.0.event_id);
         Ok(accepted)
     }
 

@@ -72,7 +72,7 @@ impl Leagues {
     /// does not fit.
     pub async fn rule_on_round(&self, key: RequestKey, id: RoundId, ruling: Ruling) -> Result<Reply, Refusal> {
         let this = self.clone();
-        let (reply, event) = change!(self, |conn| {
+        let (reply, event) = change!(self, id, |conn| {
             let (row, by) = concerned(conn, &key, id).await?;
             access::fresh(key.caller, key.now)?;
             if let Some(reply) = key.replay(conn).await? {
@@ -83,7 +83,7 @@ impl Leagues {
             Ok((key.keep(conn, reply).await?, row.event))
         })?;
         if !reply.is_replay {
-            let _ = self.board_changes.send(event);
+            self.boards.moved(event);
         }
         Ok(reply)
     }
@@ -94,7 +94,7 @@ impl Leagues {
     /// As [`rule_on_round`](Self::rule_on_round).
     pub async fn preview_ruling(&self, key: RequestKey, id: RoundId, ruling: Ruling) -> Result<RulingView, Refusal> {
         let this = self.clone();
-        let attempt: Result<(), Undone<RulingView>> = change!(self, |conn| {
+        let attempt: Result<(), Undone<RulingView>> = change!(self, id, |conn| {
             let (row, by) = concerned(conn, &key, id).await?;
             let view = this.rule(conn, &key, &row, by, ruling).await?;
             Err(Undone::seen(RulingView { id: None, ..view }))

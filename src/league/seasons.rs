@@ -50,7 +50,7 @@ impl Leagues {
     /// # Errors
     /// Anybody but an organizer; a policy that does not fit itself.
     pub async fn create_season(&self, key: RequestKey, league: LeagueId, season: Season) -> Result<Reply, Refusal> {
-        change!(self, |conn| {
+        change!(self, league, |conn| {
             access::organizer(conn, key.caller, league).await?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
@@ -81,7 +81,7 @@ impl Leagues {
     ) -> Result<(SeasonView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let (before, member) = access::organized_document::<Season>(conn, caller, &SEASONS, id.0).await?;
             if_match.check(before.version)?;
             let season = patched(&before.text)?;

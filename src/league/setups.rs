@@ -11,7 +11,8 @@ use crate::domain::ids::{LeagueId, MemberId, SetupId};
 use crate::storage::documents::{self, Document, SETUPS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
-use crate::storage::leagues;
+use crate::storage::{Conn, StorageError, leagues};
+use crate::{sql, values};
 use uuid::Uuid;
 
 /// Finds whether a member may not use a set-up: it is not the league's, or somebody else's and not shared.
@@ -31,13 +32,27 @@ fn text(setup: &Setup) -> String {
     serde_json::to_string(setup).expect("a set-up is plain values with text keys")
 }
 
+/// Erases what a person wrote of set-ups that nobody else uses.
+pub(super) async fn erase(conn: &mut Conn, league: LeagueId, owner: MemberId) -> Result<(), StorageError> {
+    for row in conn.rows(sql!("setup_list_by_owner"), values![league, owner]).await? {
+        let mut setup: Setup = row.json("setups", "body")?;
+        if !setup.shared {
+            setup.label = "A former player's set-up".into();
+            setup.notes.clear();
+            let id: Uuid = row.get("id")?;
+            conn.run(sql!("erase_setup"), values![league, id, text(&setup)]).await?;
+        }
+    }
+    Ok(())
+}
+
 impl Leagues {
     /// Adds a set-up; the caller is its owner.
     ///
     /// # Errors
     /// Anybody outside the league.
     pub async fn create_setup(&self, key: RequestKey, league: LeagueId, setup: Setup) -> Result<Reply, Refusal> {
-        change!(self, |conn| {
+        change!(self, league, |conn| {
             let owner = access::member(conn, key.caller, league).await?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
@@ -65,7 +80,7 @@ impl Leagues {
         patched: impl FnOnce(&str) -> Result<Setup, Refusal> + Send + 'static,
     ) -> Result<(SetupView, i64), Refusal> {
         let now = self.now();
-        change!(self, |conn| {
+        change!(self, id, |conn| {
             let (before, member) = access::document::<Setup>(conn, caller, &SETUPS, id.0).await?;
             if before.parent != Some(member.id.0) && member.member.role != Role::Organizer {
                 return Err(Refusal::Forbidden("only its owner or an organizer may change a set-up"));

@@ -34,11 +34,7 @@ fn account(row: &Row) -> Result<Account, StorageError> {
 /// A failed database.
 pub async fn insert(conn: &mut Conn, account: &Account, now: Timestamp) -> Result<bool, StorageError> {
     let values = values![account.id, &account.email, &account.password_hash, &account.display_name, now];
-    match conn.run(sql!("account_insert"), values).await {
-        Ok(_) => Ok(true),
-        Err(error) if error.is_conflict() => Ok(false),
-        Err(error) => Err(error),
-    }
+    Ok(conn.run(sql!("account_insert"), values).await? == 1)
 }
 
 /// Reads an account by its address.

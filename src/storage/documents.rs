@@ -13,6 +13,7 @@ pub struct Kind {
     /// The word for it in versions and the journal.
     pub word: &'static str,
     table: &'static str,
+    has_parent: bool,
     get: &'static str,
     list: &'static str,
     insert: &'static str,
@@ -20,10 +21,11 @@ pub struct Kind {
 }
 
 macro_rules! kind {
-    ($word:literal, $table:literal) => {
+    ($word:literal, $table:literal, $has_parent:literal) => {
         Kind {
             word: $word,
             table: $table,
+            has_parent: $has_parent,
             get: sql!($word, "_get"),
             list: sql!($word, "_list"),
             insert: sql!($word, "_insert"),
@@ -33,13 +35,13 @@ macro_rules! kind {
 }
 
 /// Courses.
-pub const COURSES: Kind = kind!("course", "courses");
+pub const COURSES: Kind = kind!("course", "courses", false);
 /// Set-ups; the parent is the owner.
-pub const SETUPS: Kind = kind!("setup", "setups");
+pub const SETUPS: Kind = kind!("setup", "setups", true);
 /// Seasons.
-pub const SEASONS: Kind = kind!("season", "seasons");
+pub const SEASONS: Kind = kind!("season", "seasons", false);
 /// Events; the parent is the season.
-pub const EVENTS: Kind = kind!("event", "events");
+pub const EVENTS: Kind = kind!("event", "events", true);
 
 /// A stored document.
 #[derive(Clone, Debug)]
@@ -66,7 +68,7 @@ fn document<T: DeserializeOwned>(kind: &Kind, row: &Row) -> Result<Document<T>, 
     Ok(Document {
         id: row.get("id")?,
         league: row.id("league_id")?,
-        parent: row.get("parent_id")?,
+        parent: if kind.has_parent { row.get("parent_id")? } else { None },
         version: row.get("version")?,
         seq: row.get("seq")?,
         received_at: row.parsed(kind.table, "received_at")?,
@@ -133,7 +135,11 @@ pub async fn insert(
     at: Timestamp,
     body: &str,
 ) -> Result<(), StorageError> {
-    conn.run(kind.insert, values![league, id, parent, version, seq, at, body]).await?;
+    let mut values = values![league, id, version, seq, at, body];
+    if kind.has_parent {
+        values.push(parent.into());
+    }
+    conn.run(kind.insert, values).await?;
     Ok(())
 }
 

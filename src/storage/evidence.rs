@@ -27,25 +27,22 @@ fn word(subject: Subject) -> &'static str {
     }
 }
 
-fn setup_bytes(setup: Option<SetupId>) -> Value {
-    Value::Bytes(setup.map_or_else(Vec::new, |setup| setup.0.as_bytes().to_vec()))
+/// The set-up of rows where nobody said.
+fn setup_or_nil(setup: Option<SetupId>) -> Value {
+    setup.map_or(Uuid::nil(), |setup| setup.0).into()
 }
 
 fn evidence_row(row: &Row) -> Result<(RowKey, State), StorageError> {
-    let (setup, about): (Vec<u8>, String) = (row.get("setup_id")?, row.get("about")?);
+    let (setup, about): (Uuid, String) = (row.get("setup_id")?, row.get("about")?);
     let subject = match about.as_str() {
         "" => None,
         "player" => Some(Subject::Player),
         _ => Some(Subject::Setup),
     };
     let restart: i64 = row.get("restart")?;
-    let setup = match setup.as_slice() {
-        [] => None,
-        bytes => Some(SetupId(Uuid::from_slice(bytes).map_err(|error| corrupt("setup_id", error.to_string()))?)),
-    };
     let key = RowKey {
         member: row.id("member_id")?,
-        setup,
+        setup: (!setup.is_nil()).then_some(SetupId(setup)),
         kind: kind(row)?,
         restart: subject.map(|subject| (subject, restart as u32)),
     };
@@ -129,7 +126,7 @@ pub async fn store(
     let row_values = |key: &RowKey| {
         let (about, restart) = key.restart.map_or(("", 0), |(subject, restart)| (word(subject), restart));
         let mut values = values![league, season, key.member];
-        values.push(setup_bytes(key.setup));
+        values.push(setup_or_nil(key.setup));
         values.extend(values![key.kind, about, restart]);
         values
     };

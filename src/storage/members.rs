@@ -43,7 +43,7 @@ fn member(row: &Row) -> Result<StoredMember, StorageError> {
             display_name: row.get("display_name")?,
             role: role(row)?,
             division: row.get("division")?,
-            starting_handicap: row.get::<Option<i32>>("starting_handicap")?.map(Tenths),
+            starting_handicap: row.get::<Option<i64>>("starting_handicap")?.map(|tenths| Tenths(tenths as i32)),
         },
         is_erased: row.get::<Option<String>>("erased_at")?.is_some(),
         version: row.get("version")?,

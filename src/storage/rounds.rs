@@ -200,7 +200,10 @@ pub async fn set_state(conn: &mut Conn, league: LeagueId, id: RoundId, state: Ro
 /// # Errors
 /// A failed database or an unreadable row.
 pub async fn get(conn: &mut Conn, id: RoundId) -> Result<Option<RoundRow>, StorageError> {
-    conn.row(sql!("round_get"), values![id]).await?.map(|row| round_row(&row)).transpose()
+    conn.row(conn.text(sql!("round_get"), sql!("round_get_postgres")), values![id])
+        .await?
+        .map(|row| round_row(&row))
+        .transpose()
 }
 
 /// Reads a member's round by the sender's id for it.

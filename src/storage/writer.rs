@@ -1,25 +1,35 @@
-//! The one writer: waiting changes share a commit, each in a savepoint of its own.
+//! Writing: waiting changes share a commit, each in a savepoint of its own. On SQLite there is one writer; on PostgreSQL
+//! see `lanes.rs`.
 
 use super::db::{Conn, Database, StorageError};
+use super::lanes;
+use super::scope::Scope;
 use futures_util::future::BoxFuture;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use tokio::sync::{mpsc, oneshot};
 
 /// How many changes may wait.
-const QUEUE: usize = 256;
+pub(super) const QUEUE: usize = 256;
 /// How many changes share a commit at most.
-const MOST_A_COMMIT: usize = 64;
+pub(super) const MOST_A_COMMIT: usize = 64;
 
 /// A change; it tells whether to keep what it did.
 type Job = Box<dyn for<'c> FnOnce(&'c mut Conn) -> BoxFuture<'c, bool> + Send>;
 
-struct Waiting {
+pub(super) struct Waiting {
+    pub(super) scope: Scope,
     job: Job,
-    done: oneshot::Sender<Result<(), StorageError>>,
+    pub(super) done: oneshot::Sender<Result<(), StorageError>>,
 }
 
 /// A handle on the writer; it stops when the last handle is dropped.
 #[derive(Clone)]
-pub struct Writer(mpsc::Sender<Waiting>);
+pub struct Writer {
+    queue: mpsc::Sender<Waiting>,
+    /// How many changes were taken from the queue and still wait.
+    behind: Arc<AtomicUsize>,
+}
 
 impl Writer {
     /// Starts the writer.
@@ -27,19 +37,22 @@ impl Writer {
     /// # Errors
     /// A database that cannot be reached.
     pub async fn start(database: &Database) -> Result<Self, StorageError> {
-        let connection = database.writer().await?;
-        let (sender, receiver) = mpsc::channel(QUEUE);
-        tokio::spawn(write(connection, receiver));
-        Ok(Self(sender))
+        let (queue, receiver) = mpsc::channel(QUEUE);
+        let behind = Arc::new(AtomicUsize::new(0));
+        match database {
+            Database::Sqlite(_) => drop(tokio::spawn(write(database.writer().await?, receiver))),
+            Database::Postgres(_) => drop(tokio::spawn(lanes::write(database.clone(), receiver, Arc::clone(&behind)))),
+        }
+        Ok(Self { queue, behind })
     }
 
     /// Makes a change and returns its answer once it is on disk. A refused change leaves nothing behind.
     ///
-    /// The change goes on when the caller goes away.
+    /// The change goes on when the caller goes away. `scope` is what it works on: nobody else changes that meanwhile.
     ///
     /// # Errors
     /// What the change refuses; [`StorageError::Busy`] when the queue is full; whatever the database refuses.
-    pub async fn change<T, E, F>(&self, act: F) -> Result<T, E>
+    pub async fn change<T, E, F>(&self, scope: impl Into<Scope>, act: F) -> Result<T, E>
     where
         F: for<'c> FnOnce(&'c mut Conn) -> BoxFuture<'c, Result<T, E>> + Send + 'static,
         T: Send + 'static,
@@ -55,14 +68,15 @@ impl Writer {
             })
         });
         let (done, finished) = oneshot::channel();
-        self.0.try_send(Waiting { job, done }).map_err(|_| StorageError::Busy)?;
+        let scope = scope.into();
+        self.queue.try_send(Waiting { scope, job, done }).map_err(|_| StorageError::Busy)?;
         finished.await.map_err(|_| StorageError::Busy)??;
         answered.await.map_err(|_| StorageError::Busy)?
     }
 
     /// Returns how many changes wait now.
     pub fn waiting(&self) -> usize {
-        self.0.max_capacity() - self.0.capacity()
+        self.queue.max_capacity() - self.queue.capacity() + self.behind.load(Ordering::Relaxed)
     }
 }
 
@@ -75,15 +89,15 @@ async fn write(mut connection: Conn, mut receiver: mpsc::Receiver<Waiting>) {
                 Err(_) => break,
             }
         }
-        commit_together(&mut connection, waiting).await;
+        commit_together(&mut connection, Scope::Nothing, waiting).await;
     }
     // The last writer out leaves a short log behind.
     let _ = connection.command("PRAGMA wal_checkpoint(TRUNCATE)").await;
 }
 
 /// Runs changes in one transaction. Answers leave only after the commit; if it fails, all of them fail.
-async fn commit_together(connection: &mut Conn, waiting: Vec<Waiting>) {
-    if let Err(error) = connection.command("BEGIN IMMEDIATE").await {
+pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, waiting: Vec<Waiting>) {
+    if let Err(error) = begin(connection, scope).await {
         let text = error.to_string();
         tracing::error!(error = text, "the writer could not begin");
         for change in waiting {
@@ -107,6 +121,11 @@ async fn commit_together(connection: &mut Conn, waiting: Vec<Waiting>) {
             (Ok(()), outcome) => outcome,
         });
     }
+}
+
+async fn begin(connection: &mut Conn, scope: Scope) -> Result<(), StorageError> {
+    connection.begin_write().await?;
+    if scope == Scope::Nothing { Ok(()) } else { scope.lock(connection).await }
 }
 
 async fn in_savepoint(connection: &mut Conn, job: Job) -> Result<(), StorageError> {

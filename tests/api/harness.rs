@@ -2,6 +2,7 @@
 //! headers (S22), the request id, the form of problems (A1), that the status is described, and that the body has the
 //! shape that the description promises (A6).
 
+use crate::store::TestStore;
 use actix_web::web::Data;
 use evenfield::api::App;
 use evenfield::api::openapi::DOCUMENT;
@@ -47,7 +48,9 @@ pub struct Server {
     /// What its handlers share.
     pub app: Data<App>,
     clock: Arc<AtomicI64>,
-    _folder: tempfile::TempDir,
+    /// Where its data is.
+    pub store: Arc<TestStore>,
+    settings: Settings,
 }
 
 /// How a server differs from the usual one.
@@ -73,13 +76,25 @@ impl Default for Settings {
 impl Server {
     /// Starts a server on a free port with an empty database.
     pub fn start(settings: Settings) -> Arc<Self> {
-        let folder = tempfile::tempdir().expect("a folder for the database");
-        let database = folder.path().join("league.sqlite");
+        Self::start_on(Arc::new(TestStore::new()), settings)
+    }
+
+    /// Starts a server on a database.
+    pub fn start_on(store: Arc<TestStore>, settings: Settings) -> Arc<Self> {
         let start: Timestamp = START.parse().expect("START is a time");
-        let clock = Arc::new(AtomicI64::new(start.as_millisecond()));
+        Self::on(store, settings, Arc::new(AtomicI64::new(start.as_millisecond())))
+    }
+
+    /// Starts another server on the same database, under the same clock.
+    pub fn beside(&self) -> Arc<Self> {
+        Self::on(self.store.clone(), self.settings, self.clock.clone())
+    }
+
+    fn on(store: Arc<TestStore>, settings: Settings, clock: Arc<AtomicI64>) -> Arc<Self> {
         let hands = clock.clone();
         let options = Options {
-            database,
+            database: store.store.clone(),
+            signing_key: None,
             listen: ([127, 0, 0, 1], 0).into(),
             behind_proxy: settings.behind_proxy,
             registration: Some(settings.registration),
@@ -97,7 +112,7 @@ impl Server {
             });
         });
         let (address, app) = started.recv().expect("the server starts; its panic stands above");
-        Arc::new(Self { address, app, clock, _folder: folder })
+        Arc::new(Self { address, app, clock, store, settings })
     }
 
     /// Moves the clock on.

@@ -444,9 +444,8 @@ async fn a_bundle_carries_the_whole_life() {
     }
     assert_eq!(state_of(&api, &waiting, &cast.ann).await, "proposed");
 
-    let folder = tempfile::tempdir().expect("a folder");
-    let file = folder.path().join("other.sqlite");
-    let leagues = evenfield::startup::open(&file, evenfield::startup::system_clock()).await.expect("opens");
+    let other = crate::store::TestStore::file();
+    let leagues = evenfield::startup::open(&other.store, evenfield::startup::system_clock()).await.expect("opens");
     let mut import = leagues.import().await.expect("begins");
     for line in bundle.lines() {
         let line = evenfield::bodies::bundle::Line::read(line.as_bytes()).expect("a line that was written");

@@ -20,4 +20,7 @@ mod putting;
 mod rounds;
 mod season_story;
 mod seasons;
+mod servers;
+#[path = "../store/mod.rs"]
+mod store;
 mod validation;

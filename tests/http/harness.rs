@@ -1,5 +1,6 @@
 //! A real server on a free port with a clock that is set by hand, and people who use it.
 
+use crate::store::TestStore;
 use evenfield::api::quota::Allowance;
 use evenfield::api::routes::{Media, RouteDoc, all};
 use evenfield::json::Node;
@@ -12,7 +13,6 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 use std::sync::LazyLock;
 use std::sync::atomic::{AtomicI64, Ordering};
-use tempfile::TempDir;
 use uuid::Uuid;
 
 static DOCS: LazyLock<Vec<RouteDoc>> = LazyLock::new(|| all().docs);
@@ -26,7 +26,7 @@ pub struct Server {
     pub leagues: evenfield::league::Leagues,
     clock: Arc<AtomicI64>,
     client: Client,
-    _folder: TempDir,
+    _store: TestStore,
 }
 
 /// What came back.
@@ -69,13 +69,14 @@ impl Answer {
 
 impl Server {
     pub async fn start() -> Self {
-        let folder = TempDir::new().unwrap();
+        let store = TestStore::new();
         let start: Timestamp = START.parse().unwrap();
         let clock = Arc::new(AtomicI64::new(start.as_millisecond()));
         let hand = Arc::clone(&clock);
         let plenty = 1e9;
         let options = Options {
-            database: folder.path().join("league.sqlite"),
+            database: store.store.clone(),
+            signing_key: None,
             listen: "127.0.0.1:0".parse().unwrap(),
             behind_proxy: false,
             registration: Some(Registration::Open),
@@ -91,7 +92,7 @@ impl Server {
             });
         });
         let (address, leagues) = built.recv().unwrap();
-        Self { address, leagues, clock, client: Client::new(), _folder: folder }
+        Self { address, leagues, clock, client: Client::new(), _store: store }
     }
 
     pub fn set_clock(&self, at: &str) {

@@ -3,4 +3,6 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 mod harness;
+#[path = "../store/mod.rs"]
+mod store;
 mod story;

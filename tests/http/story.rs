@@ -406,9 +406,9 @@ async fn a_bundle_goes_out_and_in_to_the_byte() {
     pia.with_tag(Method::PUT, &path, &attested.etag(), &card).await.expect(200);
     let bundle = league.organizer.get(&format!("/leagues/{}/bundle", league.id)).await.expect(200).text;
 
-    let folder = tempfile::TempDir::new().unwrap();
+    let other = crate::store::TestStore::file();
     let clock = evenfield::startup::system_clock();
-    let empty = evenfield::startup::open(&folder.path().join("other.sqlite"), clock).await.unwrap();
+    let empty = evenfield::startup::open(&other.store, clock).await.unwrap();
     let mut import = empty.import().await.unwrap();
     let mut assembler = evenfield::bundle::Assembler::default();
     for line in bundle.lines() {

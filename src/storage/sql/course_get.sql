@@ -1,1 +1,1 @@
-SELECT league_id, id, NULL AS parent_id, version, seq, received_at, body FROM courses WHERE id = $1
+SELECT league_id, id, version, seq, received_at, body FROM courses WHERE id = $1

@@ -11,5 +11,5 @@ SELECT
         FROM events e
         JOIN rounds r ON r.league_id = e.league_id AND r.event_id = e.id
         JOIN holes h ON h.league_id = r.league_id AND h.round_id = r.id
-        WHERE e.league_id = $1 AND e.season_id = $2 AND r.outcome = 'complete' AND (h.picked_up = 1 OR h.not_played = 1)
+        WHERE e.league_id = $1 AND e.season_id = $2 AND r.outcome = 'complete' AND (h.picked_up = TRUE OR h.not_played = TRUE)
     ) AS is_unfinished

@@ -1,3 +1,1 @@
--- $3, a parent, is none here.
-INSERT INTO seasons (league_id, id, version, seq, received_at, body)
-SELECT $1, $2, $4, $5, $6, $7 WHERE $3 IS NULL
+INSERT INTO seasons (league_id, id, version, seq, received_at, body) VALUES ($1, $2, $3, $4, $5, $6)

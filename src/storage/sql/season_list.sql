@@ -1,1 +1,1 @@
-SELECT league_id, id, NULL AS parent_id, version, seq, received_at, body FROM seasons WHERE league_id = $1 AND id > $2 ORDER BY id LIMIT $3
+SELECT league_id, id, version, seq, received_at, body FROM seasons WHERE league_id = $1 AND id > $2 ORDER BY id LIMIT $3

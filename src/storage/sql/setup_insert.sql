@@ -1,1 +1,1 @@
-INSERT INTO setups (league_id, id, member_id, version, seq, received_at, body) VALUES ($1, $2, $3, $4, $5, $6, $7)
+INSERT INTO setups (league_id, id, version, seq, received_at, body, member_id) VALUES ($1, $2, $3, $4, $5, $6, $7)

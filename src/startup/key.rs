@@ -1,0 +1,65 @@
+//! The key that tokens are signed with: in a file that its owner alone can read, or on PostgreSQL in a row that every
+//! server of the database shares.
+
+use super::{Options, StartError};
+use crate::accounts::token::Key;
+use crate::storage::{Database, Store, secrets};
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Reads the signing key, or makes one at the first start.
+pub(super) async fn signing_key(options: &Options, database: &Database) -> Result<Key, StartError> {
+    match (&options.signing_key, &options.database) {
+        (Some(path), _) => in_file(path),
+        (None, Store::File(path)) => in_file(&PathBuf::from(format!("{}.key", path.display()))),
+        (None, Store::Server(_)) => {
+            let mut conn = database.writer().await?;
+            let text = secrets::shared(&mut conn, "signing key", &Key::generate()?.expose()).await?;
+            Key::parse(&text).map_err(StartError::SharedKey)
+        }
+    }
+}
+
+fn in_file(path: &Path) -> Result<Key, StartError> {
+    let failed = |what: &str, source| StartError::Io { what: format!("{} cannot be {what}", path.display()), source };
+    match fs::read_to_string(path) {
+        Ok(text) => {
+            if is_open(path) {
+                return Err(StartError::OpenKey(path.to_owned()));
+            }
+            Key::parse(&text).map_err(|error| StartError::Key(path.to_owned(), error))
+        }
+        Err(error) if error.kind() == io::ErrorKind::NotFound => {
+            let key = Key::generate()?;
+            write_private(path, &key.expose()).map_err(|source| failed("written", source))?;
+            Ok(key)
+        }
+        Err(source) => Err(failed("read", source)),
+    }
+}
+
+#[cfg(unix)]
+fn is_open(path: &Path) -> bool {
+    use std::os::unix::fs::PermissionsExt;
+    fs::metadata(path).is_ok_and(|data| data.permissions().mode() & 0o077 != 0)
+}
+
+#[cfg(not(unix))]
+fn is_open(_: &Path) -> bool {
+    false
+}
+
+fn write_private(path: &Path, text: &str) -> io::Result<()> {
+    use std::io::Write;
+    let mut options = fs::OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::OpenOptionsExt;
+        options.mode(0o600);
+    }
+    let mut file = options.open(path)?;
+    file.write_all(text.as_bytes())?;
+    file.sync_all()
+}

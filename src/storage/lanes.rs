@@ -1,0 +1,73 @@
+//! Writing where others write too: changes of one scope share a commit, those of different scopes are made at once.
+
+use super::db::{Database, StorageError};
+use super::postgres::LANES;
+use super::scope::Scope;
+use super::writer::{MOST_A_COMMIT, QUEUE, Waiting, commit_together};
+use std::collections::{HashMap, VecDeque};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use tokio::sync::mpsc;
+use tokio::task::{Id, JoinSet};
+
+/// Takes the first change that waits and whose scope no lane works on, with those behind it of the same scope.
+fn next_together(waiting: &mut VecDeque<Waiting>, taken: &HashMap<Id, Scope>) -> Option<(Scope, Vec<Waiting>)> {
+    let is_free = |scope: Scope| scope == Scope::Nothing || !taken.values().any(|taken| *taken == scope);
+    let first = waiting.iter().position(|change| is_free(change.scope))?;
+    let first = waiting.remove(first)?;
+    let scope = first.scope;
+    let mut together = vec![first];
+    if scope != Scope::Nothing {
+        let mut others = VecDeque::with_capacity(waiting.len());
+        for change in waiting.drain(..) {
+            if change.scope == scope && together.len() < MOST_A_COMMIT {
+                together.push(change);
+            } else {
+                others.push_back(change);
+            }
+        }
+        *waiting = others;
+    }
+    Some((scope, together))
+}
+
+/// Makes changes until nobody can send another. `count` tells how many wait here.
+pub(super) async fn write(database: Database, mut receiver: mpsc::Receiver<Waiting>, count: Arc<AtomicUsize>) {
+    let mut waiting = VecDeque::new();
+    let mut lanes = JoinSet::new();
+    let mut taken: HashMap<Id, Scope> = HashMap::new();
+    let mut is_open = true;
+    while is_open || !waiting.is_empty() || !lanes.is_empty() {
+        tokio::select! {
+            received = receiver.recv(), if is_open && waiting.len() < QUEUE => match received {
+                Some(change) => waiting.push_back(change),
+                None => is_open = false,
+            },
+            Some(ended) = lanes.join_next_with_id(), if !lanes.is_empty() => {
+                let id = ended.map_or_else(|failed| failed.id(), |(id, ())| id);
+                taken.remove(&id);
+            }
+        }
+        while let Ok(change) = receiver.try_recv() {
+            waiting.push_back(change);
+        }
+        while lanes.len() < LANES {
+            let Some((scope, together)) = next_together(&mut waiting, &taken) else { break };
+            let lane = lanes.spawn(commit_on_any(database.clone(), scope, together));
+            taken.insert(lane.id(), scope);
+        }
+        count.store(waiting.len(), Ordering::Relaxed);
+    }
+}
+
+async fn commit_on_any(database: Database, scope: Scope, together: Vec<Waiting>) {
+    match database.writer().await {
+        Ok(mut connection) => commit_together(&mut connection, scope, together).await,
+        Err(error) => {
+            tracing::error!(error = error.to_string(), "no connection for writing");
+            for change in together {
+                let _ = change.done.send(Err(StorageError::Busy));
+            }
+        }
+    }
+}

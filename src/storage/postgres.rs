@@ -1,0 +1,147 @@
+//! PostgreSQL: a server that any number of ours share.
+
+use super::db::{Conn, Inner, StorageError, Value};
+use crate::sql;
+use sqlx::encode::IsNull;
+use sqlx::error::BoxDynError;
+use sqlx::postgres::types::Oid;
+use sqlx::postgres::{PgArgumentBuffer, PgArguments, PgConnectOptions, PgPool, PgPoolOptions, PgTypeInfo};
+use sqlx::{Arguments, ConnectOptions, Connection, Encode, Executor, PgConnection, Type};
+use std::time::Duration;
+
+/// The code of a full disk.
+pub(super) const DISK_FULL: &str = "53100";
+/// How many connections read at once: as on SQLite, and the one that hears of boards.
+const READERS: u32 = 9;
+/// How many changes are made at once, one a connection.
+pub(super) const LANES: usize = 8;
+/// How many connections write at once: the lanes, and imports beside them.
+const WRITERS: u32 = LANES as u32 + 2;
+/// How long a request waits for a connection.
+const PATIENCE: Duration = Duration::from_secs(3);
+
+/// A server of PostgreSQL.
+#[derive(Clone)]
+pub struct Postgres {
+    readers: PgPool,
+    writers: PgPool,
+}
+
+/// Reads a URL. What no server needs to be told apart by stays out of it: a lock that is not had in a while is given up,
+/// and a server that died in a transaction does not hold its locks for ever.
+pub(super) fn options(url: &str) -> Result<PgConnectOptions, sqlx::Error> {
+    let limits = [
+        ("lock_timeout", "5s"),
+        ("idle_in_transaction_session_timeout", "60s"),
+        ("client_min_messages", "error"),
+        ("timezone", "UTC"),
+    ];
+    Ok(url.parse::<PgConnectOptions>()?.application_name("evenfield").options(limits).disable_statement_logging())
+}
+
+impl Postgres {
+    pub(super) async fn open(url: &str) -> Result<Self, StorageError> {
+        let options = options(url)?;
+        let mut first = options.connect().await?;
+        // Takes an advisory lock, so that servers may start together.
+        sqlx::migrate!("migrations/postgres").run(&mut first).await?;
+        first.close().await?;
+        let pool = |most| {
+            PgPoolOptions::new()
+                .max_connections(most)
+                .acquire_timeout(PATIENCE)
+                .after_release(|connection, _| {
+                    Box::pin(async move {
+                        // Whoever was dropped in mid-request leaves a transaction open.
+                        Ok(connection.execute("ROLLBACK").await.is_ok())
+                    })
+                })
+                .after_connect(|connection, _| Box::pin(check_durable(connection)))
+        };
+        let readers = pool(READERS).connect_with(options.clone()).await?;
+        let writers = pool(WRITERS).connect_lazy_with(options);
+        Ok(Self { readers, writers })
+    }
+
+    /// Returns the connections that read.
+    pub(super) fn readers(&self) -> &PgPool {
+        &self.readers
+    }
+
+    pub(super) async fn reader(&self) -> Result<Conn, StorageError> {
+        Ok(Conn(Inner::Postgres(self.readers.acquire().await?)))
+    }
+
+    pub(super) async fn writer(&self) -> Result<Conn, StorageError> {
+        Ok(Conn(Inner::Postgres(self.writers.acquire().await?)))
+    }
+
+    pub(super) async fn close(&self) {
+        self.readers.close().await;
+    }
+}
+
+/// A NULL of the type that the statement has at its place.
+struct Untyped;
+
+impl Type<sqlx::Postgres> for Untyped {
+    fn type_info() -> PgTypeInfo {
+        PgTypeInfo::with_oid(Oid(0))
+    }
+}
+
+impl Encode<'_, sqlx::Postgres> for Untyped {
+    fn encode_by_ref(&self, _: &mut PgArgumentBuffer) -> Result<IsNull, BoxDynError> {
+        Ok(IsNull::Yes)
+    }
+}
+
+pub(super) fn arguments(values: Vec<Value>) -> Result<PgArguments, StorageError> {
+    let mut arguments = PgArguments::default();
+    for value in values {
+        let added = match value {
+            Value::Null => arguments.add(Untyped),
+            Value::Flag(flag) => arguments.add(flag),
+            Value::Int(n) => arguments.add(n),
+            Value::Real(x) => arguments.add(x),
+            Value::Text(text) => arguments.add(text),
+            Value::Id(id) => arguments.add(id),
+            Value::Bytes(bytes) => arguments.add(bytes),
+        };
+        added.map_err(sqlx::Error::Encode)?;
+    }
+    Ok(arguments)
+}
+
+/// Writes the places of so many values, in rows.
+pub(super) fn placeholders(width: usize, values: usize) -> String {
+    let row = |row: usize| {
+        let places: Vec<String> = (1..=width).map(|n| format!("${}", row * width + n)).collect();
+        format!("({})", places.join(","))
+    };
+    (0..values / width).map(row).collect::<Vec<_>>().join(",")
+}
+
+/// Says whether a failure passes: the same change sent again may well succeed.
+pub(super) fn is_passing(error: &sqlx::Error) -> bool {
+    // Serialization, deadlock, a lock not had; connections refused or ended; a server that starts or stops.
+    const PASSING: [&str; 10] =
+        ["40001", "40P01", "55P03", "53300", "57P01", "57P02", "57P03", "25P03", "08006", "08003"];
+    match error {
+        sqlx::Error::Database(error) => error.code().is_some_and(|code| PASSING.contains(&code.as_ref())),
+        sqlx::Error::Io(_) | sqlx::Error::PoolTimedOut => true,
+        _ => false,
+    }
+}
+
+/// What a commit promises is set for each connection, and the server may be set to break it: read it back.
+async fn check_durable(connection: &mut PgConnection) -> Result<(), sqlx::Error> {
+    let found: Vec<(String, String)> = sqlx::query_as(sql!("postgres_durability")).fetch_all(&mut *connection).await?;
+    let is_off = |(_, setting): &&(String, String)| setting == "off";
+    match found.iter().find(is_off) {
+        None => Ok(()),
+        Some((name, _)) => {
+            Err(sqlx::Error::Configuration(format!("the database is not durable: {name} is off").into()))
+        }
+    }
+}

@@ -1,0 +1,1 @@
+SELECT id FROM accounts WHERE id = $1 FOR NO KEY UPDATE

@@ -1,0 +1,1 @@
+SELECT hash FROM refresh_tokens WHERE hash = $1 FOR NO KEY UPDATE

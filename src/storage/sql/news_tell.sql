@@ -1,0 +1,1 @@
+SELECT pg_notify($1, $2)

@@ -1,0 +1,1 @@
+SELECT secret FROM server_secrets WHERE name = $1

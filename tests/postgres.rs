@@ -1,0 +1,144 @@
+//! PostgreSQL as a full equal: a league moves there and back unchanged, and each statement of a league's rounds touches
+//! one partition.
+
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
+mod store;
+
+use evenfield::bodies::bundle::Line;
+use evenfield::demo::{DemoTerms, league};
+use evenfield::domain::ids::LeagueId;
+use evenfield::league::Leagues;
+use evenfield::startup::{open, system_clock};
+use evenfield::storage::Store;
+use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, Row};
+use std::collections::BTreeSet;
+use std::fs;
+use store::TestStore;
+use tokio::sync::mpsc;
+
+const TABLES: [&str; 3] = ["rounds", "holes", "putts"];
+
+fn demo() -> Vec<Line> {
+    let terms = DemoTerms { seed: 7, players: 16, events: 8, today: "2026-11-02".parse().unwrap() };
+    league(&terms).lines
+}
+
+async fn filled(store: &TestStore, lines: &[Line]) -> (Leagues, LeagueId) {
+    let leagues = open(&store.store, system_clock()).await.unwrap();
+    let mut import = leagues.import().await.unwrap();
+    for line in lines {
+        import.add(line).await.unwrap();
+    }
+    let (league, _) = import.finish().await.unwrap();
+    (leagues, league)
+}
+
+async fn exported(leagues: &Leagues, league: LeagueId) -> Vec<String> {
+    let (sender, mut receiver) = mpsc::channel(64);
+    let leagues = leagues.clone();
+    let export = tokio::spawn(async move { leagues.export(league, sender).await });
+    let mut lines = Vec::new();
+    while let Some(line) = receiver.recv().await {
+        lines.push(line.to_json());
+    }
+    export.await.unwrap().unwrap();
+    lines
+}
+
+#[tokio::test]
+#[ignore = "needs EVENFIELD_TEST_POSTGRES"]
+async fn a_league_moves_to_postgresql_and_back_unchanged() {
+    let server = store::server().expect("EVENFIELD_TEST_POSTGRES");
+    let stores = [TestStore::file(), TestStore::on(&server), TestStore::file(), TestStore::on(&server)];
+    let mut lines = demo();
+    let mut first = None;
+    for store in &stores {
+        let (leagues, league) = filled(store, &lines).await;
+        let differences = leagues.verify().await.unwrap().differences;
+        assert!(differences.is_empty(), "{:?}: {differences:#?}", store.store);
+        let out = exported(&leagues, league).await;
+        assert!(out.len() > 100, "the league has hardly a line");
+        lines = out.iter().map(|line| Line::read(line.as_bytes()).unwrap()).collect();
+        let first = first.get_or_insert_with(|| out.clone());
+        assert!(*first == out, "{:?} changed the league", store.store);
+    }
+}
+
+/// The partitions that a plan would look into, or, where it was run, has looked into.
+fn partitions(plan: &[String]) -> BTreeSet<String> {
+    let mut found = BTreeSet::new();
+    for line in plan.iter().filter(|line| line.contains("Scan") && !line.contains("never executed")) {
+        // "Index Scan using … on rounds_3 r": the word after that is a name of the plan's own.
+        let relation = line.split_once(" on ").map_or("", |(_, rest)| rest);
+        let number = TABLES.iter().find_map(|table| relation.strip_prefix(table)?.strip_prefix('_'));
+        let digits: String = number.unwrap_or_default().chars().take_while(char::is_ascii_digit).collect();
+        if !digits.is_empty() {
+            found.insert(digits);
+        }
+    }
+    found
+}
+
+async fn plan(conn: &mut PgConnection, sql: String) -> Vec<String> {
+    let rows = conn.fetch_all(AssertSqlSafe(sql)).await.unwrap();
+    rows.iter().map(|row| row.get(0)).collect()
+}
+
+/// Looks at the plan of every statement that names rounds, holes or putts, with its values known and unknown.
+#[tokio::test]
+#[ignore = "needs EVENFIELD_TEST_POSTGRES"]
+async fn a_statement_touches_one_partition() {
+    let store = TestStore::on(&store::server().expect("EVENFIELD_TEST_POSTGRES"));
+    let (leagues, league) = filled(&store, &demo()).await;
+    let Store::Server(url) = &store.store else { panic!("not on PostgreSQL") };
+    let mut conn = PgConnection::connect(url).await.unwrap();
+    conn.execute("ANALYZE").await.unwrap();
+    let round: uuid::Uuid =
+        sqlx::query_scalar("SELECT round_id FROM round_leagues LIMIT 1").fetch_one(&mut conn).await.unwrap();
+    let mut seen = 0;
+    for file in fs::read_dir("src/storage/sql").unwrap() {
+        let path = file.unwrap().path();
+        let name = path.file_stem().unwrap().to_str().unwrap().to_owned();
+        let sql = fs::read_to_string(&path).unwrap();
+        let names = |word: &str| TABLES.iter().any(|table| sql.contains(&format!("{word} {table}")));
+        let reads = ["FROM", "JOIN", "UPDATE"].into_iter().any(names);
+        // SQLite's own, and inserts, which go where their league says.
+        if !reads || name == "round_get" || name.ends_with("_insert") {
+            continue;
+        }
+        conn.execute(AssertSqlSafe(format!("PREPARE {name} AS {sql}"))).await.unwrap();
+        let types: Vec<String> =
+            sqlx::query_scalar("SELECT unnest(parameter_types)::text FROM pg_prepared_statements WHERE name = $1")
+                .bind(&name)
+                .fetch_all(&mut conn)
+                .await
+                .unwrap();
+        let values: Vec<String> = types
+            .iter()
+            .enumerate()
+            .map(|(n, kind)| match kind.as_str() {
+                "uuid" if n == 0 && name != "round_get_postgres" => format!("'{league}'"),
+                "uuid" => format!("'{round}'"),
+                "bigint" => "1".to_owned(),
+                "double precision" => "1.5".to_owned(),
+                "boolean" => "false".to_owned(),
+                _ => "'attested'".to_owned(),
+            })
+            .collect();
+        let given = if values.is_empty() { String::new() } else { format!("({})", values.join(", ")) };
+        // With values known the plan names one partition; the rest is left out when it runs.
+        for (mode, is_run) in [("force_custom_plan", name == "round_get_postgres"), ("force_generic_plan", true)] {
+            conn.execute(AssertSqlSafe(format!("SET plan_cache_mode = {mode}"))).await.unwrap();
+            conn.execute("BEGIN").await.unwrap();
+            let plan = plan(&mut conn, format!("EXPLAIN (ANALYZE {is_run}) EXECUTE {name} {given}")).await;
+            conn.execute("ROLLBACK").await.unwrap();
+            let found = partitions(&plan);
+            let is_seen = found.len() == 1 || (is_run && found.is_empty() && name != "round_get_postgres");
+            assert!(is_seen, "{name}, {mode}: partitions {found:?}\n{}", plan.join("\n"));
+        }
+        seen += 1;
+    }
+    assert!(seen >= 20, "only {seen} statements were looked at");
+    drop(leagues);
+}
