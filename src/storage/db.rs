@@ -8,13 +8,18 @@ use sqlx::sqlite::{
     SqliteSynchronous,
 };
 use sqlx::{Arguments, ConnectOptions, Connection, Executor, Row as _, Sqlite, SqliteConnection};
+use std::collections::HashMap;
 use std::path::Path;
 use std::str::FromStr;
+use std::sync::{LazyLock, Mutex, PoisonError};
 use std::time::Duration;
 use uuid::Uuid;
 
 /// SQLite before this version can lose data in WAL mode.
 const LEAST_SQLITE: (u32, u32, u32) = (3, 51, 3);
+
+/// How many statements a connection keeps prepared.
+const MOST_STATEMENTS: usize = 400;
 
 /// A failure of the store.
 #[derive(Debug, thiserror::Error)]
@@ -186,7 +191,28 @@ enum Inner {
 /// A connection to the database.
 pub struct Conn(Inner);
 
-fn arguments(values: Vec<Value>) -> Result<SqliteArguments, StorageError> {
+/// The most rows of one statement, a power of two: few different statements, each prepared once.
+const MOST_ROWS: usize = 256;
+
+/// Returns how many of so many rows the next statement takes.
+fn block_of(rows: usize) -> usize {
+    if rows >= MOST_ROWS { MOST_ROWS } else { 1 << rows.ilog2() }
+}
+
+/// What a wide statement is made of: head, columns, rows, tail.
+type WideParts = (&'static str, usize, usize, &'static str);
+
+/// Returns the statement that takes so many rows of values; each is written once and stays.
+fn wide(head: &'static str, width: usize, rows: usize, tail: &'static str) -> &'static str {
+    static KNOWN: LazyLock<Mutex<HashMap<WideParts, &'static str>>> = LazyLock::new(Mutex::default);
+    let mut known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
+    known.entry((head, width, rows, tail)).or_insert_with(|| {
+        let row = format!("({})", vec!["?"; width].join(","));
+        format!("{head} VALUES {}{tail}", vec![row; rows].join(",")).leak()
+    })
+}
+
+fn arguments(values: impl IntoIterator<Item = Value>) -> Result<SqliteArguments, StorageError> {
     let mut arguments = SqliteArguments::default();
     for value in values {
         let added = match value {
@@ -247,16 +273,39 @@ impl Conn {
         width: usize,
         values: Vec<Value>,
     ) -> Result<(), StorageError> {
-        const MOST_VALUES: usize = 30_000;
-        let mut values = values.into_iter().peekable();
-        while values.peek().is_some() {
-            let batch: Vec<Value> = values.by_ref().take(MOST_VALUES / width * width).collect();
-            let row = format!("({})", vec!["?"; width].join(","));
-            let sql = format!("{head} VALUES {}", vec![row; batch.len() / width].join(","));
-            let statement = sqlx::query_with(sqlx::AssertSqlSafe(sql), arguments(batch)?);
-            self.driver().execute(statement).await?;
+        let mut rows = values.len() / width;
+        let mut values = values.into_iter();
+        while rows > 0 {
+            let block = block_of(rows);
+            let batch = arguments(values.by_ref().take(block * width))?;
+            self.driver().execute(sqlx::query_with(wide(head, width, block, ""), batch)).await?;
+            rows -= block;
         }
         Ok(())
+    }
+
+    /// Reads rows for a list of values that stands between the two ends of a statement.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn rows_for(
+        &mut self,
+        head: &'static str,
+        width: usize,
+        values: Vec<Value>,
+        tail: &'static str,
+    ) -> Result<Vec<Row>, StorageError> {
+        let mut rows = values.len() / width;
+        let mut values = values.into_iter();
+        let mut found = Vec::with_capacity(rows);
+        while rows > 0 {
+            let block = block_of(rows);
+            let batch = arguments(values.by_ref().take(block * width))?;
+            let statement = sqlx::query_with(wide(head, width, block, tail), batch);
+            found.extend(statement.fetch_all(self.driver()).await?.into_iter().map(Row));
+            rows -= block;
+        }
+        Ok(found)
     }
 
     /// Starts a transaction that reads one state of the database.
@@ -311,6 +360,7 @@ impl Database {
             .foreign_keys(true)
             .busy_timeout(Duration::from_secs(10))
             .pragma("secure_delete", "ON")
+            .statement_cache_capacity(MOST_STATEMENTS)
             .disable_statement_logging();
         let mut first = options.connect().await?;
         check_version(&mut first).await?;
@@ -318,6 +368,7 @@ impl Database {
         first.close().await?;
         let readers = SqlitePoolOptions::new()
             .max_connections(8)
+            .test_before_acquire(false)
             .after_release(|connection, _| {
                 Box::pin(async move {
                     // A reader that was dropped in mid-request leaves its read transaction open.
@@ -344,7 +395,8 @@ impl Database {
     /// # Errors
     /// A database that cannot be reached, or would not keep what it acknowledges.
     pub async fn writer(&self) -> Result<Conn, StorageError> {
-        let mut connection = self.options.connect().await?;
+        let options = self.options.clone().pragma("cache_size", "-65536").pragma("wal_autocheckpoint", "8000");
+        let mut connection = options.connect().await?;
         check_durable(&mut connection).await?;
         Ok(Conn(Inner::Own(connection)))
     }

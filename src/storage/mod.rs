@@ -13,6 +13,8 @@ pub mod practice;
 pub mod putts;
 pub mod results;
 pub mod rounds;
+pub mod together;
+pub mod weighing;
 pub mod writer;
 
 pub use db::{Conn, Database, StorageError};

@@ -2,6 +2,8 @@
 
 use super::db::{Conn, Database, StorageError};
 use futures_util::future::BoxFuture;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use tokio::sync::{mpsc, oneshot};
 
 /// How many changes may wait.
@@ -19,7 +21,10 @@ struct Waiting {
 
 /// A handle on the writer; it stops when the last handle is dropped.
 #[derive(Clone)]
-pub struct Writer(mpsc::Sender<Waiting>);
+pub struct Writer {
+    queue: mpsc::Sender<Waiting>,
+    commits: Arc<AtomicU64>,
+}
 
 impl Writer {
     /// Starts the writer.
@@ -29,8 +34,9 @@ impl Writer {
     pub async fn start(database: &Database) -> Result<Self, StorageError> {
         let connection = database.writer().await?;
         let (sender, receiver) = mpsc::channel(QUEUE);
-        tokio::spawn(write(connection, receiver));
-        Ok(Self(sender))
+        let commits = Arc::new(AtomicU64::new(0));
+        tokio::spawn(write(connection, receiver, Arc::clone(&commits)));
+        Ok(Self { queue: sender, commits })
     }
 
     /// Makes a change and returns its answer once it is on disk. A refused change leaves nothing behind.
@@ -55,18 +61,23 @@ impl Writer {
             })
         });
         let (done, finished) = oneshot::channel();
-        self.0.try_send(Waiting { job, done }).map_err(|_| StorageError::Busy)?;
+        self.queue.try_send(Waiting { job, done }).map_err(|_| StorageError::Busy)?;
         finished.await.map_err(|_| StorageError::Busy)??;
         answered.await.map_err(|_| StorageError::Busy)?
     }
 
     /// Returns how many changes wait now.
     pub fn waiting(&self) -> usize {
-        self.0.max_capacity() - self.0.capacity()
+        self.queue.max_capacity() - self.queue.capacity()
+    }
+
+    /// Returns how many commits there were.
+    pub fn commits(&self) -> u64 {
+        self.commits.load(Ordering::Relaxed)
     }
 }
 
-async fn write(mut connection: Conn, mut receiver: mpsc::Receiver<Waiting>) {
+async fn write(mut connection: Conn, mut receiver: mpsc::Receiver<Waiting>, commits: Arc<AtomicU64>) {
     while let Some(first) = receiver.recv().await {
         let mut waiting = vec![first];
         while waiting.len() < MOST_A_COMMIT {
@@ -76,6 +87,7 @@ async fn write(mut connection: Conn, mut receiver: mpsc::Receiver<Waiting>) {
             }
         }
         commit_together(&mut connection, waiting).await;
+        commits.fetch_add(1, Ordering::Relaxed);
     }
     // The last writer out leaves a short log behind.
     let _ = connection.command("PRAGMA wal_checkpoint(TRUNCATE)").await;
