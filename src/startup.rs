@@ -8,10 +8,11 @@ use crate::accounts::throttle::Throttle;
 use crate::accounts::token::{IssueError, KeyError, TokenKeys};
 use crate::api::operator::{self, Measures};
 use crate::api::quota::{Allowance, Quota};
+use crate::api::rendered::Rendered;
 use crate::api::{App, Config, problem::Problem, routes, watch};
 use crate::change;
 use crate::league::accounts::{Door, Registration};
-use crate::league::{Clock, Leagues};
+use crate::league::{Clock, Leagues, weighing};
 use crate::pages;
 use crate::storage::{Database, Scope, StorageError, Store, Writer, idempotency};
 use actix_web::dev::Server;
@@ -153,11 +154,13 @@ impl Application {
             door,
             config: Config { behind_proxy: options.behind_proxy, origins, cursor_secret },
             quota: Quota::new(options.allowance),
+            tables: Rendered::default(),
             measures: Measures::default(),
             started: Instant::now(),
         });
         app.leagues.boards.share(&app.leagues.database);
         tokio::spawn(forget_old_answers(app.leagues.clone()));
+        tokio::spawn(weighing::keep_up(app.leagues.clone()));
         let server = serve(listener, app.clone()).map_err(|source| StartError::Io { what: what(), source })?;
         Ok(Self { address, app, server })
     }

@@ -20,7 +20,7 @@ use evenfield::league::rulings::Ruling;
 use evenfield::league::{Caller, Leagues, Refusal};
 use evenfield::startup::{open, system_clock};
 use evenfield::storage::accounts::{self, Account};
-use evenfield::storage::{Scope, members};
+use evenfield::storage::{Scope, findings, members};
 use proptest::prelude::*;
 use serde_json::json;
 use std::collections::HashMap;
@@ -218,7 +218,13 @@ impl World {
 
     async fn hand_in(&mut self, member: usize, event: usize, round: Round) -> Result<(), Refusal> {
         let key = self.key(member);
-        let hand_in = HandIn { event: EventId(id(6, event)), season: None, round: round.clone(), names_member: true };
+        let hand_in = HandIn {
+            event: EventId(id(6, event)),
+            season: None,
+            round: round.clone(),
+            names_member: true,
+            session: None,
+        };
         let reply = self.leagues.hand_in(key, hand_in).await?;
         let answer: serde_json::Value = serde_json::from_str(&reply.body).unwrap();
         let stored = RoundId(answer["id"].as_str().unwrap().parse().unwrap());
@@ -253,8 +259,13 @@ impl World {
             Act::Propose { member, event, strokes } => {
                 let round = card(member, event, strokes);
                 let sender = (member + 1) % MEMBERS;
-                let hand_in =
-                    HandIn { event: EventId(id(6, event)), season: None, round: round.clone(), names_member: true };
+                let hand_in = HandIn {
+                    event: EventId(id(6, event)),
+                    season: None,
+                    round: round.clone(),
+                    names_member: true,
+                    session: None,
+                };
                 let reply = self.leagues.hand_in(self.key(sender), hand_in).await?;
                 let answer: serde_json::Value = serde_json::from_str(&reply.body).unwrap();
                 let stored = RoundId(answer["id"].as_str().unwrap().parse().unwrap());
@@ -431,4 +442,84 @@ fn tampering_is_found() {
     assert_eq!(tampered("UPDATE results SET figures = NULL"), Ok(1));
     assert!(tampered("UPDATE journal SET entry = replace(entry, 'hand_in', 'handed')").is_err());
     assert!(tampered("DELETE FROM journal").is_err());
+}
+
+/// What opened, where and at which odds: what two worlds of the same cards must have alike.
+async fn opened(leagues: &Leagues, reader: Caller) -> Vec<(Uuid, EventId, u64)> {
+    let shown = leagues.findings_of(reader, LeagueId(id(1, 0)), Uuid::nil(), 100).await.unwrap();
+    let mut conn = leagues.database.reader().await.unwrap();
+    let all = findings::in_order(&mut conn, LeagueId(id(1, 0))).await.unwrap();
+    assert_eq!(shown.len(), all.len());
+    all.iter().map(|found| (found.opened.id, found.opened.event, found.opened.factor_log10.to_bits())).collect()
+}
+
+/// Evidence may wait: weighed after each round, or all at once after a restart, it opens the same findings.
+#[test]
+fn weighing_later_changes_nothing() {
+    in_async(async {
+        let (mut first, mut second) = (World::new().await, World::new().await);
+        for event in 0..EVENTS {
+            for member in 0..MEMBERS {
+                let round = card(member, event, 3 * (member as u8 + 1));
+                first.hand_in(member, event, round.clone()).await.unwrap();
+                first.leagues.weighed(LeagueId(id(1, 0))).await.unwrap();
+                second.hand_in(member, event, round).await.unwrap();
+            }
+        }
+        assert_eq!(second.leagues.weighing.weights().rounds, 0, "nobody asked for evidence yet");
+        let again = open(&second._store.store, system_clock()).await.unwrap();
+        let due = opened(&first.leagues, first.callers[0]).await;
+        assert!(!due.is_empty(), "softened lines open findings");
+        assert_eq!(opened(&again, second.callers[0]).await, due);
+        for leagues in [&first.leagues, &again] {
+            assert_eq!(leagues.verify().await.unwrap().differences, Vec::<String>::new());
+        }
+    });
+}
+
+/// Rounds that come in at the same time share a commit: each is stored once, refused ones leave nothing, and what was
+/// kept up is what follows afresh.
+#[test]
+fn rounds_that_come_in_together_are_stored_once_each() {
+    in_async(async {
+        let mut world = World::new().await;
+        // The book is known from the first on.
+        world.hand_in(0, 0, card(0, 0, 1)).await.unwrap();
+        let mut sent = Vec::new();
+        for event in 0..EVENTS {
+            for member in 0..MEMBERS {
+                let round = card(member, event, (7 * event + member) as u8);
+                let key = world.key(member);
+                // Each is sent twice under its key, and another card for the same event once.
+                let other =
+                    (world.key(member), Round { client_round_id: card(0, 0, 0).client_round_id, ..round.clone() });
+                for (key, round) in [(key.clone(), round.clone()), (key, round), other] {
+                    let leagues = world.leagues.clone();
+                    let hand_in =
+                        HandIn { event: EventId(id(6, event)), season: None, round, names_member: true, session: None };
+                    sent.push(tokio::spawn(async move { leagues.hand_in(key, hand_in).await }));
+                }
+            }
+        }
+        let mut stored = std::collections::HashSet::new();
+        for answer in sent {
+            match answer.await.unwrap() {
+                Ok(reply) => {
+                    let answer: serde_json::Value = serde_json::from_str(&reply.body).unwrap();
+                    stored.insert(answer["id"].to_string());
+                }
+                Err(Refusal::Conflict { rule: "second-round", .. }) => {}
+                Err(other) => panic!("{other:?}"),
+            }
+        }
+        let rounds = |event| world.leagues.rounds_of_event(world.callers[0], EventId(id(6, event)), Uuid::nil(), 100);
+        let mut count = 0;
+        for event in 0..EVENTS {
+            count += rounds(event).await.unwrap().len();
+        }
+        assert_eq!(count, MEMBERS * EVENTS);
+        // The first was stored before the others, and answered to nobody here.
+        assert_eq!(stored.len(), MEMBERS * EVENTS - 1);
+        assert_eq!(world.leagues.verify().await.unwrap().differences, Vec::<String>::new());
+    });
 }

@@ -1,6 +1,7 @@
 //! What a request carries: who asks, the body, keys, tags, pages.
 
 use super::App;
+use super::canonical::hash_of;
 use super::problem::Problem;
 use crate::accounts::cookie;
 use crate::accounts::throttle::{Network, network_of};
@@ -19,7 +20,6 @@ use futures_util::future::LocalBoxFuture;
 use hmac::{Hmac, KeyInit, Mac};
 use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
-use std::fmt::Write as _;
 use std::net::{IpAddr, Ipv4Addr};
 use std::time::Duration;
 use uuid::Uuid;
@@ -33,7 +33,15 @@ fn app(request: &HttpRequest) -> Data<App> {
     request.app_data::<Data<App>>().expect("the server is built with its App").clone()
 }
 
-impl FromRequest for Caller {
+/// Who asks, by a token that is valid.
+pub struct Bearer {
+    /// Who.
+    pub caller: Caller,
+    /// The session, where it is still to be seen whether it goes on.
+    pub session: Option<Uuid>,
+}
+
+impl FromRequest for Bearer {
     type Error = Problem;
     type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
 
@@ -50,7 +58,7 @@ impl FromRequest for Caller {
                 }
                 let caller = app.leagues.browser(&cookie).await?;
                 app.quota.take(caller.account, is_write, app.leagues.now())?;
-                return Ok(caller);
+                return Ok(Self { caller, session: None });
             }
             let token =
                 token.ok_or_else(|| Problem::unauthenticated("send Authorization: Bearer with an access token"))?;
@@ -61,7 +69,23 @@ impl FromRequest for Caller {
                 .map_err(|_| Problem::unauthenticated("the access token is not valid; refresh it or sign in"))?;
             let caller = Caller { account: holder.account, session: holder.session.0, browser_since: None };
             app.quota.take(caller.account, is_write, app.leagues.now())?;
-            app.leagues.check_session(caller).await?;
+            Ok(Self { caller, session: Some(caller.session) })
+        })
+    }
+}
+
+impl FromRequest for Caller {
+    type Error = Problem;
+    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let app = app(request);
+        let bearer = Bearer::from_request(request, payload);
+        Box::pin(async move {
+            let Bearer { caller, session } = bearer.await?;
+            if session.is_some() {
+                app.leagues.check_session(caller).await?;
+            }
             Ok(caller)
         })
     }
@@ -242,7 +266,7 @@ impl Body {
     /// Returns the hash of the body in canonical form: keys in order, no white space; of anything but JSON as it came.
     pub fn canonical_hash(&self) -> [u8; 32] {
         match Node::parse(&self.0) {
-            Ok(node) => Sha256::digest(canonical(&node)).into(),
+            Ok(node) => hash_of(&node),
             Err(_) => Sha256::digest(&self.0).into(),
         }
     }
@@ -270,22 +294,6 @@ fn merge<'a>(before: Node<'a>, patch: Node<'a>) -> Node<'a> {
         }
     }
     Node::Object(fields)
-}
-
-fn canonical(node: &Node<'_>) -> String {
-    match node {
-        Node::Object(fields) => {
-            let mut fields: Vec<_> = fields.iter().collect();
-            fields.sort_by(|(a, _), (b, _)| a.cmp(b));
-            let mut text = String::from("{");
-            for (name, value) in fields {
-                let _ = write!(text, "{}:{},", Node::Text(name.clone()), canonical(value));
-            }
-            text + "}"
-        }
-        Node::Array(items) => format!("[{}]", items.iter().map(canonical).collect::<Vec<_>>().join(",")),
-        other => other.to_string(),
-    }
 }
 
 /// The idempotency key of a request, where it has one.
@@ -316,16 +324,22 @@ impl Key {
         RequestKey { caller, operation: self.operation, key: self.key, body_hash, now: app.leagues.now() }
     }
 
-    /// As [`of`](Self::of), for requests that need a key.
+    /// As [`of`](Self::of), for a body that was read already.
+    pub fn of_node(self, app: &App, caller: Caller, body: &Node<'_>) -> RequestKey {
+        let body_hash = hash_of(body);
+        RequestKey { caller, operation: self.operation, key: self.key, body_hash, now: app.leagues.now() }
+    }
+
+    /// Passes requests that bring the key that they need.
     ///
     /// # Errors
     /// 400 without a key.
-    pub fn required(self, app: &App, caller: Caller, body: &Body) -> Result<RequestKey, Problem> {
+    pub fn is_there(&self) -> Result<(), Problem> {
         if self.key.is_none() {
             let detail = "send Idempotency-Key: a UUID that stays the same when the round is sent again";
             return Err(Problem::new(StatusCode::BAD_REQUEST, "idempotency-key-missing", detail));
         }
-        Ok(self.of(app, caller, body))
+        Ok(())
     }
 }
 

@@ -3,6 +3,7 @@
 pub mod accounts;
 pub mod brought;
 pub mod bundles;
+pub mod canonical;
 pub mod documents;
 pub mod events;
 pub mod extract;
@@ -17,6 +18,7 @@ pub mod practice;
 pub mod problem;
 pub mod putting;
 pub mod quota;
+pub mod rendered;
 pub mod rosters;
 pub mod rounds;
 pub mod routes;
@@ -55,6 +57,8 @@ pub struct App {
     pub config: Config,
     /// How much each account may ask.
     pub quota: Quota,
+    /// Tables as they were last written.
+    pub tables: rendered::Rendered,
     /// What an operator watches.
     pub measures: operator::Measures,
     /// When the server started.

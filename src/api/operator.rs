@@ -2,6 +2,7 @@
 
 use super::App;
 use super::problem::Problem;
+use crate::storage::findings;
 use actix_web::http::{StatusCode, header};
 use actix_web::web::{self, Data, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
@@ -20,6 +21,30 @@ struct Durations {
     sum: f64,
 }
 
+impl Durations {
+    fn add(&mut self, seconds: f64) {
+        let class = CLASSES.iter().position(|end| seconds <= *end).unwrap_or(CLASSES.len());
+        self.counts[class] += 1;
+        self.sum += seconds;
+    }
+
+    /// Writes a histogram; `labels` stand before the class.
+    fn write(&self, name: &str, labels: &str, text: &mut String) {
+        let comma = if labels.is_empty() { "" } else { "," };
+        let mut total = 0;
+        for (class, count) in self.counts.iter().enumerate() {
+            total += count;
+            let end = CLASSES.get(class).map_or("+Inf".into(), |end| end.to_string());
+            let _ = writeln!(text, "{name}_bucket{{{labels}{comma}le=\"{end}\"}} {total}");
+        }
+        let braced = if labels.is_empty() { String::new() } else { format!("{{{labels}}}") };
+        let _ = writeln!(text, "{name}_count{braced} {total}\n{name}_sum{braced} {}", self.sum);
+    }
+}
+
+/// The route by which a round is handed in.
+const HAND_IN: (&str, &str) = ("/api/v1/events/{id}/rounds", "POST");
+
 /// Counts and durations of requests, by route template, method and status.
 pub struct Measures {
     requests: Mutex<BTreeMap<(String, String, u16), Durations>>,
@@ -36,11 +61,7 @@ impl Measures {
     /// Counts a request.
     pub fn count(&self, route: &str, method: &str, status: u16, took: Duration) {
         let mut requests = self.requests.lock().unwrap_or_else(PoisonError::into_inner);
-        let durations = requests.entry((route.to_owned(), method.to_owned(), status)).or_default();
-        let seconds = took.as_secs_f64();
-        let class = CLASSES.iter().position(|end| seconds <= *end).unwrap_or(CLASSES.len());
-        durations.counts[class] += 1;
-        durations.sum += seconds;
+        requests.entry((route.to_owned(), method.to_owned(), status)).or_default().add(took.as_secs_f64());
     }
 
     /// Tells streams that the server stops.
@@ -58,26 +79,47 @@ impl Measures {
     }
 
     /// Writes OpenMetrics.
-    fn open_metrics(&self, app: &App) -> String {
-        let mut text =
-            String::from("# TYPE evenfield_request_seconds histogram\n# UNIT evenfield_request_seconds seconds\n");
+    fn open_metrics(&self, app: &App, findings: i64) -> String {
+        let mut text = String::new();
         let requests = self.requests.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        let mut stored = Durations::default();
+        kind(&mut text, "evenfield_request_seconds", "histogram", "Requests, by route, method and status.");
         for ((route, method, status), durations) in requests {
-            let labels = format!("route=\"{route}\",method=\"{method}\",status=\"{status}\"");
-            let mut total = 0;
-            for (class, count) in durations.counts.iter().enumerate() {
-                total += count;
-                let end = CLASSES.get(class).map_or("+Inf".into(), |end| end.to_string());
-                let _ = writeln!(text, "evenfield_request_seconds_bucket{{{labels},le=\"{end}\"}} {total}");
+            if (route.as_str(), method.as_str()) == HAND_IN && status == 201 {
+                stored = durations.clone();
             }
-            let _ = writeln!(text, "evenfield_request_seconds_count{{{labels}}} {total}");
-            let _ = writeln!(text, "evenfield_request_seconds_sum{{{labels}}} {}", durations.sum);
+            let labels = format!("route=\"{route}\",method=\"{method}\",status=\"{status}\"");
+            durations.write("evenfield_request_seconds", &labels, &mut text);
         }
-        let waiting = app.leagues.writer.waiting();
-        let _ = writeln!(text, "# TYPE evenfield_changes_waiting gauge\nevenfield_changes_waiting {waiting}");
-        let up = app.started.elapsed().as_secs();
-        let _ = writeln!(text, "# TYPE evenfield_uptime_seconds gauge\nevenfield_uptime_seconds {up}\n# EOF");
+        kind(&mut text, "evenfield_hand_in_seconds", "histogram", "From a round's first byte to its synced answer.");
+        stored.write("evenfield_hand_in_seconds", "", &mut text);
+        let leagues = &app.leagues;
+        let (weights, (derived, deriving)) = (leagues.weighing.weights(), leagues.hand_ins.derived());
+        let mut tell = |name: &str, of: &str, help: &str, value: f64| {
+            kind(&mut text, name, of, help);
+            let _ = writeln!(text, "{name}{} {value}", if of == "counter" { "_total" } else { "" });
+        };
+        let waiting = leagues.hand_ins.waiting() as f64;
+        tell("evenfield_hand_ins_waiting", "gauge", "Rounds that wait for a commit.", waiting);
+        let waiting = leagues.writer.waiting() as f64;
+        tell("evenfield_changes_waiting", "gauge", "Changes that wait for a commit.", waiting);
+        tell("evenfield_commits", "counter", "Commits.", leagues.writer.commits() as f64);
+        tell("evenfield_derivations", "counter", "Times that a round's figures were worked out.", derived as f64);
+        tell("evenfield_derivation_seconds", "counter", "The time that this took.", deriving.as_secs_f64());
+        tell("evenfield_rounds_weighed", "counter", "Rounds taken into the evidence.", weights.rounds as f64);
+        tell("evenfield_weighing_seconds", "counter", "The time that this took.", weights.took.as_secs_f64());
+        tell("evenfield_findings_opened", "counter", "Findings of all leagues.", findings as f64);
+        tell("evenfield_uptime_seconds", "gauge", "Since the server started.", app.started.elapsed().as_secs() as f64);
+        text.push_str("# EOF\n");
         text
+    }
+}
+
+/// Begins a family of measures.
+fn kind(text: &mut String, name: &str, of: &str, help: &str) {
+    let _ = writeln!(text, "# TYPE {name} {of}\n# HELP {name} {help}");
+    if name.ends_with("_seconds") {
+        let _ = writeln!(text, "# UNIT {name} seconds");
     }
 }
 
@@ -98,7 +140,8 @@ async fn metrics(app: Data<App>, request: HttpRequest) -> Result<HttpResponse, P
     if app.config.behind_proxy || !is_local {
         return Err(Problem::not_found());
     }
-    let text = app.measures.open_metrics(&app);
+    let findings = findings::count(&mut app.leagues.database.reader().await?).await?;
+    let text = app.measures.open_metrics(&app, findings);
     Ok(HttpResponse::build(StatusCode::OK)
         .content_type("application/openmetrics-text; version=1.0.0; charset=utf-8")
         .body(text))

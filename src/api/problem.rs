@@ -347,6 +347,7 @@ impl From<Refusal> for Problem {
     fn from(refusal: Refusal) -> Self {
         match refusal {
             Refusal::NotFound => Problem::not_found(),
+            Refusal::SignedOut => Problem::unauthenticated(&refusal.to_string()),
             Refusal::Forbidden(detail) => Problem::new(StatusCode::FORBIDDEN, "forbidden", detail),
             Refusal::Concerned(detail) => Problem::new(StatusCode::FORBIDDEN, "conflict-of-interest", detail),
             Refusal::PasswordDue => Problem::new(StatusCode::UNAUTHORIZED, "reauth-required", refusal.to_string())

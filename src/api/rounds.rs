@@ -1,6 +1,6 @@
 //! Rounds.
 
-use super::extract::{Body, IdPath, Key, PageOf, QueryOf, decoded};
+use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf, decoded};
 use super::problem::Problem;
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads, removes, replaces};
 use super::{Answer, App, done, json, paged, replied, versioned};
@@ -28,17 +28,35 @@ pub const VALIDATE_ONLY: &[(&str, &str)] = &[("validate_only", "true: says what 
 
 /// Reads a round; says whether it names its member.
 fn read(sent: &Body) -> Result<(Round, bool), Problem> {
-    let mut node = sent.node(&BODY)?;
+    named(sent.node(&BODY)?)
+}
+
+fn named(mut node: Node<'_>) -> Result<(Round, bool), Problem> {
     let names_member = node.get("member_id").is_some();
     node.set_absent("member_id", Uuid::nil());
     Ok((decoded(&node)?, names_member))
 }
 
-async fn hand_in(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let key = key.required(&app, caller, &sent)?;
-    let (round, names_member) = read(&sent)?;
-    let hand_in = HandIn { event: EventId(id.0), season: None, round, names_member };
-    Ok(replied(app.leagues.hand_in(key, hand_in).await?))
+/// Whether the sender's session goes on is seen together with everything else that is looked up of a round; whoever is
+/// refused before that learns of the session first.
+async fn hand_in(app: Data<App>, bearer: Bearer, id: IdPath, key: Key, sent: Body) -> Answer {
+    let Bearer { caller, session } = bearer;
+    let read = || {
+        key.is_there()?;
+        let node = sent.node(&BODY)?;
+        let key = key.of_node(&app, caller, &node);
+        let (round, names_member) = named(node)?;
+        Ok((key, HandIn { event: EventId(id.0), season: None, round, names_member, session }))
+    };
+    match read() {
+        Ok((key, hand_in)) => Ok(replied(app.leagues.hand_in(key, hand_in).await?)),
+        Err(problem) => {
+            if session.is_some() {
+                app.leagues.check_session(caller).await?;
+            }
+            Err(problem)
+        }
+    }
 }
 
 async fn list(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request: HttpRequest) -> Answer {

@@ -2,8 +2,9 @@
 
 use super::extract::{Body, IdPath, Key, PageOf, QueryOf, checked, decoded, unsupported};
 use super::problem::{Problem, etag};
+use super::rendered::{Asked, Written};
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads};
-use super::{Answer, App, json, paged, replied, versioned};
+use super::{Answer, App, paged, replied, versioned};
 use crate::bodies::{round, season, views};
 use crate::domain::facts::{Round, Season};
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
@@ -61,18 +62,25 @@ async fn standings(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, r
     }
     let after_event = query.id("after_event")?.map(EventId);
     let division = query.get("division").map(str::to_owned);
-    let (standings, mark) = app.leagues.standings(caller, season, after_event, division).await?;
+    let asked = Asked { season, after_event, division: division.clone(), is_csv: wants_csv };
+    let written = app.tables.of(asked, mark, || async {
+        let (standings, mark) = app.leagues.standings(caller, season, after_event, division).await?;
+        let body = if wants_csv { csv(&standings) } else { text_of(&standings) };
+        Ok(Written { mark, body: body.into() })
+    });
+    let Written { mark, body } = written.await?;
     let tag = etag(format!("{mark}.{}", if wants_csv { "csv" } else { "json" }));
-    let mut answer = if wants_csv {
-        HttpResponse::Ok().content_type("text/csv; charset=utf-8").body(csv(&standings))
-    } else {
-        json(&standings)
-    };
+    let kind = if wants_csv { "text/csv; charset=utf-8" } else { "application/json" };
+    let mut answer = HttpResponse::Ok().content_type(kind).body(body);
     let headers = answer.headers_mut();
     headers.insert(header::ETAG, header::HeaderValue::from_str(&tag).map_err(|error| Problem::internal(&error))?);
     headers.insert(header::CACHE_CONTROL, header::HeaderValue::from_static("private, no-cache"));
     headers.insert(header::VARY, header::HeaderValue::from_static("Accept, Accept-Encoding, Authorization, Cookie"));
     Ok(answer)
+}
+
+fn text_of(standings: &Standings) -> String {
+    serde_json::to_string(standings).expect("a table is plain values with text keys")
 }
 
 async fn changes(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request: HttpRequest) -> Answer {

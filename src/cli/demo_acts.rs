@@ -81,7 +81,7 @@ pub async fn act(leagues: &Leagues, demo: &DemoLeague, player: Caller, organizer
         let mut round = card.round.clone();
         (round.member_id, round.setup_id) = (guest, None);
         round.client_round_id = ClientRoundId(Uuid::now_v7());
-        let hand_in = HandIn { event: card.event, season: None, round, names_member: true };
+        let hand_in = HandIn { event: card.event, season: None, round, names_member: true, session: None };
         leagues.hand_in(key(player), hand_in).await?;
     }
 

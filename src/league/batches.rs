@@ -36,7 +36,7 @@ impl Leagues {
         event: EventId,
         round: Round,
     ) -> Result<Reply, Refusal> {
-        let hand_in = HandIn { event, season: Some(season), round, names_member: true };
+        let hand_in = HandIn { event, season: Some(season), round, names_member: true, session: None };
         match self.hand_in(RequestKey::none(caller, self.now()), hand_in).await {
             Err(Refusal::NotFound) => Err(unknown_event()),
             outcome => outcome,

@@ -2,8 +2,8 @@
 
 use super::Refusal;
 use crate::bundle::zone;
-use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, FinalRecord, Season, Setup};
-use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
+use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, FinalRecord, Role, Season, Setup};
+use crate::domain::ids::{AccountId, EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::domain::season::{Book, Night};
 use crate::domain::units::Tenths;
 use crate::storage::documents::{self, COURSES, Document, EVENTS, SEASONS, SETUPS};
@@ -28,14 +28,21 @@ pub struct LeagueBook {
     pub book: Book,
     /// The set-ups with their owners.
     pub setups: HashMap<SetupId, (Option<MemberId>, Setup)>,
+    /// Whom accounts stood for when the book was read. A role may have changed since: whoever acts on it asks again.
+    pub accounts: HashMap<AccountId, (MemberId, Role)>,
 }
 
 /// The books that are remembered.
 #[derive(Clone, Default)]
 pub struct Books(Arc<Mutex<Remembered>>);
 
-/// Each league's book with the mark under which it was read.
-type Remembered = HashMap<LeagueId, (i64, Arc<LeagueBook>)>;
+#[derive(Default)]
+struct Remembered {
+    /// Each league's book with the mark under which it was read.
+    books: HashMap<LeagueId, (i64, Arc<LeagueBook>)>,
+    /// The leagues of the events in them.
+    events: HashMap<EventId, LeagueId>,
+}
 
 impl Books {
     /// Returns a league's book as it is now.
@@ -49,16 +56,23 @@ impl Books {
         }
         let book = Arc::new(read(conn, &stored).await?);
         let mut remembered = self.remembered();
-        if remembered.len() >= MOST_LEAGUES {
-            remembered.clear();
+        if remembered.books.len() >= MOST_LEAGUES {
+            *remembered = Remembered::default();
         }
-        remembered.insert(league, (stored.book_mark, Arc::clone(&book)));
+        remembered.events.extend(book.book.nights.keys().map(|event| (*event, league)));
+        remembered.books.insert(league, (stored.book_mark, Arc::clone(&book)));
         Ok(book)
     }
 
     /// Returns a league's book if it is remembered under that mark.
     pub fn marked(&self, league: LeagueId, mark: i64) -> Option<Arc<LeagueBook>> {
-        self.remembered().get(&league).filter(|(known, _)| *known == mark).map(|(_, book)| Arc::clone(book))
+        self.remembered().books.get(&league).filter(|(known, _)| *known == mark).map(|(_, book)| Arc::clone(book))
+    }
+
+    /// Returns the book, and its mark, of the league that an event was of when it was last read.
+    pub fn with_event(&self, event: EventId) -> Option<(i64, Arc<LeagueBook>)> {
+        let remembered = self.remembered();
+        remembered.books.get(remembered.events.get(&event)?).cloned()
     }
 
     fn remembered(&self) -> MutexGuard<'_, Remembered> {
@@ -89,7 +103,9 @@ pub async fn read(conn: &mut Conn, stored: &leagues::StoredLeague) -> Result<Lea
     let unreadable = |detail: String| StorageError::Corrupt { table: "leagues", column: "time_zone", detail };
     let zone = zone(&stored.league.time_zone).map_err(|_| unreadable(stored.league.time_zone.clone()))?;
     let mut book = Book::default();
+    let mut accounts = HashMap::new();
     for member in members::list(conn, league, Uuid::nil(), i64::MAX).await? {
+        accounts.extend(member.account.map(|account| (account, (member.id, member.member.role))));
         book.members.insert(member.id, member.member);
     }
     let courses: Vec<Document<Course>> = documents::list(conn, &COURSES, league, Uuid::nil(), i64::MAX).await?;
@@ -131,5 +147,5 @@ pub async fn read(conn: &mut Conn, stored: &leagues::StoredLeague) -> Result<Lea
     }
     let setups: Vec<Document<Setup>> = documents::list(conn, &SETUPS, league, Uuid::nil(), i64::MAX).await?;
     let setups = setups.into_iter().map(|setup| (SetupId(setup.id), (setup.parent.map(MemberId), setup.body)));
-    Ok(LeagueBook { league, zone, book, setups: setups.collect() })
+    Ok(LeagueBook { league, zone, book, setups: setups.collect(), accounts })
 }

@@ -85,6 +85,7 @@ impl Leagues {
     /// # Errors
     /// A league that is not there; a failed database.
     pub async fn export(&self, league: LeagueId, lines: mpsc::Sender<Line>) -> Result<(), Refusal> {
+        self.weighed(league).await?;
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let conn = &mut conn;

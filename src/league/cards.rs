@@ -12,10 +12,13 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 /// How many members are remembered in all.
 const MOST_MEMBERS: usize = 20_000;
 
+/// A member's rounds in the order received.
+pub type Rounds = Arc<Vec<StoredResult>>;
+
 #[derive(Default)]
 struct OfLeague {
     head: Option<Head>,
-    members: HashMap<MemberId, Vec<StoredResult>>,
+    members: HashMap<MemberId, Rounds>,
 }
 
 /// What is remembered.
@@ -24,14 +27,25 @@ pub struct Cards(Arc<Mutex<HashMap<LeagueId, OfLeague>>>);
 
 impl Cards {
     /// Returns a member's rounds, if they are remembered under that head.
-    pub fn of_member(&self, league: LeagueId, head: &Head, member: MemberId) -> Option<Vec<StoredResult>> {
+    pub fn of_member(&self, league: LeagueId, head: &Head, member: MemberId) -> Option<Rounds> {
         let leagues = self.leagues();
         let known = leagues.get(&league).filter(|known| known.head.as_ref() == Some(head))?;
         known.members.get(&member).cloned()
     }
 
-    /// Remembers a member's rounds under the head that a change left; what was kept under the head before it holds on.
-    pub fn remember(&self, league: LeagueId, before: &Head, head: Head, member: MemberId, rounds: Vec<StoredResult>) {
+    /// Returns a member's rounds as they were last remembered, for whoever looks later whether they still are.
+    pub fn lately(&self, league: LeagueId, member: MemberId) -> Option<Rounds> {
+        self.leagues().get(&league)?.members.get(&member).cloned()
+    }
+
+    /// Remembers members' rounds under the head that a change left; what was kept under the head before it holds on.
+    pub fn remember(
+        &self,
+        league: LeagueId,
+        before: &Head,
+        head: Head,
+        rounds: impl IntoIterator<Item = (MemberId, Rounds)>,
+    ) {
         let mut leagues = self.leagues();
         if leagues.values().map(|known| known.members.len()).sum::<usize>() >= MOST_MEMBERS {
             leagues.clear();
@@ -41,7 +55,7 @@ impl Cards {
             known.members.clear();
         }
         known.head = Some(head);
-        known.members.insert(member, rounds);
+        known.members.extend(rounds);
     }
 
     fn leagues(&self) -> MutexGuard<'_, HashMap<LeagueId, OfLeague>> {

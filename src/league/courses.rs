@@ -79,6 +79,7 @@ impl Leagues {
         change!(self, id, |conn| {
             let (before, member) = access::organized_document::<Course>(conn, caller, &COURSES, id.0).await?;
             if_match.check(before.version)?;
+            this.weigh_now(conn, before.league, now).await?;
             let tables = this.tables(conn, before.league).await?;
             let course = with_tee_ids(course);
             sound(course.faults())?;

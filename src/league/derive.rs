@@ -3,14 +3,14 @@
 use super::Refusal;
 use super::books::LeagueBook;
 use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
-use crate::domain::season::record::member_record;
+use crate::domain::season::record::{figures_of_latest, member_record};
 use crate::domain::season::{Entry, Figures};
 use crate::storage::results::{self, StoredResult};
 use crate::storage::{Conn, StorageError, documents};
 use std::collections::{BTreeSet, HashMap};
 
 /// The seasons and events that show something else.
-type Shown = BTreeSet<(SeasonId, EventId)>;
+pub type Shown = BTreeSet<(SeasonId, EventId)>;
 
 /// Derives one member afresh and stores what is different.
 ///
@@ -18,7 +18,13 @@ type Shown = BTreeSet<(SeasonId, EventId)>;
 /// A failed database or an unreadable row.
 async fn member(conn: &mut Conn, book: &LeagueBook, member: MemberId) -> Result<Shown, StorageError> {
     let mut stored = results::of_member(conn, book.league, member).await?;
-    store_changes(conn, book, member, &mut stored, None).await
+    let mut shown = Shown::new();
+    for Changed { place, before } in bring_up(book, member, &mut stored) {
+        let StoredResult { entry, figures } = &stored[place];
+        shown.extend(before.iter().chain(figures).map(|figures| (figures.season, figures.event)));
+        results::set_figures(conn, book.league, member, entry.id, figures.as_ref()).await?;
+    }
+    Ok(shown)
 }
 
 /// Derives one member with a round that is not stored yet, stores it with its figures and whatever else is different,
@@ -33,10 +39,12 @@ pub async fn with_new_round(
     mut stored: Vec<StoredResult>,
     new: Entry,
 ) -> Result<Vec<StoredResult>, StorageError> {
-    let (member, event, id) = (new.member, new.event, new.id);
-    stored.push(StoredResult { entry: new, figures: None });
-    let mut shown = store_changes(conn, book, member, &mut stored, Some(id)).await?;
-    shown.insert((season, event));
+    let member = new.member;
+    let (changed, shown) = followed_by(book, &mut stored, new);
+    for place in changed {
+        let StoredResult { entry, figures } = &stored[place];
+        results::set_figures(conn, book.league, member, entry.id, figures.as_ref()).await?;
+    }
     if let Some(new) = stored.last() {
         results::insert(conn, book.league, season, new).await?;
     }
@@ -44,23 +52,27 @@ pub async fn with_new_round(
     Ok(stored)
 }
 
-/// Brings a member's figures up and stores those that changed, but for a round that has no row yet.
-async fn store_changes(
-    conn: &mut Conn,
-    book: &LeagueBook,
-    member: MemberId,
-    stored: &mut [StoredResult],
-    without_row: Option<RoundId>,
-) -> Result<Shown, StorageError> {
+/// Lets a member's rounds be followed by a new one. Returns the places of the earlier ones whose figures are others now,
+/// and what shows something else.
+pub fn followed_by(book: &LeagueBook, rounds: &mut Vec<StoredResult>, new: Entry) -> (Vec<usize>, Shown) {
+    let (member, event, last) = (new.member, new.event, rounds.len());
+    let known = rounds.iter().map(|known| (&known.entry, known.figures.as_ref()));
+    if let Some(figures) = figures_of_latest(&book.book, member, known, &new) {
+        let shown = Shown::from([(figures.season, event)]);
+        rounds.push(StoredResult { entry: new, figures: Some(figures) });
+        return (Vec::new(), shown);
+    }
+    rounds.push(StoredResult { entry: new, figures: None });
     let mut shown = Shown::new();
-    for Changed { place, before } in bring_up(book, member, stored) {
-        let StoredResult { entry, figures } = &stored[place];
-        shown.extend(before.iter().chain(figures).map(|figures| (figures.season, figures.event)));
-        if without_row != Some(entry.id) {
-            results::set_figures(conn, book.league, member, entry.id, figures.as_ref()).await?;
+    let mut changed = Vec::new();
+    for Changed { place, before } in bring_up(book, member, rounds) {
+        shown.extend(before.iter().chain(&rounds[place].figures).map(|figures| (figures.season, figures.event)));
+        if place != last {
+            changed.push(place);
         }
     }
-    Ok(shown)
+    shown.extend(book.book.nights.get(&event).map(|night| (night.season, event)));
+    (changed, shown)
 }
 
 async fn show_anew(conn: &mut Conn, book: &LeagueBook, shown: Shown) -> Result<(), StorageError> {

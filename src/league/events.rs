@@ -120,6 +120,7 @@ impl Leagues {
                 let detail = "cards of this event wait to be accepted: accept or withdraw them first";
                 return Err(Refusal::conflict("cards-waiting", detail));
             }
+            this.weigh_now(conn, league, now).await?;
             let tables = this.tables(conn, league).await?;
             let body = text(&event);
             let seq = leagues::next_seq(conn, league).await?;

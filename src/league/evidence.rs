@@ -3,7 +3,7 @@
 use super::Refusal;
 use super::books::LeagueBook;
 use super::notices::{self, About as NoticeAbout, Tells};
-use crate::domain::audit::ledger::{About, Budget, Crossing, Ledger, OpenedFact, Taken, crossed};
+use crate::domain::audit::ledger::{About, Budget, Crossing, Ledger, OpenedFact, Restarts, Taken, crossed};
 use crate::domain::audit::{Met, RoundReadings};
 use crate::domain::facts::Round;
 use crate::domain::ids::{EventId, MemberId, SeasonId, SetupId};
@@ -48,7 +48,7 @@ pub async fn taken(
     Ok(all)
 }
 
-/// Takes a new round in.
+/// Takes a round in that was let in later than it came.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
@@ -137,21 +137,33 @@ async fn look(
     now: Timestamp,
 ) -> Result<(), Refusal> {
     let Some(policy) = book.book.seasons.get(&season) else { return Ok(()) };
-    let setups: BTreeSet<SetupId> =
-        ledger.rows.keys().filter(|key| key.member == member).filter_map(|key| key.setup).collect();
+    let setups = ledger.setups_of(member);
     let about: Vec<About> =
-        std::iter::once(About::Player(member)).chain(setups.into_iter().map(About::Setup)).collect();
+        std::iter::once(About::Player(member)).chain(setups.iter().copied().map(About::Setup)).collect();
     let played = evidence::field_size(conn, book.league, season).await?;
     let budget =
         Budget { field_size: policy.audit.field_size.max(played), false_alarm_pct: policy.audit.false_alarm_pct };
     for crossing in ledger.crossings(&about, budget) {
         open(conn, book, season, &crossing, event, now).await?;
     }
-    // A finding about a set-up concerns whoever putts on it while it stands.
-    for about in about {
-        let About::Setup(setup) = about else { continue };
-        for finding in findings::about_setup(conn, book.league, season, setup).await? {
-            let begun_anew = ledger.restarts.get(&(finding.opened.kind.name, about)).map_or(0, Vec::len) as u32;
+    concern_users(conn, book, season, &ledger.restarts, &setups, now).await
+}
+
+/// Tells whoever putts on set-ups of findings about them: each concerns its users while it stands.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub(super) async fn concern_users(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    season: SeasonId,
+    restarts: &Restarts,
+    setups: &BTreeSet<SetupId>,
+    now: Timestamp,
+) -> Result<(), Refusal> {
+    for setup in setups {
+        for finding in findings::about_setup(conn, book.league, season, *setup).await? {
+            let begun_anew = restarts.get(&(finding.opened.kind.name, About::Setup(*setup))).map_or(0, Vec::len) as u32;
             if begun_anew == finding.opened.restart {
                 concern(conn, book, &finding, now).await?;
             }
@@ -160,7 +172,11 @@ async fn look(
     Ok(())
 }
 
-async fn open(
+/// Opens a finding where evidence crossed, unless it is there.
+///
+/// # Errors
+/// A failed database.
+pub(super) async fn open(
     conn: &mut Conn,
     book: &LeagueBook,
     season: SeasonId,

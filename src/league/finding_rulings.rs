@@ -121,6 +121,7 @@ impl Leagues {
         let FindingRuling { decision, rounds: named, reason } = ruling;
         let Seated { finding, seat, concerned, .. } = &seated;
         let (league, opened) = (finding.league, &finding.opened);
+        self.weigh_now(conn, league, key.now).await?;
         let book = self.books.of(conn, league).await?;
         let policy = book.book.seasons.get(&opened.season).ok_or(Refusal::NotFound)?;
         let (_, answer_by) = deadlines(concerned, policy.audit.answer_days);

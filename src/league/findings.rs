@@ -269,6 +269,7 @@ impl Leagues {
         after: Uuid,
         limit: i64,
     ) -> Result<Vec<FindingView>, Refusal> {
+        self.weighed(league).await?;
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let member = access::member(&mut conn, caller, league).await?;
@@ -289,9 +290,11 @@ impl Leagues {
     pub async fn finding(&self, caller: Caller, id: Uuid) -> Result<FindingView, Refusal> {
         let now = self.now();
         let mut conn = self.database.reader().await?;
-        let Seated { seat, concerned, .. } = seated(&mut conn, caller, id).await?;
+        let Seated { finding, seat, concerned, .. } = seated(&mut conn, caller, id).await?;
+        let league = finding.league;
         let is_first = concerned.iter().any(|known| Some(known.member) == seat.id() && known.seen_at.is_none());
         drop(conn);
+        self.weighed(league).await?;
         if is_first {
             change!(self, id, |conn| {
                 let Seated { finding, seat, .. } = seated(conn, caller, id).await?;

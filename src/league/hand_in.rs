@@ -1,5 +1,6 @@
 //! Handing in a round.
 
+use super::accounts::AccountRefusal;
 use super::books::LeagueBook;
 use super::keys::{RequestKey, created};
 use super::notices::{self, About, Tells};
@@ -18,9 +19,11 @@ use crate::storage::{Conn, evidence, leagues, results};
 use crate::{sql, values};
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
+use std::sync::Arc;
 use uuid::Uuid;
 
 /// A round that is handed in.
+#[derive(Clone)]
 pub struct HandIn {
     /// The event.
     pub event: EventId,
@@ -30,6 +33,8 @@ pub struct HandIn {
     pub round: Round,
     /// Whether the body named the member.
     pub names_member: bool,
+    /// The sender's session, where it is still to be seen whether it goes on.
+    pub session: Option<Uuid>,
 }
 
 impl Leagues {
@@ -40,17 +45,40 @@ impl Leagues {
     /// # Errors
     /// Not the caller's to hand in, not the event's time, a card that does not fit, a second round.
     pub async fn hand_in(&self, key: RequestKey, hand_in: HandIn) -> Result<Reply, Refusal> {
+        match self.hand_in_together(key, hand_in).await {
+            Ok(reply) => reply,
+            Err(back) => {
+                let (key, hand_in) = *back;
+                self.hand_in_alone(key, hand_in).await
+            }
+        }
+    }
+
+    /// Hands in a round by itself, whatever stands in its way.
+    pub(super) async fn hand_in_alone(&self, key: RequestKey, hand_in: HandIn) -> Result<Reply, Refusal> {
+        if hand_in.session.is_some() {
+            self.check_session(key.caller).await.map_err(|refusal| match refusal {
+                AccountRefusal::Refused(refusal) => refusal,
+                _ => Refusal::SignedOut,
+            })?;
+        }
         let leagues = self.clone();
         let event = hand_in.event;
-        let reply = change!(self, event, |conn| leagues.hand_in_now(conn, key, hand_in).await)?;
+        let (reply, league) = change!(self, event, |conn| leagues.hand_in_now(conn, key, hand_in).await)?;
         if reply.status == 201 && !reply.is_replay {
             self.boards.moved(event);
+            self.weighing.came_in(league);
         }
         Ok(reply)
     }
 
-    async fn hand_in_now(&self, conn: &mut Conn, key: RequestKey, hand_in: HandIn) -> Result<Reply, Refusal> {
-        let HandIn { event, season, mut round, names_member } = hand_in;
+    async fn hand_in_now(
+        &self,
+        conn: &mut Conn,
+        key: RequestKey,
+        hand_in: HandIn,
+    ) -> Result<(Reply, LeagueId), Refusal> {
+        let HandIn { event, season, mut round, names_member, .. } = hand_in;
         let mut context = rounds::context(conn, event, key.caller.account).await?.ok_or(Refusal::NotFound)?;
         if season.is_some_and(|season| season != context.season) {
             return Err(unknown_event());
@@ -66,12 +94,12 @@ impl Leagues {
             return Err(Refusal::fault("/member_id", "unknown-member", "this league has no such member"));
         }
         if let Some(reply) = key.replay(conn).await? {
-            return Ok(reply);
+            return Ok((reply, context.league));
         }
         let known = rounds::known(conn, context.league, event, &round).await?;
         if known.was_sent {
             let reply = sent_again(conn, context.league, event, &in_order(round)).await?;
-            return key.keep(conn, reply).await;
+            return Ok((key.keep(conn, reply).await?, context.league));
         }
         let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
         let life = Life::new(
@@ -100,7 +128,7 @@ impl Leagues {
         let (row, figures) = self.store(conn, &book, context, &round, &key, life).await?;
         let view = RoundView::of(&row, round, figures.as_ref());
         let reply = created(format!("/api/v1/rounds/{}", row.id), row.version, &view);
-        key.keep(conn, reply).await
+        Ok((key.keep(conn, reply).await?, book.league))
     }
 
     /// Stores a round that was found good, with everything that follows from it.
@@ -139,7 +167,7 @@ impl Leagues {
         };
         rounds::insert(conn, &row, round).await?;
         let before = match self.cards.of_member(book.league, &context.head, round.member_id) {
-            Some(before) => before,
+            Some(before) => before.as_ref().clone(),
             None => results::of_member(conn, book.league, round.member_id).await?,
         };
         let stored = derive::with_new_round(conn, book, context.season, before, entry(book, &row, round)).await?;
@@ -148,11 +176,8 @@ impl Leagues {
         let mut head = context.head.clone();
         head.follow(conn, book.league, act, key.now).await?;
         leagues::advance(conn, book.league, seq, &head).await?;
-        self.cards.remember(book.league, &context.head, head, round.member_id, stored);
+        self.cards.remember(book.league, &context.head, head, [(round.member_id, Arc::new(stored))]);
         evidence::took_part(conn, book.league, context.season, row.member, row.setup).await?;
-        if row.state.counts() {
-            super::evidence::took(conn, book, &row, round, row.seq, key.now).await?;
-        }
         let about = About::round(book.league, row.id);
         match row.state {
             RoundState::Late => {

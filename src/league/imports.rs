@@ -17,7 +17,7 @@ use crate::storage::journal::{self, Act};
 use crate::storage::members::StoredMember;
 use crate::storage::results::StoredResult;
 use crate::storage::rounds::{self, RoundRow};
-use crate::storage::{Conn, leagues, members, results};
+use crate::storage::{Conn, leagues, members, results, weighing};
 use crate::{sql, values};
 use jiff::Timestamp;
 use std::collections::HashMap;
@@ -364,6 +364,8 @@ impl Import {
         }
         derive::everybody(&mut self.conn, &book).await?;
         super::evidence::walked(&mut self.conn, &book, self.now).await?;
+        let seq = leagues::get(&mut self.conn, league).await?.map_or(0, |stored| stored.seq);
+        weighing::set_weighed(&mut self.conn, league, seq).await?;
         self.conn.commit().await?;
         Ok((league, self.organizers))
     }

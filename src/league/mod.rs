@@ -39,8 +39,10 @@ pub mod rounds;
 pub mod rulings;
 pub mod seasons;
 pub mod setups;
+pub mod together;
 pub mod verify;
 pub mod views;
+pub mod weighing;
 
 use crate::domain::facts::Fault;
 use crate::domain::ids::AccountId;
@@ -52,7 +54,9 @@ use cards::Cards;
 use jiff::Timestamp;
 use putting::Fields;
 use std::sync::Arc;
+use together::HandIns;
 use uuid::Uuid;
+use weighing::Weighing;
 
 /// Why something was not done.
 #[derive(Debug, thiserror::Error)]
@@ -66,6 +70,9 @@ pub enum Refusal {
     /// The caller may do this, but not where its own card or set-up is concerned.
     #[error("{0}")]
     Concerned(&'static str),
+    /// The session has ended.
+    #[error("sign in again")]
+    SignedOut,
     /// What was sent breaks rules.
     #[error("{} rules are broken", .0.len())]
     Faults(Vec<Fault>),
@@ -152,6 +159,10 @@ pub struct Leagues {
     pub cards: Cards,
     /// Fields of seasons, by the mark of the season's table.
     pub fields: Fields,
+    /// Rounds that wait to be stored.
+    pub hand_ins: HandIns,
+    /// What waits to be taken into the evidence.
+    pub weighing: Weighing,
     /// Tells that an event's board shows something else.
     pub boards: Boards,
 }
@@ -160,7 +171,8 @@ impl Leagues {
     /// Puts the parts together.
     pub fn new(database: Database, writer: Writer, clock: Clock) -> Self {
         let (books, cards, fields) = (Books::default(), Cards::default(), Fields::default());
-        Self { database, writer, clock, books, cards, fields, boards: Boards::default() }
+        let (hand_ins, weighing, boards) = (HandIns::default(), Weighing::default(), Boards::default());
+        Self { database, writer, clock, books, cards, fields, hand_ins, weighing, boards }
     }
 
     /// Returns the time.

@@ -156,6 +156,12 @@ impl Leagues {
     /// A failed database.
     pub async fn notices(&self, caller: Caller, before: Uuid, limit: i64) -> Result<Vec<NoticeView>, Refusal> {
         let mut conn = self.database.reader().await?;
+        let memberships = crate::storage::members::of_account(&mut conn, caller.account).await?;
+        drop(conn);
+        for member in memberships {
+            self.weighed(member.league).await?;
+        }
+        let mut conn = self.database.reader().await?;
         let before = if before.is_nil() { Uuid::max() } else { before };
         let rows = conn.rows(sql!("notice_list_by_account"), values![caller.account, before, limit]).await?;
         Ok(rows.iter().map(NoticeView::of).collect::<Result<_, _>>()?)

@@ -313,6 +313,9 @@ impl Leagues {
     ) -> Result<Vec<StoredEntry>, Refusal> {
         let mut conn = self.database.reader().await?;
         access::organizer(&mut conn, caller, league).await?;
+        drop(conn);
+        self.weighed(league).await?;
+        let mut conn = self.database.reader().await?;
         Ok(journal::list(&mut conn, league, after, limit).await?)
     }
 }

@@ -18,7 +18,7 @@ use crate::storage::documents::{self, EVENTS, Kept};
 use crate::storage::journal::{self, Act};
 use crate::storage::members::StoredMember;
 use crate::storage::rounds::{self, RoundRow};
-use crate::storage::{Conn, leagues, results};
+use crate::storage::{Conn, evidence as stored_evidence, leagues, results};
 use crate::{sql, values};
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
@@ -41,6 +41,7 @@ impl Leagues {
     ) -> Result<(RoundView, i64), Refusal> {
         let leagues = self.clone();
         let now = self.now();
+        self.weighed_around(id).await?;
         let corrected = change!(self, id, |conn| {
             let (row, member, book) = leagues.round_for_change(conn, caller, id, now, reason.as_deref()).await?;
             if_match.check(row.version)?;
@@ -87,6 +88,7 @@ impl Leagues {
     ) -> Result<(), Refusal> {
         let leagues = self.clone();
         let now = self.now();
+        self.weighed_around(id).await?;
         let event = change!(self, id, |conn| {
             let (row, member, book) = leagues.round_for_change(conn, caller, id, now, reason.as_deref()).await?;
             if_match.check(row.version)?;
@@ -148,8 +150,10 @@ impl Leagues {
     pub async fn accept_round(&self, caller: Caller, id: RoundId) -> Result<(RoundView, i64), Refusal> {
         let leagues = self.clone();
         let now = self.now();
+        self.weighed_around(id).await?;
         let accepted = change!(self, id, |conn| {
             let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+            leagues.weigh_now(conn, row.league, now).await?;
             let member = access::member(conn, caller, row.league).await?;
             let is_organizer = member.member.role == Role::Organizer;
             if row.is_late && !is_organizer {
@@ -208,6 +212,7 @@ impl Leagues {
         reason: Option<&str>,
     ) -> Result<(RoundRow, StoredMember, std::sync::Arc<LeagueBook>), Refusal> {
         let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+        self.weigh_now(conn, row.league, now).await?;
         let member = access::member(conn, caller, row.league).await?;
         let is_own = row.member == member.id;
         if !is_own && member.member.role == Role::Player {
@@ -343,6 +348,9 @@ pub(super) async fn replace_card(
     let mut life = rounds::life(conn, row).await?;
     life.replace_card();
     rounds::correct(conn, row, round, life.state(), change.seq, change.at).await?;
+    if let Some(night) = book.book.nights.get(&row.event) {
+        stored_evidence::took_part(conn, book.league, night.season, row.member, round.setup_id).await?;
+    }
     // The journal tells of it; a bundle carries only attestations of the card as it is now.
     conn.run(sql!("attestation_clear"), values![book.league, row.id]).await?;
     let row = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?;
@@ -426,6 +434,11 @@ pub(super) async fn journal_round(
     let act = Act { by: Some(caller.account), act, kind: "round", id: row.id.0, content: &content };
     journal::append(conn, row.league, act, at).await?;
     Ok(())
+}
+
+/// Says whether a card's holes are in order.
+pub(super) fn is_ordered(round: &Round) -> bool {
+    round.holes.is_sorted_by_key(|hole| hole.number)
 }
 
 /// Puts a card's holes in order: faults point into the card as it was sent, everything else wants it in order.

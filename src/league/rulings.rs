@@ -72,6 +72,7 @@ impl Leagues {
     /// does not fit.
     pub async fn rule_on_round(&self, key: RequestKey, id: RoundId, ruling: Ruling) -> Result<Reply, Refusal> {
         let this = self.clone();
+        self.weighed_around(id).await?;
         let (reply, event) = change!(self, id, |conn| {
             let (row, by) = concerned(conn, &key, id).await?;
             access::fresh(key.caller, key.now)?;
@@ -94,6 +95,7 @@ impl Leagues {
     /// As [`rule_on_round`](Self::rule_on_round).
     pub async fn preview_ruling(&self, key: RequestKey, id: RoundId, ruling: Ruling) -> Result<RulingView, Refusal> {
         let this = self.clone();
+        self.weighed_around(id).await?;
         let attempt: Result<(), Undone<RulingView>> = change!(self, id, |conn| {
             let (row, by) = concerned(conn, &key, id).await?;
             let view = this.rule(conn, &key, &row, by, ruling).await?;
@@ -110,6 +112,7 @@ impl Leagues {
         by: MemberId,
         ruling: Ruling,
     ) -> Result<RulingView, Refusal> {
+        self.weigh_now(conn, row.league, key.now).await?;
         let book = self.books.of(conn, row.league).await?;
         let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
         let Ruling { decision, round, reason } = ruling;

@@ -86,6 +86,7 @@ impl Leagues {
             if_match.check(before.version)?;
             let season = patched(&before.text)?;
             sound(season.faults())?;
+            this.weigh_now(conn, before.league, now).await?;
             let tables = this.tables(conn, before.league).await?;
             let book = this.books.of(conn, before.league).await?;
             let nights = book.book.nights_of(id);

@@ -34,6 +34,7 @@ impl Leagues {
     /// # Errors
     /// A failed database or an unreadable row.
     pub async fn verify(&self) -> Result<Verification, Refusal> {
+        self.all_weighed().await?;
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let mut verification = Verification::default();

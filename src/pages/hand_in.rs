@@ -267,7 +267,7 @@ async fn hand_in(app: &App, caller: Caller, id: &IdPath, form: &Form, mut body: 
         body_hash: sent.canonical_hash(),
         now: app.leagues.now(),
     };
-    let hand_in = HandIn { event: EventId(id.0), season: None, round, names_member: true };
+    let hand_in = HandIn { event: EventId(id.0), season: None, round, names_member: true, session: None };
     let reply = app.leagues.hand_in(key, hand_in).await?;
     let stored: Value = serde_json::from_str(&reply.body).unwrap_or_default();
     Ok(stored_at(stored["id"].as_str().unwrap_or_default()))

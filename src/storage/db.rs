@@ -7,8 +7,10 @@ use sqlx::pool::PoolConnection;
 use sqlx::postgres::PgRow;
 use sqlx::sqlite::SqliteRow;
 use sqlx::{Decode, Executor, Postgres, Row as _, Sqlite, SqliteConnection, Type};
+use std::collections::HashMap;
 use std::path::PathBuf;
 use std::str::FromStr;
+use std::sync::{LazyLock, Mutex, PoisonError};
 use uuid::Uuid;
 
 /// A failure of the store.
@@ -225,6 +227,29 @@ macro_rules! either {
     };
 }
 
+/// The most rows of one statement, a power of two: few different statements, each prepared once.
+const MOST_ROWS: usize = 256;
+
+/// Returns how many of so many rows the next statement takes.
+fn block_of(rows: usize) -> usize {
+    if rows >= MOST_ROWS { MOST_ROWS } else { 1 << rows.ilog2() }
+}
+
+/// What a wide statement is made of: its text without values, columns, rows, and for which database.
+type WideParts = (&'static str, usize, usize, bool);
+
+/// Returns the statement that takes so many rows of values, at its end or where it says `VALUES`; each is written once
+/// and stays.
+fn wide(statement: &'static str, width: usize, rows: usize, is_postgres: bool) -> &'static str {
+    static KNOWN: LazyLock<Mutex<HashMap<WideParts, &'static str>>> = LazyLock::new(Mutex::default);
+    let mut known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
+    known.entry((statement, width, rows, is_postgres)).or_insert_with(|| {
+        let (head, tail) = statement.split_once("VALUES").unwrap_or((statement, ""));
+        let places = if is_postgres { postgres::placeholders } else { sqlite::placeholders };
+        format!("{head} VALUES {} {tail}", places(width, rows * width)).leak()
+    })
+}
+
 impl Conn {
     fn is_postgres(&self) -> bool {
         matches!(self.0, Inner::Postgres(_))
@@ -279,22 +304,44 @@ impl Conn {
         width: usize,
         values: Vec<Value>,
     ) -> Result<(), StorageError> {
-        const MOST_VALUES: usize = 30_000;
-        let (head, tail) = statement.split_once("VALUES").unwrap_or((statement, ""));
-        let mut values = values.into_iter().peekable();
-        while values.peek().is_some() {
-            let batch: Vec<Value> = values.by_ref().take(MOST_VALUES / width * width).collect();
-            let rows = if self.is_postgres() {
-                postgres::placeholders(width, batch.len())
-            } else {
-                sqlite::placeholders(width, batch.len())
-            };
-            let sql = sqlx::AssertSqlSafe(format!("{head} VALUES {rows} {tail}"));
+        let mut rows = values.len() / width;
+        let mut values = values.into_iter();
+        while rows > 0 {
+            let block = block_of(rows);
+            let batch: Vec<Value> = values.by_ref().take(block * width).collect();
+            let sql = wide(statement, width, block, self.is_postgres());
             either!(self, _row, |connection, arguments| {
                 connection.execute(sqlx::query_with(sql, arguments(batch)?)).await?;
             });
+            rows -= block;
         }
         Ok(())
+    }
+
+    /// Reads rows for a list of values that stands where a statement says `VALUES`.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn rows_for(
+        &mut self,
+        statement: &'static str,
+        width: usize,
+        values: Vec<Value>,
+    ) -> Result<Vec<Row>, StorageError> {
+        let mut rows = values.len() / width;
+        let mut values = values.into_iter();
+        let mut found = Vec::with_capacity(rows);
+        while rows > 0 {
+            let block = block_of(rows);
+            let batch: Vec<Value> = values.by_ref().take(block * width).collect();
+            let sql = wide(statement, width, block, self.is_postgres());
+            either!(self, row, |connection, arguments| {
+                let read = sqlx::query_with(sql, arguments(batch)?).fetch_all(connection).await?;
+                found.extend(read.into_iter().map(row));
+            });
+            rows -= block;
+        }
+        Ok(found)
     }
 
     /// Starts a transaction that reads one state of the database.

@@ -94,6 +94,14 @@ pub async fn in_order(conn: &mut Conn, league: LeagueId) -> Result<Vec<StoredFin
     conn.rows(sql!("finding_list_by_seq"), values![league]).await?.iter().map(finding).collect()
 }
 
+/// Counts the findings of all leagues.
+///
+/// # Errors
+/// A failed database.
+pub async fn count(conn: &mut Conn) -> Result<i64, StorageError> {
+    conn.row(sql!("finding_count"), values![]).await?.map_or(Ok(0), |row| row.get("findings"))
+}
+
 /// Stores a finding.
 ///
 /// # Errors

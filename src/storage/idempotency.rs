@@ -1,6 +1,6 @@
 //! Answers kept under idempotency keys, written in the transaction of their effect.
 
-use super::db::{Conn, StorageError};
+use super::db::{Conn, StorageError, Value};
 use crate::domain::ids::AccountId;
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -57,7 +57,27 @@ pub async fn keep(
     reply: &Reply,
     now: Timestamp,
 ) -> Result<(), StorageError> {
-    let values = values![
+    insert_rows(conn, row_values(account, operation, key, body_hash, reply, now)).await
+}
+
+/// Keeps answers by their rows' values.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert_rows(conn: &mut Conn, rows: Vec<Value>) -> Result<(), StorageError> {
+    conn.insert_rows(sql!("idempotency_insert_head"), 9, rows).await
+}
+
+/// Writes an answer as its row's values.
+pub fn row_values(
+    account: AccountId,
+    operation: &str,
+    key: Uuid,
+    body_hash: [u8; 32],
+    reply: &Reply,
+    now: Timestamp,
+) -> Vec<Value> {
+    values![
         account,
         operation,
         key,
@@ -67,9 +87,7 @@ pub async fn keep(
         reply.etag.as_deref(),
         reply.location.as_deref(),
         now.as_millisecond()
-    ];
-    conn.run(sql!("idempotency_insert"), values).await?;
-    Ok(())
+    ]
 }
 
 /// Forgets the answers kept before a time.

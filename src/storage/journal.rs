@@ -1,6 +1,6 @@
 //! The journal: every change of a league, each entry's hash covering the one before it.
 
-use super::db::{Conn, StorageError};
+use super::db::{Conn, StorageError, Value};
 use crate::domain::ids::{AccountId, LeagueId};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -87,6 +87,12 @@ impl Head {
         act: Act<'_>,
         at: Timestamp,
     ) -> Result<(), StorageError> {
+        let entry = self.step(league, act, Sha256::digest(act.content).into(), at);
+        insert_rows(conn, entry).await
+    }
+
+    /// Takes the next entry, whose content has that hash, and becomes its head; returns its row's values.
+    pub fn step(&mut self, league: LeagueId, act: Act<'_>, content: [u8; 32], at: Timestamp) -> Vec<Value> {
         let entry = Entry {
             n: self.n + 1,
             at,
@@ -94,15 +100,22 @@ impl Head {
             act: act.act.to_owned(),
             kind: act.kind.to_owned(),
             id: act.id,
-            content: hex(&Sha256::digest(act.content)),
+            content: hex(&content),
             reason: None,
         };
         let text = serde_json::to_string(&entry).expect("an entry is plain values with text keys");
         let hash = link(&self.hash, &text);
-        conn.run(sql!("journal_insert"), values![league, entry.n, text, hash]).await?;
         *self = Head { n: entry.n, hash: hash.to_vec() };
-        Ok(())
+        values![league, entry.n, text, hash]
     }
+}
+
+/// Stores entries by their rows' values.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert_rows(conn: &mut Conn, rows: Vec<Value>) -> Result<(), StorageError> {
+    conn.insert_rows(sql!("journal_insert_head"), 4, rows).await
 }
 
 /// Adds an entry.

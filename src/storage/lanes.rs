@@ -6,7 +6,7 @@ use super::scope::Scope;
 use super::writer::{MOST_A_COMMIT, QUEUE, Waiting, commit_together};
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use tokio::sync::mpsc;
 use tokio::task::{Id, JoinSet};
 
@@ -32,7 +32,12 @@ fn next_together(waiting: &mut VecDeque<Waiting>, taken: &HashMap<Id, Scope>) ->
 }
 
 /// Makes changes until nobody can send another. `count` tells how many wait here.
-pub(super) async fn write(database: Database, mut receiver: mpsc::Receiver<Waiting>, count: Arc<AtomicUsize>) {
+pub(super) async fn write(
+    database: Database,
+    mut receiver: mpsc::Receiver<Waiting>,
+    count: Arc<AtomicUsize>,
+    commits: Arc<AtomicU64>,
+) {
     let mut waiting = VecDeque::new();
     let mut lanes = JoinSet::new();
     let mut taken: HashMap<Id, Scope> = HashMap::new();
@@ -46,6 +51,7 @@ pub(super) async fn write(database: Database, mut receiver: mpsc::Receiver<Waiti
             Some(ended) = lanes.join_next_with_id(), if !lanes.is_empty() => {
                 let id = ended.map_or_else(|failed| failed.id(), |(id, ())| id);
                 taken.remove(&id);
+                commits.fetch_add(1, Ordering::Relaxed);
             }
         }
         while let Ok(change) = receiver.try_recv() {

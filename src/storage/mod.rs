@@ -19,6 +19,8 @@ pub mod rounds;
 pub mod scope;
 pub mod secrets;
 pub mod sqlite;
+pub mod together;
+pub mod weighing;
 pub mod writer;
 
 pub use db::{Conn, Database, StorageError, Store};

@@ -1,6 +1,6 @@
 //! Derived rows: one a round, made afresh whenever something behind it changes.
 
-use super::db::{Conn, Row, StorageError};
+use super::db::{Conn, Row, StorageError, Value};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::season::{Entry, Figures, RoundState};
@@ -126,9 +126,22 @@ pub async fn insert(
     conn: &mut Conn,
     league: LeagueId,
     season: SeasonId,
-    StoredResult { entry, figures }: &StoredResult,
+    result: &StoredResult,
 ) -> Result<(), StorageError> {
-    let values = values![
+    insert_rows(conn, row_values(league, season, result)).await
+}
+
+/// Stores results by their rows' values.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert_rows(conn: &mut Conn, rows: Vec<Value>) -> Result<(), StorageError> {
+    conn.insert_rows(sql!("result_insert_head"), 8, rows).await
+}
+
+/// Writes what a round is boiled down to, with its figures, as its row's values.
+pub fn row_values(league: LeagueId, season: SeasonId, StoredResult { entry, figures }: &StoredResult) -> Vec<Value> {
+    values![
         league,
         entry.member,
         entry.id,
@@ -137,9 +150,7 @@ pub async fn insert(
         json(&entry.card),
         json(&*entry.putting),
         figures.as_ref().map(json)
-    ];
-    conn.run(sql!("result_insert"), values).await?;
-    Ok(())
+    ]
 }
 
 /// Stores what a corrected round is boiled down to.

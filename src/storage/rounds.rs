@@ -99,7 +99,14 @@ pub(super) fn round_row(row: &Row) -> Result<RoundRow, StorageError> {
 /// # Errors
 /// A failed database; a conflict where the member has a round in the event or under this `client_round_id`.
 pub async fn insert(conn: &mut Conn, row: &RoundRow, round: &Round) -> Result<(), StorageError> {
-    let values = values![
+    insert_rows(conn, row_values(row)).await?;
+    let (holes, putts) = card_values(row.league, row.id, &round.holes);
+    insert_cards(conn, holes, putts).await
+}
+
+/// Writes a round, holes apart, as its row's values.
+pub fn row_values(row: &RoundRow) -> Vec<Value> {
+    values![
         row.league,
         row.id,
         row.event,
@@ -120,19 +127,30 @@ pub async fn insert(conn: &mut Conn, row: &RoundRow, round: &Round) -> Result<()
         row.is_proposed,
         row.is_late,
         row.are_putts_excluded
-    ];
-    conn.run(sql!("round_insert"), values).await?;
-    insert_holes(conn, row.league, row.id, &round.holes).await
+    ]
 }
 
-async fn insert_holes(
-    conn: &mut Conn,
-    league: LeagueId,
-    round: RoundId,
-    card: &[CardHole],
-) -> Result<(), StorageError> {
+/// Stores rounds, holes apart, by their rows' values.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert_rows(conn: &mut Conn, rows: Vec<Value>) -> Result<(), StorageError> {
+    conn.insert_rows(sql!("round_insert_head"), 20, rows).await
+}
+
+/// Stores holes and putts by their rows' values.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert_cards(conn: &mut Conn, holes: Vec<Value>, putts: Vec<Value>) -> Result<(), StorageError> {
+    conn.insert_rows(sql!("hole_insert_head"), 8, holes).await?;
+    conn.insert_rows(sql!("putt_insert_head"), 10, putts).await
+}
+
+/// Writes a card as the values of its holes' rows and of its putts'.
+pub fn card_values(league: LeagueId, round: RoundId, card: &[CardHole]) -> (Vec<Value>, Vec<Value>) {
     let mut holes: Vec<Value> = Vec::with_capacity(card.len() * 8);
-    let mut putts: Vec<Value> = Vec::new();
+    let mut putts: Vec<Value> = Vec::with_capacity(card.len() * 20);
     for hole in card {
         let number = hole.number.get();
         holes.extend(values![
@@ -150,8 +168,7 @@ async fn insert_holes(
             putts.extend(putt_values(putt));
         }
     }
-    conn.insert_rows(sql!("hole_insert_head"), 8, holes).await?;
-    conn.insert_rows(sql!("putt_insert_head"), 10, putts).await
+    (holes, putts)
 }
 
 /// Writes a putt, its hole apart, as [`bare_putt`] reads it: from `distance_ft` to `result`.
@@ -183,7 +200,8 @@ pub async fn correct(
     let values =
         values![row.league, row.id, round.setup_id, round.played_on, round.outcome.word(), state.word(), seq, at];
     conn.run(sql!("round_correct"), values).await?;
-    insert_holes(conn, row.league, row.id, &round.holes).await
+    let (holes, putts) = card_values(row.league, row.id, &round.holes);
+    insert_cards(conn, holes, putts).await
 }
 
 /// Moves a round to another state.

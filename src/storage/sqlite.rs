@@ -11,6 +11,8 @@ use std::time::Duration;
 
 /// SQLite before this version can lose data in WAL mode.
 const LEAST: (u32, u32, u32) = (3, 51, 3);
+/// How many statements a connection keeps prepared.
+const MOST_STATEMENTS: usize = 400;
 /// The code of a full disk.
 pub(super) const DISK_FULL: &str = "13";
 
@@ -31,6 +33,7 @@ impl Sqlite {
             .foreign_keys(true)
             .busy_timeout(Duration::from_secs(10))
             .pragma("secure_delete", "ON")
+            .statement_cache_capacity(MOST_STATEMENTS)
             .disable_statement_logging();
         let mut first = options.connect().await?;
         check_version(&mut first).await?;
@@ -38,6 +41,7 @@ impl Sqlite {
         first.close().await?;
         let readers = SqlitePoolOptions::new()
             .max_connections(8)
+            .test_before_acquire(false)
             .after_release(|connection, _| {
                 Box::pin(async move {
                     // A reader that was dropped in mid-request leaves its read transaction open.
@@ -56,7 +60,9 @@ impl Sqlite {
     }
 
     pub(super) async fn writer(&self) -> Result<Conn, StorageError> {
-        let mut connection = self.options.connect().await?;
+        let options = self.options.as_ref().clone();
+        let options = options.pragma("cache_size", "-65536").pragma("wal_autocheckpoint", "8000");
+        let mut connection = options.connect().await?;
         check_durable(&mut connection).await?;
         Ok(Conn(Inner::Own(connection)))
     }

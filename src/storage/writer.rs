@@ -6,7 +6,7 @@ use super::lanes;
 use super::scope::Scope;
 use futures_util::future::BoxFuture;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use tokio::sync::{mpsc, oneshot};
 
 /// How many changes may wait.
@@ -29,6 +29,7 @@ pub struct Writer {
     queue: mpsc::Sender<Waiting>,
     /// How many changes were taken from the queue and still wait.
     behind: Arc<AtomicUsize>,
+    commits: Arc<AtomicU64>,
 }
 
 impl Writer {
@@ -38,12 +39,15 @@ impl Writer {
     /// A database that cannot be reached.
     pub async fn start(database: &Database) -> Result<Self, StorageError> {
         let (queue, receiver) = mpsc::channel(QUEUE);
-        let behind = Arc::new(AtomicUsize::new(0));
+        let (behind, commits) = (Arc::new(AtomicUsize::new(0)), Arc::new(AtomicU64::new(0)));
+        let count = Arc::clone(&commits);
         match database {
-            Database::Sqlite(_) => drop(tokio::spawn(write(database.writer().await?, receiver))),
-            Database::Postgres(_) => drop(tokio::spawn(lanes::write(database.clone(), receiver, Arc::clone(&behind)))),
+            Database::Sqlite(_) => drop(tokio::spawn(write(database.writer().await?, receiver, count))),
+            Database::Postgres(_) => {
+                drop(tokio::spawn(lanes::write(database.clone(), receiver, Arc::clone(&behind), count)));
+            }
         }
-        Ok(Self { queue, behind })
+        Ok(Self { queue, behind, commits })
     }
 
     /// Makes a change and returns its answer once it is on disk. A refused change leaves nothing behind.
@@ -78,9 +82,14 @@ impl Writer {
     pub fn waiting(&self) -> usize {
         self.queue.max_capacity() - self.queue.capacity() + self.behind.load(Ordering::Relaxed)
     }
+
+    /// Returns how many commits there were.
+    pub fn commits(&self) -> u64 {
+        self.commits.load(Ordering::Relaxed)
+    }
 }
 
-async fn write(mut connection: Conn, mut receiver: mpsc::Receiver<Waiting>) {
+async fn write(mut connection: Conn, mut receiver: mpsc::Receiver<Waiting>, commits: Arc<AtomicU64>) {
     while let Some(first) = receiver.recv().await {
         let mut waiting = vec![first];
         while waiting.len() < MOST_A_COMMIT {
@@ -90,6 +99,7 @@ async fn write(mut connection: Conn, mut receiver: mpsc::Receiver<Waiting>) {
             }
         }
         commit_together(&mut connection, Scope::Nothing, waiting).await;
+        commits.fetch_add(1, Ordering::Relaxed);
     }
     // The last writer out leaves a short log behind.
     let _ = connection.command("PRAGMA wal_checkpoint(TRUNCATE)").await;

@@ -6,7 +6,7 @@
 use super::{Digest, Evidence, KINDS, Kind, RoundReadings, Said, State, Subject, evidence, says, threshold_log10};
 use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
 /// Whom evidence speaks of.
@@ -292,7 +292,7 @@ impl Ledger {
         let (restart, _) = self.restart_of(kind.name, about);
         match about {
             About::Player(member) => {
-                let rows: Vec<&State> = self.rows_of(kind, About::Player(member), restart);
+                let rows: Vec<&State> = self.rows_of(kind, member, restart);
                 evidence(kind, Subject::Player, &rows)
             }
             About::Setup(setup) => {
@@ -302,11 +302,21 @@ impl Ledger {
         }
     }
 
-    /// Returns the rows behind the evidence about a subject.
-    fn rows_of(&self, kind: &'static Kind, about: About, restart: u32) -> Vec<&State> {
-        let beginning = (restart > 0).then_some((about.subject(), restart));
-        let rows = self.rows.iter().filter(|(key, _)| key.kind == kind.name && key.restart == beginning);
-        rows.filter(|(key, _)| about.is_told_by(key.member, key.setup)).map(|(_, row)| row).collect()
+    /// Returns the rows behind the evidence about a player.
+    fn rows_of(&self, kind: &'static Kind, member: MemberId, restart: u32) -> Vec<&State> {
+        let beginning = (restart > 0).then_some((Subject::Player, restart));
+        let rows = self.of_member(member).filter(|(key, _)| key.kind == kind.name && key.restart == beginning);
+        rows.map(|(_, row)| row).collect()
+    }
+
+    fn of_member(&self, member: MemberId) -> impl Iterator<Item = (&RowKey, &State)> {
+        let first = RowKey { member, setup: None, kind: "", restart: None };
+        self.rows.range(first..).take_while(move |(key, _)| key.member == member)
+    }
+
+    /// Returns the set-ups that a member's rows are on.
+    pub fn setups_of(&self, member: MemberId) -> BTreeSet<SetupId> {
+        self.of_member(member).filter_map(|(key, _)| key.setup).collect()
     }
 
     /// Returns the subjects among `about` whose evidence has crossed the threshold.

@@ -78,6 +78,33 @@ pub fn member_record<'a>(
     walk.finish()
 }
 
+/// Works out the figures of a round that comes after all the member's others, whose figures are known. `None` where it
+/// does not come last, or has no figures, or one of the others lacks them: then the whole record is derived.
+pub fn figures_of_latest<'a>(
+    book: &'a Book,
+    member: MemberId,
+    known: impl IntoIterator<Item = (&'a Entry, Option<&'a Figures>)>,
+    new: &'a Entry,
+) -> Option<Figures> {
+    let person = book.members.get(&member)?;
+    let last = book.nights.get(&new.event).filter(|_| new.state.counts())?;
+    let mut played: Vec<(&Night, &Entry, &Figures)> = Vec::new();
+    for (entry, figures) in known.into_iter().filter(|(entry, _)| entry.state.counts()) {
+        let night = book.nights.get(&entry.event)?;
+        if (night.key(), entry.id) >= (last.key(), new.id) {
+            return None;
+        }
+        played.push((night, entry, figures?));
+    }
+    played.sort_by_key(|(night, entry, _)| (night.key(), entry.id));
+    let mut walk = Walk::new(book, member, person, None);
+    for (night, _, figures) in played {
+        walk.pass(night, figures);
+    }
+    walk.event(last, new);
+    walk.figures.pop()
+}
+
 struct Walk<'a> {
     book: &'a Book,
     member: MemberId,
@@ -165,21 +192,32 @@ impl<'a> Walk<'a> {
             };
         }
         let figures = figures::figures(entry, night, &terms, tee, &layout, strokes, division);
-        if let Some(differential) = figures.differential {
-            let test = league_index.map_or(ExceptionalTest::Never, ExceptionalTest::Against);
-            let source = (Some(night.id), night.date);
-            match (layout.count, self.waiting_nine) {
-                (HoleCount::Eighteen, _) => {
-                    self.add(night.date, differential, test, (source.0, source.1, DifferentialKind::Round));
-                }
-                (HoleCount::Nine, None) => self.waiting_nine = Some(differential),
-                (HoleCount::Nine, Some(first)) => {
-                    self.waiting_nine = None;
-                    self.add(night.date, first + differential, test, (source.0, source.1, DifferentialKind::Pair));
-                }
+        self.score(night, &figures);
+        self.figures.push(figures);
+    }
+
+    /// Takes in a round whose figures are known.
+    fn pass(&mut self, night: &'a Night, figures: &Figures) {
+        self.take_carried(Some(night.date));
+        self.divisions.entry(figures.season).or_insert_with(|| figures.division.clone());
+        self.score(night, figures);
+    }
+
+    /// Adds a round's differential to the record.
+    fn score(&mut self, night: &'a Night, figures: &Figures) {
+        let Some(differential) = figures.differential else { return };
+        let test = figures.strokes.league_index.map_or(ExceptionalTest::Never, ExceptionalTest::Against);
+        let source = (Some(night.id), night.date);
+        match (night.event.holes, self.waiting_nine) {
+            (HoleCount::Eighteen, _) => {
+                self.add(night.date, differential, test, (source.0, source.1, DifferentialKind::Round));
+            }
+            (HoleCount::Nine, None) => self.waiting_nine = Some(differential),
+            (HoleCount::Nine, Some(first)) => {
+                self.waiting_nine = None;
+                self.add(night.date, first + differential, test, (source.0, source.1, DifferentialKind::Pair));
             }
         }
-        self.figures.push(figures);
     }
 
     /// Returns the member's division in a season: kept by its first final event, else by the member's own division,

@@ -1,0 +1,311 @@
+//! Weighing: rounds that were handed in are taken into the evidence soon after, many at once.
+//!
+//! Evidence follows from the rounds alone, so a hand-in need not wait for it. Whatever reads evidence, or changes what it
+//! was made from, weighs first what waits: nobody sees a state between. A batch is read and weighed beside the writer,
+//! and kept if nobody weighed in the meantime.
+
+use super::books::LeagueBook;
+use super::evidence;
+use super::{Leagues, Refusal};
+use crate::change;
+use crate::domain::audit::ledger::{About, Budget, Crossing, Ledger, Taken};
+use crate::domain::ids::{EventId, LeagueId, RoundId, SeasonId, SetupId};
+use crate::storage::weighing::{self, Weighed};
+use crate::storage::{Conn, StorageError, evidence as stored, rounds};
+use jiff::Timestamp;
+use std::collections::btree_map::Entry;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
+use tokio::sync::Notify;
+
+/// How many rounds are weighed at once.
+const MOST_ROUNDS: usize = 128;
+/// How long hand-ins have to pause before what waits is weighed.
+const PAUSE: Duration = Duration::from_millis(100);
+/// How long evidence waits at most for a pause.
+const PATIENCE: Duration = Duration::from_secs(10);
+
+/// What a server remembers of its weighing.
+#[derive(Clone, Default)]
+pub struct Weighing(Arc<Inner>);
+
+#[derive(Default)]
+struct Inner {
+    due: Mutex<BTreeSet<LeagueId>>,
+    last_hand_in: Mutex<Option<Instant>>,
+    came_in: Notify,
+    turn: tokio::sync::Mutex<()>,
+    rounds: AtomicU64,
+    micros: AtomicU64,
+}
+
+/// How much was weighed since the server started.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Weights {
+    /// Rounds.
+    pub rounds: u64,
+    /// The time that it took.
+    pub took: Duration,
+}
+
+impl Weighing {
+    /// Tells that rounds of a league wait.
+    pub fn came_in(&self, league: LeagueId) {
+        *self.0.last_hand_in.lock().unwrap_or_else(PoisonError::into_inner) = Some(Instant::now());
+        if self.0.due.lock().unwrap_or_else(PoisonError::into_inner).insert(league) {
+            self.0.came_in.notify_one();
+        }
+    }
+
+    /// Returns how much was weighed.
+    pub fn weights(&self) -> Weights {
+        let count = |of: &AtomicU64| of.load(Ordering::Relaxed);
+        let took = Duration::from_micros(count(&self.0.micros));
+        Weights { rounds: count(&self.0.rounds), took }
+    }
+
+    fn due(&self) -> BTreeSet<LeagueId> {
+        std::mem::take(&mut *self.0.due.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+
+    fn is_quiet(&self) -> bool {
+        let last = *self.0.last_hand_in.lock().unwrap_or_else(PoisonError::into_inner);
+        last.is_none_or(|last| last.elapsed() > PAUSE)
+    }
+}
+
+/// Rounds that wait, with everything that weighing them takes.
+struct Batch {
+    league: LeagueId,
+    from: Weighed,
+    /// The last fact that is weighed with it.
+    upto: i64,
+    seasons: BTreeMap<SeasonId, Part>,
+}
+
+struct Part {
+    budget: Budget,
+    before: Ledger,
+    rounds: Vec<(EventId, Taken)>,
+}
+
+/// What a batch comes to.
+struct Outcome {
+    after: Ledger,
+    openings: Vec<(EventId, Crossing)>,
+    setups: BTreeSet<SetupId>,
+}
+
+impl Batch {
+    /// Reads what waits; `None` if nothing does.
+    async fn read(conn: &mut Conn, book: &LeagueBook) -> Result<Option<Self>, StorageError> {
+        let league = book.league;
+        let Some(from) = weighing::weighed(conn, league).await? else { return Ok(None) };
+        let rows = weighing::rounds_after(conn, league, from.upto, MOST_ROUNDS).await?;
+        let Some(last) = rows.last() else { return Ok(None) };
+        let mut batch = Self { league, from, upto: last.seq, seasons: BTreeMap::new() };
+        let mut members = BTreeSet::new();
+        for row in &rows {
+            let Some(night) = book.book.nights.get(&row.event) else { continue };
+            let round = rounds::whole(conn, row).await?;
+            let Some(taken) = evidence::readings(book, row, &round, row.seq) else { continue };
+            let part = match batch.seasons.entry(night.season) {
+                Entry::Occupied(known) => known.into_mut(),
+                Entry::Vacant(place) => match Part::read(conn, book, night.season).await? {
+                    Some(part) => place.insert(part),
+                    None => continue,
+                },
+            };
+            if members.insert((night.season, row.member, row.setup)) {
+                let known = stored::of_member(conn, league, night.season, row.member, row.setup).await?;
+                part.before.rows.extend(known.rows);
+                part.before.digests.extend(known.digests);
+            }
+            part.rounds.push((row.event, taken));
+        }
+        Ok(Some(batch))
+    }
+
+    fn rounds(&self) -> usize {
+        self.seasons.values().map(|part| part.rounds.len()).sum()
+    }
+
+    /// Takes the rounds in, one after the other, and finds what crosses.
+    fn weigh(&self) -> BTreeMap<SeasonId, Outcome> {
+        self.seasons.iter().map(|(season, part)| (*season, part.weigh())).collect()
+    }
+
+    /// Keeps what a batch came to; `false` if somebody else weighed in the meantime.
+    async fn keep(
+        &self,
+        conn: &mut Conn,
+        book: &LeagueBook,
+        outcomes: &BTreeMap<SeasonId, Outcome>,
+        now: Timestamp,
+    ) -> Result<bool, Refusal> {
+        if weighing::weighed(conn, self.league).await?.map(|now| now.upto) != Some(self.from.upto) {
+            return Ok(false);
+        }
+        for (season, part) in &self.seasons {
+            let outcome = &outcomes[season];
+            stored::store(conn, self.league, *season, &part.before, &outcome.after).await?;
+            for (event, crossing) in &outcome.openings {
+                evidence::open(conn, book, *season, crossing, *event, now).await?;
+            }
+            evidence::concern_users(conn, book, *season, &part.before.restarts, &outcome.setups, now).await?;
+        }
+        weighing::set_weighed(conn, self.league, self.upto).await?;
+        Ok(true)
+    }
+}
+
+impl Part {
+    /// Reads what holds for a whole season; `None` for one that is gone.
+    async fn read(conn: &mut Conn, book: &LeagueBook, season: SeasonId) -> Result<Option<Self>, StorageError> {
+        let Some(policy) = book.book.seasons.get(&season) else { return Ok(None) };
+        let played = stored::field_size(conn, book.league, season).await?;
+        let field_size = policy.audit.field_size.max(played);
+        let budget = Budget { field_size, false_alarm_pct: policy.audit.false_alarm_pct };
+        let before = Ledger::new(stored::restarts(conn, book.league, season).await?);
+        Ok(Some(Self { budget, before, rounds: Vec::new() }))
+    }
+
+    fn weigh(&self) -> Outcome {
+        let mut after = self.before.clone();
+        let (mut openings, mut all_setups) = (Vec::new(), BTreeSet::new());
+        let mut opened = BTreeSet::new();
+        for (event, round) in &self.rounds {
+            after.take(round);
+            let setups = after.setups_of(round.member);
+            let about: Vec<About> =
+                std::iter::once(About::Player(round.member)).chain(setups.iter().copied().map(About::Setup)).collect();
+            for crossing in after.crossings(&about, self.budget) {
+                if opened.insert((crossing.kind.name, crossing.about)) {
+                    openings.push((*event, crossing));
+                }
+            }
+            all_setups.extend(setups);
+        }
+        Outcome { after, openings, setups: all_setups }
+    }
+}
+
+impl Leagues {
+    /// Weighs what waits in a league, inside a change: before whatever the change does to rounds or to what they are
+    /// weighed by.
+    ///
+    /// # Errors
+    /// A failed database or an unreadable row.
+    pub(super) async fn weigh_now(&self, conn: &mut Conn, league: LeagueId, now: Timestamp) -> Result<(), Refusal> {
+        let Some(Weighed { seq, upto }) = weighing::weighed(conn, league).await? else { return Ok(()) };
+        if seq == upto {
+            return Ok(());
+        }
+        let book = self.books.of(conn, league).await?;
+        while let Some(batch) = Batch::read(conn, &book).await? {
+            let outcomes = batch.weigh();
+            batch.keep(conn, &book, &outcomes, now).await?;
+        }
+        // A card that is let in later has a lower number of its own, and is taken in then.
+        weighing::set_weighed(conn, league, seq).await?;
+        Ok(())
+    }
+
+    /// Weighs what waits in a league, beside the writer.
+    ///
+    /// # Errors
+    /// A failed database or an unreadable row.
+    pub async fn weighed(&self, league: LeagueId) -> Result<(), Refusal> {
+        while self.weigh_some(league).await? {}
+        Ok(())
+    }
+
+    /// As [`weighed`](Self::weighed), of a round's league; nothing for a round that is not there.
+    pub(super) async fn weighed_around(&self, round: RoundId) -> Result<(), Refusal> {
+        let mut conn = self.database.reader().await?;
+        let row = rounds::get(&mut conn, round).await?;
+        drop(conn);
+        match row {
+            Some(row) => self.weighed(row.league).await,
+            None => Ok(()),
+        }
+    }
+
+    /// Weighs a batch; says whether there was one.
+    async fn weigh_some(&self, league: LeagueId) -> Result<bool, Refusal> {
+        let _turn = self.weighing.0.turn.lock().await;
+        let began = Instant::now();
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        match weighing::weighed(&mut conn, league).await? {
+            Some(Weighed { seq, upto }) if upto < seq => {}
+            _ => return Ok(false),
+        }
+        let book = self.books.of(&mut conn, league).await?;
+        let Some(batch) = Batch::read(&mut conn, &book).await? else { return Ok(false) };
+        drop(conn);
+        let weigh = move || {
+            let outcomes = batch.weigh();
+            (batch, outcomes)
+        };
+        let Ok((batch, outcomes)) = tokio::task::spawn_blocking(weigh).await else {
+            return Err(StorageError::Busy.into());
+        };
+        let (rounds, now) = (batch.rounds() as u64, self.now());
+        let is_kept = change!(self, league, |conn| batch.keep(conn, &book, &outcomes, now).await)?;
+        if is_kept {
+            let took = began.elapsed().as_micros() as u64;
+            let inner = &self.weighing.0;
+            inner.rounds.fetch_add(rounds, Ordering::Relaxed);
+            inner.micros.fetch_add(took, Ordering::Relaxed);
+        }
+        Ok(true)
+    }
+
+    /// Waits until nobody hands in, but not for ever.
+    async fn pause(&self) {
+        let began = Instant::now();
+        while began.elapsed() < PATIENCE && (self.hand_ins.is_worked() || !self.weighing.is_quiet()) {
+            tokio::time::sleep(PAUSE / 4).await;
+        }
+    }
+
+    /// Weighs what waits in every league.
+    ///
+    /// # Errors
+    /// A failed database or an unreadable row.
+    pub async fn all_weighed(&self) -> Result<(), Refusal> {
+        let due = weighing::leagues(&mut self.database.reader().await?).await?;
+        for league in due {
+            self.weighed(league).await?;
+        }
+        Ok(())
+    }
+}
+
+/// Weighs what an earlier run left, and then whatever comes in, in pauses between hand-ins.
+pub async fn keep_up(leagues: Leagues) {
+    let mut outcome = leagues.all_weighed().await;
+    loop {
+        if let Err(error) = &outcome {
+            tracing::warn!(error = error.to_string(), "rounds could not be weighed");
+        }
+        leagues.weighing.0.came_in.notified().await;
+        leagues.pause().await;
+        outcome = Ok(());
+        for league in leagues.weighing.due() {
+            loop {
+                match leagues.weigh_some(league).await {
+                    Ok(true) => leagues.pause().await,
+                    Ok(false) => break,
+                    Err(error) => {
+                        outcome = Err(error);
+                        break;
+                    }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,1 @@
+INSERT INTO journal (league_id, n, entry, hash)

@@ -1,0 +1,1 @@
+SELECT id FROM leagues WHERE weighed_seq < seq

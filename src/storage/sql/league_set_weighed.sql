@@ -1,0 +1,1 @@
+UPDATE leagues SET weighed_seq = $2 WHERE id = $1 AND weighed_seq < $2

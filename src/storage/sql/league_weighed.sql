@@ -1,0 +1,1 @@
+SELECT seq, weighed_seq FROM leagues WHERE id = $1
