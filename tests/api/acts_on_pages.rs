@@ -1,6 +1,6 @@
 //! What organizers, scorers and players do by forms: cards for others, rulings, doubts, rosters, invitations.
 
-use super::harness::{Api, Call, Cast, Night, round, shared, text};
+use super::harness::{Api, Call, Cast, Night, own, round, shared, text};
 use super::pages::{form, page, signed_in};
 use serde_json::{Value, json};
 
@@ -72,7 +72,10 @@ async fn a_card_is_handed_in_for_somebody_else() {
 /// A ruling shows what it would do, keeps what was typed when it is not given yet, and is given once.
 #[tokio::test]
 async fn an_organizer_rules_on_a_round() {
-    let (api, cast, night) = start().await;
+    // A server of its own: the first notice is of this round.
+    let api = own();
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
     let handed = api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
     let (olga, ben) = (signed_in(&api, &cast.olga.email).await, signed_in(&api, &cast.ben.email).await);
     let address = format!("/rounds/{}/ruling", handed.id());
