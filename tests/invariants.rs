@@ -148,6 +148,17 @@ fn people_read_plain_words() {
     }
 }
 
+/// A change of the schema that one database gets, the other gets too.
+#[test]
+fn migrations_come_in_pairs() {
+    let names = |folder: &str| -> Vec<String> {
+        let mut names: Vec<_> = files(folder, "sql").iter().map(|file| file.file_name().unwrap().to_owned()).collect();
+        names.sort();
+        names.into_iter().map(|name| name.into_string().unwrap()).collect()
+    };
+    assert_eq!(names("migrations/sqlite"), names("migrations/postgres"));
+}
+
 /// A file that holds two concepts grows; these few may be long, and the list only shrinks.
 #[test]
 fn files_stay_short() {

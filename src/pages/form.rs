@@ -35,6 +35,9 @@ impl FromRequest for Form {
             let body = body.await?;
             let text = std::str::from_utf8(&body).map_err(|_| Problem::malformed("a form is UTF-8"))?;
             let form = Form(query_pairs(text));
+            if form.0.iter().any(|(_, value)| value.contains('\0')) {
+                return Err(Problem::malformed("no field of a form holds a NUL"));
+            }
             // Kept for the page that asks for the password before it goes on with this.
             request.extensions_mut().insert(form.clone());
             Ok(form)

@@ -63,3 +63,22 @@ fn write_private(path: &Path, text: &str) -> io::Result<()> {
     file.write_all(text.as_bytes())?;
     file.sync_all()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_key_file_is_made_once_and_only_its_owner_reads_it() {
+        let path = std::env::temp_dir().join(format!("evenfield-{}.key", uuid::Uuid::new_v4().simple()));
+        let made = in_file(&path).expect("a key is made").expose();
+        assert_eq!(in_file(&path).expect("it is read").expose(), made);
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            fs::set_permissions(&path, fs::Permissions::from_mode(0o640)).expect("its mode is set");
+            assert!(matches!(in_file(&path), Err(StartError::OpenKey(_))));
+        }
+        fs::remove_file(&path).expect("it is there");
+    }
+}

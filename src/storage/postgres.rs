@@ -27,22 +27,22 @@ pub struct Postgres {
     writers: PgPool,
 }
 
-/// Reads a URL. What no server needs to be told apart by stays out of it: a lock that is not had in a while is given up,
-/// and a server that died in a transaction does not hold its locks for ever.
+/// Reads a URL. A lock that is not had in a while is given up.
 pub(super) fn options(url: &str) -> Result<PgConnectOptions, sqlx::Error> {
-    let limits = [
-        ("lock_timeout", "5s"),
-        ("idle_in_transaction_session_timeout", "60s"),
-        ("client_min_messages", "error"),
-        ("timezone", "UTC"),
-    ];
+    let limits =
+        [("lock_timeout", "3s"), ("synchronous_commit", "on"), ("client_min_messages", "error"), ("timezone", "UTC")];
     Ok(url.parse::<PgConnectOptions>()?.application_name("evenfield").options(limits).disable_statement_logging())
 }
 
 impl Postgres {
     pub(super) async fn open(url: &str) -> Result<Self, StorageError> {
         let options = options(url)?;
-        let mut first = options.connect().await?;
+        // A server that cannot start says why, where one that runs would say that it is busy.
+        let mut first = options.connect().await.map_err(StorageError::Database)?;
+        check_durable(&mut first).await.map_err(|error| match error {
+            sqlx::Error::Configuration(detail) => StorageError::NotDurable(detail.to_string()),
+            error => StorageError::Database(error),
+        })?;
         // Takes an advisory lock, so that servers may start together.
         sqlx::migrate!("migrations/postgres").run(&mut first).await?;
         first.close().await?;
@@ -59,7 +59,9 @@ impl Postgres {
                 .after_connect(|connection, _| Box::pin(check_durable(connection)))
         };
         let readers = pool(READERS).connect_with(options.clone()).await?;
-        let writers = pool(WRITERS).connect_lazy_with(options);
+        // A machine that is gone in mid-change does not hold its locks for ever.
+        let writers = options.options([("idle_in_transaction_session_timeout", "5min")]);
+        let writers = pool(WRITERS).connect_lazy_with(writers);
         Ok(Self { readers, writers })
     }
 

@@ -1,11 +1,12 @@
 //! Two servers share one database: whoever talks to one sees what was done on the other.
 
-use crate::harness::{Api, Server, Settings, id, own, round, text};
+use crate::harness::{Api, Server, Settings, id, own, round, shared, text};
 use crate::store::{self, TestStore};
 use evenfield::domain::ids::EventId;
 use futures_util::future::join_all;
 use serde_json::json;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::Duration;
 
 fn two() -> (Api, Api) {
@@ -122,6 +123,17 @@ async fn the_same_rounds_sent_to_both_servers_count_once() {
     assert_eq!(boards[0].text(), boards[1].text());
 }
 
+/// What a form can carry and PostgreSQL cannot hold is refused before it gets there, on SQLite too.
+#[tokio::test]
+async fn a_form_holds_no_nul() {
+    let (api, _) = shared().await;
+    let form = "email=a%00b@example.org&password=nine+quiet+greens";
+    let client = reqwest::Client::new();
+    let request = client.post(format!("http://{}/sign-in", api.server.address)).header("sec-fetch-site", "same-origin");
+    let request = request.header("content-type", "application/x-www-form-urlencoded").body(form);
+    assert_eq!(request.send().await.expect("an answer").status(), 400);
+}
+
 /// Leagues founded at once through both servers, and one code used on both.
 #[tokio::test]
 #[ignore = "needs EVENFIELD_TEST_POSTGRES"]
@@ -142,4 +154,59 @@ async fn a_key_and_a_code_count_once_on_two_servers() {
         let joined = seen.iter().filter(|seen| seen.status == 201).count();
         assert_eq!(joined, 1, "{:?}", seen.iter().map(|seen| seen.status).collect::<Vec<_>>());
     }
+}
+
+/// Connections are cut ten times while rounds come in: whoever is told 503 sends the same again, and each round
+/// counts once.
+#[tokio::test]
+#[ignore = "needs EVENFIELD_TEST_POSTGRES"]
+async fn rounds_come_in_while_connections_are_cut() {
+    const EVENTS: usize = 10;
+    let (one, other) = two();
+    let cast = one.cast().await;
+    let night = one.night(&cast).await;
+    let mut events = Vec::new();
+    for n in 0..EVENTS {
+        events.push(one.event(&cast, &night, json!({ "name": format!("Night {n}") })).await);
+    }
+    let store = one.server.store.clone();
+    let is_over = Arc::new(AtomicBool::new(false));
+    let seen = is_over.clone();
+    let cutting = std::thread::spawn(move || {
+        let mut cuts = 0;
+        while cuts < 10 && !seen.load(Ordering::SeqCst) {
+            store.cut();
+            cuts += 1;
+            std::thread::sleep(Duration::from_millis(100));
+        }
+        cuts
+    });
+    let busy = AtomicUsize::new(0);
+    let sends = events.iter().flat_map(|event| [(event, &cast.ann, &night.ann), (event, &cast.ben, &night.ben)]);
+    let sends = sends.enumerate().map(|(n, (event, person, member))| {
+        let (apis, busy) = ([&one, &other], &busy);
+        async move {
+            let (card, key) = (round(member), id());
+            for attempt in 0..200 {
+                let api = apis[(n + attempt) % 2];
+                let seen = api.post(format!("/events/{event}/rounds"), &card).by(person).key(&key).send().await;
+                match seen.status {
+                    200 | 201 => return,
+                    503 => busy.fetch_add(1, Ordering::SeqCst),
+                    status => panic!("{status} {}", seen.text()),
+                };
+                tokio::time::sleep(Duration::from_millis(20 + attempt as u64)).await;
+            }
+            panic!("a round never came in");
+        }
+    });
+    join_all(sends).await;
+    is_over.store(true, Ordering::SeqCst);
+    let cuts = cutting.join().expect("it cuts");
+    assert!(cuts > 1 && busy.load(Ordering::SeqCst) > 0, "{cuts} cuts hit nothing");
+    for event in &events {
+        assert_eq!(other.rounds(event, &cast.olga).await, 2);
+    }
+    let found = one.server.app.leagues.verify().await.expect("verify runs");
+    assert!(found.differences.is_empty(), "{:#?}", found.differences);
 }

@@ -85,6 +85,14 @@ impl TestStore {
         Self::copy_of(template(server), server)
     }
 
+    /// Cuts every connection to the database, as a server of PostgreSQL does that stops.
+    pub fn cut(&self) {
+        if let (Kept::Database(name), Some(server)) = (&self._kept, server()) {
+            let sql = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname =";
+            command(&server, format!("{sql} '{name}'"));
+        }
+    }
+
     fn copy_of(template: &str, server: &str) -> Self {
         let name = format!("evenfield_test_{}", Uuid::new_v4().simple());
         command(server, format!("CREATE DATABASE {name} TEMPLATE {template}"));
