@@ -4,7 +4,7 @@ use super::extract::{Body, IdPath, Key, PageOf, QueryOf};
 use super::rounds::VALIDATE_ONLY;
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads};
 use super::{Answer, App, json, paged, replied};
-use crate::bodies::{findings, views};
+use crate::bodies::{finding_views, findings};
 use crate::domain::facts::Decision;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::league::Caller;
@@ -94,26 +94,35 @@ async fn records(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 pub fn routes(routes: &mut Routes) {
     use Access::{Concerned, Member, Organizer};
     let list_doc = "The findings that I may know of: an organizer all, others those that concern them.";
-    routes.add(lists("/leagues/{id}/findings", list_doc, Member, views::finding()), list);
-    routes.add(reads("/findings/{id}", "A finding.", Concerned, views::finding()), show);
+    routes.add(lists("/leagues/{id}/findings", list_doc, Member, finding_views::finding()), list);
+    routes.add(reads("/findings/{id}", "A finding.", Concerned, finding_views::finding()), show);
     let path = "/findings/{id}/statements";
     let body = Schema::Object(findings::statement_fields());
-    routes.add(creates(path, "States the view of somebody concerned.", Concerned, body, views::finding_word()), state);
+    routes.add(
+        creates(path, "States the view of somebody concerned.", Concerned, body, finding_views::finding_word()),
+        state,
+    );
     let path = "/findings/{id}/requests";
     let body = Schema::Object(findings::request_fields());
-    routes.add(creates(path, "Asks for what would settle it.", Organizer, body, views::finding_word()), ask_for);
+    routes
+        .add(creates(path, "Asks for what would settle it.", Organizer, body, finding_views::finding_word()), ask_for);
     let path = "/findings/{id}/told";
     let body = Schema::Object(findings::told_fields());
     let doc = "Notes that somebody without an account was told.";
-    routes.add(creates(path, doc, Organizer, body, views::finding_concerned()), tell);
+    routes.add(creates(path, doc, Organizer, body, finding_views::finding_concerned()), tell);
     let path = "/findings/{id}/rulings";
     let body = Schema::Object(findings::finding_ruling_fields());
-    let ruled =
-        creates(path, "Rules on it, once those concerned had their say.", Organizer, body, views::finding_ruling());
+    let ruled = creates(
+        path,
+        "Rules on it, once those concerned had their say.",
+        Organizer,
+        body,
+        finding_views::finding_ruling(),
+    );
     routes.add(RouteDoc { query: VALIDATE_ONLY, ..ruled }, rule);
     let path = "/findings/{id}/recusals";
     let body = Schema::Object(vec![]);
-    routes.add(creates(path, "Steps aside.", Organizer, body, views::finding_word()), step_aside);
+    routes.add(creates(path, "Steps aside.", Organizer, body, finding_views::finding_word()), step_aside);
     let doc = "The records behind it, as a bundle that report reads; for somebody concerned its own.";
     let taken = reads("/findings/{id}/records", doc, Concerned, Schema::Anything);
     routes.add(RouteDoc { answers: Media::Lines(Schema::Anything), ..taken }, records);

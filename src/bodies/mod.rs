@@ -5,6 +5,7 @@ pub mod brought;
 pub mod bundle;
 pub mod course;
 pub mod event;
+pub mod finding_views;
 pub mod findings;
 pub mod league;
 pub mod life;

@@ -58,6 +58,7 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     const players = all.filter((found) => found.kind === "softened_line" && found.subject.member_id && found.concerned.length === 1);
     const finding = players[place];
     assert.ok(finding, "the demo has two findings of a kind about players");
+    const undone = `It was not (${device}).`;
     const why = `The mat was "new" (${device}).`;
     const member = finding.subject.member_id;
     const { display_name: name } = (await api(organizer, "GET", `/members/${member}`)).body;
@@ -139,13 +140,13 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
 
     // Undone, with its effect first; the player reads both; the journal has them.
     await second.getByText("Undo: The rounds count for nothing").click();
-    await second.getByLabel("Why it is undone").fill("It was not.");
+    await second.getByLabel("Why it is undone").fill(undone);
     await second.getByRole("button", { name: "Show what undoing would do" }).click();
     await second.getByRole("button", { name: "Give this ruling" }).click();
-    await second.locator("blockquote", { hasText: "It was not." }).waitFor();
+    await second.locator("blockquote", { hasText: undone }).waitFor();
     assert.equal(await second.getByText("Undo:").count(), 0, "nothing is in effect any more");
     await player.reload();
-    await player.locator("blockquote", { hasText: "It was not." }).waitFor();
+    await player.locator("blockquote", { hasText: undone }).waitFor();
     await second.goto(`/leagues/${id}/journal`);
     let found = 0;
     for (;;) {

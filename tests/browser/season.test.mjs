@@ -116,6 +116,9 @@ test("an organizer sees the effect of a ruling first, and hears those concerned"
   await organizer.locator("tbody a").first().click();
   const finding = organizer.url();
   assert.match(await organizer.locator("main").textContent(), /never a verdict/);
+  await organizer.getByLabel("cannot say").check();
+  await organizer.getByLabel("Why, in a sentence").fill("Not before the player has spoken.");
+  await organizer.getByRole("button", { name: "Note it and show names" }).click();
   await organizer.getByLabel("No action").check();
   await organizer.getByLabel("Reason").fill("Looked at on the bay.");
   await organizer.getByRole("button", { name: "Show what it would do" }).click();
