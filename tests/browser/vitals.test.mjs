@@ -10,8 +10,8 @@ const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile:
 /** A phone four times slower than this machine, at 1.6 Mbit/s with 150 ms to the server. */
 const SLOW = { cpu: 4, latency: 150, downloadThroughput: 1.6e6 / 8, uploadThroughput: 0.75e6 / 8 };
 const LARGEST_MS = 1500, FINDING_MS = 2000, ANSWER_MS = 100, RUNS = 5;
-/** The machine that runs the tests may be busy: what is asked for is reported, this much more fails. */
-const SLACK = 2;
+/** One tap may meet a machine that is busy with something else: what is asked for is reported, twice as long fails. */
+const BUSY = 2;
 
 let league, chromium;
 before(async () => { [league, chromium] = await Promise.all([demo(), browser()]); });
@@ -65,7 +65,7 @@ test("the largest part of each page is there soon on a slow phone", async (t) =>
     }
     assert.ok(median(took) > 0, `${path} was painted`);
     t.diagnostic(`${path.replace(/[0-9a-f-]{36}/, "{id}")}: largest paint ${median(took).toFixed(0)} ms of ${most}`);
-    if (median(took) > SLACK * most) faults.push(`${path}: ${median(took)} ms`);
+    if (median(took) > most) faults.push(`${path}: ${median(took)} ms`);
   }
   assert.deepEqual(faults, []);
   await Promise.all([player.context().close(), organizer.context().close()]);
@@ -92,7 +92,7 @@ test("a tap is answered at once on a slow phone", async (t) => {
   // What took less than 16 ms is not listed; the slowest of so few taps is what the measure takes.
   const slowest = Math.max(16, ...(await page.evaluate(() => taps)));
   t.diagnostic(`hand-in: slowest of 16 taps ${slowest} ms of ${ANSWER_MS}`);
-  assert.ok(slowest <= SLACK * ANSWER_MS, `${slowest} ms`);
+  assert.ok(slowest <= BUSY * ANSWER_MS, `${slowest} ms`);
   await page.context().close();
 });
 
@@ -127,8 +127,11 @@ for (const width of [320, 1280]) {
       await page.getByLabel("E-mail").fill(`empty.${width}.${colorScheme}@example.org`);
       await page.getByLabel("Password").fill("short");
       await page.locator("input[name=display_name]").fill("Emmy Quarles");
+      // The browser itself would refuse it: the server's answer is what is looked at.
+      await page.$eval("main form", (form) => { form.noValidate = true; });
       await page.locator("main form button").click();
-      await check("a refused registration", "password");
+      await check("a refused registration", "Make an account");
+      assert.equal(await page.locator("[aria-invalid=true]").getAttribute("id"), "password");
       await page.getByLabel("Password").fill("a long walk round the pond");
       await page.locator("main form button").click();
       await page.waitForURL((url) => !url.pathname.startsWith("/register"));
@@ -176,7 +179,10 @@ test("a page that did not change comes back for less than a kilobyte", async (t)
   const wire = await page.context().newCDPSession(page);
   await wire.send("Network.enable");
   let bytes = 0;
-  wire.on("Network.loadingFinished", (done) => { bytes += done.encodedDataLength; });
+  // The browser asks for an icon once, whenever it likes: that is not the page.
+  const icons = new Set();
+  wire.on("Network.requestWillBeSent", ({ requestId, request }) => { if (request.url.endsWith(".ico")) icons.add(requestId); });
+  wire.on("Network.loadingFinished", (done) => { if (!icons.has(done.requestId)) bytes += done.encodedDataLength; });
   for (const path of [`/seasons/${league.season}`, `/events/${league.event}`, "/leagues"]) {
     await page.goto(path);
     bytes = 0;

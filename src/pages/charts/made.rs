@@ -3,7 +3,8 @@
 use super::{SCALE, Scale, Svg, WIDTH, Words, polyline};
 use crate::domain::putting::picture::MadeShare;
 
-const HEIGHT: f64 = 250.0;
+const HEIGHT: f64 = 260.0;
+const TOP: f64 = 28.0;
 /// The distances that the axis names, in feet.
 const NAMED_FT: [f64; 7] = [1.0, 3.0, 6.0, 10.0, 20.0, 30.0, 50.0];
 
@@ -15,17 +16,18 @@ pub fn made(about: &Words, curve: &[(f64, f64)], bands: &[MadeShare]) -> String 
     let distances = curve.iter().map(|(distance, _)| *distance).chain(bands.iter().map(|band| band.mean_ft));
     let x = Scale::over(distances.clone().map(f64::sqrt), SCALE + 8.0, WIDTH - 16.0);
     let farthest = distances.fold(0.0, f64::max);
-    let y = Scale { low: 0.0, high: 1.0, from: HEIGHT - 38.0, to: 14.0 };
+    let y = Scale { low: 0.0, high: 1.0, from: HEIGHT - 38.0, to: TOP };
     let mut svg = Svg::new(about, HEIGHT);
     for share in [0.0, 0.25, 0.5, 0.75, 1.0] {
         svg.line("faint", (SCALE, y.at(share)), (WIDTH - 8.0, y.at(share)));
-        svg.text("scale", (SCALE - 6.0, y.at(share) + 4.0), &format!("{:.0} %", 100.0 * share));
+        svg.text("scale", (SCALE - 6.0, y.at(share) + 4.0), &format!("{:.0}", 100.0 * share));
     }
     for distance in NAMED_FT.into_iter().filter(|distance| *distance <= farthest && distance.sqrt() >= x.low) {
         let at = x.at(distance.sqrt());
         svg.line("faint", (at, HEIGHT - 38.0), (at, HEIGHT - 32.0));
         svg.text("tick", (at, HEIGHT - 16.0), &format!("{distance} ft"));
     }
+    svg.text("label", (0.0, 12.0), "made, %");
     svg.path("curve", &polyline(curve.iter().map(|(distance, share)| (x.at(distance.sqrt()), y.at(*share)))));
     for band in bands {
         let at = x.at(band.mean_ft.sqrt());
@@ -54,7 +56,7 @@ mod tests {
         };
         let svg = made(&about, &[(1.0, 0.99), (4.0, 0.85), (9.0, 0.45)], &[band]);
         sound(&svg);
-        let (dot, middle) = (places(&svg, &["cy"])[0], (HEIGHT - 38.0 + 14.0) / 2.0);
+        let (dot, middle) = (places(&svg, &["cy"])[0], (HEIGHT - 38.0 + TOP) / 2.0);
         assert!((dot - middle).abs() < 0.1, "half of the putts lie half way up: {dot}");
         // 1, 4 and 9 ft stand evenly: at 1, 2 and 3
         assert!((places(&svg, &["cx"])[0] - (SCALE + 8.0 + WIDTH - 16.0) / 2.0).abs() < 0.1);
