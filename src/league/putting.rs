@@ -7,9 +7,10 @@ use crate::bundle::latest_season;
 use crate::domain::ids::{MemberId, SeasonId};
 use crate::domain::putting::baseline::{Baseline, Yardstick};
 use crate::domain::putting::field::Field;
-use crate::domain::putting::report::PuttingReport;
+use crate::domain::putting::picture::PuttingPicture;
+use crate::domain::putting::report::{PuttedRound, PuttingReport};
 use crate::domain::season::overview::FieldTable;
-use crate::domain::season::putting::putting_report;
+use crate::domain::season::putting::putted_rounds;
 use crate::domain::season::record::member_record;
 use crate::storage::{Conn, documents, putts};
 use serde::Serialize;
@@ -66,6 +67,13 @@ pub struct PuttingCompared {
     pub field: PuttingReport,
 }
 
+fn baseline(yardstick: Yardstick, field: Option<&Field>) -> &Baseline {
+    match (yardstick, field) {
+        (Yardstick::Field, Some(field)) => &field.baseline,
+        _ => Baseline::tour(),
+    }
+}
+
 fn season_missing() -> Refusal {
     Refusal::fault("/season_id", "season-missing", "the field is that of a season: say which with season_id")
 }
@@ -109,6 +117,24 @@ impl Leagues {
         Ok(PuttingCompared { season_id: season, tour, field })
     }
 
+    /// Reads a member's putting with what is drawn of it.
+    ///
+    /// # Errors
+    /// As [`putting`](Self::putting).
+    pub async fn putting_drawn(
+        &self,
+        caller: Caller,
+        id: MemberId,
+        season: Option<SeasonId>,
+        yardstick: Yardstick,
+    ) -> Result<(PuttingReport, PuttingPicture), Refusal> {
+        let (rounds, field) = self.putted(caller, id, season, &[yardstick]).await?;
+        let baseline = baseline(yardstick, field.as_deref());
+        let report = PuttingReport::of(id, &rounds, baseline);
+        let picture = PuttingPicture::of(&rounds, &report, baseline);
+        Ok((report, picture))
+    }
+
     async fn putting_against<const N: usize>(
         &self,
         caller: Caller,
@@ -116,6 +142,18 @@ impl Leagues {
         season: Option<SeasonId>,
         yardsticks: [Yardstick; N],
     ) -> Result<[PuttingReport; N], Refusal> {
+        let (rounds, field) = self.putted(caller, id, season, &yardsticks).await?;
+        Ok(yardsticks.map(|yardstick| PuttingReport::of(id, &rounds, baseline(yardstick, field.as_deref()))))
+    }
+
+    /// Reads a member's counting rounds with their putts, and the field where one of the yardsticks is it.
+    async fn putted(
+        &self,
+        caller: Caller,
+        id: MemberId,
+        season: Option<SeasonId>,
+        yardsticks: &[Yardstick],
+    ) -> Result<(Vec<PuttedRound>, Option<Arc<Field>>), Refusal> {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let conn = &mut conn;
@@ -128,18 +166,11 @@ impl Leagues {
             (true, Some(season)) => Some(self.fields.of(conn, &book, season).await?),
             (true, None) => return Err(season_missing()),
         };
-        let putts = putts::of_member(conn, book.league, id, season).await?;
+        let mut putts = putts::of_member(conn, book.league, id, season).await?;
         let record = member_record(&book.book, id, &entries, None);
-        let report = |yardstick| {
-            let baseline = match (yardstick, &field) {
-                (Yardstick::Field, Some(field)) => &field.baseline,
-                _ => Baseline::tour(),
-            };
-            let played = record.figures.iter().filter(|round| season.is_none_or(|season| round.season == season));
-            let by_hole = |round| putts.get(&round).cloned().unwrap_or_default();
-            putting_report(&book.book, id, played, &entries, by_hole, baseline)
-        };
-        Ok(yardsticks.map(report))
+        let played = record.figures.iter().filter(|round| season.is_none_or(|season| round.season == season));
+        let of_round = |round| putts.remove(&round).unwrap_or_default();
+        Ok((putted_rounds(&book.book, played, &entries, of_round), field))
     }
 
     /// Reads a season's own baseline.

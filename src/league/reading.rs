@@ -11,6 +11,7 @@ use crate::domain::season::record::member_record;
 use crate::domain::season::working::{Working, working};
 use crate::domain::season::{Book, Entry, Figures, Night, RoundState};
 use crate::domain::standings::table::{LeagueIndexes, StandingsRow, Value, places, season_table};
+use crate::domain::units::Tenths;
 use crate::storage::documents::{self, Document, EVENTS, Kind, SEASONS};
 use crate::storage::journal::{self, StoredEntry};
 use crate::storage::{Conn, StorageError, members, results, rounds};
@@ -195,10 +196,23 @@ impl Leagues {
     /// # Errors
     /// A member of a league that the caller is not in.
     pub async fn handicap(&self, caller: Caller, id: MemberId) -> Result<HandicapReport, Refusal> {
+        Ok(self.handicap_history(caller, id).await?.0)
+    }
+
+    /// Reads the same with the league index that each differential made, newest first.
+    ///
+    /// # Errors
+    /// As [`handicap`](Self::handicap).
+    pub async fn handicap_history(
+        &self,
+        caller: Caller,
+        id: MemberId,
+    ) -> Result<(HandicapReport, Vec<Option<Tenths>>), Refusal> {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let (book, entries) = self.member_entries(&mut conn, caller, id).await?;
-        Ok(HandicapReport::of(id, &member_record(&book.book, id, &entries, None)))
+        let record = member_record(&book.book, id, &entries, None);
+        Ok((HandicapReport::of(id, &record), record.indexes.iter().rev().copied().collect()))
     }
 
     /// Reads the league index of every member that has one.

@@ -1,5 +1,6 @@
 //! An event: its board, live where script runs.
 
+use super::kept::{Clock, kept_but_for};
 use super::{Frame, page};
 use crate::api::extract::IdPath;
 use crate::api::{Answer, App};
@@ -10,6 +11,7 @@ use crate::league::reading::Board;
 use crate::league::views::{EventView, SeasonView};
 use crate::pages::words;
 use crate::storage::documents::{EVENTS, SEASONS};
+use actix_web::HttpRequest;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
 use jiff::Timestamp;
@@ -68,7 +70,7 @@ async fn read(app: &App, caller: Caller, id: EventId) -> Result<EventPage, crate
     Ok(EventPage { frame, event, season: SeasonView::from(season), board, rounds, now, without })
 }
 
-async fn event(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+async fn event(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest) -> Answer {
     let mut shown = read(&app, caller, EventId(id.0)).await?;
     if shown.takes_others() {
         let members = app.leagues.members_of(caller, shown.season.league_id, Uuid::nil(), MOST).await?;
@@ -77,7 +79,10 @@ async fn event(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
         shown.without = others.map(|member| (member.id, member.member.display_name)).collect();
         shown.without.sort_by_key(|(id, name)| (name.to_lowercase(), *id));
     }
-    page(&shown)
+    // A board that did not move is the same page for a minute; then it says a later time.
+    let time = format!("<time datetime=\"{}\">{}<", shown.now, words::time_of_day(&shown.now, shown.frame.zone()));
+    let minute = (shown.now.as_second() / 60).to_string();
+    kept_but_for(&request, &shown.frame, &shown, Clock { shown: &time, instead: &minute })
 }
 
 async fn board(app: Data<App>, caller: Caller, id: IdPath) -> Answer {

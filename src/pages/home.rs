@@ -1,6 +1,7 @@
 //! The first page and the page of a league.
 
-use super::{Frame, page, see_other};
+use super::kept::kept;
+use super::{Frame, see_other};
 use crate::api::extract::IdPath;
 use crate::api::{Answer, App};
 use crate::domain::facts::{EventState, Season};
@@ -9,6 +10,7 @@ use crate::league::views::{EventView, LeagueView, SeasonView};
 use crate::league::{Caller, Refusal};
 use crate::pages::words;
 use crate::storage::documents::SEASONS;
+use actix_web::HttpRequest;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
 use uuid::Uuid;
@@ -23,17 +25,22 @@ struct Home {
     leagues: Vec<LeagueView>,
 }
 
-async fn home(app: Data<App>, caller: Caller) -> Answer {
+async fn home(app: Data<App>, caller: Caller, request: HttpRequest) -> Answer {
     let leagues = app.leagues.leagues_of(caller, Uuid::nil(), MOST).await?;
     if let [only] = leagues.as_slice() {
         return Ok(see_other(&format!("/leagues/{}", only.id)));
     }
-    page(&Home { frame: Frame::of(&app, caller).await?, leagues })
+    list(&app, caller, &request, leagues).await
 }
 
-async fn leagues(app: Data<App>, caller: Caller) -> Answer {
+async fn leagues(app: Data<App>, caller: Caller, request: HttpRequest) -> Answer {
     let leagues = app.leagues.leagues_of(caller, Uuid::nil(), MOST).await?;
-    page(&Home { frame: Frame::of(&app, caller).await?, leagues })
+    list(&app, caller, &request, leagues).await
+}
+
+async fn list(app: &App, caller: Caller, request: &HttpRequest, leagues: Vec<LeagueView>) -> Answer {
+    let shown = Home { frame: Frame::of(app, caller).await?, leagues };
+    kept(request, &shown.frame, &shown)
 }
 
 /// A season with its events.
@@ -59,7 +66,7 @@ pub async fn events(app: &App, caller: Caller, season: SeasonId) -> Result<Vec<E
     Ok(events)
 }
 
-async fn league(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+async fn league(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest) -> Answer {
     let frame = Frame::in_league(&app, caller, LeagueId(id.0)).await?;
     let found = app.leagues.documents::<Season>(caller, &SEASONS, LeagueId(id.0), Uuid::nil(), MOST).await?;
     let mut seasons = Vec::new();
@@ -72,7 +79,8 @@ async fn league(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     for listed in &mut seasons {
         open.extend(listed.events.extract_if(.., |event| event.event.state == Some(EventState::Open)));
     }
-    page(&LeaguePage { frame, open, seasons })
+    let shown = LeaguePage { frame, open, seasons };
+    kept(&request, &shown.frame, &shown)
 }
 
 /// The routes of this file.

@@ -1,22 +1,25 @@
 //! The players of a league, and what one of them needs to know: handicap, putting, pace.
 
-use super::charts::{self, Dot};
-use super::{Frame, page};
-use crate::api::extract::IdPath;
+use super::Frame;
+use super::charts::{self, Differential, Words};
+use super::kept::kept;
+use crate::api::extract::{IdPath, QueryOf};
 use crate::api::{Answer, App};
 use crate::domain::facts::{EventState, Season};
 use crate::domain::ids::{LeagueId, MemberId, SeasonId};
 use crate::domain::putting::baseline::Yardstick;
+use crate::domain::putting::picture::PuttingPicture;
 use crate::domain::putting::report::PuttingReport;
 use crate::domain::putting::roll::pace;
-use crate::domain::season::overview::HandicapReport;
+use crate::domain::season::overview::{DifferentialReport, HandicapReport};
 use crate::domain::season::record::DifferentialKind;
 use crate::domain::standings::table::LeagueIndexes;
-use crate::domain::units::{Feet, Inches, Overrun, Stimp};
+use crate::domain::units::{Feet, Inches, Overrun, Stimp, Tenths};
 use crate::league::views::{EventView, MemberView, SeasonView};
 use crate::league::{Caller, Refusal};
-use crate::pages::words;
+use crate::pages::{putting, words};
 use crate::storage::documents::SEASONS;
+use actix_web::HttpRequest;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
 use uuid::Uuid;
@@ -43,12 +46,13 @@ impl Members {
     }
 }
 
-async fn members(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+async fn members(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest) -> Answer {
     let frame = Frame::in_league(&app, caller, LeagueId(id.0)).await?;
     let mut members = app.leagues.members_of(caller, LeagueId(id.0), Uuid::nil(), MOST).await?;
     members.sort_by_key(|member| (member.member.display_name.to_lowercase(), member.id));
     let indexes = app.leagues.league_indexes(caller, LeagueId(id.0)).await?;
-    page(&Members { frame, members, indexes })
+    let shown = Members { frame, members, indexes };
+    kept(&request, &shown.frame, &shown)
 }
 
 /// A row of the pace table: ball speeds in miles an hour downhill, level and uphill.
@@ -63,39 +67,38 @@ struct MemberPage {
     frame: Frame,
     member: MemberView,
     handicap: HandicapReport,
+    /// The index that each differential made, newest first as those.
+    indexes: Vec<Option<Tenths>>,
     season: Option<SeasonView>,
-    putting: Option<PuttingReport>,
+    yardstick: Yardstick,
+    putting: Option<(PuttingReport, PuttingPicture)>,
     next: Option<EventView>,
     pace: Vec<PaceLine>,
 }
 
 impl MemberPage {
-    fn band(&self, from: &f64, to: &f64) -> String {
-        format!("{from}–{to} ft")
-    }
-
-    fn gained(&self, report: &PuttingReport) -> String {
-        let rows = report.bands.iter().filter(|band| band.putts > 0).map(|band| Dot {
-            label: format!("{} ({})", self.band(&band.from_ft, &band.to_ft), band.putts),
-            value: band.strokes_gained,
-            interval: band.low.zip(band.high),
-        });
-        charts::dots("Strokes gained by distance, with 95 % intervals", &rows.collect::<Vec<_>>())
-    }
-
-    fn made(&self, report: &PuttingReport) -> String {
-        let rows = report.bands.iter().filter(|band| band.putts > 0).map(|band| Dot {
-            label: format!("{} ({})", self.band(&band.from_ft, &band.to_ft), band.putts),
-            value: f64::from(band.made) - band.expected_made,
-            interval: made_interval(band.made, band.putts, band.expected_made),
-        });
-        charts::dots("Putts made above or below expectation, with 95 % intervals", &rows.collect::<Vec<_>>())
-    }
-
     fn history(&self) -> String {
-        let values = self.handicap.differentials.iter().rev();
-        let values: Vec<(f64, bool)> = values.map(|row| (f64::from(row.value.0) / 10.0, row.counts)).collect();
-        charts::history("Differentials, oldest first; filled ones count", &values)
+        let index = |n: usize| self.indexes.get(n).copied().flatten();
+        let row = |(n, row): (usize, &DifferentialReport)| Differential {
+            date: row.played_on,
+            value: f64::from(row.value.0) / 10.0,
+            kind: row.kind,
+            counts: row.counts,
+            index: index(n).map(|index| f64::from(index.0) / 10.0),
+        };
+        let rows: Vec<_> = self.handicap.differentials.iter().enumerate().rev().map(row).collect();
+        let about = Words {
+            id: "history",
+            title: "Differentials by date, and the league index",
+            description: "A mark a differential, by the day that counts for it: filled ones count for the index now, \
+                          hollow ones do not; dots are rounds, squares two nines, triangles those brought along. The \
+                          line is the league index that they made. The figures stand in the table of differentials.",
+        };
+        charts::history(&about, &rows)
+    }
+
+    fn index_after(&self, n: &usize) -> String {
+        words::or_missing(&self.indexes.get(*n).copied().flatten())
     }
 
     fn kind(&self, kind: &DifferentialKind) -> &'static str {
@@ -106,27 +109,35 @@ impl MemberPage {
         }
     }
 
-    fn focus(&self, practice: &crate::domain::putting::advice::Practice) -> &'static str {
-        use crate::domain::putting::advice::Focus;
-        match practice.focus {
-            Focus::Line => "start line",
-            Focus::Pace => "pace",
-            Focus::Read => "read",
+    /// Names what putting is compared with.
+    fn against(&self) -> &'static str {
+        match self.yardstick {
+            Yardstick::Tour => "tour putting",
+            Yardstick::Field => "this league's field",
         }
+    }
+
+    fn is_against(&self, word: &str) -> bool {
+        Yardstick::from_word(word) == Some(self.yardstick)
     }
 }
 
-/// Returns the interval of putts made above expectation.
-///
-/// # Source
-/// The score interval of a proportion: E. B. Wilson, JASA 22 (1927) 209–212.
-fn made_interval(made: u32, putts: u32, expected: f64) -> Option<(f64, f64)> {
-    const Z: f64 = 1.959_964;
-    let n = f64::from(putts);
-    let share = f64::from(made) / n;
-    let centre = (share + Z * Z / (2.0 * n)) / (1.0 + Z * Z / n);
-    let half = Z / (1.0 + Z * Z / n) * (share * (1.0 - share) / n + Z * Z / (4.0 * n * n)).sqrt();
-    (putts > 0).then_some(((centre - half) * n - expected, (centre + half) * n - expected))
+/// The league index and what it rests on, and the putting of one season.
+async fn member(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
+    let id = MemberId(id.0);
+    let (member, _) = app.leagues.member(caller, id).await?;
+    let frame = Frame::in_league(&app, caller, member.league_id).await?;
+    let (handicap, indexes) = app.leagues.handicap_history(caller, id).await?;
+    let (season, next) = present(&app, caller, member.league_id).await?;
+    let season_id: Option<SeasonId> = season.as_ref().map(|season| season.id);
+    let asked = query.get("against").and_then(Yardstick::from_word).unwrap_or_default();
+    // The field is that of a season.
+    let yardstick = if season_id.is_some() { asked } else { Yardstick::Tour };
+    let putting = app.leagues.putting_drawn(caller, id, season_id, yardstick).await?;
+    let putting = Some(putting).filter(|(report, _)| report.bands.iter().any(|band| band.putts > 0));
+    let pace = next.as_ref().map(|event| pace_table(event.event.stimp_ft)).unwrap_or_default();
+    let shown = MemberPage { frame, member, handicap, indexes, season, yardstick, putting, next, pace };
+    kept(&request, &shown.frame, &shown)
 }
 
 fn pace_table(stimp: Stimp) -> Vec<PaceLine> {
@@ -158,36 +169,9 @@ async fn present(
     Ok((Some(season), next))
 }
 
-async fn member(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    let id = MemberId(id.0);
-    let (member, _) = app.leagues.member(caller, id).await?;
-    let frame = Frame::in_league(&app, caller, member.league_id).await?;
-    let handicap = app.leagues.handicap(caller, id).await?;
-    let (season, next) = present(&app, caller, member.league_id).await?;
-    let season_id: Option<SeasonId> = season.as_ref().map(|season| season.id);
-    let putting = app.leagues.putting(caller, id, season_id, Yardstick::Tour).await?;
-    let putting = Some(putting).filter(|report| report.bands.iter().any(|band| band.putts > 0));
-    let pace = next.as_ref().map(|event| pace_table(event.event.stimp_ft)).unwrap_or_default();
-    page(&MemberPage { frame, member, handicap, season, putting, next, pace })
-}
-
 /// The routes of this file.
 pub fn routes(config: &mut ServiceConfig) {
     config
         .service(web::resource("/leagues/{id}/members").route(super::reads().to(members)))
         .service(web::resource("/members/{id}").route(super::reads().to(member)));
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn an_interval_of_makes_holds_what_was_made() {
-        let (low, high) = made_interval(7, 10, 5.0).unwrap();
-        assert!(low < 2.0 && 2.0 < high);
-        // Wilson 1927 for 7 of 10: 0.3968 to 0.8922 (worked by hand from the formula).
-        assert!((low + 5.0 - 3.968).abs() < 0.001 && (high + 5.0 - 8.922).abs() < 0.001, "{low} {high}");
-        assert!(made_interval(0, 0, 0.0).is_none());
-    }
 }

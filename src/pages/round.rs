@@ -2,18 +2,23 @@
 
 use super::doubts::{self, Doubt};
 use super::form::Form;
-use super::{Frame, page, page_with, see_other};
+use super::kept::kept;
+use super::{Frame, charts, page_with, see_other};
 use crate::api::extract::{IdPath, QueryOf};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
-use crate::domain::facts::{CardHole, Event, EventState, PuttResult, Role};
+use crate::domain::facts::{CardHole, Event, EventState, Putt, PuttResult, Role, Season};
 use crate::domain::ids::RoundId;
+use crate::domain::putting::baseline::Baseline;
+use crate::domain::putting::gained::{self, CardHoleGained};
 use crate::domain::season::RoundState;
+use crate::domain::units::{Degrees, Feet, Inches, Mph, StrokesGained};
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::views::{EventView, RoundView};
 use crate::pages::words;
-use crate::storage::documents::EVENTS;
+use crate::storage::documents::{EVENTS, SEASONS};
+use actix_web::HttpRequest;
 use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
@@ -32,6 +37,8 @@ struct RoundPage {
     event: EventView,
     player: String,
     round: RoundView,
+    /// What each hole gained; empty where the round's putts count for nothing.
+    gained: Vec<Option<CardHoleGained>>,
     doubts: Vec<Doubt>,
     /// What was wrong with a withdrawal, and the reason that was typed.
     refused: Option<(String, String)>,
@@ -118,16 +125,67 @@ impl RoundPage {
             return "none: holed from off the green".into();
         }
         let written = putts.iter().map(|putt| {
-            let result = match putt.result {
-                PuttResult::Holed => "holed",
-                PuttResult::Missed => "missed",
-                PuttResult::Conceded => "conceded",
-            };
-            let feet = putt.distance_ft.get();
-            let is_softened = self.round.declared_radius_ft.is_some_and(|radius| feet <= radius);
-            format!("{feet} ft {result}{}", if is_softened { " (softening declared)" } else { "" })
+            let softened = if self.is_softened(putt) { " (softening declared)" } else { "" };
+            format!("{} ft {}{softened}", putt.distance_ft.get(), result(&putt.result))
         });
         written.collect::<Vec<_>>().join(", ")
+    }
+
+    fn is_softened(&self, putt: &Putt) -> bool {
+        self.round.declared_radius_ft.is_some_and(|radius| putt.distance_ft.get() <= radius)
+    }
+
+    /// Returns what the table of putts shows of a putt beside its distance: rise, speed, measured and played line.
+    fn readings(&self, putt: &Putt) -> [Option<f64>; 4] {
+        let (rise, speed) = (putt.elevation_in.map(Inches::get), putt.ball_speed_mph.map(Mph::get));
+        [rise, speed, putt.start_line_deg.map(Degrees::get), putt.played_line_deg.map(Degrees::get)]
+    }
+
+    fn result(&self, of: &PuttResult) -> &'static str {
+        result(of)
+    }
+
+    /// Writes what a hole gained.
+    fn hole_gained(&self, n: &usize) -> String {
+        let gained = self.gained.get(*n).and_then(Option::as_ref);
+        gained.map_or_else(|| words::MISSING.into(), |hole| words::signed(&hole.strokes_gained.to_strokes(), 2))
+    }
+
+    /// Writes what a putt gained.
+    fn putt_gained(&self, n: &usize, putt: &usize) -> String {
+        let hole = self.gained.get(*n).and_then(Option::as_ref);
+        let gained = hole.and_then(|hole| hole.by_putt.get(*putt).copied().flatten());
+        gained.map_or_else(|| words::MISSING.into(), |gained| words::signed(&gained.to_strokes(), 2))
+    }
+
+    fn total_gained(&self) -> String {
+        let total: StrokesGained = self.gained.iter().flatten().map(|hole| hole.strokes_gained).sum();
+        words::signed(&total.to_strokes(), 2)
+    }
+
+    fn has_putts(&self) -> bool {
+        self.round.holes.iter().any(|hole| hole.putts.as_ref().is_some_and(|putts| !putts.is_empty()))
+    }
+
+    fn chart(&self) -> String {
+        let figure = |gained: &Option<CardHoleGained>| gained.as_ref().map(|hole| hole.strokes_gained.to_strokes());
+        let holes = self.round.holes.iter().zip(&self.gained);
+        let holes: Vec<_> = holes.map(|(hole, gained)| (hole.number.get(), figure(gained))).collect();
+        let about = charts::Words {
+            id: "holes",
+            title: "Strokes gained putting, hole by hole",
+            description: "A dot a hole on a level line of zero; above it is better than tour putting. The figures stand \
+                          in the card's table.",
+        };
+        charts::by_hole(&about, &holes)
+    }
+}
+
+fn result(of: &PuttResult) -> &'static str {
+    match of {
+        PuttResult::Holed => "holed",
+        PuttResult::Missed => "missed",
+        PuttResult::Conceded => "conceded",
     }
 }
 
@@ -139,12 +197,24 @@ async fn read(app: &App, caller: Caller, id: RoundId) -> Result<RoundPage, Probl
     let event = EventView::of(found, app.leagues.now());
     let doubts = doubts::of(app, caller, &round).await?;
     let player = player.member.display_name;
-    Ok(RoundPage { frame, version, is_saved: false, event, player, round, doubts, refused: None })
+    let season = app.leagues.document::<Season>(caller, &SEASONS, event.season_id.0).await?.body;
+    let gained = gained_by_hole(&round, &season);
+    Ok(RoundPage { frame, version, is_saved: false, event, player, round, gained, doubts, refused: None })
 }
 
-async fn round(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
+async fn round(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
     let shown = read(&app, caller, RoundId(id.0)).await?;
-    page(&RoundPage { is_saved: query.get("saved").is_some(), ..shown })
+    let shown = RoundPage { is_saved: query.get("saved").is_some(), ..shown };
+    kept(&request, &shown.frame, &shown)
+}
+
+/// Works out what each hole gained, by the terms that the round's own figure has.
+fn gained_by_hole(round: &RoundView, season: &Season) -> Vec<Option<CardHoleGained>> {
+    if round.figures.putting.strokes_gained.is_none() {
+        return Vec::new();
+    }
+    let declared = round.declared_radius_ft.and_then(|radius| Feet::new(radius).ok());
+    gained::card(&round.holes, Baseline::tour(), season.left_out(declared))
 }
 
 async fn attest(app: Data<App>, caller: Caller, id: IdPath, _: Form) -> Answer {

@@ -1,7 +1,8 @@
 //! A season's standings.
 
+use super::Frame;
 use super::home::events;
-use super::{Frame, page};
+use super::kept::kept;
 use crate::api::extract::{IdPath, QueryOf};
 use crate::api::{Answer, App};
 use crate::domain::facts::Season;
@@ -12,6 +13,7 @@ use crate::league::reading::Standings;
 use crate::league::views::EventView;
 use crate::pages::words;
 use crate::storage::documents::SEASONS;
+use actix_web::HttpRequest;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
 use std::collections::HashMap;
@@ -71,7 +73,7 @@ fn parts(rows: &[StandingsRow]) -> Vec<Part<'_>> {
     parts
 }
 
-async fn season(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
+async fn season(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
     let id = SeasonId(id.0);
     let found = app.leagues.document::<Season>(caller, &SEASONS, id.0).await?;
     let frame = Frame::in_league(&app, caller, found.league).await?;
@@ -91,7 +93,9 @@ async fn season(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> A
         }
     }
     let parts = parts(&standings.items);
-    page(&SeasonPage { frame, id, season: &found.body, standings: &standings, events: &events, shown, parts, moved })
+    let season = &found.body;
+    let shown = SeasonPage { frame, id, season, standings: &standings, events: &events, shown, parts, moved };
+    kept(&request, &shown.frame, &shown)
 }
 
 fn has_result(row: &StandingsRow, event: EventId) -> bool {

@@ -26,15 +26,15 @@ fn played(player: &Player, random: &mut Random) -> Vec<Value> {
     holes
 }
 
-struct World {
-    api: Api,
-    cast: Cast,
-    night: Night,
+pub(super) struct World {
+    pub(super) api: Api,
+    pub(super) cast: Cast,
+    pub(super) night: Night,
     events: Vec<String>,
 }
 
 /// Ann and Ben putt through three nights; Ben's rounds are attested.
-async fn world() -> World {
+pub(super) async fn world() -> World {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
     // Nothing is declared, so that every attested putt is of the field.

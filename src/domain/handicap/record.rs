@@ -151,6 +151,11 @@ impl Record {
         self.issued.last().and_then(|(_, index)| *index)
     }
 
+    /// Returns the index that each score made, oldest first.
+    pub fn indexes(&self) -> impl Iterator<Item = Option<Tenths>> {
+        self.issued.iter().map(|(_, index)| *index)
+    }
+
     /// Returns all differentials after reductions, oldest first.
     pub fn adjusted(&self) -> Vec<Tenths> {
         self.adjusted.clone()

@@ -87,6 +87,43 @@ pub fn window(distance: Feet, stimp: Stimp, elevation: Inches, past: Overrun) ->
     })
 }
 
+/// How many points an edge has.
+const EDGE_POINTS: u32 = 24;
+
+/// A point of the window's edge of a level putt.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct EdgePoint {
+    /// How far past the hole the ball would roll, in feet.
+    pub past_ft: f64,
+    /// How far to either side the line may be off, in degrees.
+    pub line_deg: f64,
+}
+
+/// Returns the edge of the window of a level putt, from the ball that dies at the hole to the fastest that falls.
+///
+/// # Formula
+/// ```text
+/// v = u · v_max, u from 0 to 1      past = v² / (2 a)      line = atan(R · sqrt(1 - u) / d)
+/// ```
+///
+/// # Source
+/// As [`capture`].
+pub fn edge(distance: Feet, stimp: Stimp) -> Vec<EdgePoint> {
+    let reach = reach_ft(stimp);
+    let point = |n: u32| {
+        let share = f64::from(n) / f64::from(EDGE_POINTS);
+        // the share of speed is taken so that the points lie evenly along the line
+        let speed = 1.0 - (1.0 - share) * (1.0 - share);
+        EdgePoint { past_ft: reach * speed * speed, line_deg: half_line_deg(speed, distance) }
+    };
+    (0..=EDGE_POINTS).map(point).collect()
+}
+
+/// Returns how far to either side the line may be off, in degrees, at a share of the fastest speed that falls.
+pub(super) fn half_line_deg(speed: f64, distance: Feet) -> f64 {
+    half_width_in(speed * FASTEST_CAPTURE_MPS).atan2(distance.get() * INCHES_PER_FOOT).to_degrees()
+}
+
 /// Returns how far off centre a ball that rolls at `speed_mps` still falls, in inches; 0 where none does.
 fn half_width_in(speed_mps: f64) -> f64 {
     HOLE_RADIUS_IN * (1.0 - speed_mps / FASTEST_CAPTURE_MPS).max(0.0).sqrt()
@@ -136,6 +173,20 @@ mod tests {
     #[test]
     fn a_fall_that_feeds_the_hole_from_rest_has_no_slowest_speed() {
         assert_eq!(window_at(20.0, 12.0, -40.0, 12.0), Err(RollError::FallTooSteep));
+    }
+
+    #[test]
+    fn a_ball_falls_inside_the_edge_and_not_outside() {
+        let (distance, stimp, level) = (Feet::new(8.0).unwrap(), Stimp::new(10.5).unwrap(), Inches::new(0.0).unwrap());
+        let points = edge(distance, stimp);
+        assert_eq!((points[0].past_ft, points.last().unwrap().line_deg), (0.0, 0.0));
+        for point in &points[1..points.len() - 1] {
+            let past = Overrun::new(point.past_ft * INCHES_PER_FOOT).unwrap();
+            let speed = roll::pace(distance, stimp, level, past).unwrap().ball_speed_mph;
+            // a millionth of the width on either side
+            assert!(at(point.line_deg * (1.0 - 1e-6), 8.0, speed, 10.5, 0.0).holed, "{point:?}");
+            assert!(!at(point.line_deg * (1.0 + 1e-6), 8.0, speed, 10.5, 0.0).holed, "{point:?}");
+        }
     }
 
     proptest! {

@@ -2,7 +2,8 @@
 
 use super::capture::capture;
 use super::pacing::MEANT_PAST_FT;
-use super::player::Struck;
+use super::player::{Struck, rounded};
+use super::report::t_975;
 use super::roll::{self, INCHES_PER_FOOT};
 use super::sums::per_round;
 use crate::domain::putting::PuttResult;
@@ -40,6 +41,85 @@ enum Cause {
     Read,
 }
 
+/// The 95 % intervals of [`Causes`], each under the name of its cause.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CauseIntervals {
+    /// Of the line.
+    pub line: (f64, f64),
+    /// Of the pace.
+    pub pace: (f64, f64),
+    /// Of both together.
+    pub both: (f64, f64),
+    /// Of the read.
+    pub read: (f64, f64),
+    /// Of what is not known.
+    pub unknown: (f64, f64),
+}
+
+/// What was lost to one cause, summed in whole numbers as the bands are.
+#[derive(Clone, Copy, Default)]
+struct Lost {
+    /// In billionths.
+    total: i64,
+    /// Squares of each putt's loss, in 10⁻¹² of a squared stroke.
+    squares: i64,
+}
+
+impl Lost {
+    fn add(&mut self, billionths: i64) {
+        let millionths = (billionths + 500).div_euclid(1000);
+        self.total += billionths;
+        self.squares += millionths * millionths;
+    }
+}
+
+/// What misses lost by cause.
+#[derive(Clone, Copy, Default)]
+struct Losses {
+    /// Struck putts that have a value.
+    putts: u32,
+    misses: usize,
+    line: Lost,
+    pace: Lost,
+    both: Lost,
+    read: Lost,
+    unknown: Lost,
+}
+
+impl Losses {
+    fn of(struck: &[Struck], ratio: impl Fn(&Struck) -> f64) -> Self {
+        let mut lost = Self::default();
+        for putt in struck {
+            let is_missed = putt.putt.result == PuttResult::Missed;
+            if is_missed && putt.leave_ft.is_none() {
+                continue;
+            }
+            lost.putts += 1;
+            if !is_missed {
+                continue;
+            }
+            lost.misses += 1;
+            let StrokesGained(gain) = putt.gain;
+            match cause(putt, ratio(putt)) {
+                Some(Cause::Line) => lost.line.add(-gain),
+                Some(Cause::Pace) => lost.pace.add(-gain),
+                Some(Cause::LineOrPace) => {
+                    lost.line.add(-(gain / 2));
+                    lost.pace.add(-(gain - gain / 2));
+                }
+                Some(Cause::Both) => lost.both.add(-gain),
+                Some(Cause::Read) => lost.read.add(-gain),
+                None => lost.unknown.add(-gain),
+            }
+        }
+        lost
+    }
+
+    fn are_told(&self) -> bool {
+        self.misses >= FEWEST_MISSES
+    }
+}
+
 impl Causes {
     /// Splits the strokes that missed putts lost; `None` below ten misses.
     ///
@@ -51,34 +131,52 @@ impl Causes {
     /// # Source
     /// evenfield's own convention, on the capture model of [`capture`].
     pub(super) fn of(struck: &[Struck], ratio: impl Fn(&Struck) -> f64, recorded_holes: u32) -> Option<Self> {
-        let misses = struck.iter().filter(|putt| putt.putt.result == PuttResult::Missed && putt.leave_ft.is_some());
-        let mut count = 0;
-        let [mut line, mut pace, mut both, mut read, mut unknown] = [0; 5];
-        for putt in misses {
-            count += 1;
-            let StrokesGained(gain) = putt.gain;
-            match cause(putt, ratio(putt)) {
-                Some(Cause::Line) => line -= gain,
-                Some(Cause::Pace) => pace -= gain,
-                Some(Cause::LineOrPace) => {
-                    line -= gain / 2;
-                    pace -= gain - gain / 2;
-                }
-                Some(Cause::Both) => both -= gain,
-                Some(Cause::Read) => read -= gain,
-                None => unknown -= gain,
-            }
-        }
-        if count < FEWEST_MISSES {
+        let lost = Losses::of(struck, ratio);
+        let strokes = |lost: Lost| per_round(lost.total, recorded_holes);
+        if !lost.are_told() {
             return None;
         }
-        let strokes = |billionths| per_round(billionths, recorded_holes);
         Some(Self {
-            line: strokes(line)?,
-            pace: strokes(pace)?,
-            both: strokes(both)?,
-            read: strokes(read)?,
-            unknown: strokes(unknown)?,
+            line: strokes(lost.line)?,
+            pace: strokes(lost.pace)?,
+            both: strokes(lost.both)?,
+            read: strokes(lost.read)?,
+            unknown: strokes(lost.unknown)?,
+        })
+    }
+}
+
+impl CauseIntervals {
+    /// Works out the intervals; `None` where no causes are told.
+    ///
+    /// # Formula
+    /// ```text
+    /// (total ± t(0.975, n − 1) · s · sqrt(n)) · 18 / recorded holes
+    /// ```
+    /// n: struck putts that have a value, holed ones too. s: the standard deviation of what each of them lost to the
+    /// cause, which is nothing for a holed putt and for a miss with another cause.
+    ///
+    /// # Source
+    /// Student's interval for a sum of n independent values, as for a band of distance.
+    pub(super) fn of(struck: &[Struck], ratio: impl Fn(&Struck) -> f64, recorded_holes: u32) -> Option<Self> {
+        let lost = Losses::of(struck, ratio);
+        if !lost.are_told() || recorded_holes == 0 {
+            return None;
+        }
+        let n = f64::from(lost.putts);
+        let ends = |Lost { total, squares }: Lost| {
+            let total = total as f64 / 1e9;
+            let variance = ((squares as f64 / 1e12 - total * total / n) / (n - 1.0)).max(0.0);
+            let half = t_975(n - 1.0) * variance.sqrt() * n.sqrt();
+            let a_round = |strokes: f64| rounded(strokes * 18.0 / f64::from(recorded_holes));
+            (a_round(total - half), a_round(total + half))
+        };
+        Some(Self {
+            line: ends(lost.line),
+            pace: ends(lost.pace),
+            both: ends(lost.both),
+            read: ends(lost.read),
+            unknown: ends(lost.unknown),
         })
     }
 }
@@ -112,19 +210,41 @@ mod tests {
     use crate::domain::facts::Putt;
     use crate::domain::units::{Feet, Stimp};
 
+    fn struck(result: PuttResult, distance: f64, line: Option<f64>, speed: Option<f64>, gain: i64) -> Struck {
+        let putt = Putt {
+            distance_ft: Feet::new(distance).unwrap(),
+            elevation_in: None,
+            ball_speed_mph: speed.map(|speed| Mph::new(speed).unwrap()),
+            start_line_deg: line.map(|line| Degrees::new(line).unwrap()),
+            played_line_deg: None,
+            result,
+        };
+        let (stimp, gain) = (Stimp::new(11.0).unwrap(), StrokesGained(gain));
+        Struck { setup: None, stimp, putt, leave_ft: Feet::new(2.0).ok(), gain }
+    }
+
+    /// Twelve misses off line that lose half a stroke each, twelve holed: 6 strokes over 36 holes are 3 a round. By hand:
+    /// squares 3, s² = (3 − 36/24) / 23 = 0.065217, s·√24 = 1.25109, t(23) = 2.0687 (tabled): ± 2.5881, ± 1.2941 a round.
+    #[test]
+    fn intervals_of_causes_are_those_worked_by_hand() {
+        let mut putts = vec![struck(PuttResult::Missed, 10.0, Some(2.0), Some(4.55), -500_000_000); 12];
+        putts.extend(vec![struck(PuttResult::Holed, 10.0, Some(0.1), Some(4.55), 600_000_000); 12]);
+        // a miss with nothing after it has no value
+        putts.push(Struck { leave_ft: None, ..struck(PuttResult::Missed, 9.0, Some(2.0), Some(4.55), 0) });
+        let causes = Causes::of(&putts, |_| 1.0, 36).unwrap();
+        let intervals = CauseIntervals::of(&putts, |_| 1.0, 36).unwrap();
+        assert_eq!((causes.line, causes.pace, intervals.pace), (3.0, 0.0, (0.0, 0.0)));
+        // the expansion of t is good to a hundredth
+        assert!((intervals.line.0 - (3.0 - 1.2941)).abs() < 0.01, "{intervals:?}");
+        assert!((intervals.line.1 - (3.0 + 1.2941)).abs() < 0.01, "{intervals:?}");
+        assert_eq!(CauseIntervals::of(&putts, |_| 1.0, 0), None);
+        assert_eq!(CauseIntervals::of(&putts[3..], |_| 1.0, 36), None, "nine misses tell no causes");
+    }
+
     #[test]
     fn a_miss_counts_for_what_would_have_holed_it() {
         let check = |distance, line: Option<f64>, speed: Option<f64>, expect: Option<Cause>| {
-            let putt = Putt {
-                distance_ft: Feet::new(distance).unwrap(),
-                elevation_in: None,
-                ball_speed_mph: speed.map(|speed| Mph::new(speed).unwrap()),
-                start_line_deg: line.map(|line| Degrees::new(line).unwrap()),
-                played_line_deg: None,
-                result: PuttResult::Missed,
-            };
-            let (stimp, gain) = (Stimp::new(11.0).unwrap(), StrokesGained(0));
-            let struck = Struck { setup: None, stimp, putt, leave_ft: Feet::new(2.0).ok(), gain };
+            let struck = struck(PuttResult::Missed, distance, line, speed, 0);
             assert_eq!(cause(&struck, 1.0), expect, "{distance} ft, {line:?}, {speed:?}");
         };
         // 10 ft at 11: 4.34 mph just arrives, 5.93 is the fastest that falls; 4.6 runs about a foot past

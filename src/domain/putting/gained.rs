@@ -2,6 +2,7 @@
 
 use super::PuttResult;
 use super::baseline::Baseline;
+use crate::domain::facts::{CardHole, Putt};
 use crate::domain::units::{Feet, StrokesGained};
 use serde::{Serialize, Serializer};
 
@@ -81,6 +82,38 @@ pub fn hole(putts: &[(Feet, PuttResult)], baseline: &Baseline) -> Vec<StrokesGai
     gained
 }
 
+/// What one hole of a card gained.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CardHoleGained {
+    /// The sum of its putts that count.
+    pub strokes_gained: StrokesGained,
+    /// One value a putt; `None` for one that has no value, and for one that counts for nothing.
+    pub by_putt: Vec<Option<StrokesGained>>,
+}
+
+/// Returns what each hole of a card gained, but for what was gained by putts up to `left_out`; `None` for a hole whose
+/// putts were not recorded.
+///
+/// # Formula
+/// As [`hole`]. Together they are the gains of the card's [`PuttingSums`](super::sums::PuttingSums).
+///
+/// # Shape
+/// One value a hole, in the order of `holes`.
+pub fn card(holes: &[CardHole], baseline: &Baseline, left_out: Option<Feet>) -> Vec<Option<CardHoleGained>> {
+    let of_hole = |recorded: &Vec<Putt>| {
+        let putts: Vec<_> = recorded.iter().map(|putt| (putt.distance_ft, putt.result)).collect();
+        let counted = |(n, gain): (usize, StrokesGained)| {
+            let (distance, result) = putts[n];
+            let has_value = result != PuttResult::Missed || n + 1 < putts.len();
+            let counts = left_out.is_none_or(|left_out| distance > left_out);
+            (has_value && counts).then_some(gain)
+        };
+        let by_putt: Vec<_> = hole(&putts, baseline).into_iter().enumerate().map(counted).collect();
+        CardHoleGained { strokes_gained: by_putt.iter().flatten().copied().sum(), by_putt }
+    };
+    holes.iter().map(|hole| hole.putts.as_ref().map(of_hole)).collect()
+}
+
 /// Returns the strokes gained by a putt that stands alone, as in practice.
 ///
 /// # Formula
@@ -139,6 +172,7 @@ fn as_strokes_each<S: Serializer>(gained: &[StrokesGained], serializer: S) -> Re
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::domain::putting::PuttingSums;
     use PuttResult::{Conceded, Holed, Missed};
     use proptest::prelude::*;
 
@@ -202,6 +236,30 @@ mod tests {
         let gained = finished_hole(&[(feet(8.0), Missed), (feet(2.0), Holed)], Baseline::tour()).unwrap();
         let json = serde_json::to_string(&gained).unwrap();
         assert_eq!(json, r#"{"strokes_gained":-0.49571,"by_putt":[-0.49943,0.00372]}"#);
+    }
+
+    #[test]
+    fn a_card_gains_hole_by_hole_what_its_sums_gain() {
+        let card: Vec<CardHole> = serde_json::from_value(serde_json::json!([
+            { "number": 1, "strokes": 4, "putts": [
+                { "distance_ft": 30, "result": "missed" }, { "distance_ft": 3, "result": "holed" }] },
+            { "number": 2, "strokes": 4, "putt_count": 2 },
+            { "number": 3, "strokes": 3, "putts": [] },
+            { "number": 4, "picked_up": true, "putts": [
+                { "distance_ft": 40, "result": "missed" }, { "distance_ft": 8, "result": "missed" }] },
+            { "number": 5, "strokes": 4, "putts": [{ "distance_ft": 2, "result": "conceded" }] },
+        ]))
+        .unwrap();
+        for left_out in [None, Feet::new(3.0).ok()] {
+            let gained = super::card(&card, Baseline::tour(), left_out);
+            let total: StrokesGained = gained.iter().flatten().map(|hole| hole.strokes_gained).sum();
+            assert_eq!(total.0, PuttingSums::of(&card, Baseline::tour(), left_out).gains);
+            let known: Vec<Vec<bool>> =
+                gained.iter().flatten().map(|hole| hole.by_putt.iter().map(Option::is_some).collect()).collect();
+            let short = left_out.is_none();
+            assert_eq!(known, [vec![true, short], vec![], vec![true, false], vec![short]]);
+            assert!(gained[1].is_none());
+        }
     }
 
     proptest! {

@@ -60,10 +60,7 @@ impl PlayerPutting {
     pub fn of(putts: impl IntoIterator<Item = Struck>, recorded_holes: u32, baseline: &Baseline) -> Self {
         let struck: Vec<Struck> = putts.into_iter().filter(|putt| putt.putt.result != PuttResult::Conceded).collect();
         let setups = fitted(&struck);
-        let ratio = |putt: &Struck| {
-            let found = setups.iter().find(|setup| Some(setup.setup_id) == putt.setup);
-            found.map_or(1.0, |setup| setup.speed_ratio)
-        };
+        let ratio = |putt: &Struck| ratio_of(&setups, putt);
         let errors = struck.iter().filter_map(|putt| Some(Rolled::of(putt)?.error(ratio(putt)))).collect();
         let (line, pace) = (StartLine::of(&struck), PaceSpread::of(errors));
         let practice = match (&line, &pace) {
@@ -80,6 +77,12 @@ impl PlayerPutting {
             practice,
         }
     }
+}
+
+/// Returns by what a putt's recorded speed is divided.
+pub(super) fn ratio_of(setups: &[SetupRatio], putt: &Struck) -> f64 {
+    let found = setups.iter().find(|setup| Some(setup.setup_id) == putt.setup);
+    found.map_or(1.0, |setup| setup.speed_ratio)
 }
 
 fn fitted(struck: &[Struck]) -> Vec<SetupRatio> {

@@ -7,7 +7,7 @@ use super::spread::Z_975;
 use super::sums::{BAND_EDGES_FT, BandSums, PuttingSums, per_round, six_decimals};
 use crate::domain::facts::{Practice, Putt};
 use crate::domain::ids::{MemberId, SetupId};
-use crate::domain::units::{Feet, Stimp};
+use crate::domain::units::{Feet, Stimp, StrokesGained};
 use serde::Serialize;
 
 /// What a report needs of one counting round.
@@ -88,6 +88,18 @@ pub struct Band {
 /// The fewest putts of a band for an interval to be given.
 pub const FEWEST_FOR_INTERVAL: u32 = 5;
 
+impl PuttedRound {
+    /// Puts a hole's putts together with what belongs to them, but for those that count for nothing.
+    pub(super) fn struck(&self, hole: &[Putt], gains: Vec<StrokesGained>) -> impl Iterator<Item = Struck> {
+        let of = move |(n, (putt, gain)): (usize, (&Putt, StrokesGained))| {
+            let leave_ft = hole.get(n + 1).map(|next| next.distance_ft);
+            Struck { setup: self.setup, stimp: self.stimp, putt: *putt, leave_ft, gain }
+        };
+        let is_left_out = |putt: &Putt| self.left_out.is_some_and(|left_out| putt.distance_ft <= left_out);
+        hole.iter().zip(gains).enumerate().filter(move |(_, (putt, _))| !is_left_out(putt)).map(of)
+    }
+}
+
 impl PuttingReport {
     /// Makes the report of a member's counting rounds.
     ///
@@ -106,13 +118,7 @@ impl PuttingReport {
                 putts.extend(hole.iter().map(|putt| (putt.distance_ft, putt.result)));
                 let gains = gained::hole(&putts, baseline);
                 sums.add_hole(&putts, &gains, baseline, round.left_out);
-                for (n, (putt, gain)) in hole.iter().zip(gains).enumerate() {
-                    if round.left_out.is_some_and(|left_out| putt.distance_ft <= left_out) {
-                        continue;
-                    }
-                    let leave_ft = hole.get(n + 1).map(|next| next.distance_ft);
-                    struck.push(Struck { setup: round.setup, stimp: round.stimp, putt: *putt, leave_ft, gain });
-                }
+                struck.extend(round.struck(hole, gains));
             }
         }
         Self::put_together(member_id, rounds.len() as u32, taken, &sums, struck, baseline)

@@ -51,14 +51,19 @@ impl Spread {
 /// # Source
 /// evenfield's own convention; the median absolute deviation is a standard robust spread (from memory).
 pub(super) fn without_misreadings(readings: &mut Vec<f64>) {
+    if let Some(limits) = limits(readings) {
+        readings.retain(|x| limits.contains(x));
+    }
+}
+
+/// Returns the limits beyond which a reading is a misreading; `None` where nothing is left out.
+pub(super) fn limits(readings: &[f64]) -> Option<std::ops::RangeInclusive<f64>> {
     if readings.len() < 3 {
-        return;
+        return None;
     }
-    let centre = median(readings.clone());
-    let spread = SD_PER_MEDIAN_DEVIATION * median(readings.iter().map(|x| (x - centre).abs()).collect());
-    if spread > 0.0 {
-        readings.retain(|x| (x - centre).abs() <= MISREAD_SDS * spread);
-    }
+    let centre = median(readings.to_vec());
+    let reach = MISREAD_SDS * SD_PER_MEDIAN_DEVIATION * median(readings.iter().map(|x| (x - centre).abs()).collect());
+    (reach > 0.0).then_some(centre - reach..=centre + reach)
 }
 
 fn median(mut values: Vec<f64>) -> f64 {

@@ -27,16 +27,29 @@ pub struct PuttsMet {
 /// Makes a member's putting report.
 ///
 /// # Shape
-/// `figures` of the member's counting rounds in the order of events; `entries` of the member; `putts` gives those of a
-/// round by hole.
+/// As [`putted_rounds`].
 pub fn putting_report<'a>(
     book: &Book,
     member: MemberId,
     figures: impl IntoIterator<Item = &'a Figures>,
     entries: &[Entry],
-    mut putts: impl FnMut(RoundId) -> PuttsMet,
+    putts: impl FnMut(RoundId) -> PuttsMet,
     baseline: &Baseline,
 ) -> PuttingReport {
+    PuttingReport::of(member, &putted_rounds(book, figures, entries, putts), baseline)
+}
+
+/// Joins a member's counting rounds with their putts, set-ups and green speeds.
+///
+/// # Shape
+/// `figures` of the member's counting rounds in the order of events; `entries` of the member; `putts` gives those of a
+/// round by hole.
+pub fn putted_rounds<'a>(
+    book: &Book,
+    figures: impl IntoIterator<Item = &'a Figures>,
+    entries: &[Entry],
+    mut putts: impl FnMut(RoundId) -> PuttsMet,
+) -> Vec<PuttedRound> {
     let round = |figures: &Figures| {
         let PuttsMet { by_hole, declared_radius_ft } = putts(figures.round);
         Some(PuttedRound {
@@ -49,8 +62,7 @@ pub fn putting_report<'a>(
             left_out: book.seasons.get(&figures.season).and_then(|season| season.left_out(declared_radius_ft)),
         })
     };
-    let rounds: Vec<PuttedRound> = figures.into_iter().filter_map(round).collect();
-    PuttingReport::of(member, &rounds, baseline)
+    figures.into_iter().filter_map(round).collect()
 }
 
 /// Leaves of a round's putts what the field's baseline sees: those up to the first inside the declared radius.

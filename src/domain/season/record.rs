@@ -47,6 +47,8 @@ pub struct MemberRecord {
     pub figures: Vec<Figures>,
     /// The differentials, oldest first.
     pub differentials: Vec<DifferentialRow>,
+    /// The league index that each of them made, as it stood then.
+    pub indexes: Vec<Option<Tenths>>,
     /// The league index for an event that opens after all of these; `None` below three differentials.
     pub league_index: Option<Tenths>,
     /// What adding the latest differential did.
@@ -247,7 +249,13 @@ impl<'a> Walk<'a> {
                 ..row
             })
             .collect();
-        MemberRecord { figures: self.figures, differentials, league_index: self.record.index(), latest: self.latest }
+        MemberRecord {
+            figures: self.figures,
+            differentials,
+            indexes: self.record.indexes().collect(),
+            league_index: self.record.index(),
+            latest: self.latest,
+        }
     }
 }
 
