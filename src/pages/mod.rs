@@ -5,6 +5,7 @@
 
 mod afresh;
 mod assets;
+mod bring_file;
 mod card_text;
 mod charts;
 mod desk;
@@ -27,6 +28,8 @@ mod problem;
 mod round;
 mod ruling;
 mod season;
+mod sensor_text;
+mod upload;
 mod why;
 pub mod words;
 
@@ -160,6 +163,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(season::routes)
             .configure(event::routes)
             .configure(hand_in::routes)
+            .configure(bring_file::routes)
             .configure(round::routes)
             .configure(doubts::routes)
             .configure(ruling::routes)
