@@ -59,7 +59,7 @@ impl Leagues {
     ) -> Result<(), Refusal> {
         let (now, this) = (self.now(), self.clone());
         let body = serde_json::to_string(&columns).expect("columns are plain values with text keys");
-        change!(self, |conn| {
+        change!(self, league, |conn| {
             let member = access::member(conn, caller, league).await?;
             let book = this.books.of(conn, league).await?;
             sound(setups::use_faults(&book, member.id, Some(setup)))?;

@@ -85,6 +85,8 @@ struct ColumnsPage {
     /// What is wrong with the meanings of the columns.
     faults: Vec<String>,
     reading: Reading,
+    /// Whether nothing was said of the columns on the form yet.
+    is_first: bool,
     /// Whether what was said last for this set-up fits this file.
     is_remembered: bool,
     /// Whether the columns changed since the rows were looked at.
@@ -287,7 +289,8 @@ async fn look(app: Data<App>, caller: Caller, id: IdPath, upload: Upload) -> Ans
         (None, None) if upload.form.given("text").is_none() => {
             return again(card, "file", "choose a file, or paste its text".into());
         }
-        (None, None) => ("file", text_of(upload.form.text("text").as_bytes())),
+        // A browser sends line ends of its own, which count towards no limit.
+        (None, None) => ("file", text_of(upload.form.text("text").replace("\r\n", "\n").as_bytes())),
     };
     let text = match text {
         Ok(text) => text,
@@ -338,6 +341,7 @@ fn shown(card: &HandInPage, text: String, table: Table, meanings: Vec<Meaning>, 
         table,
         faults,
         reading,
+        is_first: upload.form.given("cut").is_none(),
         is_remembered: false,
         is_unseen: false,
     }

@@ -2,6 +2,9 @@
 
 use super::harness::{Api, Call, Cast, Night, Person, Seen, id, par, shared};
 use super::pages::{form, page, signed_in};
+use evenfield::domain::ids::{LeagueId, MemberId};
+use evenfield::league::file_columns::FileColumns;
+use evenfield::storage::file_columns::of_member;
 use serde_json::json;
 
 const BOUNDARY: &str = "two-balls-on-one-green";
@@ -229,8 +232,18 @@ async fn columns_are_remembered_for_a_set_up_of_one_member() {
     let mine = held(&at.cast.ann, &at.night.ann).await.json();
     assert_eq!(mine["file_columns"][0]["columns"][2], json!({ "name": "Away", "meaning": "distance_m" }));
     assert_eq!(held(&at.cast.ben, &at.night.ben).await.json()["file_columns"], json!([]));
+    assert_eq!(kept(&at).await, 1);
     let member = at.api.get(format!("/members/{}", at.night.ann)).by(&at.cast.ann).expect(200).await;
     at.api.delete(format!("/members/{}", at.night.ann)).by(&at.cast.olga).matching(&member.etag()).expect(204).await;
+    assert_eq!(kept(&at).await, 0, "nothing is kept of a member who was erased");
+}
+
+/// Counts the set-ups for which something is remembered of Ann.
+async fn kept(at: &At) -> usize {
+    let (league, ann) = (at.night.league.parse().map(LeagueId), at.night.ann.parse().map(MemberId));
+    let mut conn = at.api.server.app.leagues.database.reader().await.expect("a reader");
+    let all = of_member::<FileColumns>(&mut conn, league.expect("an id"), ann.expect("an id")).await;
+    all.expect("rows that can be read").len()
 }
 
 /// Somebody else's set-up is refused, and nothing is said or kept of it.
