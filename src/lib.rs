@@ -6,6 +6,7 @@ pub mod accounts;
 pub mod api;
 pub mod bodies;
 pub mod bundle;
+pub mod card_file;
 pub mod cli;
 pub mod demo;
 pub mod domain;

@@ -7,6 +7,7 @@ use super::rounds::VALIDATE_ONLY;
 use super::routes::{Access, Media, RouteDoc, Routes, creates};
 use super::{Answer, App, json, replied};
 use crate::bodies::views;
+use crate::card_file::table::line_of;
 use crate::domain::ids::LeagueId;
 use crate::json::Node;
 use crate::league::Caller;
@@ -96,13 +97,6 @@ pub fn lines(text: &[u8]) -> Result<Vec<RosterLine>, Problem> {
     }
     errors.truncate(MOST_FAULTS);
     if errors.is_empty() { Ok(members) } else { Err(Problem::fields(errors)) }
-}
-
-/// Returns the line on which a record begins: the reader's position stands before the empty lines that it passes over.
-fn line_of(text: &[u8], position: &csv::Position) -> u64 {
-    let from = text.get(position.byte() as usize..).unwrap_or_default();
-    let empty = from.iter().take_while(|byte| matches!(byte, b'\r' | b'\n')).filter(|byte| **byte == b'\n');
-    position.line() + empty.count() as u64
 }
 
 fn member(line: u64, columns: &StringRecord, record: &StringRecord) -> Result<NewMember, Vec<FieldError>> {

@@ -13,8 +13,8 @@ use crate::storage::documents::{self, Kept};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::members::{self, StoredMember};
-use crate::storage::practice;
 use crate::storage::{Conn, StorageError, leagues};
+use crate::storage::{file_columns, practice};
 use crate::{sql, values};
 use uuid::Uuid;
 
@@ -125,6 +125,7 @@ impl Leagues {
             conn.run(sql!("erase_notices"), values![league, id]).await?;
             conn.run(sql!("erase_cards_in_play"), values![league, id]).await?;
             practice::erase(conn, league, id).await?;
+            file_columns::erase(conn, league, id).await?;
             conn.run(sql!("erase_replies"), values![word]).await?;
             let act = Act { by: Some(caller.account), act: "erase", kind: "member", id: id.0, content: &[] };
             journal::append(conn, league, act, now).await?;
@@ -237,6 +238,8 @@ pub struct MemberExport {
     pub notices: Vec<super::notices::NoticeView>,
     /// The practice.
     pub practice: Vec<super::practice::PracticeView>,
+    /// How the files of set-ups are read.
+    pub file_columns: Vec<super::file_columns::FileColumnsView>,
 }
 
 /// A round of an export.
@@ -285,6 +288,7 @@ impl Leagues {
             });
         }
         let earlier = versions(conn, "member", league, id.0).await?;
+        let columns = file_columns::of_member(conn, league, id).await?;
         let practised = practice::of_member(conn, league, id, Uuid::nil(), i64::MAX).await?;
         Ok(MemberExport {
             account: (&account).into(),
@@ -307,6 +311,7 @@ impl Leagues {
             .await?,
             notices: super::notices::of_member(conn, league, id).await?,
             practice: practised.into_iter().map(Into::into).collect(),
+            file_columns: columns.into_iter().map(Into::into).collect(),
         })
     }
 }

@@ -17,6 +17,7 @@ pub mod entrants;
 pub mod entry_sheet;
 pub mod events;
 pub mod evidence;
+pub mod file_columns;
 pub mod finding_desk;
 pub mod finding_rulings;
 pub mod finding_views;

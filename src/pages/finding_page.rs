@@ -1,6 +1,6 @@
 //! What the page of a finding shows, as far as the viewer's seat allows.
 
-use super::finding_picture::draw;
+use super::charts;
 use super::form::Form;
 use super::masked::{letter, masked};
 use super::{Frame, page_with};
@@ -206,7 +206,8 @@ impl FindingPage {
     }
 
     fn picture(&self) -> Option<String> {
-        draw(&self.finding.report.picture)
+        let drawn = charts::picture(&self.finding.report.picture);
+        (!drawn.is_empty()).then_some(drawn)
     }
 
     fn made(&self) -> &[crate::domain::audit::MadeBand] {

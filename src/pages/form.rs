@@ -51,6 +51,11 @@ impl Form {
         self.0.iter().find(|(known, _)| known == name).map_or("", |(_, value)| value.as_str())
     }
 
+    /// Returns whether a field was sent at all.
+    pub fn has(&self, name: &str) -> bool {
+        self.0.iter().any(|(known, _)| known == name)
+    }
+
     /// Returns a field that says something.
     pub fn given(&self, name: &str) -> Option<&str> {
         Some(self.text(name).trim()).filter(|text| !text.is_empty())

@@ -1,11 +1,12 @@
 //! Handing in a card, or changing it while the event is open.
 
 use super::form::Form;
-use super::{Frame, card_text, page, page_with, see_other};
+use super::{Frame, card_text, page, page_with, see_other, sensor_text};
 use crate::api::extract::{Body, IdPath, QueryOf, checked, decoded};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::bodies::round::round_fields;
+use crate::card_file::card::Reading;
 use crate::domain::facts::{CardHole, Round};
 use crate::domain::ids::{EventId, MemberId};
 use crate::league::Caller;
@@ -31,6 +32,9 @@ pub(super) struct Row {
     pub(super) hole: SheetHole,
     pub(super) strokes: String,
     pub(super) putts: String,
+    sensor: String,
+    /// Whether a file gave the strokes, and the putts with their numbers: a draft does not replace them.
+    is_brought: (bool, bool),
     pub(super) faults: Vec<String>,
 }
 
@@ -45,20 +49,22 @@ struct Theirs {
 #[derive(Template)]
 #[template(path = "hand_in.html")]
 pub(super) struct HandInPage {
-    frame: Frame,
+    pub(super) frame: Frame,
     /// Whose card it is, if not the viewer's own.
     player: Option<String>,
-    sheet: EntrySheet,
+    pub(super) sheet: EntrySheet,
     pub(super) rows: Vec<Row>,
     client_round_id: String,
     key: String,
     version: Option<i64>,
-    setup: String,
+    pub(super) setup: String,
     played_on: String,
     outcome: String,
     reason: String,
     /// What stood on the card when it was stored meanwhile, where that differs from what was typed.
     theirs: Vec<Theirs>,
+    /// Whether a file filled it in.
+    is_brought: bool,
     /// What is wrong beside the holes.
     pub(super) faults: Vec<String>,
 }
@@ -75,6 +81,10 @@ impl HandInPage {
 
     pub(super) fn has_faults(&self) -> bool {
         !self.faults.is_empty() || self.rows.iter().any(|row| !row.faults.is_empty())
+    }
+
+    fn has_sensor(&self) -> bool {
+        self.rows.iter().any(|row| !row.sensor.is_empty())
     }
 
     fn is_setup(&self, id: &crate::domain::ids::SetupId) -> bool {
@@ -102,8 +112,15 @@ pub(super) async fn start(
     let on_card = |number: u8| round.as_ref()?.holes.iter().find(|hole| hole.number.get() == number);
     let rows = std::mem::take(&mut sheet.holes).into_iter().map(|hole| {
         let known = on_card(hole.number);
-        let strokes = known.map(card_text::strokes_text).unwrap_or_default();
-        Row { strokes, putts: known.map(card_text::putts_text).unwrap_or_default(), faults: Vec::new(), hole }
+        let text = |write: fn(&CardHole) -> String| known.map(write).unwrap_or_default();
+        Row {
+            strokes: text(card_text::strokes_text),
+            putts: text(card_text::putts_text),
+            sensor: text(sensor_text::of_hole),
+            is_brought: (false, false),
+            faults: Vec::new(),
+            hole,
+        }
     });
     let rows = rows.collect();
     let outcome = round.as_ref().map_or("complete", |round| round.outcome.word()).to_owned();
@@ -118,6 +135,7 @@ pub(super) async fn start(
         played_on: round.as_ref().map_or(sheet.today, |round| round.played_on).to_string(),
         outcome,
         theirs: Vec::new(),
+        is_brought: false,
         faults: Vec::new(),
         reason: String::new(),
         sheet,
@@ -134,8 +152,13 @@ impl HandInPage {
     /// Takes over what was typed.
     pub(super) fn type_in(&mut self, form: &Form) {
         for row in &mut self.rows {
-            row.strokes = form.text(&format!("strokes_{}", row.hole.number)).to_owned();
-            row.putts = form.text(&format!("putts_{}", row.hole.number)).to_owned();
+            let typed = |kind: &str| form.text(&format!("{kind}_{}", row.hole.number)).to_owned();
+            let same_putts = typed("putts").trim() == row.putts;
+            // A page from before there were such numbers leaves them as they are.
+            if !same_putts || form.has(&format!("sensor_{}", row.hole.number)) {
+                row.sensor = typed("sensor");
+            }
+            (row.strokes, row.putts) = (typed("strokes"), typed("putts"));
         }
         let fields = [
             (&mut self.client_round_id, "client_round_id"),
@@ -150,7 +173,33 @@ impl HandInPage {
         }
     }
 
-    /// Makes the round of what was typed. Putts that stand as they were keep what a sensor said of them.
+    /// Returns the numbers of the holes on the card.
+    pub(super) fn played(&self) -> Vec<u8> {
+        self.rows.iter().map(|row| row.hole.number).collect()
+    }
+
+    /// Fills in what a file says. What it says nothing of stays as it is; what it got wrong stands beside its hole.
+    pub(super) fn fill_in(&mut self, reading: &Reading, setup: &str, beside: Vec<String>) {
+        self.is_brought = true;
+        self.faults = beside;
+        if !setup.is_empty() {
+            setup.clone_into(&mut self.setup);
+        }
+        for row in &mut self.rows {
+            let Some(hole) = reading.holes.iter().find(|hole| hole.number.get() == row.hole.number) else { continue };
+            let (strokes, putts) = (card_text::file_strokes(hole), card_text::file_putts(hole));
+            row.is_brought = (!strokes.is_empty(), !putts.is_empty());
+            if row.is_brought.0 {
+                row.strokes = strokes;
+            }
+            if row.is_brought.1 {
+                (row.putts, row.sensor) = (putts, sensor_text::of_file(&hole.putts));
+            }
+            row.faults = reading.faults_of(hole);
+        }
+    }
+
+    /// Makes the round of what was typed.
     pub(super) fn body(&mut self, before: Option<&RoundView>) -> Value {
         let mut holes = Vec::new();
         for row in &mut self.rows {
@@ -204,7 +253,10 @@ fn hole(row: &Row, known: Option<&CardHole>) -> Result<Value, String> {
     let mut hole = card_text::strokes(&row.strokes)?;
     hole["number"] = row.hole.number.into();
     let is_picked_up = hole["picked_up"] == Value::Bool(true);
-    if let Some(known) = known.filter(|known| card_text::putts_text(known) == row.putts.trim()) {
+    let is_known = |known: &&CardHole| {
+        card_text::putts_text(known) == row.putts.trim() && sensor_text::of_hole(known) == row.sensor.trim()
+    };
+    if let Some(known) = known.filter(is_known) {
         let same_end = known.picked_up == is_picked_up;
         if let Some(kept) = same_end.then(|| serde_json::to_value(known).ok()).flatten() {
             for name in ["putts", "putt_count"] {
@@ -215,9 +267,12 @@ fn hole(row: &Row, known: Option<&CardHole>) -> Result<Value, String> {
             return Ok(hole);
         }
     }
-    if let Some(putts) = card_text::putts(&row.putts, is_picked_up)? {
-        hole["putts"] = putts;
+    if let Value::Object(putts) = card_text::putts(&row.putts, is_picked_up)? {
+        for (name, value) in putts {
+            hole[name] = value;
+        }
     }
+    sensor_text::add(&row.sensor, &mut hole)?;
     Ok(hole)
 }
 

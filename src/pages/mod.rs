@@ -5,6 +5,7 @@
 
 mod afresh;
 mod assets;
+mod bring_file;
 mod card_text;
 mod charts;
 mod desk;
@@ -14,7 +15,6 @@ mod event;
 mod fields;
 mod finding;
 mod finding_page;
-mod finding_picture;
 mod form;
 mod hand_in;
 mod held;
@@ -29,6 +29,8 @@ mod putting;
 mod round;
 mod ruling;
 mod season;
+mod sensor_text;
+mod upload;
 mod why;
 pub mod words;
 
@@ -162,6 +164,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(season::routes)
             .configure(event::routes)
             .configure(hand_in::routes)
+            .configure(bring_file::routes)
             .configure(round::routes)
             .configure(doubts::routes)
             .configure(ruling::routes)

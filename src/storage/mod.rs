@@ -4,6 +4,7 @@ pub mod accounts;
 pub mod db;
 pub mod documents;
 pub mod evidence;
+pub mod file_columns;
 pub mod findings;
 pub mod idempotency;
 pub mod journal;

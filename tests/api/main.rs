@@ -4,6 +4,7 @@ mod accounts;
 mod acts_on_pages;
 mod authorization;
 mod batches;
+mod bring_file;
 mod demo;
 mod desk_pages;
 mod events;

@@ -32,6 +32,13 @@
     at = Math.min(kept.at ?? 0, rows.length - 1);
     return kept.isSending;
   };
+  // What a file gave goes before the draft; the rest of the draft stays. A reload then shows the card, not the file.
+  const takeIn = () => {
+    const kept = draft()?.typed ?? {};
+    for (const field of fields()) if (!("brought" in field.dataset) && field.name in kept) field.value = kept[field.name];
+    keep();
+    history.replaceState(null, "", form.getAttribute("action"));
+  };
   const say = (text, link) => {
     const state = byId("draft-state");
     state.hidden = false;
@@ -85,10 +92,18 @@
   };
 
   // ---- one hole at a time ----
-  const input = (kind, row = rows[at]) => row.querySelector(`input[name^="${kind}_"]`);
+  const input = (kind, row = rows[at]) => byId(`${kind}_${row.dataset.hole}`);
   const changed = () => { keep(); total(); show(); };
-  const put = (kind, value) => { input(kind).value = value; changed(); };
-  const putts = (row) => input("putts", row).value.split(/[\s;]+/).filter(Boolean);
+  const put = (kind, value) => {
+    input(kind).value = value;
+    // Numbers go with their putt.
+    if (kind === "putts") setSensor(sensor().slice(0, putts().length));
+    changed();
+  };
+  const putts = (row) => {
+    const text = input("putts", row).value;
+    return /putts?\s*$/i.test(text) || text.trim() === "0" ? [] : text.split(/[\s;]+/).filter(Boolean);
+  };
   const total = () => {
     const line = byId("total");
     let strokes = 0, par = 0, holes = 0;
@@ -118,10 +133,65 @@
         button("Last one conceded", "", () => { const all = putts(); if (all.length) put("putts", [...all.slice(0, -1), all.at(-1).replace(/c?$/, "c")].join(" ")); }),
         button("No putt", "", () => put("putts", "0")),
         button("Undo", "Undo the last putt", () => put("putts", putts().slice(0, -1).join(" ")))),
+      numbers(),
       make("div", { className: "line" },
         button("Hole before", "", () => go(Math.max(at - 1, 0))),
         make("button", { type: "button", id: "next", textContent: "Next hole", onclick: () => go(Math.min(at + 1, rows.length - 1)) }),
         button("Whole card", "", () => { form.classList.toggle("one"); keep(); })));
+  };
+
+  // ---- what a sensor said, behind one tap ----
+  const NUMBERS = [
+    { label: "Ball speed, mph" },
+    { label: "Start line, °", sides: [["R", "right"], ["L", "left"]] },
+    { label: "Played line, °", sides: [["R", "right"], ["L", "left"]] },
+    { label: "Rise, in", sides: [["", "up"], ["-", "down"]] },
+  ];
+  const sensor = () => input("sensor").value.split(";").map((said) => said.trim().split(/\s+/).filter(Boolean));
+  const upTo = (all, isSaid) => all.slice(0, all.findLastIndex(isSaid) + 1);
+  const setSensor = (said) => {
+    const words = said.map((numbers) => upTo(numbers, (word) => word !== "-").join(" "));
+    input("sensor").value = upTo(words, Boolean).join("; ");
+  };
+  const number = (putt, n, word = "-") => {
+    const { label, sides } = NUMBERS[n];
+    const bare = word === "-" ? "" : word.replace(/[LR]$/i, "").replace(/^[-−]/, "");
+    const id = `number_${putt}_${n}`;
+    const isOther = /L$/i.test(word) || (/^[-−]./.test(word) && !/R$/i.test(word));
+    const field = make("input", { id, type: "text", inputMode: "decimal", autocomplete: "off", value: bare });
+    const all = [make("label", { htmlFor: id, textContent: label }), field];
+    if (sides) {
+      const side = make("select", {}, ...sides.map(([, name]) => make("option", { textContent: name })));
+      side.selectedIndex = isOther ? 1 : 0;
+      side.setAttribute("aria-label", `${label}, which way, putt ${putt + 1}`);
+      all.push(side);
+    } else all.push(make("span", {}));
+    field.setAttribute("aria-label", `${label}, putt ${putt + 1}`);
+    return all;
+  };
+  const typedNumber = (putt, n) => {
+    const field = byId(`number_${putt}_${n}`), value = field.value.trim().replace(/\s/g, "");
+    if (value === "") return "-";
+    const side = NUMBERS[n].sides?.[field.nextElementSibling.selectedIndex][0] ?? "";
+    // A side or a sign that was typed stays as it is.
+    if (/^[-−+]|[LR]$/i.test(value)) return value;
+    return side === "-" ? `-${value}` : Number(value.replace(",", ".")) === 0 ? value : value + side;
+  };
+  const readNumbers = () => setSensor(putts().map((_, putt) => NUMBERS.map((_, n) => typedNumber(putt, n))));
+  const showNumbers = () => {
+    const box = byId("numbers"), drawn = `${at} ${putts().join(" ")}`;
+    if (!box.parentNode.open || box.dataset.drawn === drawn) return;
+    box.dataset.drawn = drawn;
+    const said = sensor();
+    const groups = putts().map((feet, putt) => group(`Putt ${putt + 1}, from ${feet} ft`,
+      make("div", { className: "numbers" }, ...NUMBERS.flatMap((_, n) => number(putt, n, said[putt]?.[n])))));
+    box.replaceChildren(...(groups.length ? groups : [make("p", { textContent: "Add a putt first." })]));
+  };
+  const numbers = () => {
+    const all = make("details", {}, make("summary", { textContent: "Sensor numbers" }), make("div", { id: "numbers" }));
+    all.addEventListener("toggle", showNumbers);
+    all.addEventListener("input", readNumbers);
+    return all;
   };
   const show = () => {
     rows.forEach((row, n) => row.classList.toggle("current", n === at));
@@ -131,6 +201,7 @@
       node.classList.toggle("par", Number(node.textContent) === par);
     }
     byId("next").disabled = at === rows.length - 1;
+    showNumbers();
   };
 
   // ---- looking again before it goes out ----
@@ -191,9 +262,11 @@
   // ---- the keyboard ----
   const keys = (event) => {
     const field = event.target;
-    if (!/^(strokes|putts)_/.test(field.name ?? "")) return;
-    const kind = field.name.split("_")[0];
-    const row = rows.indexOf(field.closest("tr"));
+    // Enter in a field of the pad is no wish to hand in.
+    if (event.key === "Enter" && field.closest("#numbers")) return event.preventDefault();
+    if (!/^(strokes|putts|sensor)_/.test(field.name ?? "")) return;
+    const [kind, hole] = field.name.split("_");
+    const row = rows.findIndex((row) => row.dataset.hole === hole);
     const to = { ArrowDown: row + 1, ArrowUp: row - 1, Enter: row + 1 }[event.key];
     if (to === undefined) return;
     event.preventDefault();
@@ -226,11 +299,14 @@
       if (row >= 0 && row !== at) { at = row; show(); }
     });
     const had = draft();
-    const isSending = byId("faults") ? false : restore();
+    const isBrought = "brought" in form.dataset;
+    if (isBrought) takeIn();
+    const isSending = byId("faults") || isBrought ? false : restore();
     total();
     show();
+    if (isBrought) byId("faults")?.focus();
     if (isSending) send();
-    else if (had) say("On this phone only, as you left it.");
+    else if (had && !isBrought) say("On this phone only, as you left it.");
   };
 
   begin();

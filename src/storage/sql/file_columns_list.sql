@@ -1,0 +1,1 @@
+SELECT setup_id, updated_at, body FROM file_columns WHERE league_id = $1 AND member_id = $2 ORDER BY setup_id

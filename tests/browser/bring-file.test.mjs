@@ -1,0 +1,250 @@
+// A card from a file, and the numbers of a sensor: on a phone, on a desktop, with the keyboard alone, without script.
+import { after, before, beforeEach, test } from "node:test";
+import assert from "node:assert/strict";
+import { readFile } from "node:fs/promises";
+import { createRequire } from "node:module";
+import { api, browser, demo, signIn } from "./server.mjs";
+
+const AXE = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
+const DESKTOP = { viewport: { width: 1280, height: 800 } };
+let league, chromium;
+before(async () => { chromium = await browser(); });
+after(async () => { await chromium?.close(); league?.stop(); });
+beforeEach(async () => { league?.stop(); league = await demo(); });
+
+async function player(options) {
+  const context = await chromium.newContext({ baseURL: league.base, ...options });
+  const page = await context.newPage();
+  page.faults = [];
+  page.on("pageerror", (error) => page.faults.push(String(error)));
+  await signIn(page, league.base, league.player);
+  return page;
+}
+
+async function violations(page) {
+  await page.evaluate(AXE);
+  const found = await page.evaluate(() => axe.run({
+    runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"], rules: { "target-size": { enabled: true } },
+  }));
+  const wide = await page.evaluate(() => document.documentElement.scrollWidth > innerWidth);
+  return [...found.violations.map((rule) => `${rule.id}: ${rule.nodes.slice(0, 3).map((node) => node.html.slice(0, 160)).join(" | ")}`),
+    ...(wide ? ["scrolls sideways"] : [])];
+}
+
+/** A file of the holes of the event, in metres with decimal commas: putts of 9.144 m and 0.6096 m on each hole. */
+async function metric(page, bad = "") {
+  const sheet = await page.evaluate(async (event) => (await fetch(`/api/v1/events/${event}/entry-sheet`)).json(), league.event);
+  const rows = sheet.holes.flatMap(({ number, par }) => [`${number};${par};9,144;2,682;0,8`, `${number};${par};0,6096;;`]);
+  return { sheet, text: ["Green;Shots;Away;Pace;Off", ...rows, ...(bad ? [bad] : [])].join("\r\n") };
+}
+const HOLDS = { Green: "hole number", Shots: "strokes on the hole", Away: "distance to the hole, m", Pace: "ball speed, m/s", Off: "start line, ° (left positive)" };
+
+async function choose(page, text) {
+  await page.goto(`/events/${league.event}/hand-in`);
+  await page.getByRole("link", { name: "Fill the card in from it" }).click();
+  await page.locator("#setup_id").selectOption({ index: 1 });
+  await page.locator("#file").setInputFiles({ name: "night.csv", mimeType: "text/csv", buffer: Buffer.from(text) });
+  await page.getByRole("button", { name: "Show its columns" }).click();
+}
+
+async function sayColumns(page) {
+  for (const [column, holds] of Object.entries(HOLDS)) await page.getByLabel(`What ${column} holds`).selectOption({ label: holds });
+  await page.getByRole("button", { name: "Look at the rows" }).click();
+}
+
+const shot = (page, name) => process.env.SHOTS && page.screenshot({ path: `${process.env.SHOTS}/${name}.png`, fullPage: true });
+
+for (const [size, options] of [["phone", PHONE], ["desktop", DESKTOP]]) {
+  test(`a file fills the card in on a ${size}, and the next one needs no words`, async () => {
+    const page = await player(options);
+    const { sheet, text } = await metric(page);
+    // What was typed before the file stays.
+    await page.goto(`/events/${league.event}/hand-in`);
+    await page.locator("#played_on").evaluate((field) => { field.closest("details").open = true; });
+    await page.locator("#outcome").selectOption("no_return");
+    await choose(page, text);
+    await sayColumns(page);
+    assert.match(await page.locator("main").textContent(), /30.*6.*0\.8° left/s);
+    await page.getByRole("button", { name: "Fill my card in" }).click();
+    await page.waitForURL(/\/hand-in$/);
+    assert.equal(await page.locator("#putts_1").inputValue(), "30 2");
+    assert.equal(await page.locator("#sensor_1").inputValue(), "6 0.8L");
+    assert.equal(await page.locator("#outcome").inputValue(), "no_return");
+    await page.locator("#strokes_1").fill("7");
+    await page.reload();
+    assert.equal(await page.locator("#putts_1").inputValue(), "30 2", "a reload loses nothing");
+    assert.equal(await page.locator("#strokes_1").inputValue(), "7", "nor what was typed over it");
+    await page.locator("#outcome").evaluate((field) => { field.closest("details").open = true; });
+    await page.locator("#outcome").selectOption("complete");
+    await page.getByRole("button", { name: "Hand in" }).click();
+    await page.waitForURL(/\/rounds\//);
+    const round = await api(page, "GET", new URL(page.url()).pathname);
+    const putt = { distance_ft: 30, ball_speed_mph: 6, start_line_deg: -0.8, result: "missed" };
+    assert.deepEqual(round.body.holes[0].putts, [putt, { distance_ft: 2, result: "holed" }]);
+    assert.equal(round.body.holes.length, sheet.holes.length);
+    await choose(page, text);
+    await page.getByText("What its columns hold, as you said the last time").waitFor();
+    await page.getByRole("button", { name: "Fill my card in" }).click();
+    await page.getByText("The file is filled in.").waitFor();
+    assert.deepEqual(page.faults, []);
+    await page.context().close();
+  });
+
+  for (const colorScheme of ["light", "dark"]) {
+    test(`the pages of a file are for everybody: ${size}, ${colorScheme}`, async () => {
+      const page = await player({ ...options, colorScheme, bypassCSP: true });
+      const { text } = await metric(page, "2;4;far;;\r\n2;4;near;fast;\r\n1;2;3;4;5;6;7");
+      const faults = [];
+      const check = async (name) => {
+        faults.push(...(await violations(page)).map((fault) => `${name}: ${fault}`));
+        await shot(page, `file-${name}-${size}-${colorScheme}`);
+      };
+      await page.goto(`/events/${league.event}/bring-file`);
+      await check("pick");
+      await page.getByRole("button", { name: "Show its columns" }).click();
+      await page.getByText("Nothing was read yet").waitFor();
+      await check("refused");
+      await choose(page, text);
+      await check("columns");
+      await sayColumns(page);
+      await page.getByText("Rows that cannot be taken").waitFor();
+      await check("rows");
+      await page.getByRole("button", { name: "Fill in the good ones" }).click();
+      await page.waitForURL(/\/hand-in$/);
+      assert.equal(await page.evaluate(() => document.activeElement.id), "faults", "what is wrong is read first");
+      await check("card");
+      await page.locator("#faults a").first().click();
+      if (size === "phone") await page.locator("#pad summary").click();
+      await check("hole");
+      assert.deepEqual(faults, []);
+      assert.deepEqual(page.faults, []);
+      await page.context().close();
+    });
+  }
+}
+
+test("a bad row holds the card back until it is put right", async () => {
+  const page = await player(PHONE);
+  const { text } = await metric(page, "1;4;far;;");
+  await choose(page, text);
+  await sayColumns(page);
+  assert.match(await page.locator("main").textContent(), /“far” under Away is no distance/);
+  await page.getByRole("button", { name: "Fill in the good ones" }).click();
+  await page.waitForURL(/\/hand-in$/);
+  assert.match(await page.locator("#fault_1").textContent(), /row \d+: “far”/);
+  assert.match(await page.locator("#putts_1").inputValue(), /^30 2 \?$/);
+  await page.getByRole("button", { name: "Hand in" }).click();
+  await page.getByRole("button", { name: "Yes, send it" }).click().catch(() => {});
+  await page.getByText("Nothing was stored yet. Put right:").waitFor();
+  await page.locator("#faults a").first().click();
+  await page.locator("#putts_1").fill("30 2");
+  await page.getByRole("button", { name: "Hand in" }).click();
+  await page.waitForURL(/\/rounds\//);
+  assert.deepEqual(page.faults, []);
+  await page.context().close();
+});
+
+test("none of a file leaves the card as it was", async () => {
+  const page = await player(PHONE);
+  await page.goto(`/events/${league.event}/hand-in`);
+  await page.getByRole("button", { name: "4 strokes" }).tap();
+  const { text } = await metric(page, "1;4;far;;");
+  await choose(page, text);
+  await sayColumns(page);
+  await page.getByRole("link", { name: "None of them" }).click();
+  await page.waitForURL(/\/hand-in$/);
+  assert.equal(await page.locator("#strokes_1").inputValue(), "4");
+  assert.equal(await page.locator("#putts_1").inputValue(), "");
+  await page.context().close();
+});
+
+test("the keyboard alone brings a file and fills the card in", async () => {
+  const page = await player(DESKTOP);
+  const { text } = await metric(page);
+  await page.goto(`/events/${league.event}/bring-file`);
+  const tabTo = async (isThere) => {
+    for (let n = 0; n < 60; n++) {
+      if (await page.evaluate(isThere)) return;
+      await page.keyboard.press("Tab");
+    }
+    assert.fail(`the keyboard does not reach ${isThere}`);
+  };
+  await tabTo(() => document.activeElement.tagName === "SUMMARY");
+  await page.keyboard.press("Enter");
+  await tabTo(() => document.activeElement.id === "pasted");
+  await page.keyboard.insertText(text);
+  await tabTo(() => document.activeElement.textContent === "Show its columns");
+  await page.keyboard.press("Enter");
+  await page.getByText("Say what the columns hold").waitFor();
+  for (const holds of Object.values(HOLDS)) {
+    await page.keyboard.press("Tab");
+    await tabTo(() => document.activeElement.name?.startsWith("column_"));
+    await page.keyboard.type(holds);
+  }
+  await tabTo(() => document.activeElement.textContent === "Look at the rows");
+  await page.keyboard.press("Enter");
+  await page.getByText("As it will stand on the card").waitFor();
+  await tabTo(() => document.activeElement.textContent === "Fill my card in");
+  await page.keyboard.press("Enter");
+  await page.waitForURL(/\/hand-in$/);
+  assert.equal(await page.locator("#putts_1").inputValue(), "30 2");
+  assert.deepEqual(page.faults, []);
+  await page.context().close();
+});
+
+test("a file is brought without script", async () => {
+  const page = await player({ javaScriptEnabled: false });
+  await page.goto(`/events/${league.event}/bring-file`);
+  const rows = Array.from({ length: 18 }, (_, n) => `${n + 1},5,2`);
+  await page.locator("#file").setInputFiles({ name: "n.csv", mimeType: "text/csv", buffer: Buffer.from(["hole,strokes,putt_count", ...rows].join("\n")) });
+  await page.getByRole("button", { name: "Show its columns" }).click();
+  const fill = page.getByRole("button", { name: /^Fill/ });
+  await fill.click();
+  assert.equal(await page.locator("#putts_1").inputValue(), "2 putts");
+  await page.getByRole("button", { name: "Hand in" }).click();
+  if (!/\/rounds\//.test(page.url())) {
+    // An event of nine holes: rows of holes that it does not have are on no hole.
+    assert.fail(await page.locator("#faults").textContent());
+  }
+  await page.context().close();
+});
+
+test("a sensor's numbers stand behind one tap, go with their putt, and survive a reload", async () => {
+  const page = await player(PHONE);
+  await page.goto(`/events/${league.event}/hand-in`);
+  const count = await page.locator("tr[data-hole]").count();
+  for (let hole = 1; hole <= count; hole++) await page.locator(`#strokes_${hole}`).evaluate((field) => { field.value = "5"; });
+  await page.getByRole("button", { name: "putt from 20 feet" }).tap();
+  await page.getByRole("button", { name: "putt from 2 feet", exact: true }).tap();
+  await page.getByText("Sensor numbers", { exact: true }).tap();
+  await page.getByLabel("Ball speed, mph, putt 1").fill("6,1");
+  await page.getByLabel("Start line, °, putt 1").fill("0.8");
+  await page.getByLabel("Start line, °, which way, putt 1").selectOption("left");
+  await page.getByLabel("Rise, in, putt 1").fill("4");
+  await page.getByLabel("Rise, in, which way, putt 1").selectOption("down");
+  await page.getByLabel("Ball speed, mph, putt 2").fill("2");
+  assert.equal(await page.locator("#sensor_1").inputValue(), "6,1 0.8L - -4; 2");
+  const small = await page.$$eval("#numbers input, #numbers select", (all) => all.filter((node) => node.offsetHeight < 44).length);
+  assert.equal(small, 0, "every target is 44 px or larger");
+  await page.reload();
+  await page.getByText("Sensor numbers", { exact: true }).tap();
+  assert.equal(await page.getByLabel("Start line, °, putt 1").inputValue(), "0.8");
+  assert.equal(await page.getByLabel("Start line, °, which way, putt 1").inputValue(), "left");
+  assert.equal(await page.getByLabel("Rise, in, which way, putt 1").inputValue(), "down");
+  await page.getByRole("button", { name: "Undo the last putt" }).tap();
+  assert.equal(await page.locator("#sensor_1").inputValue(), "6,1 0.8L - -4");
+  await page.getByRole("button", { name: "putt from 2 feet", exact: true }).tap();
+  await page.getByLabel("Ball speed, mph, putt 2").press("Enter");
+  assert.match(page.url(), /hand-in$/, "Enter in a number does not hand the card in");
+  await shot(page, "sensor-phone");
+  await page.getByRole("button", { name: "Hand in" }).tap();
+  await page.waitForURL(/\/rounds\//);
+  const round = await api(page, "GET", new URL(page.url()).pathname);
+  const putt = { distance_ft: 20, elevation_in: -4, ball_speed_mph: 6.1, start_line_deg: -0.8, result: "missed" };
+  assert.deepEqual(round.body.holes[0].putts[0], putt);
+  await page.goto(`/events/${league.event}/hand-in`);
+  assert.equal(await page.locator("#sensor_1").inputValue(), "6.1 0.8L - -4", "the stored numbers come back");
+  assert.deepEqual(page.faults, []);
+  await page.context().close();
+});
