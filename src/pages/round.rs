@@ -104,8 +104,10 @@ impl RoundPage {
         told.iter().take(4).map(|byte| char::from(ALPHABET[usize::from(byte % 32)])).collect()
     }
 
-    fn new_key(&self) -> Uuid {
-        Uuid::new_v4()
+    /// The key of the next doubt, or of the next answer to one: the same while nothing was said since, so that the page
+    /// stays the same and what is sent twice is stored once.
+    fn next_key(&self, about: &Uuid, said: usize) -> Uuid {
+        Uuid::new_v5(about, format!("{} {said}", self.frame.member()).as_bytes())
     }
 
     fn strokes(&self, hole: &CardHole) -> String {

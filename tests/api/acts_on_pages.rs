@@ -14,6 +14,12 @@ fn kept(html: &str, name: &str) -> String {
     html[at..].split('"').nth(3).expect("a value").to_owned()
 }
 
+/// Returns what stands in a field that is filled in.
+fn typed(html: &str, name: &str) -> String {
+    let field = html.split(&format!("name=\"{name}\"")).nth(1).unwrap_or_else(|| panic!("no {name} in {html}"));
+    field.split("value=\"").nth(1).and_then(|rest| rest.split('"').next()).expect("a value").to_owned()
+}
+
 /// The fields of a card: the strokes that a round has, and no putts.
 fn card(round: &Value) -> Vec<(String, String)> {
     let holes = round["holes"].as_array().expect("holes").iter();
@@ -83,6 +89,7 @@ async fn an_organizer_rules_on_a_round() {
     let shown = page(&api, &address, &olga).expect(200).await.text();
     let mut fields = card(&handed.json());
     fields[2].1 = "9".into();
+    fields.extend((1..=18).map(|hole| format!("putts_{hole}")).map(|name| (name.clone(), typed(&shown, &name))));
     for (name, value) in [("decision", "correct"), ("reason", "a slip on hole 3"), ("key", &kept(&shown, "key"))] {
         fields.push((name.into(), value.into()));
     }

@@ -160,7 +160,11 @@ async fn what_ben_sees(api: &Api, cookie: &str, night: &Night, events: &[String]
             Some((end, _)) if word.matches('-').count() == 4 => format!("an id{}", &word[end..]),
             _ => word.to_owned(),
         });
-        seen.push(words.collect());
+        // A receipt is made from the card's id.
+        let plain: String = words.collect();
+        let mut parts = plain.split("receipt ");
+        let first = parts.next().unwrap_or_default().to_owned();
+        seen.push(parts.fold(first, |text, part| text + "receipt " + &part[4..]));
     }
     seen
 }
