@@ -271,6 +271,11 @@ async fn a_preview_tells_the_handicaps_that_would_move() {
     assert_eq!((&told["member_id"], &told["from"], &told["to"]), (&json!(night.ann), &before, &Value::Null));
     let given = api.post(&rulings, &ruling).by(&cast.olga).key(&id()).expect(201).await.json();
     assert_eq!((&given["handicaps"], index().await), (&shown["handicaps"], Value::Null));
+    let ann = Browser::of(&api, &cast.ann.email).await;
+    for path in [format!("/findings/{player}"), format!("/leagues/{}/findings", night.league)] {
+        let seen = ann.see(&path).await;
+        assert!(seen.contains("No round behind it counts any more") && !seen.contains("Of 0 putts"), "{seen}");
+    }
     let putts = json!({ "decision": "reinstate", "round_ids": rounds, "reason": "the bay" });
     let undone = api.post(&rulings, &putts).by(&cast.olga).key(&id()).expect(201).await.json();
     assert_eq!((&undone["handicaps"][0]["to"], index().await), (&before, before.clone()));

@@ -113,7 +113,7 @@ test("an organizer sees the effect of a ruling first, and hears those concerned"
   const organizer = await open();
   await signIn(organizer, league.base, league.organizer);
   await organizer.getByRole("link", { name: "Findings" }).click();
-  await organizer.locator("tbody a").first().click();
+  await organizer.locator('main a[href^="/findings/"]').first().click();
   const finding = organizer.url();
   assert.match(await organizer.locator("main").textContent(), /never a verdict/);
   await organizer.getByLabel("cannot say").check();
