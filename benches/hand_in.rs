@@ -11,7 +11,7 @@ mod served;
 use evenfield::storage::db::Value;
 use evenfield::storage::{Database, Store, idempotency, journal, results, rounds};
 use evenfield::values;
-use served::{Client, Served};
+use served::{Client, Served, processor_seconds};
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -63,6 +63,7 @@ async fn over_http(folder: &Path) -> (Vec<Rows>, f64, f64) {
     let requests: Vec<_> = pairs.enumerate().map(|(n, (event, member))| served.hand_in(event, member, n)).collect();
     let requests = Arc::new(requests);
     let (next, total, address) = (Arc::new(AtomicUsize::new(0)), requests.len(), served.address);
+    let (cost, commits) = (processor_seconds(), served.app.leagues.writer.commits());
     let began = Instant::now();
     let clients: Vec<_> = (0..CLIENTS)
         .map(|_| {
@@ -79,6 +80,12 @@ async fn over_http(folder: &Path) -> (Vec<Rows>, f64, f64) {
         client.await.unwrap();
     }
     let rate = total as f64 / began.elapsed().as_secs_f64();
+    let (cost, commits) = (processor_seconds() - cost, served.app.leagues.writer.commits() - commits);
+    println!(
+        "{:.0} µs of processor time a round, {:.0} rounds a commit",
+        cost * 1e6 / total as f64,
+        total as f64 / commits as f64
+    );
     let bell = Instant::now();
     served.app.leagues.all_weighed().await.unwrap();
     let weighed = total as f64 / bell.elapsed().as_secs_f64();
@@ -141,6 +148,7 @@ async fn insert(folder: &Path, name: &str, rows: &[Rows], all: bool) -> f64 {
     let database = Database::open(&Store::File(folder.join(format!("{name}.sqlite")))).await.unwrap();
     let mut conn = database.writer().await.unwrap();
     conn.run("PRAGMA foreign_keys = OFF", vec![]).await.unwrap();
+    let cost = processor_seconds();
     let began = Instant::now();
     for group in rows.chunks(A_COMMIT) {
         let of = |part: fn(&Rows) -> &Vec<Value>| group.iter().flat_map(part).cloned().collect::<Vec<Value>>();
@@ -154,5 +162,9 @@ async fn insert(folder: &Path, name: &str, rows: &[Rows], all: bool) -> f64 {
         }
         conn.commit().await.unwrap();
     }
+    println!(
+        "bare, {name}: {:.0} µs of processor time a round",
+        (processor_seconds() - cost) * 1e6 / rows.len() as f64
+    );
     rows.len() as f64 / began.elapsed().as_secs_f64()
 }

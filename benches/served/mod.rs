@@ -251,3 +251,11 @@ impl Client {
         }
     }
 }
+
+/// Returns the processor time that this process has used, in seconds.
+pub fn processor_seconds() -> f64 {
+    let stat = std::fs::read_to_string("/proc/self/stat").unwrap_or_default();
+    let fields = stat.rsplit(')').next().unwrap_or_default().split_whitespace();
+    // in hundredths of a second
+    fields.skip(11).take(2).filter_map(|ticks| ticks.parse::<f64>().ok()).sum::<f64>() / 100.0
+}

@@ -2,6 +2,7 @@
 
 use super::accounts::AccountRefusal;
 use super::books::LeagueBook;
+use super::kept_answers::boiled;
 use super::keys::{RequestKey, created};
 use super::notices::{self, About, Tells};
 use super::rounds::{body_hash, content_hash_input, entry, final_event, in_order, setup_faults, take_back};
@@ -128,7 +129,8 @@ impl Leagues {
         let (row, figures) = self.store(conn, &book, context, &round, &key, life).await?;
         let view = RoundView::of(&row, round, figures.as_ref());
         let reply = created(format!("/api/v1/rounds/{}", row.id), row.version, &view);
-        Ok((key.keep(conn, reply).await?, book.league))
+        key.keep(conn, boiled(&reply, &view)).await?;
+        Ok((reply, book.league))
     }
 
     /// Stores a round that was found good, with everything that follows from it.

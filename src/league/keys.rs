@@ -1,6 +1,6 @@
 //! Idempotency keys: the same request sent again gets the same answer again.
 
-use super::{Caller, Refusal};
+use super::{Caller, Refusal, kept_answers};
 use crate::storage::Conn;
 use crate::storage::idempotency::{self, Reply};
 use jiff::Timestamp;
@@ -35,7 +35,7 @@ impl RequestKey {
         let Some(key) = self.key else { return Ok(None) };
         match idempotency::get(conn, self.caller.account, &self.operation, key).await? {
             Some((hash, _)) if hash != self.body_hash => Err(Refusal::KeyReused),
-            Some((_, reply)) => Ok(Some(reply)),
+            Some((_, reply)) => Ok(Some(kept_answers::whole(conn, reply).await?)),
             None => Ok(None),
         }
     }

@@ -26,6 +26,7 @@ pub mod hand_in;
 pub mod history;
 pub mod imports;
 pub mod invitations;
+pub mod kept_answers;
 pub mod keys;
 pub mod leagues;
 pub mod members;

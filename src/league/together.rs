@@ -7,6 +7,7 @@
 use super::books::LeagueBook;
 use super::cards::Rounds;
 use super::hand_in::HandIn;
+use super::kept_answers::boiled;
 use super::keys::{RequestKey, created};
 use super::rounds::{content_hash_input, entry, is_ordered, setup_faults};
 use super::views::RoundView;
@@ -131,7 +132,8 @@ impl Ready {
         let view = RoundView::of(&self.row, self.sent.round.clone(), figures);
         let reply = created(format!("/api/v1/rounds/{}", self.row.id), self.row.version, &view);
         let RequestKey { caller, operation, key, body_hash, now } = &self.key;
-        let kept = key.map(|key| idempotency::row_values(caller.account, operation, key, *body_hash, &reply, *now));
+        let boiled = boiled(&reply, &view);
+        let kept = key.map(|key| idempotency::row_values(caller.account, operation, key, *body_hash, &boiled, *now));
         Derived { before, after: Arc::new(after), changed, shown, result, reply, kept: kept.unwrap_or_default() }
     }
 

@@ -267,6 +267,19 @@ pub async fn show_anew(
     Ok(())
 }
 
+/// Reads the first body of what has been replaced since, as it was stored.
+///
+/// # Errors
+/// A failed database.
+pub async fn first_body(
+    conn: &mut Conn,
+    kind: &str,
+    league: LeagueId,
+    id: Uuid,
+) -> Result<Option<String>, StorageError> {
+    conn.row(sql!("version_list"), values![league, kind, id]).await?.map(|row| row.get("body")).transpose()
+}
+
 /// Moves the marks of all seasons and events of a league.
 ///
 /// # Errors

@@ -41,6 +41,35 @@ async fn the_same_key_and_body_get_the_same_bytes_again() {
     assert_eq!(api.rounds(&night.event, &cast.ann).await, 1);
 }
 
+/// The answer is the first one, whatever became of the round since.
+#[tokio::test]
+async fn an_answer_given_again_is_the_one_that_was_given() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let path = format!("/events/{}/rounds", night.event);
+    let (key, mut body) = (id(), round(&night.ann));
+    body["holes"][0]["strokes"] = json!(6);
+    body["holes"][0]["putts"] = json!([
+        { "distance_ft": 23.600000000000001, "start_line_deg": 0.30000000000000004, "result": "missed" },
+        { "distance_ft": 2.5, "result": "holed" },
+    ]);
+    let first = api.post(&path, &body).by(&cast.ann).key(&key).expect(201).await;
+    let again = async |what: &str| {
+        let again = api.post(&path, &body).by(&cast.ann).key(&key).expect(201).await;
+        assert_eq!((again.header("idempotency-replayed"), &again.bytes), ("true", &first.bytes), "{what}");
+    };
+    again("at once").await;
+    let at = format!("/rounds/{}", first.id());
+    for strokes in [7, 8] {
+        let mut changed = merged(body.clone(), &json!({ "played_on": "2027-01-13" }));
+        changed["holes"][0]["strokes"] = json!(strokes);
+        api.put(&at, &changed).by(&cast.ann).matching("*").expect(200).await;
+        again("after a correction").await;
+    }
+    api.delete(&at).by(&cast.ann).matching("*").expect(204).await;
+    again("after it was withdrawn").await;
+}
+
 #[tokio::test]
 async fn the_same_key_with_another_body_is_refused() {
     let (api, cast) = shared().await;
