@@ -5,6 +5,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a bench that cannot go on stops")]
 
+#[expect(dead_code, reason = "shared with another bench")]
 mod served;
 
 use evenfield::domain::ids::{EventId, MemberId};

@@ -16,6 +16,7 @@ use actix_web::web::{self, Data, ServiceConfig};
 use jiff::Timestamp;
 use serde_json::json;
 use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use uuid::Uuid;
 
 /// What somebody said, and when.
@@ -50,8 +51,8 @@ pub async fn of(app: &App, caller: Caller, round: &RoundView) -> Result<Vec<Doub
     for id in
         found.iter().flat_map(|query| query.answers.iter().map(|answer| answer.member_id).chain([query.member_id]))
     {
-        if !names.contains_key(&id) {
-            names.insert(id, app.leagues.member(caller, id).await?.0.member.display_name);
+        if let Entry::Vacant(place) = names.entry(id) {
+            place.insert(app.leagues.member(caller, id).await?.0.member.display_name);
         }
     }
     let said = |by: &MemberId, text: String, at| Said { by: names.get(by).cloned().unwrap_or_default(), text, at };
