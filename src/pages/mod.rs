@@ -14,7 +14,6 @@ mod event;
 mod fields;
 mod finding;
 mod finding_page;
-mod finding_picture;
 mod form;
 mod hand_in;
 mod held;
