@@ -104,10 +104,8 @@ impl RoundPage {
         told.iter().take(4).map(|byte| char::from(ALPHABET[usize::from(byte % 32)])).collect()
     }
 
-    /// The key of the next doubt, or of the next answer to one: the same while nothing was said since, so that the page
-    /// stays the same and what is sent twice is stored once.
-    fn next_key(&self, about: &Uuid, said: usize) -> Uuid {
-        Uuid::new_v5(about, format!("{} {said}", self.frame.member()).as_bytes())
+    fn new_key(&self) -> Uuid {
+        Uuid::new_v4()
     }
 
     fn strokes(&self, hole: &CardHole) -> String {
@@ -176,8 +174,8 @@ impl RoundPage {
         let about = charts::Words {
             id: "holes",
             title: "Strokes gained putting, hole by hole",
-            description: "A dot a hole on a level line of zero; above it is better than tour putting. The figures stand \
-                          in the card's table.",
+            description: "A dot a hole on a level line of zero; above it is better than tour putting. The figures \
+                          stand in the card's table.",
         };
         charts::by_hole(&about, &holes)
     }

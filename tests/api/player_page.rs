@@ -147,11 +147,14 @@ async fn what_ben_sees(api: &Api, cookie: &str, night: &Night, events: &[String]
         format!("/members/{}", night.ann),
         format!("/members/{}?against=field", night.ann),
         format!("/members/{}", night.ben),
+        "/notices".to_owned(),
     ];
     for event in events {
         paths.extend(["", "/board", "/hand-in"].map(|part| format!("/events/{event}{part}")));
     }
-    paths.extend(rounds.iter().map(|round| format!("/rounds/{round}")));
+    for round in rounds {
+        paths.extend(["", "/working"].map(|part| format!("/rounds/{round}{part}")));
+    }
     let mut seen = Vec::new();
     for path in paths {
         let text = page(api, &path, cookie).expect(200).await.text();
@@ -160,11 +163,10 @@ async fn what_ben_sees(api: &Api, cookie: &str, night: &Night, events: &[String]
             Some((end, _)) if word.matches('-').count() == 4 => format!("an id{}", &word[end..]),
             _ => word.to_owned(),
         });
-        // A receipt is made from the card's id.
-        let plain: String = words.collect();
-        let mut parts = plain.split("receipt ");
-        let first = parts.next().unwrap_or_default().to_owned();
-        seen.push(parts.fold(first, |text, part| text + "receipt " + &part[4..]));
+        // A receipt is made of the round's id.
+        let words: String = words.collect();
+        let parts = words.split("receipt ").enumerate();
+        seen.push(parts.map(|(n, part)| if n == 0 { part } else { &part[4..] }).collect());
     }
     seen
 }
