@@ -147,11 +147,14 @@ async fn what_ben_sees(api: &Api, cookie: &str, night: &Night, events: &[String]
         format!("/members/{}", night.ann),
         format!("/members/{}?against=field", night.ann),
         format!("/members/{}", night.ben),
+        "/notices".to_owned(),
     ];
     for event in events {
         paths.extend(["", "/board", "/hand-in"].map(|part| format!("/events/{event}{part}")));
     }
-    paths.extend(rounds.iter().map(|round| format!("/rounds/{round}")));
+    for round in rounds {
+        paths.extend(["", "/working"].map(|part| format!("/rounds/{round}{part}")));
+    }
     let mut seen = Vec::new();
     for path in paths {
         let text = page(api, &path, cookie).expect(200).await.text();
