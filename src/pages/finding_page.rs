@@ -1,9 +1,8 @@
 //! What the page of a finding shows, as far as the viewer's seat allows.
 
-use super::charts;
 use super::form::Form;
 use super::masked::{letter, masked};
-use super::{Frame, page_with};
+use super::{Frame, charts, page_with};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::domain::audit::Picture;
@@ -206,8 +205,7 @@ impl FindingPage {
     }
 
     fn picture(&self) -> Option<String> {
-        let drawn = charts::picture(&self.finding.report.picture);
-        (!drawn.is_empty()).then_some(drawn)
+        charts::picture(&self.finding.report.picture)
     }
 
     fn made(&self) -> &[crate::domain::audit::MadeBand] {

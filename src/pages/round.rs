@@ -176,8 +176,8 @@ impl RoundPage {
         let about = charts::Words {
             id: "holes",
             title: "Strokes gained putting, hole by hole",
-            description: "A dot a hole on a level line of zero; above it is better than tour putting. The figures stand \
-                          in the card's table.",
+            description: "A dot a hole on a level line of zero; above it is better than tour putting. The figures \
+                          stand in the card's table.",
         };
         charts::by_hole(&about, &holes)
     }

@@ -10,15 +10,13 @@ const HEIGHT: f64 = 340.0;
 const NEAR_FT: f64 = 10.0;
 const FAR_FT: f64 = 20.0;
 
-/// Draws what a finding shows, if there is anything; its figures stand in a table beside it.
-pub fn picture(picture: &Picture) -> String {
+/// Draws what a finding shows; `None` where there is nothing. Its figures stand in a table beside it.
+pub fn picture(picture: &Picture) -> Option<String> {
     match picture {
-        Picture::MadeByDistance(bands) if bands.is_empty() => String::new(),
-        Picture::Lines(lines) if lines.is_empty() => String::new(),
-        Picture::Counts(counts) if counts.is_empty() => String::new(),
-        Picture::MadeByDistance(bands) => made(bands),
-        Picture::Lines(lines) => line_by_line(lines),
-        Picture::Counts(counts) => parts(counts),
+        Picture::MadeByDistance(bands) if !bands.is_empty() => Some(made(bands)),
+        Picture::Lines(lines) if !lines.is_empty() => Some(line_by_line(lines)),
+        Picture::Counts(counts) if !counts.is_empty() => Some(parts(counts)),
+        _ => None,
     }
 }
 
@@ -97,7 +95,7 @@ mod tests {
 
     /// Draws a picture whose words stand below it.
     fn drawn_of(of: &Picture) -> String {
-        let shown = picture(of);
+        let shown = picture(of).expect("a picture");
         let (svg, said) = shown.split_at(shown.find("<p class=").unwrap());
         assert!(said.len() > 40 && said.ends_with("</p>"), "{said}");
         svg.to_owned()
@@ -127,7 +125,7 @@ mod tests {
         sound(&svg);
         assert_eq!(places(&svg, &["cx"]).len(), 1);
         for empty in [Picture::MadeByDistance(vec![]), Picture::Lines(vec![]), Picture::Counts(vec![])] {
-            assert_eq!(picture(&empty), "");
+            assert_eq!(picture(&empty), None);
         }
     }
 }
