@@ -25,6 +25,7 @@ pub mod imports;
 pub mod invitations;
 pub mod keys;
 pub mod leagues;
+pub mod marked;
 pub mod members;
 pub mod notices;
 pub mod practice;
