@@ -1,7 +1,7 @@
 //! How often the fair-play evidence is wrong, and how soon it is right: a program that prints figures from simulated
 //! leagues, whose golfers have habits that the models lack.
 //!
-//! `cargo bench --bench audit -- [honest|softened|chosen|cost|all] [--players N] [--nights N] [--seed N] [--world TEXT]`
+//! `cargo bench --bench audit -- [honest|softened|chosen|cost|all] [--players N] [--nights N] [--seed N] [--world TEXT] [--kind TEXT]`
 
 #[path = "../tests/simulated/audit.rs"]
 mod audit;
@@ -10,10 +10,14 @@ mod audit;
 mod simulated;
 
 use audit::{Equipment, Golfer, Night, Recording, Softening};
+use evenfield::domain::audit::ledger::{Taken, crossed};
 use evenfield::domain::audit::{Digest, KINDS, RoundReadings, State, Subject, evidence, prepare, threshold_log10};
+use evenfield::domain::ids::{MemberId, SetupId};
 use evenfield::domain::units::OutOfRange;
 use simulated::Random;
+use std::collections::BTreeMap;
 use std::time::Instant;
+use uuid::Uuid;
 
 const FIELD: u32 = 200;
 
@@ -22,18 +26,20 @@ struct Run {
     nights: u32,
     seed: u64,
     world: String,
+    kind: String,
 }
 
 fn main() -> Result<(), OutOfRange> {
     let mut words = std::env::args().skip(1).filter(|word| word != "--bench").peekable();
     let what = words.next_if(|word| !word.starts_with("--")).unwrap_or_else(|| "all".to_owned());
-    let mut run = Run { players: 200, nights: 30, seed: 1, world: String::new() };
+    let mut run = Run { players: 200, nights: 30, seed: 1, world: String::new(), kind: String::new() };
     while let (Some(name), Some(value)) = (words.next(), words.next()) {
         match name.as_str() {
             "--players" => run.players = value.parse().unwrap_or(run.players),
             "--nights" => run.nights = value.parse().unwrap_or(run.nights),
             "--seed" => run.seed = value.parse().unwrap_or(run.seed),
             "--world" => run.world = value,
+            "--kind" => run.kind = value,
             _ => eprintln!("{name} is not known"),
         }
     }
@@ -164,8 +170,8 @@ fn night(number: u32, run: &Run, slope: f64, random: &mut Random) -> Night {
 /// Rows of one member on one set-up: a kind each.
 type Rows = Vec<State>;
 
-fn add(rows: &mut Rows, round: &RoundReadings) {
-    for (state, kind) in rows.iter_mut().zip(KINDS) {
+fn add(rows: &mut Rows, round: &RoundReadings, run: &Run) {
+    for (state, kind) in rows.iter_mut().zip(KINDS).filter(|(_, kind)| kind.name.contains(&run.kind)) {
         state.add(kind, round);
     }
 }
@@ -175,8 +181,11 @@ fn rows() -> Rows {
 }
 
 /// Returns each kind's evidence about the set-up of these players and about its first player.
-fn factors(players: &[Rows], of_player: usize) -> Vec<(f64, f64)> {
+fn factors(players: &[Rows], of_player: usize, run: &Run) -> Vec<(f64, f64)> {
     let of = |kind: usize| {
+        if !KINDS[kind].name.contains(&run.kind) {
+            return (0.0, 0.0);
+        }
         let all: Vec<&State> = players.iter().map(|rows| &rows[kind]).collect();
         let one = evidence(KINDS[kind], Subject::Player, &[&players[of_player][kind]]).log10;
         (one, evidence(KINDS[kind], Subject::Setup, &all).log10)
@@ -208,8 +217,8 @@ fn honest(world: &World, run: &Run) -> Result<(), OutOfRange> {
         for number in 0..run.nights {
             let night = night(number, run, world.slope, &mut random);
             for (n, golfer) in golfers.iter().enumerate() {
-                add(&mut players[n], &audit::play(golfer, &equipment, recordings[n], night, &mut random)?);
-                for (seen, (player, setup)) in seen.iter_mut().zip(factors(&players, n)) {
+                add(&mut players[n], &audit::play(golfer, &equipment, recordings[n], night, &mut random)?, run);
+                for (seen, (player, setup)) in seen.iter_mut().zip(factors(&players, n, run)) {
                     *seen = (seen.0.max(player), seen.1.max(setup));
                 }
             }
@@ -221,7 +230,7 @@ fn honest(world: &World, run: &Run) -> Result<(), OutOfRange> {
         }
     }
     println!("honest, {}: {played} player-seasons, {:.0} s", world.name, started.elapsed().as_secs_f64());
-    for (n, kind) in KINDS.iter().enumerate() {
+    for (n, kind) in KINDS.iter().enumerate().filter(|(_, kind)| kind.name.contains(&run.kind)) {
         println!(
             "  {:20} largest log10 E: player {:6.2}, set-up {:6.2}; findings: {} players, {} set-ups{}",
             kind.name,
@@ -311,10 +320,10 @@ fn softened(case: &Case, run: &Run) -> Result<(), OutOfRange> {
         for number in 0..run.nights {
             let night = night(number, run, PLAIN.slope, &mut random);
             for (rows, golfer) in players.iter_mut().zip(&golfers) {
-                add(rows, &audit::play(golfer, &equipment, Recording::Every, night, &mut random)?);
+                add(rows, &audit::play(golfer, &equipment, Recording::Every, night, &mut random)?, run);
             }
             let largest: Vec<f64> = (0..case.bay)
-                .map(|n| factors(&players, n))
+                .map(|n| factors(&players, n, run))
                 .reduce(|all, one| all.iter().zip(one).map(|(a, b)| (a.0.max(b.0), a.1.max(b.1))).collect())
                 .unwrap_or_default()
                 .iter()
@@ -442,6 +451,35 @@ fn cost(run: &Run) -> Result<(), OutOfRange> {
         "one hand-in, every kind, player and set-up: {:.2} ms; rows of {} bytes (checksum {sum:.1})",
         1e3 * started.elapsed().as_secs_f64() / rounds.len() as f64,
         bytes.iter().map(Vec::len).sum::<usize>()
+    );
+    season()
+}
+
+/// Derives a season of 200 players, each with a set-up of its own and 30 rounds, from its readings.
+fn season() -> Result<(), OutOfRange> {
+    let run = Run { players: FIELD as usize, nights: 30, seed: 1, world: String::new(), kind: String::new() };
+    let mut random = Random(run.seed);
+    let mut rounds = Vec::new();
+    for player in 0..u128::from(FIELD) {
+        let (golfer, plain) = (golfer(&PLAIN, &mut random), equipment(&PLAIN, &mut random));
+        let equipment = Equipment { shows_line: true, shows_played: true, shows_speed: true, ..plain };
+        for number in 0..run.nights {
+            let night = night(number, &run, 0.1, &mut random);
+            rounds.push(Taken {
+                seq: rounds.len() as i64 + 1,
+                member: MemberId(Uuid::from_u128(player)),
+                setup: Some(SetupId(Uuid::from_u128(player))),
+                readings: audit::play(&golfer, &equipment, Recording::Every, night, &mut random)?,
+            });
+        }
+    }
+    let started = Instant::now();
+    let (_, openings) = crossed(BTreeMap::new(), &rounds, FIELD, 5.0);
+    println!(
+        "a season's evidence of {} rounds derived: {:.1} s; {} openings",
+        rounds.len(),
+        started.elapsed().as_secs_f64(),
+        openings.len()
     );
     Ok(())
 }

@@ -22,16 +22,30 @@ pub fn putt_fields(results: &'static [&'static str]) -> Vec<Field> {
 }
 
 /// A hole of a card.
-pub static CARD_HOLE: LazyLock<Schema> = LazyLock::new(|| {
-    Schema::Object(vec![
+pub static CARD_HOLE: LazyLock<Schema> =
+    LazyLock::new(|| Schema::Object(card_hole_fields(Schema::Named("Putt", &PUTT))));
+
+/// A putt as it is answered: marked if softening was declared for it.
+static MARKED_PUTT: LazyLock<Schema> = LazyLock::new(|| {
+    let mut fields = putt_fields(&["holed", "missed", "conceded"]);
+    fields.push(optional("softened", Schema::Flag));
+    Schema::Object(fields)
+});
+
+/// A hole of a card as it is answered.
+pub static MARKED_HOLE: LazyLock<Schema> =
+    LazyLock::new(|| Schema::Object(card_hole_fields(Schema::Named("MarkedPutt", &MARKED_PUTT))));
+
+fn card_hole_fields(putt: Schema) -> Vec<Field> {
+    vec![
         field("number", Schema::Whole(1, 18)),
         optional("strokes", nullable(Schema::Whole(Strokes::MIN, Strokes::MAX))),
         optional("picked_up", Schema::Flag),
         optional("not_played", Schema::Flag),
-        optional("putts", nullable(list(Schema::Named("Putt", &PUTT), 0, MAX_PUTTS))),
+        optional("putts", nullable(list(putt, 0, MAX_PUTTS))),
         optional("putt_count", nullable(Schema::Whole(0, MAX_PUTTS as i64))),
-    ])
-});
+    ]
+}
 
 /// The fields of a round; `member_id` may be left out by a player who hands in an own card.
 pub fn round_fields() -> Vec<Field> {

@@ -138,8 +138,10 @@ fn figures() -> Vec<Field> {
 /// A round with its card.
 pub fn round() -> Schema {
     let mut fields = round::round_fields();
+    fields.retain(|field| field.name != "holes");
     fields.extend(figures());
     fields.extend([
+        field("holes", list(Schema::Named("MarkedHole", &round::MARKED_HOLE), 0, 18)),
         field("version", COUNT),
         field("declared_radius_ft", nullable(Schema::Real { min: 0.0, max: 200.0, above: true })),
     ]);

@@ -29,6 +29,7 @@ pub mod invitations;
 pub mod kept_answers;
 pub mod keys;
 pub mod leagues;
+pub mod marked;
 pub mod members;
 pub mod notices;
 pub mod practice;

@@ -1,6 +1,7 @@
 //! What is answered: raw facts with their ids and what was derived from them.
 
-use crate::domain::facts::{CardHole, Course, Event, EventState, League, Member, Outcome, Role, Round, Season, Setup};
+use super::marked::MarkedHoles;
+use crate::domain::facts::{Course, Event, EventState, League, Member, Outcome, Role, Round, Season, Setup};
 use crate::domain::ids::{ClientRoundId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::putting::sums::six_decimals;
 use crate::domain::season::{Figures, RoundState};
@@ -189,7 +190,7 @@ pub struct RoundView {
     #[serde(flatten)]
     pub figures: FiguresView,
     /// Its holes.
-    pub holes: Vec<CardHole>,
+    pub holes: MarkedHoles,
 }
 
 /// The figures of a round as they are answered.
@@ -264,7 +265,7 @@ impl RoundView {
             received_at: row.received_at,
             declared_radius_ft: row.declared_radius_ft,
             figures: figures.map(FiguresView::of).unwrap_or_default(),
-            holes: round.holes,
+            holes: MarkedHoles::of(round.holes, row.declared_radius_ft),
         }
     }
 }

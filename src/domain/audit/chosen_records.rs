@@ -3,9 +3,9 @@
 //! Honest: every choice of as many holes is alike, so the chance is exact and has no unknown. Unfair: the better the
 //! hole, the likelier its putts are recorded.
 
-use super::Kind;
 use super::evidence::{State, Subject, ln_sum, no_digest, no_setup};
 use super::readings::{HoleReading, RoundReadings};
+use super::{Kind, Sizing};
 
 pub(super) static KIND: Kind = Kind {
     name: "chosen_records",
@@ -23,16 +23,19 @@ pub(super) static KIND: Kind = Kind {
     strongest: |_| None,
     nearest: |_| "a player who records holes without looking at the score".to_owned(),
     settles: "the putts of every hole recorded from now on, or what the sensor kept of the missing holes",
+    size: Sizing::Untold(
+        "the putts that nobody recorded are not known. Scores, handicaps and standings do not rest on them; strokes gained do, and do not speak for this player",
+    ),
     prepare: || {},
 };
 
 /// How steeply records follow the score.
-const STEEPNESSES: [f64; 3] = [0.5, 1.0, 2.0];
+const STEEPNESSES: [f64; 3] = [0.5, 1.0, 1.6];
 /// Where the score stops mattering: nowhere, or below par and beyond two over, for choosers who see pars, bogeys and
 /// "worse" (evenfield's own choice).
 const LIMITS: [(i32, i32); 2] = [(i32::MIN, i32::MAX), (0, 2)];
 /// How likely each cause is, as the cells lie: people choose by the words of a card, and plainly (evenfield's own choice).
-const PRIORS: [f64; CAUSES] = [0.05, 0.05, 0.05, 0.1, 0.2, 0.55];
+const PRIORS: [f64; CAUSES] = [0.02, 0.03, 0.05, 0.04, 0.11, 0.75];
 const CAUSES: usize = STEEPNESSES.len() * LIMITS.len();
 
 /// Adds a card's evidence: for each steepness, ln of the choice's chance over the honest one.
@@ -124,7 +127,7 @@ mod tests {
         // two such holes a card, nine cards alike: E of a card = 2 / (1 + exp(-β)) for each β; no score here is beyond the limits
         let cards: Vec<_> = (0..9).map(|_| card(&[(0, true), (1, false)])).collect();
         let of = |b: f64| (2.0 / (1.0 + (-b).exp())).powi(9);
-        let expect = 0.15 * of(0.5) + 0.25 * of(1.0) + 0.6 * of(2.0);
+        let expect = 0.06 * of(0.5) + 0.14 * of(1.0) + 0.8 * of(1.6);
         assert!((after(&cards) - expect.log10()).abs() < 5e-3);
         assert!(expect.log10() > 1.0);
     }

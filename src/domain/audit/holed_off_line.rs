@@ -9,7 +9,7 @@ use super::evidence::{self, Causes, State, best, best_at, ln_mean, ln_sum};
 use super::geometry::{self, Beyond};
 use super::outcome::Outcome;
 use super::readings::{PuttReading, RoundReadings};
-use super::{BOTH, Cause, Kind};
+use super::{BOTH, Cause, Kind, Sizing};
 use crate::domain::units::Stimp;
 use std::sync::LazyLock;
 
@@ -29,6 +29,7 @@ pub(super) static KIND: Kind = Kind {
     strongest,
     nearest,
     settles: "the played line recorded beside the measured one, or ten putts from 8 ft on another set-up",
+    size: Sizing::InRadius,
     prepare: || {
         LazyLock::force(&geometry::NORMAL);
     },
@@ -38,19 +39,15 @@ pub(super) static KIND: Kind = Kind {
 const EDGES_FT: [f64; 4] = [12.0, 16.0, 20.0, 24.0];
 const ZONES: usize = EDGES_FT.len() + 1;
 /// The share of the measured line that the ball runs along: what a noisy reading keeps of the true line.
-const SHARES: [f64; 4] = [1.0, 0.8, 0.65, 0.5];
+const SHARES: [f64; 5] = [1.0, 0.8, 0.65, 0.5, 0.35];
 const UNFAIR_SHARES: usize = 2;
-/// How wide the measured lines may spread, as a variance in degrees², for the last share to be possible.
-///
-/// # Formula
-/// ```text
-/// share = (1 - noise² / variance) / ratio     noise at most 0.6°, measured over true line at most 1.1
-/// ```
-/// at the middle between this share and the next larger one: 0.36 / (1 - 1.1 · 0.575). A larger ratio goes with 0.65.
-///
-/// # Source
-/// Regression of the true line on a noisy reading (errors in variables; from memory).
-const WIDEST_VARIANCE: f64 = 0.98;
+/// The noise of a measured line in degrees, and how an honest explanation counts that needs as much (evenfield estimates:
+/// most sensors are better than the first).
+const LINE_NOISES: [(f64, f64); 4] = [(0.3, 1.0), (0.4, 0.37), (0.5, 0.14), (0.6, 0.05)];
+/// Measured over true line at most (evenfield estimate).
+const MOST_LINE_RATIO: f64 = 1.1;
+/// How many standard errors of the measured lines' variance are given to the honest side (evenfield's own choice).
+const GIVEN_ERRORS: f64 = 0.5;
 /// The two cells after the others hold the sums of the lines and of their squares, in sixteenths; wider lines count as
 /// three degrees.
 const LINES: usize = ROLLED.cells() + MEANT.cells();
@@ -62,14 +59,17 @@ const SHARE_PRIORS: [f64; UNFAIR_SHARES] = [0.7, 0.3];
 /// The error of read and sensor in degrees; the unfair family leaves out both ends.
 const ERRORS_DEG: [f64; 6] = [0.3, 0.45, 0.65, 0.9, 0.2, 1.3];
 const UNFAIR_ERRORS: usize = 4;
-/// What the share inside is multiplied by in the unfair family.
+/// What the share inside is multiplied by in the unfair family, and how likely that is (evenfield estimate).
 const STRENGTHS: [f64; 4] = [0.0, 0.15, 0.35, 0.6];
+const STRENGTH_PRIORS: [f64; 4] = [0.3, 0.3, 0.25, 0.15];
 const CAUSES: usize = STRENGTHS.len() * EDGES_FT.len();
 /// Measured over true speed, and the noise of a measured speed as a share.
 const CALIBRATIONS: [f64; 9] = [0.86, 0.895, 0.93, 0.965, 1.0, 1.035, 1.075, 1.115, 1.16];
-/// How likely the unfair family's calibrations are (evenfield estimate): most sensors are about right.
+/// How likely these are in either family (evenfield estimates): most sensors are about right.
 const CALIBRATION_PRIORS: [f64; 9] = [0.02, 0.06, 0.12, 0.19, 0.22, 0.19, 0.12, 0.06, 0.02];
 const SPEED_NOISES: [f64; 3] = [0.02, 0.045, 0.08];
+const NOISE_PRIORS: [f64; 3] = [0.5, 0.35, 0.15];
+const UNFAIR_NOISE_PRIORS: [f64; 2] = [0.6, 0.4];
 /// Without a speed: the spread of pace and how far past the hole it is meant, in feet; the unfair family has the first.
 const PACES: [(f64, f64); 12] = [
     (0.07, 1.4),
@@ -264,86 +264,128 @@ fn add(state: &mut State, round: &RoundReadings) {
     }
 }
 
-/// A row's log-likelihoods with the player's own habits seen to, for each pace of a block: the best honest ones, and
-/// the mean of each cause.
-struct ByPace {
-    honest: Vec<f64>,
-    unfair: Vec<Vec<f64>>,
+/// Returns the least share that this noise explains where measured lines spread with this variance in degrees².
+///
+/// # Formula
+/// ```text
+/// share = (1 - noise² / variance) / ratio
+/// ```
+///
+/// # Source
+/// Regression of the true line on a noisy reading (errors in variables; from memory).
+fn least_share(variance: f64, noise_deg: f64) -> f64 {
+    let share = (1.0 - noise_deg * noise_deg / variance.max(f64::MIN_POSITIVE)) / MOST_LINE_RATIO;
+    share.clamp(SHARES[SHARES.len() - 1], 1.0)
 }
 
-impl ByPace {
-    fn of(block: Block, logs: &[f64], shares: usize) -> Self {
-        let (honest, unfair) = logs.split_at(block.honest());
-        let honest = &honest[..shares * ERRORS_DEG.len() * block.paces];
-        let at = |logs: &[f64], paces: usize, pace: usize| -> Vec<f64> {
-            logs.iter().skip(pace).step_by(paces).copied().collect()
-        };
-        let habit = |n: usize| (SHARE_PRIORS[n / UNFAIR_ERRORS] / UNFAIR_ERRORS as f64).ln();
-        let mean = |logs: Vec<f64>| ln_sum(logs.into_iter().enumerate().map(|(n, log)| habit(n) + log));
-        let unfair = unfair.chunks(block.habits());
-        Self {
-            honest: (0..block.paces).map(|pace| best(&at(honest, block.paces, pace))).collect(),
-            unfair: unfair
-                .map(|cause| {
-                    let paces = 0..block.unfair_paces;
-                    paces.map(|pace| mean(at(cause, block.unfair_paces, pace))).collect()
-                })
-                .collect(),
-        }
-    }
-
-    fn causes(&self, prior: impl Fn(usize) -> f64) -> Causes {
-        let honest = best(&self.honest);
-        let weigh = |paces: &Vec<f64>| ln_sum(paces.iter().enumerate().map(|(pace, log)| prior(pace).ln() + log));
-        self.unfair.iter().map(|paces| weigh(paces) - honest).collect()
-    }
-}
-
-/// Returns how many of the shares a row's measured lines allow. A standard error of the variance is given to the honest
-/// side; beyond it the share is not the player's but for a chance that the next larger share takes up.
-fn possible_shares(row: &State) -> usize {
+/// Returns the variance of a row's measured lines, as small as it may be.
+fn variance(row: &State) -> f64 {
     let putts = f64::from(row.usable.max(1));
     let mean = |cell: usize| row.cells.get(cell).map_or(0.0, |units| f64::from(*units) / LINE_UNITS / putts);
     let variance = mean(LINES + 1) - mean(LINES) * mean(LINES);
-    let least = variance * (1.0 - (2.0 / putts).sqrt()).max(0.0);
-    SHARES.len() - usize::from(least > WIDEST_VARIANCE)
+    variance * (1.0 - GIVEN_ERRORS * (2.0 / putts).sqrt()).max(0.0)
 }
 
-/// Returns a row's two blocks.
-fn blocks(row: &State) -> (ByPace, ByPace) {
-    let (logs, shares) = (row.logs(CELLS), possible_shares(row));
+/// Returns the honest log-likelihoods of the shares above the least one, and of that: between the grid's they lie on a
+/// line of logs.
+fn allowed(block: Block, honest: &[f64], least: f64) -> Vec<f64> {
+    let cells = ERRORS_DEG.len() * block.paces;
+    let above = shares_above(least).max(1);
+    let part = (SHARES[above - 1] - least) / (SHARES[above - 1] - SHARES[above]);
+    let (whole, below) = (&honest[..above * cells], &honest[above * cells..][..cells]);
+    let last = whole[(above - 1) * cells..].iter().zip(below).map(|(above, below)| above + part * (below - above));
+    whole.iter().copied().chain(last).collect()
+}
+
+/// Returns how many shares of the grid lie above one; the last never does.
+fn shares_above(least: f64) -> usize {
+    SHARES.iter().filter(|share| **share > least).count()
+}
+
+/// Returns the log-likelihoods of one pace.
+fn at_pace(logs: &[f64], paces: usize, pace: usize) -> impl Iterator<Item = f64> + Clone {
+    logs.iter().skip(pace).step_by(paces).copied()
+}
+
+fn best_by_pace(block: Block, honest: &[f64], least: f64) -> impl Iterator<Item = f64> {
+    let logs = allowed(block, honest, least);
+    (0..block.paces).map(move |pace| at_pace(&logs, block.paces, pace).fold(f64::NEG_INFINITY, f64::max))
+}
+
+/// Returns a cause's mean over the player's habits, for each pace.
+fn mean_by_pace(block: Block, cause: &[f64]) -> impl Iterator<Item = f64> {
+    let habit = |n: usize| (SHARE_PRIORS[n / UNFAIR_ERRORS] / UNFAIR_ERRORS as f64).ln();
+    let mean = move |pace| {
+        let logs = at_pace(cause, block.unfair_paces, pace).enumerate();
+        ln_sum(logs.map(|(n, log)| habit(n) + log))
+    };
+    (0..block.unfair_paces).map(mean)
+}
+
+/// A row's part in its set-up's evidence: the players share its sensor, so that the noise of its lines and the
+/// calibration and noise of its speeds are weighed after adding up; other habits are each player's own.
+fn digest(row: &State) -> Vec<f64> {
+    let (logs, variance) = (row.logs(CELLS), variance(row));
     let (rolled, meant) = logs.split_at(ROLLED.cells());
-    (ByPace::of(ROLLED, rolled, shares), ByPace::of(MEANT, &meant[..MEANT.cells()], shares))
+    let (honest, unfair) = rolled.split_at(ROLLED.honest());
+    let least = LINE_NOISES.map(|(noise_deg, _)| least_share(variance, noise_deg));
+    let mut parts: Vec<f64> = least.iter().flat_map(|least| best_by_pace(ROLLED, honest, *least)).collect();
+    parts.extend(unfair.chunks(ROLLED.habits()).flat_map(|cause| mean_by_pace(ROLLED, cause)));
+    let (honest, unfair) = meant[..MEANT.cells()].split_at(MEANT.honest());
+    parts.extend(least.iter().map(|least| best(&allowed(MEANT, honest, *least))));
+    parts.extend(unfair.chunks(MEANT.habits()).map(|cause| ln_mean(&mean_by_pace(MEANT, cause).collect::<Vec<_>>())));
+    parts
 }
 
-fn rolled_prior(pace: usize) -> f64 {
-    CALIBRATION_PRIORS[pace % CALIBRATIONS.len()] / 2.0
+/// The numbers of a digest, apart.
+struct Parts<'a> {
+    honest_rolled: &'a [f64],
+    unfair_rolled: &'a [f64],
+    honest_meant: &'a [f64],
+    unfair_meant: &'a [f64],
 }
 
-fn meant_causes(meant: &ByPace) -> Causes {
-    meant.causes(|_| 1.0 / MEANT.unfair_paces as f64)
+impl<'a> Parts<'a> {
+    fn of(digest: &'a [f64]) -> Self {
+        let (honest_rolled, rest) = digest.split_at(LINE_NOISES.len() * ROLLED.paces);
+        let (unfair_rolled, rest) = rest.split_at(CAUSES * ROLLED.unfair_paces);
+        let (honest_meant, unfair_meant) = rest.split_at(LINE_NOISES.len());
+        Self { honest_rolled, unfair_rolled, honest_meant, unfair_meant }
+    }
+
+    /// The honest family by the noise of lines. Speeds are weighed alike in both families: a sensor's calibration is no
+    /// habit that could excuse.
+    fn honest(&self) -> Vec<f64> {
+        let prior = |pace: usize| calibration_prior(pace) * NOISE_PRIORS[pace / CALIBRATIONS.len()];
+        let by_noise = self.honest_rolled.chunks(ROLLED.paces).zip(self.honest_meant).zip(LINE_NOISES);
+        by_noise.map(|((rolled, meant), (_, weight))| weight.ln() + weigh(rolled, prior) + meant).collect()
+    }
+
+    /// Each cause's evidence with what it has of the prior, so that their mean is the evidence.
+    fn causes(&self) -> Causes {
+        let honest = best(&self.honest());
+        let prior = |pace: usize| calibration_prior(pace) * UNFAIR_NOISE_PRIORS[pace / CALIBRATIONS.len()];
+        let causes = self.unfair_rolled.chunks(ROLLED.unfair_paces).zip(self.unfair_meant).enumerate();
+        let strength = |cause: usize| (STRENGTHS.len() as f64 * STRENGTH_PRIORS[cause / EDGES_FT.len()]).ln();
+        causes.map(|(n, (rolled, meant))| weigh(rolled, prior) + meant + strength(n) - honest).collect()
+    }
+}
+
+fn calibration_prior(pace: usize) -> f64 {
+    CALIBRATION_PRIORS[pace % CALIBRATIONS.len()]
+}
+
+/// Returns ln of the weighted sum over paces.
+fn weigh(paces: &[f64], prior: impl Fn(usize) -> f64) -> f64 {
+    ln_sum(paces.iter().enumerate().map(|(pace, log)| prior(pace).ln() + log))
 }
 
 fn causes(row: &State) -> Causes {
-    let (rolled, meant) = blocks(row);
-    rolled.causes(rolled_prior).iter().zip(meant_causes(&meant)).map(|(rolled, meant)| rolled + meant).collect()
-}
-
-/// A row's part in its set-up's evidence: the players share its sensor, so that calibration and noise of its speeds are
-/// weighed after adding up; habits of pace are each player's own.
-fn digest(row: &State) -> Vec<f64> {
-    let (rolled, meant) = blocks(row);
-    let rolled = rolled.honest.into_iter().chain(rolled.unfair.into_iter().flatten());
-    rolled.chain(meant_causes(&meant)).collect()
+    Parts::of(&digest(row)).causes()
 }
 
 fn setup(sums: &[f64]) -> f64 {
-    let (honest, rest) = sums.split_at(ROLLED.paces);
-    let (unfair, meant) = rest.split_at(CAUSES * ROLLED.unfair_paces);
-    let unfair = unfair.chunks(ROLLED.unfair_paces).map(<[f64]>::to_vec).collect();
-    let rolled = ByPace { honest: honest.to_vec(), unfair }.causes(rolled_prior);
-    let causes: Causes = rolled.iter().zip(meant).map(|(rolled, meant)| rolled + meant).collect();
-    ln_mean(&causes)
+    ln_mean(&Parts::of(sums).causes())
 }
 
 fn strongest(rows: &[&State]) -> Option<Cause> {
@@ -353,18 +395,20 @@ fn strongest(rows: &[&State]) -> Option<Cause> {
 
 fn nearest(rows: &[&State]) -> String {
     let Some(row) = rows.iter().max_by_key(|row| row.usable) else { return String::new() };
-    let logs = row.logs(CELLS);
-    let possible = |block: Block| possible_shares(row) * ERRORS_DEG.len() * block.paces;
-    let (rolled, meant) = logs.split_at(ROLLED.cells());
+    let (logs, digest) = (row.logs(CELLS), digest(row));
+    let (noise_deg, _) = LINE_NOISES[best_at(&Parts::of(&digest).honest())];
+    let least = least_share(variance(row), noise_deg);
+    let (rolled, meant) = (allowed(ROLLED, &logs, least), allowed(MEANT, &logs[ROLLED.cells()..], least));
     let spread = |logs: &[f64]| best(logs) - logs.iter().copied().fold(f64::INFINITY, f64::min);
-    let is_rolled = spread(&rolled[..possible(ROLLED)]) >= spread(&meant[..possible(MEANT)]);
+    let is_rolled = spread(&rolled) >= spread(&meant);
     let (block, logs) = if is_rolled { (ROLLED, rolled) } else { (MEANT, meant) };
-    let at = best_at(&logs[..possible(block)]);
-    let (pace, error, share) =
-        (at % block.paces, at / block.paces % ERRORS_DEG.len(), at / block.paces / ERRORS_DEG.len());
+    let at = best_at(&logs);
+    let (pace, error) = (at % block.paces, at / block.paces % ERRORS_DEG.len());
+    let share = at / block.paces / ERRORS_DEG.len();
+    let share = if share < shares_above(least).max(1) { SHARES[share] } else { least };
     let mut text = format!(
         "a ball that runs along {:.0} % of the measured line, with {:.2}° of read and sensor error",
-        100.0 * SHARES[share],
+        100.0 * share,
         ERRORS_DEG[error]
     );
     if is_rolled {
@@ -441,14 +485,17 @@ mod tests {
     fn evidence_has_a_mean_of_at_most_1_under_honest_explanations() {
         let stimp = Stimp::new(10.0).unwrap();
         let reach = geometry::reach_ft(stimp);
-        for (share, error, calibration, noise) in
-            [(1.0, 0.45, 1.0, 0.02), (0.65, 1.3, 1.115, 0.08), (0.8, 0.2, 0.86, 0.045)]
-        {
+        // the spread of the measured lines goes with the share; the noise that it needs has its weight
+        for (share, spread, error, calibration, noise, weight) in [
+            (1.0, 1.6, 0.45, 1.0, 0.02, 1.0f64),
+            (0.8, 0.85, 0.2, 0.86, 0.045, 1.0),
+            (0.65, 0.95, 1.3, 1.115, 0.08, 0.05),
+        ] {
             let mut draw = Draw::new(5);
             let evidence = draw.mean_of_evidence(400, |draw| {
                 let putts = (0..16).map(|n| {
                     let distance = 4.0 + 1.5 * f64::from(n);
-                    let (measured, past) = (1.6 * draw.normal(), 1.4 + 0.1 * distance * draw.normal());
+                    let (measured, past) = (spread * draw.normal(), 1.4 + 0.1 * distance * draw.normal());
                     let shown = (distance + past) * calibration * calibration;
                     let sd = (2.0 * noise * shown / (calibration * calibration)).hypot(geometry::STOP_NOISE_FT);
                     let beyond = past + sd * draw.normal();
@@ -456,7 +503,7 @@ mod tests {
                     let falls = line.abs() < half_width_deg(distance, beyond, reach);
                     at(distance, measured, Some(shown.max(0.1)), (!falls).then_some(beyond.abs()))
                 });
-                log10(putts.collect())
+                log10(putts.collect()) + weight.log10()
             });
             assert!(evidence.is_at_most_1(), "{share}, {error}: {evidence:?}");
         }

@@ -67,8 +67,21 @@ pub struct Kind {
     nearest: fn(&[&State]) -> String,
     /// What would settle it.
     pub settles: &'static str,
+    /// How its size is worked out.
+    size: Sizing,
     /// Builds its tables.
     prepare: fn(),
+}
+
+/// How a kind's size is worked out.
+#[derive(Clone, Copy, Debug)]
+enum Sizing {
+    /// The putts inside the radius of its cause are replayed.
+    InRadius,
+    /// The putts that fell are replayed by this.
+    Fell(fn(&[&State], &[&[RoundReadings]]) -> Option<Size>),
+    /// It cannot be, as in "its size in strokes cannot be told: …".
+    Untold(&'static str),
 }
 
 /// An unfair cause inside a radius.

@@ -6,7 +6,7 @@
 use super::evidence::{self, Causes, State, best_at, ln_mean, smooth};
 use super::geometry::{BINS, bin, middle_ft, normal_below};
 use super::readings::{PuttReading, RoundReadings};
-use super::{BOTH, Cause, Kind};
+use super::{BOTH, Cause, Kind, Sizing};
 use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {
@@ -25,6 +25,7 @@ pub(super) static KIND: Kind = Kind {
     strongest,
     nearest,
     settles: "both lines recorded, or ten putts from 8 ft on another set-up",
+    size: Sizing::InRadius,
     prepare: || {
         LazyLock::force(&TABLES);
     },

@@ -4,9 +4,9 @@
 //! other putts of that distance, and never below what the straightest and steadiest player would show, so that a
 //! coarse sensor does not look like a copy.
 
-use super::Kind;
 use super::evidence::{MOST_CELLS, State, Subject, no_digest, no_setup};
 use super::readings::{PuttReading, RoundReadings};
+use super::{Kind, Sizing};
 use std::collections::HashMap;
 
 pub(super) static KIND: Kind = Kind {
@@ -25,6 +25,7 @@ pub(super) static KIND: Kind = Kind {
     strongest: |_| None,
     nearest: |_| "the same card handed in for two events by mistake".to_owned(),
     settles: "the sensor's own record of both nights",
+    size: Sizing::Untold("what was struck on the later night is not known"),
     prepare: || {},
 };
 

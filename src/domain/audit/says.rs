@@ -7,7 +7,7 @@ use super::readings::{PuttReading, RoundReadings};
 use super::repeated_round::longest_run;
 use super::short_range_excess::Skills;
 use super::size::{Size, replay};
-use super::{Kind, holed_off_line, sensor_misread};
+use super::{Kind, Sizing, holed_off_line, sensor_misread};
 use serde::Serialize;
 
 /// What a finding says.
@@ -84,7 +84,11 @@ pub fn says(
 ) -> Said {
     let cause = kind.strongest(rows);
     let radius_ft = cause.map_or(USUAL_RADIUS_FT, |cause| cause.radius_ft);
-    let size = cause.and_then(|_| replay(players, radius_ft));
+    let (size, replayed) = match kind.size {
+        Sizing::InRadius => (replay(players, radius_ft), format!("putts inside {radius_ft:.0} ft")),
+        Sizing::Fell(size) => (size(rows, players), "putts that fell with a recorded speed".to_owned()),
+        Sizing::Untold(_) => (None, String::new()),
+    };
     let (summary, picture) = (kind.tell)(&Seen { players, radius_ft }, rows);
     let mut reasons = vec![
         odds(kind, evidence.log10),
@@ -100,9 +104,11 @@ pub fn says(
     }
     if let Some(size) = size {
         reasons.push(format!(
-            "Its size: {:.1} strokes a round (between {:.1} and {:.1}), from replaying {} putts inside {radius_ft:.0} ft.",
+            "Its size: {:.1} strokes a round (between {:.1} and {:.1}), from replaying {} {replayed}.",
             size.strokes_per_round, size.low, size.high, size.putts
         ));
+    } else if let Sizing::Untold(why) = kind.size {
+        reasons.push(format!("Its size in strokes cannot be told: {why}."));
     }
     Said { summary, reasons, picture, size }
 }
@@ -398,6 +404,27 @@ mod tests {
         // at 8 ft the hole is 1.27° wide at most: 2° off falls only by an error of three quarters of a degree
         assert!(size.expected < 8.0, "{size:?}");
         assert!(size.low < size.strokes_per_round && size.strokes_per_round < size.high && size.low > 25.0, "{size:?}");
+    }
+
+    #[test]
+    fn putts_that_fell_without_arriving_are_sized_and_what_cannot_be_says_why() {
+        // forty putts of 8 ft that roll 5 ft on the level, even with a sensor that reads 15 % low at most 6.9 ft
+        let roll = |feet: f64, is_holed: bool| PuttReading { level_roll_ft: Some(feet), ..putt(8.0, 0.0, is_holed) };
+        let slow = (0..40).map(|_| roll(5.0, true)).chain((0..20).map(|_| roll(9.5, false)));
+        let size = said("unreachable_pace", &simulated::round(slow.collect())).size.unwrap();
+        assert_eq!((size.putts, size.holed), (40, 40));
+        // a miss from 8 ft costs 0.990 + 0.0676 · 8 = 1.53 ft, a little over one putt
+        assert!(size.low > 25.0 && size.low < size.strokes_per_round && size.high < 42.0, "{size:?}");
+        let fair = (0..40).map(|_| roll(9.5, true)).chain((0..20).map(|_| roll(9.5, false)));
+        let size = said("unreachable_pace", &simulated::round(fair.collect())).size.unwrap();
+        assert!(size.low < 0.0 && size.strokes_per_round < 5.0, "{size:?}");
+        for name in ["chosen_records", "repeated_round", "sensor_misread"] {
+            let said = said(name, &round());
+            assert!(
+                said.size.is_none() && said.reasons[4].starts_with("Its size in strokes cannot be told: "),
+                "{name}"
+            );
+        }
     }
 
     #[test]

@@ -3,9 +3,9 @@
 //! Honest: at most 5 % of readings are off, at any distance, and lines are missing as often near as far. Unfair is the
 //! wrong word: more of them are off inside 10 ft. A notice to the owner, never a charge.
 
-use super::Kind;
 use super::evidence::{State, Subject, best, ln_mean, ln_sum};
 use super::readings::{PuttReading, RoundReadings};
+use super::{Kind, Sizing};
 
 pub(super) static KIND: Kind = Kind {
     name: "sensor_misread",
@@ -23,6 +23,7 @@ pub(super) static KIND: Kind = Kind {
     strongest: |_| None,
     nearest: |_| "a sensor that now and then catches the putter or a shadow".to_owned(),
     settles: "ten putts from 5 ft while somebody watches what the sensor shows",
+    size: Sizing::Untold("a notice is about readings, and what the balls did stands on the card"),
     prepare: || {},
 };
 

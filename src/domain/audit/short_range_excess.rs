@@ -8,7 +8,7 @@
 use super::evidence::{self, State, best, best_at, ln_mean, ln_sum, smooth};
 use super::geometry::{self, BINS, Beyond, bin, half_width_deg, middle_ft, normal_below};
 use super::readings::{PuttReading, RoundReadings};
-use super::{BOTH, Cause, Kind};
+use super::{BOTH, Cause, Kind, Sizing};
 use crate::domain::units::Stimp;
 use std::sync::LazyLock;
 
@@ -28,6 +28,7 @@ pub(super) static KIND: Kind = Kind {
     strongest,
     nearest,
     settles: "both lines recorded, or ten putts from 8 ft on another set-up",
+    size: Sizing::InRadius,
     prepare: || {
         LazyLock::force(&TABLES);
     },

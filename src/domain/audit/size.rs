@@ -81,6 +81,43 @@ pub(super) fn replay(players: &[&[RoundReadings]], radius_ft: f64) -> Option<Siz
     })
 }
 
+/// Replays the putts that fell, each by the chance that `middle` gives it; the interval takes in the `others` and chance.
+/// `None` where none fell that a chance is known of.
+pub(super) fn fell<F>(players: &[&[RoundReadings]], middle: F, others: impl Iterator<Item = F>) -> Option<Size>
+where
+    F: Fn(&PuttReading, Stimp) -> Option<f64>,
+{
+    let rounds = || players.iter().flat_map(|rounds| rounds.iter());
+    let gain_by = |chance_of: &F| {
+        let (mut gain, mut square, mut expected, mut putts) = (0.0, 0.0, 0.0, 0);
+        for (putt, stimp) in rounds().flat_map(|round| round.undeclared().map(|putt| (putt, round.stimp))) {
+            let Some(chance) = chance_of(putt, stimp) else { continue };
+            let value = value(putt.distance_ft);
+            gain += (1.0 - chance) * value;
+            square += chance * (1.0 - chance) * value * value;
+            expected += chance;
+            putts += 1;
+        }
+        (gain, square, expected, putts)
+    };
+    let (gain, square, expected, putts) = gain_by(&middle);
+    if putts == 0 {
+        return None;
+    }
+    let ends =
+        others.map(|other| gain_by(&other).0).fold((gain, gain), |ends, gain| (ends.0.min(gain), ends.1.max(gain)));
+    let by_chance = HALF_INTERVAL_SDS * square.sqrt();
+    let a_round = |gain: f64| gain / rounds().count() as f64;
+    Some(Size {
+        strokes_per_round: a_round(gain),
+        low: a_round(ends.0 - by_chance),
+        high: a_round(ends.1 + by_chance),
+        putts,
+        holed: putts,
+        expected,
+    })
+}
+
 fn chances(putt: &PuttReading, stimp: Stimp, skills: [usize; 3]) -> [f64; 3] {
     match putt.start_line_deg {
         Some(line) => ERRORS_DEG.map(|error| holed_off_line::chance(putt, line, stimp, error)),

@@ -8,7 +8,7 @@
 use super::evidence::{self, Causes, State, best_at, ln_mean};
 use super::geometry::{BINS, bin, middle_ft, normal_below};
 use super::readings::{PuttReading, RoundReadings};
-use super::{BOTH, Cause, Kind};
+use super::{BOTH, Cause, Kind, Sizing};
 use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {
@@ -27,6 +27,7 @@ pub(super) static KIND: Kind = Kind {
     strongest,
     nearest,
     settles: "ten putts from 8 ft on another set-up with both lines recorded, or the set-up's own settings for short putts",
+    size: Sizing::InRadius,
     prepare: || {
         LazyLock::force(&TABLES);
     },

@@ -4,10 +4,11 @@
 //! the hole's room for the line narrows with pace, whatever the sensor's calibration and noise. Unfair: it falls at a
 //! rate that doesn't know the speed.
 
-use super::Kind;
 use super::evidence::{self, State, Subject, best, best_at, ln_mean, no_digest, no_setup};
 use super::geometry::{self, Beyond, SLICES, normal_below};
-use super::readings::RoundReadings;
+use super::readings::{PuttReading, RoundReadings};
+use super::{Kind, Size, Sizing, size};
+use crate::domain::units::Stimp;
 use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {
@@ -26,6 +27,7 @@ pub(super) static KIND: Kind = Kind {
     strongest: |_| None,
     nearest,
     settles: "ten putts whose roll is measured on the mat, with the speeds that the sensor shows",
+    size: Sizing::Fell(size),
     prepare: || {
         LazyLock::force(&geometry::NORMAL);
         LazyLock::force(&RATES_BY_PACE);
@@ -50,6 +52,8 @@ const OUTLIER_MPH: f64 = 20.0;
 /// the poorest pace (evenfield estimate).
 const MEANT_PAST_FT: f64 = 1.4;
 const MEANT_SPREAD: f64 = 0.15;
+/// Half the 95 % point of χ² of one degree: sensors that fit worse are outside the interval of a size.
+const NEARLY_NATS: f64 = 1.92;
 const HONEST_CELLS: usize = SENSORS * SHAPES * BANDS * RATES.len();
 const CELLS: usize = HONEST_CELLS + BANDS * RATES.len();
 
@@ -132,6 +136,26 @@ fn ratio(row: &State) -> f64 {
     let (honest, unfair) = logs.split_at(HONEST_CELLS);
     let unfair: f64 = unfair.chunks(RATES.len()).map(ln_mean).sum();
     unfair - best(&sensors(honest))
+}
+
+/// Replays the putts that fell: each with the chance that its speed let it, the sensor being as its calibration and
+/// noise fit the records best; the interval takes in the sensors that fit nearly as well.
+fn size(rows: &[&State], players: &[&[RoundReadings]]) -> Option<Size> {
+    let mut fits = [0.0; SENSORS];
+    for row in rows {
+        let shapes = sensors(&row.logs(CELLS)[..HONEST_CELLS]);
+        fits.iter_mut().zip(shapes.chunks(SHAPES)).for_each(|(fit, shapes)| *fit += best(shapes));
+    }
+    let chances = |sensor: usize| {
+        move |putt: &PuttReading, stimp: Stimp| {
+            let (roll_ft, speed_mph) = putt.level_roll_ft.zip(putt.ball_speed_mph)?;
+            let arrives: f64 = slices(roll_ft, putt.plays_like_ft, geometry::reach_ft(stimp), sensor).iter().sum();
+            let misread = misread(roll_ft, speed_mph, putt.plays_like_ft);
+            (putt.is_holed && putt.distance_ft >= LEAST_FT).then_some((1.0 - misread) * arrives + misread)
+        }
+    };
+    let close = (0..SENSORS).filter(|sensor| fits[*sensor] >= best(&fits) - NEARLY_NATS);
+    size::fell(players, chances(best_at(&fits)), close.map(chances))
 }
 
 fn sensors(honest: &[f64]) -> Vec<f64> {

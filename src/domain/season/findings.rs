@@ -4,7 +4,7 @@ use super::book::{Book, NightKey};
 use super::entry::{CardDigest, Entry, HoleScore};
 use super::putting::PuttsOfRounds;
 use crate::domain::audit::ledger::{About, OpenedFact, Restarts, Taken, crossed};
-use crate::domain::audit::{Met, Picture, RoundReadings, Size};
+use crate::domain::audit::{Kind, Met, Picture, RoundReadings, Size, Subject};
 use crate::domain::facts::CardHole;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::compact::CompactPutts;
@@ -125,15 +125,18 @@ impl Worth {
 }
 
 impl FindingReport {
-    /// Shows a finding by the rounds behind it, in the order received.
+    /// Shows a finding by the rounds behind it, in the order received; `others` are the season's other findings, or those
+    /// of them that are about the set-ups of these rounds.
     pub fn of(
         opened: &OpenedFact,
         state: &'static str,
         rounds: Vec<RoundId>,
         behind: &[&Taken],
+        others: &[&OpenedFact],
         false_alarm_pct: f64,
     ) -> Self {
-        let (said, now) = opened.told_by(behind, false_alarm_pct);
+        let (mut said, now) = opened.told_by(behind, false_alarm_pct);
+        said.reasons.extend(explained_by(opened, behind, others));
         Self {
             id: opened.id,
             kind: opened.kind.name,
@@ -156,6 +159,32 @@ impl FindingReport {
             effect: Effect { worth: Worth::of(said.size), positions: None },
         }
     }
+}
+
+/// Names findings about the set-ups of a player's rounds, which may be the whole explanation.
+fn explained_by(opened: &OpenedFact, behind: &[&Taken], others: &[&OpenedFact]) -> Option<String> {
+    let may_explain = |kind: &Kind| !kind.is_notice && kind.subjects.contains(&Subject::Setup);
+    if opened.about.subject() != Subject::Player || !may_explain(opened.kind) {
+        return None;
+    }
+    let about = |taken: &Taken| {
+        let setup = taken.setup.map(About::Setup);
+        others.iter().filter(move |other| Some(other.about) == setup && may_explain(other.kind))
+    };
+    let kinds: BTreeSet<&str> = behind.iter().flat_map(|taken| about(taken)).map(|other| other.kind.name).collect();
+    if kinds.is_empty() {
+        return None;
+    }
+    let shared: Vec<&&Taken> = behind.iter().filter(|taken| about(taken).next().is_some()).collect();
+    let putts: usize = shared.iter().map(|taken| taken.readings.putts.len()).sum();
+    let kinds: Vec<&str> = kinds.into_iter().collect();
+    Some(format!(
+        "{} of these {} rounds ({putts} putts) were putted on a set-up that has a finding of its own ({}), and the set-up \
+         may be the whole explanation. Both rest on the same putts, so their odds are not multiplied.",
+        shared.len(),
+        behind.len(),
+        kinds.join(", ")
+    ))
 }
 
 /// Says where a finding stands, given whether each of those concerned has spoken.
@@ -251,7 +280,67 @@ pub fn findings(
         };
         let have_spoken = players.iter().map(|member| facts.spoken.contains(&(opened.id, *member)));
         let state = state(facts.ruled.contains(&opened.id), have_spoken);
-        FindingReport::of(opened, state, ids, &behind, policy.audit.false_alarm_pct)
+        let others: Vec<&OpenedFact> = all.iter().filter(|other| other.id != opened.id).collect();
+        FindingReport::of(opened, state, ids, &behind, &others, policy.audit.false_alarm_pct)
     };
     all.iter().map(show).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::audit::{PuttReading, kind};
+    use crate::domain::ids::SetupId;
+    use crate::domain::units::Stimp;
+
+    fn taken(setup: Option<u128>, putts: usize) -> Taken {
+        let putt = PuttReading {
+            distance_ft: 8.0,
+            plays_like_ft: 8.0,
+            level_roll_ft: None,
+            ball_speed_mph: None,
+            start_line_deg: None,
+            played_line_deg: None,
+            is_holed: true,
+            leave_ft: None,
+            is_declared: false,
+        };
+        let stimp = Stimp::new(10.0).unwrap();
+        let readings = RoundReadings { received: 1, stimp, putts: vec![putt; putts], holes: vec![], conceded: 0 };
+        Taken { seq: 1, member: MemberId(Uuid::nil()), setup: setup.map(|n| SetupId(Uuid::from_u128(n))), readings }
+    }
+
+    fn opened(name: &str, about: About) -> OpenedFact {
+        OpenedFact {
+            id: Uuid::nil(),
+            season: SeasonId(Uuid::nil()),
+            kind: kind(name).unwrap(),
+            about,
+            restart: 0,
+            event: EventId(Uuid::nil()),
+            factor_log10: 5.0,
+            threshold_log10: 4.6,
+        }
+    }
+
+    #[test]
+    fn a_players_finding_names_that_of_the_set_up_and_counts_what_they_share() {
+        let (on_it, elsewhere) = (taken(Some(7), 30), taken(None, 40));
+        let behind = [&on_it, &on_it, &elsewhere];
+        let about = About::Setup(SetupId(Uuid::from_u128(7)));
+        let (line, pace) = (opened("softened_line", about), opened("holed_off_line", about));
+        let other = opened("softened_line", About::Setup(SetupId(Uuid::from_u128(8))));
+        let player = About::Player(MemberId(Uuid::nil()));
+        let text = explained_by(&opened("softened_line", player), &behind, &[&line, &pace, &other]).unwrap();
+        assert!(text.starts_with("2 of these 3 rounds (60 putts) were putted on a set-up"), "{text}");
+        assert!(text.contains("(holed_off_line, softened_line)") && text.contains("not multiplied"), "{text}");
+
+        assert_eq!(explained_by(&opened("softened_line", player), &behind, &[&other]), None);
+        // which holes are recorded is no set-up's doing; nor does a set-up's finding point at itself
+        assert_eq!(explained_by(&opened("chosen_records", player), &behind, &[&line]), None);
+        assert_eq!(explained_by(&line, &behind, &[&line, &pace]), None);
+        // a misreading sensor is told its owner alone
+        let notice = opened("sensor_misread", about);
+        assert_eq!(explained_by(&opened("softened_line", player), &behind, &[&notice]), None);
+    }
 }
