@@ -53,7 +53,7 @@ test("a card is tapped in on a phone: the first score in three taps", async () =
   await tapCard(page, 0, await holes(page));
   await page.getByRole("button", { name: "Hand in" }).tap();
   await page.waitForURL(/\/rounds\//);
-  assert.match(await page.locator("table").textContent(), /20 ft missed, 2 ft holed/);
+  assert.match(await page.getByRole("table", { name: "Card", exact: true }).textContent(), /20 ft missed, 2 ft holed/);
   assert.equal((await roundsOfPlayer(page)).length, 1);
   assert.deepEqual(page.faults, []);
   await page.context().close();
