@@ -153,12 +153,16 @@ impl HandInPage {
     pub(super) fn type_in(&mut self, form: &Form) {
         for row in &mut self.rows {
             let typed = |kind: &str| form.text(&format!("{kind}_{}", row.hole.number)).to_owned();
-            let same_putts = typed("putts").trim() == row.putts;
-            // A page from before there were such numbers leaves them as they are.
-            if !same_putts || form.has(&format!("sensor_{}", row.hole.number)) {
+            let has = |kind: &str| form.has(&format!("{kind}_{}", row.hole.number));
+            // A form without these fields leaves them as they are; a sensor's numbers go with their putts.
+            let same_putts = !has("putts") || typed("putts").trim() == row.putts;
+            if !same_putts || has("sensor") {
                 row.sensor = typed("sensor");
             }
-            (row.strokes, row.putts) = (typed("strokes"), typed("putts"));
+            if has("putts") {
+                row.putts = typed("putts");
+            }
+            row.strokes = typed("strokes");
         }
         let fields = [
             (&mut self.client_round_id, "client_round_id"),
