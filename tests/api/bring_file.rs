@@ -141,7 +141,7 @@ async fn a_file_fills_the_card_in_our_units() {
     let round = at.api.get(round).by(&at.cast.ann).expect(200).await.json();
     let due = json!([
         { "distance_ft": 30.0, "elevation_in": -4.0, "ball_speed_mph": 6.0, "start_line_deg": -0.8, "result": "missed" },
-        { "distance_ft": 2.5, "result": "conceded" },
+        { "distance_ft": 2.5, "result": "conceded", "softened": true },
     ]);
     assert_eq!(round["holes"][0]["putts"], due);
     assert_eq!(round["gross"], 73);

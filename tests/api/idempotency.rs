@@ -50,7 +50,7 @@ async fn an_answer_given_again_is_the_one_that_was_given() {
     let (key, mut body) = (id(), round(&night.ann));
     body["holes"][0]["strokes"] = json!(6);
     body["holes"][0]["putts"] = json!([
-        { "distance_ft": 23.600000000000001, "start_line_deg": 0.30000000000000004, "result": "missed" },
+        { "distance_ft": 23.6, "start_line_deg": 0.30000000000000004, "result": "missed" },
         { "distance_ft": 2.5, "result": "holed" },
     ]);
     let first = api.post(&path, &body).by(&cast.ann).key(&key).expect(201).await;
