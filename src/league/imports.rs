@@ -47,7 +47,7 @@ impl Leagues {
     /// A failed database.
     pub async fn import(&self) -> Result<Import, Refusal> {
         let mut conn = self.database.writer().await?;
-        conn.begin_write().await?;
+        conn.begin_long_write().await?;
         Ok(Import {
             conn,
             now: self.now(),

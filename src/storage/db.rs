@@ -363,6 +363,18 @@ impl Conn {
         self.command(self.text("BEGIN IMMEDIATE", "BEGIN ISOLATION LEVEL READ COMMITTED")).await
     }
 
+    /// Starts a transaction that writes, and may think for minutes between two statements.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn begin_long_write(&mut self) -> Result<(), StorageError> {
+        self.begin_write().await?;
+        if self.is_postgres() {
+            self.command("SET LOCAL idle_in_transaction_session_timeout = 0").await?;
+        }
+        Ok(())
+    }
+
     /// Ends a transaction: what it changed is on disk when this returns.
     ///
     /// # Errors
