@@ -141,7 +141,7 @@ impl ChangesPage {
             ("replace", kind) => format!("{kind} changed"),
             ("exclude_round", _) => "round left out".into(),
             ("reinstate", _) => "ruling undone".into(),
-            (act, kind) => format!("{kind}: {}", act.replace('_', " ")),
+            (act, kind) => format!("{kind}: {act}").replace('_', " "),
         }
     }
 

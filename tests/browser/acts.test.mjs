@@ -129,6 +129,7 @@ test("signing out asks about a card that only this device has", async () => {
   await page.getByRole("button", { name: "Stay" }).tap();
   await page.getByRole("button", { name: "Sign out" }).tap();
   await page.getByRole("link", { name: "Look at it and send it" }).tap();
+  await page.getByText("On this phone only, as you left it.").waitFor();
   assert.equal(await page.locator("#strokes_1").inputValue(), "4");
   await page.getByRole("button", { name: "Sign out" }).tap();
   await page.getByRole("button", { name: "Discard it and sign out" }).tap();
