@@ -64,7 +64,8 @@ fn field(league: usize) -> Field {
     lines.push(json!({ "kind": "course", "id": course, "league_id": id, "name": "C", "tees": [
         { "id": tee, "name": "T", "course_rating": 71.3, "slope_rating": 127, "holes": holes }] }));
     lines.push(json!({ "kind": "season", "id": season, "league_id": id, "name": "S", "starts_on": "2026-01-01",
-        "ends_on": "2036-12-31", "scoring": "net", "award": { "kind": "by_place", "table": [3, 2, 1] },
+        "ends_on": "2036-12-31", "scoring": "net", "allowance_pct": 95,
+        "award": { "kind": "by_place", "table": [3, 2, 1] },
         "counting": { "best": null, "minimum": 1 } }));
     lines.extend(events.iter().enumerate().map(|(n, event)| {
         json!({ "kind": "event", "id": event, "season_id": season, "name": "E", "tee_id": tee, "stimp_ft": 10,
