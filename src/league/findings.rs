@@ -193,9 +193,9 @@ async fn view(conn: &mut Conn, book: &LeagueBook, seated: Seated) -> Result<Find
     let behind: Vec<&Taken> = rounds.iter().collect();
     let mut others = Vec::new();
     for setup in rounds.iter().filter_map(|taken| taken.setup).collect::<BTreeSet<_>>() {
-        others.extend(findings::about_setup(conn, finding.league, opened.season, setup).await?);
+        let about = findings::about_setup(conn, finding.league, opened.season, setup).await?;
+        others.extend(about.into_iter().map(|other| other.opened));
     }
-    let others: Vec<_> = others.iter().map(|other| &other.opened).filter(|other| other.id != opened.id).collect();
     let mut report = FindingReport::of(opened, state, ids, &behind, &others, audit.false_alarm_pct);
     if seat.sees_all() {
         report.effect.positions = Some(without(conn, book, opened.season, &rows).await?);

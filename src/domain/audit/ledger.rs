@@ -280,7 +280,7 @@ impl Ledger {
 
     /// Takes a member's rounds out: they are to be taken in again from raw.
     pub fn forget(&mut self, member: MemberId) {
-        let keys: Vec<RowKey> = self.rows.keys().filter(|key| key.member == member).copied().collect();
+        let keys: Vec<RowKey> = self.of_member(member).map(|(key, _)| *key).collect();
         for key in keys {
             let (Some(row), Some(kind)) = (self.rows.remove(&key), super::kind(key.kind)) else { continue };
             self.weigh(key, kind, &Digest::of(kind, &row), &Digest::default());

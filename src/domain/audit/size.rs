@@ -66,13 +66,18 @@ pub(super) fn replay(players: &[&[RoundReadings]], radius_ft: f64) -> Option<Siz
             }
         }
     }
+    sized(rounds, &gains, square, (putts, holed), expected)
+}
+
+/// Puts a size together; the first of `gains` is the middle, the others are its ends by what is not known.
+fn sized(rounds: usize, gains: &[f64], square: f64, (putts, holed): (u32, u32), expected: f64) -> Option<Size> {
     if putts == 0 {
         return None;
     }
     let by_chance = HALF_INTERVAL_SDS * square.sqrt();
     let a_round = |gain: f64| gain / rounds as f64;
     Some(Size {
-        strokes_per_round: a_round(gains[0]),
+        strokes_per_round: a_round(*gains.first()?),
         low: a_round(gains.iter().copied().fold(f64::INFINITY, f64::min) - by_chance),
         high: a_round(gains.iter().copied().fold(f64::NEG_INFINITY, f64::max) + by_chance),
         putts,
@@ -101,21 +106,8 @@ where
         (gain, square, expected, putts)
     };
     let (gain, square, expected, putts) = gain_by(&middle);
-    if putts == 0 {
-        return None;
-    }
-    let ends =
-        others.map(|other| gain_by(&other).0).fold((gain, gain), |ends, gain| (ends.0.min(gain), ends.1.max(gain)));
-    let by_chance = HALF_INTERVAL_SDS * square.sqrt();
-    let a_round = |gain: f64| gain / rounds().count() as f64;
-    Some(Size {
-        strokes_per_round: a_round(gain),
-        low: a_round(ends.0 - by_chance),
-        high: a_round(ends.1 + by_chance),
-        putts,
-        holed: putts,
-        expected,
-    })
+    let gains: Vec<f64> = std::iter::once(gain).chain(others.map(|other| gain_by(&other).0)).collect();
+    sized(rounds().count(), &gains, square, (putts, putts), expected)
 }
 
 fn chances(putt: &PuttReading, stimp: Stimp, skills: [usize; 3]) -> [f64; 3] {

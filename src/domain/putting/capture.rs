@@ -83,7 +83,7 @@ pub fn window(distance: Feet, stimp: Stimp, elevation: Inches, past: Overrun) ->
     Ok(Window {
         slowest_mph: roll::ball_speed_mph(roll::root_mps(lost)?),
         fastest_mph: roll::ball_speed_mph(roll::root_mps(lost + FASTEST_CAPTURE_MPS * FASTEST_CAPTURE_MPS)?),
-        line_deg: half_width_in(arriving).atan2(distance.get() * INCHES_PER_FOOT).to_degrees(),
+        line_deg: line_at_deg(arriving, distance),
     })
 }
 
@@ -121,7 +121,11 @@ pub fn edge(distance: Feet, stimp: Stimp) -> Vec<EdgePoint> {
 
 /// Returns how far to either side the line may be off, in degrees, at a share of the fastest speed that falls.
 pub(super) fn half_line_deg(speed: f64, distance: Feet) -> f64 {
-    half_width_in(speed * FASTEST_CAPTURE_MPS).atan2(distance.get() * INCHES_PER_FOOT).to_degrees()
+    line_at_deg(speed * FASTEST_CAPTURE_MPS, distance)
+}
+
+fn line_at_deg(speed_mps: f64, distance: Feet) -> f64 {
+    half_width_in(speed_mps).atan2(distance.get() * INCHES_PER_FOOT).to_degrees()
 }
 
 /// Returns how far off centre a ball that rolls at `speed_mps` still falls, in inches; 0 where none does.

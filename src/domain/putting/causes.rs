@@ -3,9 +3,10 @@
 use super::capture::capture;
 use super::pacing::MEANT_PAST_FT;
 use super::player::{Struck, rounded};
-use super::report::t_975;
+use super::report::half_interval;
 use super::roll::{self, INCHES_PER_FOOT};
 use super::sums::per_round;
+use super::sums::squared;
 use crate::domain::putting::PuttResult;
 use crate::domain::units::{Degrees, Inches, Mph, OutOfRange, Overrun, StrokesGained};
 use serde::Serialize;
@@ -67,9 +68,8 @@ struct Lost {
 
 impl Lost {
     fn add(&mut self, billionths: i64) {
-        let millionths = (billionths + 500).div_euclid(1000);
         self.total += billionths;
-        self.squares += millionths * millionths;
+        self.squares += squared(billionths);
     }
 }
 
@@ -151,13 +151,10 @@ impl CauseIntervals {
     ///
     /// # Formula
     /// ```text
-    /// (total ± t(0.975, n − 1) · s · sqrt(n)) · 18 / recorded holes
+    /// (total ± half) · 18 / recorded holes     half: that of a band of distance
     /// ```
-    /// n: struck putts that have a value, holed ones too. s: the standard deviation of what each of them lost to the
-    /// cause, which is nothing for a holed putt and for a miss with another cause.
-    ///
-    /// # Source
-    /// Student's interval for a sum of n independent values, as for a band of distance.
+    /// Its values are what each struck putt lost to the cause that has a value: nothing for a holed putt and for a miss
+    /// with another cause.
     pub(super) fn of(struck: &[Struck], ratio: impl Fn(&Struck) -> f64, recorded_holes: u32) -> Option<Self> {
         let lost = Losses::of(struck, ratio);
         if !lost.are_told() || recorded_holes == 0 {
@@ -166,8 +163,7 @@ impl CauseIntervals {
         let n = f64::from(lost.putts);
         let ends = |Lost { total, squares }: Lost| {
             let total = total as f64 / 1e9;
-            let variance = ((squares as f64 / 1e12 - total * total / n) / (n - 1.0)).max(0.0);
-            let half = t_975(n - 1.0) * variance.sqrt() * n.sqrt();
+            let half = half_interval(n, total, squares);
             let a_round = |strokes: f64| rounded(strokes * 18.0 / f64::from(recorded_holes));
             (a_round(total - half), a_round(total + half))
         };

@@ -120,9 +120,7 @@ impl PuttingPicture {
             causes: CauseIntervals::of(&struck, ratio, report.recorded_holes),
         }
     }
-}
 
-impl PuttingPicture {
     /// Returns the share made in a band of the report.
     pub fn made_in(&self, band: &Band) -> Option<&MadeShare> {
         self.made.iter().find(|share| share.to_ft == band.to_ft)
@@ -164,9 +162,8 @@ fn mean(values: impl Iterator<Item = f64>) -> Option<f64> {
     (count > 0).then(|| sum / f64::from(count))
 }
 
-/// A putt with both readings: its green, its roll over what was meant, and what is drawn.
+/// A putt with both readings: its roll over what was meant, and what is drawn.
 struct Measured {
-    stimp: Stimp,
     error: f64,
     strike: Strike,
 }
@@ -180,7 +177,7 @@ fn measured(putt: &Struck, ratio: f64) -> Option<Measured> {
         is_holed: putt.putt.result == PuttResult::Holed,
         place: Place::of(line_deg, past_ft, putt.putt.distance_ft, putt.stimp),
     };
-    Some(Measured { stimp: putt.stimp, error: rolled.error(ratio), strike })
+    Some(Measured { error: rolled.error(ratio), strike })
 }
 
 impl Place {
@@ -221,17 +218,7 @@ fn strikes(struck: &[Struck], ratio: impl Fn(&Struck) -> f64) -> Vec<StrikeBand>
             && errors.as_ref().is_none_or(|limits| limits.contains(&found.error))
     };
     let band = |(from_ft, to_ft): (f64, f64)| {
-        let mut of_band = StrikeBand {
-            from_ft,
-            to_ft,
-            strikes: Vec::new(),
-            unmeasured: 0,
-            misread: 0,
-            stimp: struck.first()?.stimp,
-            near: Vec::new(),
-            far: Vec::new(),
-        };
-        let mut stimps = Vec::new();
+        let (mut strikes, mut stimps, mut unmeasured, mut misread) = (Vec::new(), Vec::new(), 0, 0);
         for (putt, found) in &all {
             let distance = putt.putt.distance_ft.get();
             if !(from_ft < distance && distance <= to_ft) {
@@ -239,17 +226,17 @@ fn strikes(struck: &[Struck], ratio: impl Fn(&Struck) -> f64) -> Vec<StrikeBand>
             }
             match found {
                 Some(found) if is_read(found) => {
-                    of_band.strikes.push(found.strike);
-                    stimps.push(found.stimp.get());
+                    strikes.push(found.strike);
+                    stimps.push(putt.stimp.get());
                 }
-                Some(_) => of_band.misread += 1,
-                None => of_band.unmeasured += 1,
+                Some(_) => misread += 1,
+                None => unmeasured += 1,
             }
         }
-        of_band.stimp = Stimp::new(mean(stimps.into_iter())?).ok()?;
-        of_band.near = edge(Feet::new(from_ft).ok()?, of_band.stimp);
-        of_band.far = edge(Feet::new(to_ft).ok()?, of_band.stimp);
-        Some(of_band)
+        let stimp = Stimp::new(mean(stimps.into_iter())?).ok()?;
+        let edge_from = |feet| Some(edge(Feet::new(feet).ok()?, stimp));
+        let (near, far) = (edge_from(from_ft)?, edge_from(to_ft)?);
+        Some(StrikeBand { from_ft, to_ft, strikes, unmeasured, misread, stimp, near, far })
     };
     STRIKE_BANDS_FT.into_iter().filter_map(band).collect()
 }

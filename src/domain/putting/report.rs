@@ -172,23 +172,24 @@ impl PuttingReport {
     }
 }
 
+/// Returns half the 95 % interval of a sum of `n` values in strokes; `squares` sums theirs in 10⁻¹² of a squared stroke.
+///
+/// # Formula
+/// ```text
+/// t(0.975, n − 1) · s · sqrt(n)     s: the values' standard deviation
+/// ```
+/// # Source
+/// Student's interval for a sum of n independent values; t by the expansion of Abramowitz and Stegun 26.7.5 (from memory).
+pub(super) fn half_interval(n: f64, total: f64, squares: i64) -> f64 {
+    let variance = ((squares as f64 / 1e12 - total * total / n) / (n - 1.0)).max(0.0);
+    t_975(n - 1.0) * variance.sqrt() * n.sqrt()
+}
+
 impl Band {
-    /// Works out a band's figures.
-    ///
-    /// # Formula
-    /// ```text
-    /// total ± t(0.975, n − 1) · s · sqrt(n)     s: standard deviation of a putt's strokes gained   n: putts
-    /// ```
-    /// # Source
-    /// Student's interval for a sum of n independent values; t by the expansion of Abramowitz and Stegun 26.7.5
-    /// (from memory).
+    /// Works out a band's figures; its interval is [`half_interval`] to either side.
     fn of(sums: &BandSums) -> Self {
-        let half = (sums.putts >= FEWEST_FOR_INTERVAL).then(|| {
-            let n = f64::from(sums.putts);
-            let total = sums.gains as f64 / 1e9;
-            let variance = ((sums.squares as f64 / 1e12 - total * total / n) / (n - 1.0)).max(0.0);
-            t_975(n - 1.0) * variance.sqrt() * n.sqrt()
-        });
+        let half = (sums.putts >= FEWEST_FOR_INTERVAL)
+            .then(|| half_interval(f64::from(sums.putts), sums.gains as f64 / 1e9, sums.squares));
         let edge =
             |sign: f64| half.map(|half| six_decimals(((sums.gains as f64 + sign * half * 1e9).round()) as i128, 1));
         Self {

@@ -60,6 +60,12 @@ pub fn band_of(distance: Feet) -> u8 {
     BAND_EDGES_FT[1..].iter().position(|edge| distance.get() <= *edge).unwrap_or(BAND_EDGES_FT.len() - 2) as u8
 }
 
+/// Squares billionths of a stroke, in 10⁻¹² of a squared stroke: each value is rounded to millionths first.
+pub(super) fn squared(billionths: i64) -> i64 {
+    let millionths = (billionths + 500).div_euclid(1000);
+    millionths * millionths
+}
+
 impl PuttingSums {
     /// Adds up the putts of a card, but for what was gained by putts up to `left_out`.
     pub fn of(holes: &[CardHole], baseline: &Baseline, left_out: Option<Feet>) -> Self {
@@ -104,14 +110,13 @@ impl PuttingSums {
             self.conceded_gains += gain.0;
             return;
         }
-        let millionths = (gain.0 + 500).div_euclid(1000);
         self.add_band(&BandSums {
             band: band_of(distance),
             putts: 1,
             made: u32::from(result == PuttResult::Holed),
             expected_made: StrokesGained::from_strokes(baseline.one_putt(distance)).0,
             gains: gain.0,
-            squares: millionths * millionths,
+            squares: squared(gain.0),
         });
     }
 

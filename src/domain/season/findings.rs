@@ -125,14 +125,14 @@ impl Worth {
 }
 
 impl FindingReport {
-    /// Shows a finding by the rounds behind it, in the order received; `others` are the season's other findings, or those
-    /// of them that are about the set-ups of these rounds.
+    /// Shows a finding by the rounds behind it, in the order received; `others` are the season's findings, or those of
+    /// them that are about the set-ups of these rounds.
     pub fn of(
         opened: &OpenedFact,
         state: &'static str,
         rounds: Vec<RoundId>,
         behind: &[&Taken],
-        others: &[&OpenedFact],
+        others: &[OpenedFact],
         false_alarm_pct: f64,
     ) -> Self {
         let (mut said, now) = opened.told_by(behind, false_alarm_pct);
@@ -162,7 +162,7 @@ impl FindingReport {
 }
 
 /// Names findings about the set-ups of a player's rounds, which may be the whole explanation.
-fn explained_by(opened: &OpenedFact, behind: &[&Taken], others: &[&OpenedFact]) -> Option<String> {
+fn explained_by(opened: &OpenedFact, behind: &[&Taken], others: &[OpenedFact]) -> Option<String> {
     let may_explain = |kind: &Kind| !kind.is_notice && kind.subjects.contains(&Subject::Setup);
     if opened.about.subject() != Subject::Player || !may_explain(opened.kind) {
         return None;
@@ -280,8 +280,7 @@ pub fn findings(
         };
         let have_spoken = players.iter().map(|member| facts.spoken.contains(&(opened.id, *member)));
         let state = state(facts.ruled.contains(&opened.id), have_spoken);
-        let others: Vec<&OpenedFact> = all.iter().filter(|other| other.id != opened.id).collect();
-        FindingReport::of(opened, state, ids, &behind, &others, policy.audit.false_alarm_pct)
+        FindingReport::of(opened, state, ids, &behind, &all, policy.audit.false_alarm_pct)
     };
     all.iter().map(show).collect()
 }
@@ -331,16 +330,18 @@ mod tests {
         let (line, pace) = (opened("softened_line", about), opened("holed_off_line", about));
         let other = opened("softened_line", About::Setup(SetupId(Uuid::from_u128(8))));
         let player = About::Player(MemberId(Uuid::nil()));
-        let text = explained_by(&opened("softened_line", player), &behind, &[&line, &pace, &other]).unwrap();
+        let text =
+            explained_by(&opened("softened_line", player), &behind, &[line.clone(), pace.clone(), other.clone()])
+                .unwrap();
         assert!(text.starts_with("2 of these 3 rounds (60 putts) were putted on a set-up"), "{text}");
         assert!(text.contains("(holed_off_line, softened_line)") && text.contains("not multiplied"), "{text}");
 
-        assert_eq!(explained_by(&opened("softened_line", player), &behind, &[&other]), None);
+        assert_eq!(explained_by(&opened("softened_line", player), &behind, &[other]), None);
         // which holes are recorded is no set-up's doing; nor does a set-up's finding point at itself
-        assert_eq!(explained_by(&opened("chosen_records", player), &behind, &[&line]), None);
-        assert_eq!(explained_by(&line, &behind, &[&line, &pace]), None);
+        assert_eq!(explained_by(&opened("chosen_records", player), &behind, &[line.clone()]), None);
+        assert_eq!(explained_by(&line, &behind, &[line.clone(), pace]), None);
         // a misreading sensor is told its owner alone
         let notice = opened("sensor_misread", about);
-        assert_eq!(explained_by(&opened("softened_line", player), &behind, &[&notice]), None);
+        assert_eq!(explained_by(&opened("softened_line", player), &behind, &[notice]), None);
     }
 }
