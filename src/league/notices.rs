@@ -167,6 +167,17 @@ impl Leagues {
         Ok(rows.iter().map(NoticeView::of).collect::<Result<_, _>>()?)
     }
 
+    /// Counts those of the caller's newest notices that were not seen. It stands on every page, so it weighs nothing: a
+    /// finding that is about to open counts once it has.
+    ///
+    /// # Errors
+    /// A failed database.
+    pub async fn unseen(&self, caller: Caller, most: i64) -> Result<i64, Refusal> {
+        let mut conn = self.database.reader().await?;
+        let row = conn.row(sql!("notice_count_unseen"), values![caller.account, most]).await?;
+        Ok(row.map_or(Ok(0), |row| row.get("unseen"))?)
+    }
+
     /// Notes that a notice was seen; again it stays seen at the first time.
     ///
     /// # Errors

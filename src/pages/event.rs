@@ -57,9 +57,10 @@ impl EventPage {
     }
 }
 
+/// Reads what the board shows; the page adds what is around it.
 async fn read(app: &App, caller: Caller, id: EventId) -> Result<EventPage, crate::api::problem::Problem> {
     let found = app.leagues.document::<Event>(caller, &EVENTS, id.0).await?;
-    let frame = Frame::in_league(app, caller, found.league).await?;
+    let frame = Frame::of_part(app, caller, found.league).await?;
     let now = app.leagues.now();
     let event = EventView::of(found, now);
     let season = app.leagues.document::<Season>(caller, &SEASONS, event.season_id.0).await?;
@@ -72,6 +73,7 @@ async fn read(app: &App, caller: Caller, id: EventId) -> Result<EventPage, crate
 
 async fn event(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest) -> Answer {
     let mut shown = read(&app, caller, EventId(id.0)).await?;
+    shown.frame = shown.frame.around(&app, caller).await?;
     if shown.takes_others() {
         let members = app.leagues.members_of(caller, shown.season.league_id, Uuid::nil(), MOST).await?;
         let is_other = |id: &MemberId| *id != shown.frame.member() && !shown.rounds.contains_key(id);

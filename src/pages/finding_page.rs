@@ -78,10 +78,13 @@ fn opinion_words(opinion: Opinion) -> &'static str {
 pub async fn read(app: &App, caller: Caller, id: Uuid) -> Result<FindingPage, Problem> {
     let finding = app.leagues.finding(caller, id).await?;
     let desk = app.leagues.finding_desk(caller, id).await?;
-    let (mut frame, mut names, mut setup) = (Frame::of(app, caller).await?, HashMap::new(), None);
+    let (mut names, mut setup) = (HashMap::new(), None);
     // A reviewer from outside sees the finding and nothing else of the league: no frame, no names.
+    let frame = match desk.sight {
+        Sight::Outside => Frame::of(app, caller).await?,
+        Sight::Own | Sight::NoNames | Sight::All => Frame::in_league(app, caller, desk.league).await?,
+    };
     if desk.sight != Sight::Outside {
-        frame = Frame::in_league(app, caller, desk.league).await?;
         let members = app.leagues.members_of(caller, desk.league, Uuid::nil(), i64::MAX).await?;
         names.extend(members.into_iter().map(|member| (member.id, member.member.display_name)));
         if let About::Setup(id) = finding.report.subject {

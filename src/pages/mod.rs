@@ -53,7 +53,7 @@ pub struct Frame {
     /// Whose account looks at it.
     pub who: Option<String>,
     /// How many notices that account has not seen; no more than are listed.
-    pub unseen: usize,
+    pub unseen: i64,
     /// The league that it belongs to.
     pub league: Option<Place>,
 }
@@ -91,8 +91,7 @@ impl Frame {
     /// An account that was ended.
     pub async fn of(app: &App, caller: Caller) -> Result<Self, Refusal> {
         let me = app.leagues.me(caller).await?;
-        let notices = app.leagues.notices(caller, Uuid::nil(), notices::MOST).await?;
-        let unseen = notices.iter().filter(|notice| notice.seen_at.is_none()).count();
+        let unseen = app.leagues.unseen(caller, notices::MOST).await?;
         Ok(Self { who: Some(me.account.display_name), unseen, league: None })
     }
 
@@ -101,8 +100,24 @@ impl Frame {
     /// # Errors
     /// A league that the caller is not in.
     pub async fn in_league(app: &App, caller: Caller, league: LeagueId) -> Result<Self, Refusal> {
+        Self::of_part(app, caller, league).await?.around(app, caller).await
+    }
+
+    /// Makes what a part of a league's page needs to know: nothing is shown around it.
+    ///
+    /// # Errors
+    /// A league that the caller is not in.
+    pub async fn of_part(app: &App, caller: Caller, league: LeagueId) -> Result<Self, Refusal> {
         let (view, _) = app.leagues.league(caller, league).await?;
-        Ok(Self { league: Some(Place::of(view)), ..Self::of(app, caller).await? })
+        Ok(Self { league: Some(Place::of(view)), ..Self::default() })
+    }
+
+    /// Adds what is shown around a page.
+    ///
+    /// # Errors
+    /// An account that was ended.
+    pub async fn around(self, app: &App, caller: Caller) -> Result<Self, Refusal> {
+        Ok(Self { league: self.league, ..Self::of(app, caller).await? })
     }
 
     /// Returns the zone in which the page shows times.

@@ -117,11 +117,12 @@ async fn an_organizer_rules_on_a_round() {
     assert!(moved.contains("a slip on hole 3") && moved.contains("Ann"), "{moved}");
     let ann = signed_in(&api, &cast.ann.email).await;
     let told = page(&api, "/notices", &ann).expect(200).await.text();
-    assert!(told.contains("There is a ruling on your card") && told.contains(" new)"), "{told}");
+    assert!(told.contains("There is a ruling on your card") && told.contains("Notices (1 new)"), "{told}");
     let notice =
         told.split("action=\"/notices/").nth(1).expect("a notice").split('/').next().expect("an id").to_owned();
     let opened = send(&api, &format!("/notices/{notice}/seen"), &ann, &[]).expect(303).await;
     assert_eq!(opened.header("location"), format!("/rounds/{}", handed.id()));
+    assert!(!page(&api, "/leagues", &ann).expect(200).await.text().contains(" new)"), "what was seen is not counted");
     send(&api, &format!("/notices/{notice}/seen"), &ben, &[]).expect(404).await;
     let undo = [("decision", "reinstate"), ("reason", "the card was right"), ("seen", "yes")];
     send(&api, &address, &olga, &undo).expect(303).await;
