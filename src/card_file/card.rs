@@ -26,7 +26,8 @@ pub struct FilePutt {
     pub start_line_deg: Said<Degrees>,
     /// The direction that the simulator used.
     pub played_line_deg: Said<Degrees>,
-    /// What became of it; [`Said::Bad`] where that does not fit the putts around it.
+    /// What became of it: where the file says nothing, the last one of a hole was holed unless the hole was picked up,
+    /// and the others were missed. [`Said::Bad`] where what it says does not fit the putts around it.
     pub result: Said<PuttResult>,
 }
 
@@ -333,6 +334,10 @@ fn in_order(hole: &mut FileHole, rows: &mut [&mut ReadRow]) {
                 let more = "missed, and no putt of the hole follows: add the one that was conceded or holed";
                 hole.faults.push(format!("row {row}: {more}"));
             }
+            Said::Nothing => {
+                let is_in = n == last && !picked_up;
+                putt.result = Said::Good(if is_in { PuttResult::Holed } else { PuttResult::Missed });
+            }
             _ => {}
         }
         row.putt = Some(putt);
@@ -442,6 +447,22 @@ mod tests {
         let count = reading("1,3,31\n1,3,2", &["hole", "putt_count", "distance_ft"], None);
         assert_eq!(feet(&count.holes[0]), [Some(31.0), Some(2.0), None]);
         assert_eq!(count.holes[0].faults, ["3 putts are said, and there are rows of 2"]);
+    }
+
+    #[test]
+    fn what_became_of_a_putt_follows_from_its_place_in_the_hole() {
+        use PuttResult::{Holed, Missed};
+        let of_rows = |found: &Reading| {
+            let results = found.rows.iter().map(|row| row.putt.and_then(|putt| putt.result.good()));
+            results.collect::<Vec<_>>()
+        };
+        // The second putt stands first in the file, and a hole that was picked up has no putt that fell.
+        let found =
+            reading("1,5,2,3\n1,5,1,31\n2,7p,1,20\n2,7p,2,4", &["hole", "strokes", "putt", "distance_ft"], None);
+        assert_eq!(of_rows(&found), [Some(Holed), Some(Missed), Some(Missed), Some(Missed)]);
+        assert_eq!(found.holes[0].putts.last().map(|putt| putt.result), Some(Said::Good(Holed)));
+        // What is on no hole of the event became nothing.
+        assert_eq!(of_rows(&reading("12,4\n1,3", &["hole", "distance_ft"], None)), [None, Some(Holed)]);
     }
 
     #[test]

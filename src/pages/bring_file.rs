@@ -13,7 +13,6 @@ use crate::card_file::card::{ReadRow, Reading, column_faults, read};
 use crate::card_file::cells::Said;
 use crate::card_file::meaning::{CHOICES, Choice, Meaning};
 use crate::card_file::table::{Separator, Table, text_of};
-use crate::domain::facts::PuttResult;
 use crate::domain::ids::{EventId, LeagueId, SetupId};
 use crate::league::Caller;
 use crate::league::entry_sheet::{EntrySheet, SheetSetup};
@@ -137,17 +136,15 @@ impl ColumnsPage {
     }
 
     fn is_used(&self, (_, write): &Field) -> bool {
-        self.reading.rows.iter().any(|row| !write(row, false).is_empty())
+        self.reading.rows.iter().any(|row| !write(row).is_empty())
     }
 
     fn first_rows(&self) -> Vec<Shown> {
-        let rows = &self.reading.rows;
-        let shown = |(n, row): (usize, &ReadRow)| {
-            let is_last = !rows[n + 1..].iter().any(|later| later.putt.is_some() && later.hole == row.hole);
-            let cells = FIELDS.iter().filter(|field| self.is_used(field)).map(|(_, write)| write(row, is_last));
+        let shown = |row: &ReadRow| {
+            let cells = FIELDS.iter().filter(|field| self.is_used(field)).map(|(_, write)| write(row));
             Shown { number: row.number, is_bad: !row.faults.is_empty(), cells: cells.collect() }
         };
-        rows.iter().enumerate().take(SHOWN_ROWS).map(shown).collect()
+        self.reading.rows.iter().take(SHOWN_ROWS).map(shown).collect()
     }
 
     fn bad_rows(&self) -> Vec<&ReadRow> {
@@ -163,41 +160,30 @@ impl ColumnsPage {
     }
 }
 
-/// A column of what will be stored: its head, and how a row writes it; the flag says whether no later row has a putt of
-/// the hole.
-type Field = (&'static str, fn(&ReadRow, bool) -> String);
+/// A column of what will be stored: its head, and how a row writes it.
+type Field = (&'static str, fn(&ReadRow) -> String);
 
 const FIELDS: [Field; 9] = [
-    ("Hole", |row, _| said(row.hole, |hole| hole.get().to_string())),
-    ("Strokes", |row, _| {
+    ("Hole", |row| said(row.hole, |hole| hole.get().to_string())),
+    ("Strokes", |row| {
         said(row.strokes, |said| {
             let number = said.strokes.map(|strokes| strokes.get().to_string()).unwrap_or_default();
             if said.picked_up { number + "p" } else { number }
         })
     }),
-    ("Putts", |row, _| said(row.putt_count, |count| count.to_string())),
-    ("From, ft", |row, _| {
-        row.putt.map_or_else(String::new, |putt| said(putt.distance_ft, |feet| feet.get().to_string()))
-    }),
-    ("Rise, in", |row, _| {
+    ("Putts", |row| said(row.putt_count, |count| count.to_string())),
+    ("From, ft", |row| row.putt.map_or_else(String::new, |putt| said(putt.distance_ft, |feet| feet.get().to_string()))),
+    ("Rise, in", |row| {
         row.putt.map_or_else(String::new, |putt| said(putt.elevation_in, |rise| super::words::number(rise.get())))
     }),
-    ("Ball speed, mph", |row, _| {
+    ("Ball speed, mph", |row| {
         row.putt.map_or_else(String::new, |putt| said(putt.ball_speed_mph, |speed| speed.get().to_string()))
     }),
-    ("Start line", |row, _| {
-        row.putt.map_or_else(String::new, |putt| said(putt.start_line_deg, |line| side(line.get())))
-    }),
-    ("Played line", |row, _| {
+    ("Start line", |row| row.putt.map_or_else(String::new, |putt| said(putt.start_line_deg, |line| side(line.get())))),
+    ("Played line", |row| {
         row.putt.map_or_else(String::new, |putt| said(putt.played_line_deg, |line| side(line.get())))
     }),
-    ("Result", |row, is_last| {
-        let implied = if is_last { PuttResult::Holed } else { PuttResult::Missed };
-        row.putt.map_or_else(String::new, |putt| match putt.result {
-            Said::Nothing => implied.word().to_owned(),
-            result => said(result, |result| result.word().to_owned()),
-        })
-    }),
+    ("Result", |row| row.putt.map_or_else(String::new, |putt| said(putt.result, |result| result.word().to_owned()))),
 ];
 
 fn said<T>(value: Said<T>, write: impl FnOnce(T) -> String) -> String {
