@@ -7,7 +7,7 @@ use crate::api::extract::IdPath;
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::bodies::life::{answer_fields, query_fields};
-use crate::domain::facts::{self, Query};
+use crate::domain::facts::{self, CardHole, Fault, Query};
 use crate::domain::ids::{MemberId, RoundId};
 use crate::league::Caller;
 use crate::league::views::RoundView;
@@ -74,21 +74,31 @@ fn hole_of(round: &RoundView, pointer: &str) -> Option<u8> {
     round.holes.get(index).map(|hole| hole.number.get())
 }
 
-fn text_field(form: &Form) -> Vec<Field> {
-    vec![field("text", "In words, to 2,000 characters", Kind::Lines, form.text("text"))]
+fn text_field(form: &Form) -> Field {
+    field("text", "In words, to 2,000 characters", Kind::Lines, form.text("text"))
+}
+
+/// The holes that a doubt may be about, as on the round's page.
+fn hole_field(round: &RoundView, form: &Form) -> Field {
+    let number = |hole: &CardHole| hole.number.get().to_string();
+    let holes = round.holes.iter().map(|hole| (number(hole), format!("hole {}", number(hole))));
+    let whole = (String::new(), "the whole card".to_owned());
+    field("hole", "About", Kind::Choice(std::iter::once(whole).chain(holes).collect()), form.text("hole"))
+}
+
+/// Points to the hole that was chosen; none: the whole card.
+fn pointer(round: &RoundView, form: &Form) -> Result<Option<String>, Problem> {
+    let Some(number) = form.given("hole") else { return Ok(None) };
+    let index = round.holes.iter().position(|hole| hole.number.get().to_string() == number);
+    let unknown = || Fault::new("/hole", "hole-not-on-card", format!("there is no hole {number} on this card"));
+    index.map(|index| Some(format!("/holes/{index}"))).ok_or_else(|| Problem::faults(vec![unknown()]))
 }
 
 async fn ask(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
     let (round, _) = app.leagues.round(caller, RoundId(id.0)).await?;
-    let index = form
-        .text("hole")
-        .parse::<u8>()
-        .ok()
-        .and_then(|number| round.holes.iter().position(|hole| hole.number.get() == number));
-    let pointer = index.map(|index| format!("/holes/{index}"));
-    let body = json!({ "pointer": pointer, "text": form.text("text").trim() });
     let path = format!("/rounds/{}/queries", id.0);
     let done = async {
+        let body = json!({ "pointer": pointer(&round, &form)?, "text": form.text("text").trim() });
         let schema = Schema::Object(query_fields());
         let (key, query) = checked_body::<Query>(&app, caller, format!("POST {path}"), &form, &body, &schema)?;
         Ok::<_, Problem>(app.leagues.ask(key, round.id, query).await?)
@@ -96,14 +106,9 @@ async fn ask(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
     match done.await {
         Ok(_) => Ok(see_other(&format!("/rounds/{}#doubts", id.0))),
         Err(problem) => {
-            let mut again = FormPage::new(frame(&app, caller, &round).await?, "A doubt", path, text_field(&form));
-            again.fields.push(field(
-                "hole",
-                "Hole, or empty for the whole card",
-                Kind::Input("text"),
-                form.text("hole"),
-            ));
-            again.again(&form, problem, |_| "text")
+            let fields = vec![hole_field(&round, &form), text_field(&form)];
+            let again = FormPage::new(frame(&app, caller, &round).await?, "A doubt", path, fields);
+            again.again(&form, problem, |pointer| if pointer == "/hole" { "hole" } else { "text" })
         }
     }
 }
@@ -127,8 +132,8 @@ async fn answer(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
     match done.await {
         Ok(_) => Ok(see_other(&format!("/rounds/{}#doubts", round.id))),
         Err(problem) => {
-            let mut again = FormPage::new(frame(&app, caller, &round).await?, "An answer", path, text_field(&form));
-            again.fields.push(field("round", "Round", Kind::Kept, round.id.to_string()));
+            let fields = vec![text_field(&form), field("round", "Round", Kind::Kept, round.id.to_string())];
+            let again = FormPage::new(frame(&app, caller, &round).await?, "An answer", path, fields);
             again.again(&form, problem, |_| "text")
         }
     }

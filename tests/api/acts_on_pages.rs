@@ -139,11 +139,19 @@ async fn a_doubt_is_raised_and_answered() {
     let (olga, ben) = (signed_in(&api, &cast.olga.email).await, signed_in(&api, &cast.ben.email).await);
     let path = format!("/rounds/{}", handed.id());
     let asked = [("hole", "4"), ("text", "Was this not <six>?")];
+    // A form that is refused keeps its hole; a hole that is not on the card is named.
+    let long = "x".repeat(2001);
+    let kept = send(&api, &format!("{path}/queries"), &ben, &[("hole", "4"), ("text", &long)]).expect(422).await.text();
+    assert!(kept.contains("<option value=\"4\" selected>hole 4</option>") && kept.contains(&long), "{kept}");
+    let none =
+        send(&api, &format!("{path}/queries"), &ben, &[("hole", "19"), ("text", "This?")]).expect(422).await.text();
+    assert!(none.contains("<a href=\"#hole\">About</a>: there is no hole 19 on this card"), "{none}");
+    assert!(none.contains("This?</textarea>"), "{none}");
+    assert!(!page(&api, &path, &olga).expect(200).await.text().contains("This?"), "nothing was stored");
     send(&api, &format!("{path}/queries"), &ben, &asked).expect(303).await;
     let shown = page(&api, &path, &olga).expect(200).await.text();
     assert!(shown.contains("Hole 4: Was this not &#60;six&#62;?"), "{shown}");
     let query = shown.split("action=\"/queries/").nth(1).expect("a form").split('/').next().expect("an id").to_owned();
-    let long = "x".repeat(2001);
     let answer = |text: &str| {
         let fields = [("round", handed.id()), ("text", text.to_owned())];
         let fields = fields.iter().map(|(name, value)| (*name, value.as_str())).collect::<Vec<_>>();
