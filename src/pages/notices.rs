@@ -45,9 +45,8 @@ impl Notices {
         self.leagues.get(&notice.league_id).map_or("", |(name, _)| name)
     }
 
-    fn moment(&self, notice: &NoticeView) -> String {
-        let zone = self.leagues.get(&notice.league_id).map_or(TimeZone::UTC, |(_, zone)| zone.clone());
-        words::moment(&notice.at, zone)
+    fn zone(&self, notice: &NoticeView) -> TimeZone {
+        self.leagues.get(&notice.league_id).map_or(TimeZone::UTC, |(_, zone)| zone.clone())
     }
 }
 

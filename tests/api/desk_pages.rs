@@ -107,6 +107,11 @@ async fn a_first_opinion_is_noted_before_names_are_shown() {
     assert!(of_setup.contains("About a set-up") && !of_setup.contains("Bay 1"), "{of_setup}");
     let list = olga.see(&format!("/leagues/{}/findings", night.league)).await;
     assert!(list.contains(&at) && !list.contains(&night.ann) && !list.contains("Ann"), "{list}");
+    let told = olga.see("/notices").await;
+    assert!(told.contains("A finding concerns you, or is yours to look at"), "{told}");
+    for (shown, what) in [(&list, "opened 14 Jan</span>"), (&told, ", 14 Jan</span>")] {
+        assert!(shown.contains(what) && !shown.contains("<time"), "the hour is that of somebody's card: {shown}");
+    }
     let too_soon = [("form", "ruling"), ("decision", "no_action"), ("reason", "a worn mat")];
     assert!(olga.refused(&format!("{at}/rulings"), &too_soon, 409).await.contains("note your first opinion"));
 
