@@ -7,7 +7,7 @@ use crate::change;
 use crate::domain::facts::{Decision, Opinion};
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::domain::season::RoundState;
-use crate::storage::findings::{self, StoredFinding};
+use crate::storage::findings::{self, StoredFinding, Word};
 use crate::storage::idempotency::Reply;
 use crate::storage::{Conn, StorageError};
 use jiff::Timestamp;
@@ -97,6 +97,16 @@ async fn earlier(conn: &mut Conn, finding: &StoredFinding) -> Result<Vec<Earlier
     Ok(earlier.collect())
 }
 
+fn is_opinion_of(said: &Word, by: Option<MemberId>) -> bool {
+    said.kind == "first_opinion" && said.member == by
+}
+
+/// Says whether somebody ruled on a finding: an opinion after that is no first one.
+async fn has_ruled(conn: &mut Conn, finding: &StoredFinding, by: Option<MemberId>) -> Result<bool, StorageError> {
+    let rulings = findings::rulings(conn, finding.league, finding.opened.id).await?;
+    Ok(rulings.iter().any(|ruled| ruled.member == by))
+}
+
 impl Leagues {
     /// Reads what the pages show beside a finding, and how much of it they show.
     ///
@@ -108,9 +118,8 @@ impl Leagues {
         let conn = &mut conn;
         let Seated { finding, seat, words, .. } = seated(conn, caller, id).await?;
         let own = seat.id();
-        let opinions: Vec<_> = words.into_iter().filter(|said| said.kind == "first_opinion").collect();
-        let has_judged = opinions.iter().any(|said| said.member == own)
-            || findings::rulings(conn, finding.league, id).await?.iter().any(|ruled| ruled.member == own);
+        let has_judged = words.iter().any(|said| is_opinion_of(said, own)) || has_ruled(conn, &finding, own).await?;
+        let opinions = words.into_iter().filter(|said| said.kind == "first_opinion");
         let sight = match own {
             None => Sight::Outside,
             Some(_) if seat.is_concerned => Sight::Own,
@@ -130,14 +139,14 @@ impl Leagues {
         });
         let (rounds, is_open) = (rounds.collect(), sight == Sight::All);
         let earlier = if is_open { earlier(conn, &finding).await? } else { Vec::new() };
-        let opinions = opinions.into_iter().filter(|_| is_open).map(WordView::from).collect();
+        let opinions = opinions.filter(|_| is_open).map(WordView::from).collect();
         Ok(Desk { league: finding.league, sight, rounds, opinions, earlier })
     }
 
     /// Notes what an organizer thinks of a finding before knowing whom it is about.
     ///
     /// # Errors
-    /// Anybody but an organizer whom it does not concern; a second one.
+    /// Anybody but an organizer whom it does not concern; a second one; one after an own ruling.
     pub async fn note_first_opinion(
         &self,
         key: RequestKey,
@@ -154,11 +163,15 @@ impl Leagues {
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
             }
-            if words.iter().any(|said| said.kind == "first_opinion" && said.member == Some(by)) {
+            if words.iter().any(|said| is_opinion_of(said, Some(by))) {
                 return Err(Refusal::conflict(
                     "invalid-transition",
                     "your first opinion is noted, and stays the first",
                 ));
+            }
+            if has_ruled(conn, &finding, Some(by)).await? {
+                let detail = "you ruled on this finding: an opinion after that is no first one";
+                return Err(Refusal::conflict("invalid-transition", detail));
             }
             let said = Said { text, due_at: None, opinion: Some(opinion) };
             let said = say(conn, &key, &finding, "first_opinion", Some(by), said).await?;

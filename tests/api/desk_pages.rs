@@ -276,6 +276,9 @@ async fn a_preview_tells_the_handicaps_that_would_move() {
     assert_eq!((&told["member_id"], &told["from"], &told["to"]), (&json!(night.ann), &before, &Value::Null));
     let given = api.post(&rulings, &ruling).by(&cast.olga).key(&id()).expect(201).await.json();
     assert_eq!((&given["handicaps"], index().await), (&shown["handicaps"], Value::Null));
+    let olga = Browser::of(&api, &cast.olga.email).await;
+    let late = olga.refused(&format!("/findings/{player}/first-opinions"), &OPINION, 409).await;
+    assert!(late.contains("an opinion after that is no first one"), "{late}");
     let ann = Browser::of(&api, &cast.ann.email).await;
     for path in [format!("/findings/{player}"), format!("/leagues/{}/findings", night.league)] {
         let seen = ann.see(&path).await;
