@@ -7,7 +7,7 @@ use crate::change;
 use crate::domain::facts::{Decision, Opinion};
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::domain::season::RoundState;
-use crate::storage::findings::{self, StoredFinding, Word};
+use crate::storage::findings::{self, Concerned, StoredFinding, Word};
 use crate::storage::idempotency::Reply;
 use crate::storage::{Conn, StorageError};
 use jiff::Timestamp;
@@ -35,6 +35,8 @@ pub struct Desk {
     pub league: LeagueId,
     /// How much the caller is shown.
     pub sight: Sight,
+    /// The names of those concerned, in their order: what was said of it is shown without them where sight has no names.
+    pub concerned: Vec<String>,
     /// The rounds behind it, in the order received.
     pub rounds: Vec<DeskRound>,
     /// The first opinions, once the caller's own is among them.
@@ -116,7 +118,7 @@ impl Leagues {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let conn = &mut conn;
-        let Seated { finding, seat, words, .. } = seated(conn, caller, id).await?;
+        let Seated { finding, seat, concerned, words } = seated(conn, caller, id).await?;
         let own = seat.id();
         let has_judged = words.iter().any(|said| is_opinion_of(said, own)) || has_ruled(conn, &finding, own).await?;
         let opinions = words.into_iter().filter(|said| said.kind == "first_opinion");
@@ -128,6 +130,8 @@ impl Leagues {
         };
         let book = self.books.of(conn, finding.league).await?;
         let name = |event| book.book.nights.get(&event).map_or_else(String::new, |night| night.event.name.clone());
+        let named = |known: &Concerned| book.book.members.get(&known.member).map(|member| member.display_name.clone());
+        let concerned = concerned.iter().map(|known| named(known).unwrap_or_default()).collect();
         let is_shown = |member: MemberId| sight != Sight::Own || Some(member) == own;
         let behind = behind(conn, &book, &finding).await?.into_iter().map(|(row, _)| row);
         let rounds = behind.filter(|row| is_shown(row.member)).map(|row| DeskRound {
@@ -140,7 +144,7 @@ impl Leagues {
         let (rounds, is_open) = (rounds.collect(), sight == Sight::All);
         let earlier = if is_open { earlier(conn, &finding).await? } else { Vec::new() };
         let opinions = opinions.filter(|_| is_open).map(WordView::from).collect();
-        Ok(Desk { league: finding.league, sight, rounds, opinions, earlier })
+        Ok(Desk { league: finding.league, sight, concerned, rounds, opinions, earlier })
     }
 
     /// Notes what an organizer thinks of a finding before knowing whom it is about.

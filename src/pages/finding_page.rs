@@ -179,14 +179,11 @@ impl FindingPage {
 
     /// Writes what somebody said, without names where they are not shown.
     fn said(&self, text: &str) -> String {
-        if !self.is_nameless() {
+        if !self.is_nameless() && !self.is_outside() {
             return text.to_owned();
         }
-        let named = |(n, known): (usize, &crate::league::finding_views::ConcernedView)| {
-            Some((self.names.get(&known.member_id)?.clone(), letter(n)))
-        };
-        let named: Vec<(String, String)> = self.finding.concerned.iter().enumerate().filter_map(named).collect();
-        masked(text, &named)
+        let named = self.desk.concerned.iter().enumerate().map(|(n, name)| (name.clone(), letter(n)));
+        masked(text, &named.collect::<Vec<_>>())
     }
 
     fn subject(&self) -> String {

@@ -426,7 +426,7 @@ async fn a_reviewer_from_outside_rules_and_sees_nothing_else() {
     let (player, setup, rounds) = api.findings(&cast, &night, &cast.olga, &night.olga).await;
     let (olga, otto) = (Browser::of(&api, &cast.olga.email).await, Browser::of(&api, &cast.otto.email).await);
     let at = format!("/findings/{player}");
-    olga.does(&format!("{at}/statements"), &[("form", "statement"), ("text", "It was bay 1.")]).await;
+    olga.does(&format!("{at}/statements"), &[("form", "statement"), ("text", "I, Olga, had bay 1.")]).await;
     assert!(!olga.see(&at).await.contains("name=\"decision\""), "nobody rules on oneself");
     let made = olga.send(&format!("{at}/reviewers"), &[]).await.text();
     let of = |page: &str| page.split("<code>").nth(1).map(|rest| rest.split('<').next().unwrap_or_default().to_owned());
@@ -437,7 +437,7 @@ async fn a_reviewer_from_outside_rules_and_sees_nothing_else() {
     assert_eq!(entered.header("location"), at, "{entered}");
 
     let seen = otto.see(&at).await;
-    assert!(seen.contains("Player A") && seen.contains("It was bay 1."), "{seen}");
+    assert!(seen.contains("I, Player A, had bay 1."), "{seen}");
     for other in ["Olga", "Ann", "Thursday", "Bay 1", &night.league, &night.olga, "/rounds/", "Europe/Zurich"] {
         assert!(!seen.contains(other), "{other} is more than the finding: {seen}");
     }
@@ -454,13 +454,15 @@ async fn a_reviewer_from_outside_rules_and_sees_nothing_else() {
     }
     assert!(otto.refused(&format!("{at}/reviewers"), &[], 404).await.contains("nothing here that you may see"));
     let rulings = format!("{at}/rulings");
-    let ruling = [("form", "ruling"), ("decision", "no_action"), ("reason", "The bay explains it.")];
+    let ruling = [("form", "ruling"), ("decision", "no_action"), ("reason", "The bay explains Olga’s putts.")];
     let preview = otto.send(&rulings, &ruling).await.text();
     assert!(preview.contains("No row of the standings would move"), "{preview}");
     let kept = fields_of(&preview, &rulings);
     let mut give = plain(&kept);
     give.push(("seen", "yes"));
     otto.does(&rulings, &give).await;
-    assert!(olga.see(&at).await.contains("A reviewer from outside"), "who ruled");
+    let ruled = olga.see(&at).await;
+    assert!(ruled.contains("A reviewer from outside") && ruled.contains("Olga’s putts"), "who ruled, and why: {ruled}");
+    assert!(otto.see(&at).await.contains("explains Player A’s putts"));
     assert_eq!(text(&api.get(&at).by(&cast.olga).expect(200).await.json(), "state"), "ruled");
 }
