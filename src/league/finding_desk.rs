@@ -1,6 +1,7 @@
 //! The review desk: first opinions, noted before names are shown, and what was ruled on findings of the kind before.
 
-use super::findings::{Said, Seated, behind, say, seated};
+use super::books::LeagueBook;
+use super::findings::{Behind, Said, Seated, behind, say, seated, view};
 use super::keys::{RequestKey, created};
 use super::{Caller, Leagues, Refusal};
 use crate::change;
@@ -9,11 +10,12 @@ use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::domain::season::RoundState;
 use crate::storage::findings::{self, Concerned, StoredFinding, Word};
 use crate::storage::idempotency::Reply;
+use crate::storage::rounds::RoundRow;
 use crate::storage::{Conn, StorageError};
 use jiff::Timestamp;
 use uuid::Uuid;
 
-use super::finding_views::WordView;
+use super::finding_views::{FindingView, WordView};
 
 /// How much of a finding the pages show to somebody.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -109,42 +111,70 @@ async fn has_ruled(conn: &mut Conn, finding: &StoredFinding, by: Option<MemberId
     Ok(rulings.iter().any(|ruled| ruled.member == by))
 }
 
+/// Says how much of a finding is shown to whoever is seated.
+async fn sight(conn: &mut Conn, seated: &Seated) -> Result<Sight, StorageError> {
+    let Seated { finding, seat, words, .. } = seated;
+    let own = seat.id();
+    Ok(match own {
+        None => Sight::Outside,
+        Some(_) if seat.is_concerned => Sight::Own,
+        Some(_) if words.iter().any(|said| is_opinion_of(said, own)) => Sight::All,
+        Some(_) if has_ruled(conn, finding, own).await? => Sight::All,
+        Some(_) => Sight::NoNames,
+    })
+}
+
+/// Lays out what stands beside a finding for whoever is seated.
+async fn desk(conn: &mut Conn, book: &LeagueBook, seated: &Seated, behind: &Behind) -> Result<Desk, StorageError> {
+    let Seated { finding, seat, concerned, words } = seated;
+    let (sight, own) = (sight(conn, seated).await?, seat.id());
+    let name = |event| book.book.nights.get(&event).map_or_else(String::new, |night| night.event.name.clone());
+    let named = |known: &Concerned| book.book.members.get(&known.member).map(|member| member.display_name.clone());
+    let is_shown = |row: &&RoundRow| sight != Sight::Own || Some(row.member) == own;
+    let rounds = behind.rows.iter().filter(is_shown).map(|row| DeskRound {
+        id: row.id,
+        member: row.member,
+        event: name(row.event),
+        state: row.state,
+        are_putts_out: row.are_putts_excluded,
+    });
+    let is_open = sight == Sight::All;
+    let opinions = words.iter().filter(|said| is_open && said.kind == "first_opinion");
+    Ok(Desk {
+        league: finding.league,
+        sight,
+        concerned: concerned.iter().map(|known| named(known).unwrap_or_default()).collect(),
+        rounds: rounds.collect(),
+        opinions: opinions.cloned().map(WordView::from).collect(),
+        earlier: if is_open { earlier(conn, finding).await? } else { Vec::new() },
+    })
+}
+
 impl Leagues {
-    /// Reads what the pages show beside a finding, and how much of it they show.
+    /// Reads a finding with what the pages show beside it; notes that somebody concerned has looked.
     ///
     /// # Errors
     /// A finding that is not the caller's to know of.
-    pub async fn finding_desk(&self, caller: Caller, id: Uuid) -> Result<Desk, Refusal> {
+    pub async fn finding_on_desk(&self, caller: Caller, id: Uuid) -> Result<(FindingView, Desk), Refusal> {
+        self.look_at(caller, id).await?;
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
-        let conn = &mut conn;
-        let Seated { finding, seat, concerned, words } = seated(conn, caller, id).await?;
-        let own = seat.id();
-        let has_judged = words.iter().any(|said| is_opinion_of(said, own)) || has_ruled(conn, &finding, own).await?;
-        let opinions = words.into_iter().filter(|said| said.kind == "first_opinion");
-        let sight = match own {
-            None => Sight::Outside,
-            Some(_) if seat.is_concerned => Sight::Own,
-            Some(_) if has_judged => Sight::All,
-            Some(_) => Sight::NoNames,
-        };
-        let book = self.books.of(conn, finding.league).await?;
-        let name = |event| book.book.nights.get(&event).map_or_else(String::new, |night| night.event.name.clone());
-        let named = |known: &Concerned| book.book.members.get(&known.member).map(|member| member.display_name.clone());
-        let concerned = concerned.iter().map(|known| named(known).unwrap_or_default()).collect();
-        let is_shown = |member: MemberId| sight != Sight::Own || Some(member) == own;
-        let behind = behind(conn, &book, &finding).await?.into_iter().map(|(row, _)| row);
-        let rounds = behind.filter(|row| is_shown(row.member)).map(|row| DeskRound {
-            id: row.id,
-            member: row.member,
-            event: name(row.event),
-            state: row.state,
-            are_putts_out: row.are_putts_excluded,
-        });
-        let (rounds, is_open) = (rounds.collect(), sight == Sight::All);
-        let earlier = if is_open { earlier(conn, &finding).await? } else { Vec::new() };
-        let opinions = opinions.filter(|_| is_open).map(WordView::from).collect();
-        Ok(Desk { league: finding.league, sight, concerned, rounds, opinions, earlier })
+        let seated = seated(&mut conn, caller, id).await?;
+        let book = self.books.of(&mut conn, seated.finding.league).await?;
+        let behind = behind(&mut conn, &book, &seated.finding).await?;
+        let desk = desk(&mut conn, &book, &seated, &behind).await?;
+        Ok((view(&mut conn, &book, &seated, &behind).await?, desk))
+    }
+
+    /// Reads whose finding it is, and how much of it the pages show to the caller.
+    ///
+    /// # Errors
+    /// A finding that is not the caller's to know of.
+    pub async fn finding_sight(&self, caller: Caller, id: Uuid) -> Result<(LeagueId, Sight), Refusal> {
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        let seated = seated(&mut conn, caller, id).await?;
+        Ok((seated.finding.league, sight(&mut conn, &seated).await?))
     }
 
     /// Notes what an organizer thinks of a finding before knowing whom it is about.

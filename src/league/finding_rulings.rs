@@ -134,7 +134,7 @@ impl Leagues {
         let behind = behind(conn, &book, finding).await?;
         let ruled = findings::rulings(conn, league, opened.id).await?;
         let known = |round: &RoundId| {
-            behind.iter().any(|(row, _)| row.id == *round) || ruled.iter().any(|ruled| ruled.rounds.contains(round))
+            behind.rows.iter().any(|row| row.id == *round) || ruled.iter().any(|ruled| ruled.rounds.contains(round))
         };
         let mut faults = Vec::new();
         for (n, _) in named.iter().enumerate().filter(|(_, round)| !known(round)) {

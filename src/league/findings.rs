@@ -115,17 +115,26 @@ async fn seated_at(
     Ok(Seated { finding, seat, concerned, words })
 }
 
-/// The rounds behind a finding with what evidence reads of them, in the order received.
+/// The rounds behind a finding, in the order received.
+pub(super) struct Behind {
+    /// Their rows.
+    pub(super) rows: Vec<RoundRow>,
+    /// What evidence reads of them.
+    taken: Vec<Taken>,
+}
+
+/// Reads the rounds behind a finding.
 pub(super) async fn behind(
     conn: &mut Conn,
     book: &LeagueBook,
     finding: &StoredFinding,
-) -> Result<Vec<(RoundRow, Taken)>, StorageError> {
+) -> Result<Behind, StorageError> {
     let opened = &finding.opened;
     let restarts = stored_evidence::restarts(conn, finding.league, opened.season).await?;
     let mut rounds = evidence::taken(conn, book, opened.season, opened.about.into()).await?;
     rounds.retain(|(_, taken)| opened.rests_on(&restarts, taken));
-    Ok(rounds)
+    let (rows, taken) = rounds.into_iter().unzip();
+    Ok(Behind { rows, taken })
 }
 
 /// Says when everyone concerned has been told and until when they are waited for.
@@ -174,11 +183,16 @@ async fn without(
 }
 
 /// Shows a finding to whoever is seated.
-async fn view(conn: &mut Conn, book: &LeagueBook, seated: Seated) -> Result<FindingView, Refusal> {
-    let Seated { finding, seat, concerned, words } = &seated;
+pub(super) async fn view(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    seated: &Seated,
+    behind: &Behind,
+) -> Result<FindingView, Refusal> {
+    let Seated { finding, seat, concerned, words } = seated;
+    let Behind { rows, taken } = behind;
     let opened = &finding.opened;
     let audit = &book.book.seasons.get(&opened.season).ok_or(Refusal::NotFound)?.audit;
-    let (rows, rounds): (Vec<RoundRow>, Vec<Taken>) = behind(conn, book, finding).await?.into_iter().unzip();
     let rulings = findings::rulings(conn, finding.league, opened.id).await?;
     let (all_told, mut answer_by) = deadlines(concerned, audit.answer_days);
     let shown = |member: Option<MemberId>| seat.sees_all() || member.is_none() || member == seat.id();
@@ -190,15 +204,15 @@ async fn view(conn: &mut Conn, book: &LeagueBook, seated: Seated) -> Result<Find
     }
     let state = state(!rulings.is_empty(), concerned.iter().map(|known| seated.has_answered(known.member)));
     let ids = rows.iter().filter(|row| shown(Some(row.member))).map(|row| row.id).collect();
-    let behind: Vec<&Taken> = rounds.iter().collect();
+    let behind: Vec<&Taken> = taken.iter().collect();
     let mut others = Vec::new();
-    for setup in rounds.iter().filter_map(|taken| taken.setup).collect::<BTreeSet<_>>() {
+    for setup in taken.iter().filter_map(|taken| taken.setup).collect::<BTreeSet<_>>() {
         let about = findings::about_setup(conn, finding.league, opened.season, setup).await?;
         others.extend(about.into_iter().map(|other| other.opened));
     }
     let mut report = FindingReport::of(opened, state, ids, &behind, &others, audit.false_alarm_pct);
     if seat.sees_all() {
-        report.effect.positions = Some(without(conn, book, opened.season, &rows).await?);
+        report.effect.positions = Some(without(conn, book, opened.season, rows).await?);
     }
     let of = |kind: &str| {
         let of_kind = words.iter().filter(|said| said.kind == kind);
@@ -250,8 +264,8 @@ pub(super) async fn seen_rounds(
     let Seated { finding, seat, .. } = seated(conn, caller, id).await?;
     let book = leagues.books.of(conn, finding.league).await?;
     let own = seat.id();
-    let rounds = behind(conn, &book, &finding).await?.into_iter().map(|(row, _)| row);
-    let rows: Vec<RoundRow> = rounds.filter(|row| seat.sees_all() || Some(row.member) == own).collect();
+    let rows = behind(conn, &book, &finding).await?.rows.into_iter();
+    let rows: Vec<RoundRow> = rows.filter(|row| seat.sees_all() || Some(row.member) == own).collect();
     let records = Records {
         finding: id,
         season: finding.opened.season,
@@ -283,7 +297,8 @@ impl Leagues {
         let mut views = Vec::new();
         for finding in findings::list(&mut conn, league, only, after, limit).await? {
             let seated = seated_at(&mut conn, caller, finding, Some(member.clone())).await?;
-            views.push(view(&mut conn, &book, seated).await?);
+            let behind = behind(&mut conn, &book, &seated.finding).await?;
+            views.push(view(&mut conn, &book, &seated, &behind).await?);
         }
         Ok(views)
     }
@@ -293,6 +308,17 @@ impl Leagues {
     /// # Errors
     /// A finding that is not the caller's to know of.
     pub async fn finding(&self, caller: Caller, id: Uuid) -> Result<FindingView, Refusal> {
+        self.look_at(caller, id).await?;
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        let seated = seated(&mut conn, caller, id).await?;
+        let book = self.books.of(&mut conn, seated.finding.league).await?;
+        let behind = behind(&mut conn, &book, &seated.finding).await?;
+        view(&mut conn, &book, &seated, &behind).await
+    }
+
+    /// Weighs what waits before a finding is read, and notes that somebody concerned looks at it.
+    pub(super) async fn look_at(&self, caller: Caller, id: Uuid) -> Result<(), Refusal> {
         let now = self.now();
         let mut conn = self.database.reader().await?;
         let Seated { finding, seat, concerned, .. } = seated(&mut conn, caller, id).await?;
@@ -309,11 +335,7 @@ impl Leagues {
                 Ok::<_, Refusal>(())
             })?;
         }
-        let mut conn = self.database.reader().await?;
-        conn.begin_read().await?;
-        let seated = seated(&mut conn, caller, id).await?;
-        let book = self.books.of(&mut conn, seated.finding.league).await?;
-        view(&mut conn, &book, seated).await
+        Ok(())
     }
 
     /// Stores the word of somebody concerned.

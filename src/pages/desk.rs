@@ -99,7 +99,7 @@ async fn rule(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer 
         return page(&shown);
     }
     let done = async {
-        if app.leagues.finding_desk(caller, id.0).await?.sight == Sight::NoNames {
+        if app.leagues.finding_sight(caller, id.0).await?.1 == Sight::NoNames {
             let detail = "note your first opinion before you rule";
             return Err(Problem::new(StatusCode::CONFLICT, "invalid-transition", detail));
         }

@@ -76,8 +76,7 @@ fn opinion_words(opinion: Opinion) -> &'static str {
 /// # Errors
 /// A finding that is not the viewer's to know of.
 pub async fn read(app: &App, caller: Caller, id: Uuid) -> Result<FindingPage, Problem> {
-    let finding = app.leagues.finding(caller, id).await?;
-    let desk = app.leagues.finding_desk(caller, id).await?;
+    let (finding, desk) = app.leagues.finding_on_desk(caller, id).await?;
     let (mut names, mut setup) = (HashMap::new(), None);
     // A reviewer from outside sees the finding and nothing else of the league: no frame, no names.
     let frame = match desk.sight {
