@@ -10,7 +10,7 @@ use super::reading::{carried_indexes, table};
 use super::records::Records;
 use super::{Caller, Leagues, Refusal};
 use crate::change;
-use crate::domain::audit::ledger::Taken;
+use crate::domain::audit::ledger::{Restarts, Taken};
 use crate::domain::facts::{Opinion, Role};
 use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::season::findings::{FindingReport, PositionMove, state};
@@ -121,6 +121,8 @@ pub(super) struct Behind {
     pub(super) rows: Vec<RoundRow>,
     /// What evidence reads of them.
     taken: Vec<Taken>,
+    /// When evidence of their season began anew.
+    restarts: Restarts,
 }
 
 /// Reads the rounds behind a finding.
@@ -134,7 +136,7 @@ pub(super) async fn behind(
     let mut rounds = evidence::taken(conn, book, opened.season, opened.about.into()).await?;
     rounds.retain(|(_, taken)| opened.rests_on(&restarts, taken));
     let (rows, taken) = rounds.into_iter().unzip();
-    Ok(Behind { rows, taken })
+    Ok(Behind { rows, taken, restarts })
 }
 
 /// Says when everyone concerned has been told and until when they are waited for.
@@ -190,7 +192,7 @@ pub(super) async fn view(
     behind: &Behind,
 ) -> Result<FindingView, Refusal> {
     let Seated { finding, seat, concerned, words } = seated;
-    let Behind { rows, taken } = behind;
+    let Behind { rows, taken, restarts } = behind;
     let opened = &finding.opened;
     let audit = &book.book.seasons.get(&opened.season).ok_or(Refusal::NotFound)?.audit;
     let rulings = findings::rulings(conn, finding.league, opened.id).await?;
@@ -206,11 +208,13 @@ pub(super) async fn view(
     let ids = rows.iter().filter(|row| shown(Some(row.member))).map(|row| row.id).collect();
     let behind: Vec<&Taken> = taken.iter().collect();
     let mut others = Vec::new();
-    for setup in taken.iter().filter_map(|taken| taken.setup).collect::<BTreeSet<_>>() {
+    // Whoever reviews from outside learns of no other finding.
+    let setups = taken.iter().filter(|_| seat.member.is_some()).filter_map(|taken| taken.setup);
+    for setup in setups.collect::<BTreeSet<_>>() {
         let about = findings::about_setup(conn, finding.league, opened.season, setup).await?;
         others.extend(about.into_iter().map(|other| other.opened));
     }
-    let mut report = FindingReport::of(opened, state, ids, &behind, &others, audit.false_alarm_pct);
+    let mut report = FindingReport::of(opened, state, ids, &behind, &others, restarts, audit.false_alarm_pct);
     if seat.sees_all() {
         report.effect.positions = Some(without(conn, book, opened.season, rows).await?);
     }

@@ -438,6 +438,10 @@ async fn a_reviewer_from_outside_rules_and_sees_nothing_else() {
 
     let seen = otto.see(&at).await;
     assert!(seen.contains("I, Player A, had bay 1."), "{seen}");
+    let other = "on a set-up that has a finding of its own";
+    assert!(olga.see(&at).await.contains(other), "whom it concerns knows of the other one too");
+    let told = api.get(&at).by(&cast.otto).expect(200).await.text();
+    assert!(!seen.contains(other) && !told.contains(other), "a reviewer learns of no other finding: {told}");
     for other in ["Olga", "Ann", "Thursday", "Bay 1", &night.league, &night.olga, "/rounds/", "Europe/Zurich"] {
         assert!(!seen.contains(other), "{other} is more than the finding: {seen}");
     }

@@ -126,17 +126,18 @@ impl Worth {
 
 impl FindingReport {
     /// Shows a finding by the rounds behind it, in the order received; `others` are the season's findings, or those of
-    /// them that are about the set-ups of these rounds.
+    /// them that are about the set-ups of these rounds, and `restarts` say when the season's evidence began anew.
     pub fn of(
         opened: &OpenedFact,
         state: &'static str,
         rounds: Vec<RoundId>,
         behind: &[&Taken],
         others: &[OpenedFact],
+        restarts: &Restarts,
         false_alarm_pct: f64,
     ) -> Self {
         let (mut said, now) = opened.told_by(behind, false_alarm_pct);
-        said.reasons.extend(explained_by(opened, behind, others));
+        said.reasons.extend(explained_by(opened, behind, others, restarts));
         Self {
             id: opened.id,
             kind: opened.kind.name,
@@ -161,21 +162,21 @@ impl FindingReport {
     }
 }
 
-/// Names findings about the set-ups of a player's rounds, which may be the whole explanation.
-fn explained_by(opened: &OpenedFact, behind: &[&Taken], others: &[OpenedFact]) -> Option<String> {
+/// Names findings about set-ups that rest on rounds of a player's, and so may be the whole explanation.
+fn explained_by(opened: &OpenedFact, behind: &[&Taken], others: &[OpenedFact], restarts: &Restarts) -> Option<String> {
     let may_explain = |kind: &Kind| !kind.is_notice && kind.subjects.contains(&Subject::Setup);
     if opened.about.subject() != Subject::Player || !may_explain(opened.kind) {
         return None;
     }
+    let may_rest = |other: &&OpenedFact| other.about.subject() == Subject::Setup && may_explain(other.kind);
     let about = |taken: &Taken| {
-        let setup = taken.setup.map(About::Setup);
-        others.iter().filter(move |other| Some(other.about) == setup && may_explain(other.kind))
+        others.iter().filter(may_rest).filter(|other| other.rests_on(restarts, taken)).collect::<Vec<_>>()
     };
     let kinds: BTreeSet<&str> = behind.iter().flat_map(|taken| about(taken)).map(|other| other.kind.name).collect();
     if kinds.is_empty() {
         return None;
     }
-    let shared: Vec<&&Taken> = behind.iter().filter(|taken| about(taken).next().is_some()).collect();
+    let shared: Vec<&&Taken> = behind.iter().filter(|taken| !about(taken).is_empty()).collect();
     let putts: usize = shared.iter().map(|taken| taken.readings.putts.len()).sum();
     let kinds: Vec<&str> = kinds.into_iter().collect();
     Some(format!(
@@ -280,7 +281,7 @@ pub fn findings(
         };
         let have_spoken = players.iter().map(|member| facts.spoken.contains(&(opened.id, *member)));
         let state = state(facts.ruled.contains(&opened.id), have_spoken);
-        FindingReport::of(opened, state, ids, &behind, &all, policy.audit.false_alarm_pct)
+        FindingReport::of(opened, state, ids, &behind, &all, &since, policy.audit.false_alarm_pct)
     };
     all.iter().map(show).collect()
 }
@@ -330,18 +331,36 @@ mod tests {
         let (line, pace) = (opened("softened_line", about), opened("holed_off_line", about));
         let other = opened("softened_line", About::Setup(SetupId(Uuid::from_u128(8))));
         let player = About::Player(MemberId(Uuid::nil()));
-        let text =
-            explained_by(&opened("softened_line", player), &behind, &[line.clone(), pace.clone(), other.clone()])
-                .unwrap();
+        let none = Restarts::new();
+        let explained = |of: &OpenedFact, others: &[OpenedFact]| explained_by(of, &behind, others, &none);
+        let of_player = opened("softened_line", player);
+        let text = explained(&of_player, &[line.clone(), pace.clone(), other.clone()]).unwrap();
         assert!(text.starts_with("2 of these 3 rounds (60 putts) were putted on a set-up"), "{text}");
         assert!(text.contains("(holed_off_line, softened_line)") && text.contains("not multiplied"), "{text}");
 
-        assert_eq!(explained_by(&opened("softened_line", player), &behind, &[other]), None);
+        assert_eq!(explained(&of_player, &[other]), None);
         // which holes are recorded is no set-up's doing; nor does a set-up's finding point at itself
-        assert_eq!(explained_by(&opened("chosen_records", player), &behind, &[line.clone()]), None);
-        assert_eq!(explained_by(&line, &behind, &[line.clone(), pace]), None);
+        assert_eq!(explained(&opened("chosen_records", player), std::slice::from_ref(&line)), None);
+        assert_eq!(explained(&line, &[line.clone(), pace.clone()]), None);
         // a misreading sensor is told its owner alone
-        let notice = opened("sensor_misread", about);
-        assert_eq!(explained_by(&opened("softened_line", player), &behind, &[notice]), None);
+        assert_eq!(explained(&of_player, &[opened("sensor_misread", about)]), None);
+    }
+
+    #[test]
+    fn a_finding_that_rests_on_none_of_the_rounds_explains_nothing() {
+        // The first rounds came before a ruling of no action on the set-up, the last one after it.
+        let (mut late, early) = (taken(Some(7), 30), taken(Some(7), 20));
+        late.seq = 9;
+        let about = About::Setup(SetupId(Uuid::from_u128(7)));
+        let ruled = Restarts::from([(("softened_line", about), vec![5])]);
+        let player = opened("softened_line", About::Player(MemberId(Uuid::nil())));
+        let (before, after) =
+            (opened("softened_line", about), OpenedFact { restart: 1, ..opened("softened_line", about) });
+        let of = |rounds: &[&Taken], other: &OpenedFact| {
+            explained_by(&player, rounds, std::slice::from_ref(other), &ruled).map(|text| text[..17].to_owned())
+        };
+        assert_eq!(of(&[&early, &early, &late], &before).as_deref(), Some("2 of these 3 roun"));
+        assert_eq!(of(&[&early, &early, &late], &after).as_deref(), Some("1 of these 3 roun"));
+        assert_eq!((of(&[&late], &before), of(&[&early], &after)), (None, None));
     }
 }
