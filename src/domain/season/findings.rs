@@ -178,7 +178,7 @@ fn explained_by(opened: &OpenedFact, behind: &[&Taken], others: &[OpenedFact], r
     }
     let shared: Vec<&&Taken> = behind.iter().filter(|taken| !about(taken).is_empty()).collect();
     let putts: usize = shared.iter().map(|taken| taken.readings.putts.len()).sum();
-    let kinds: Vec<&str> = kinds.into_iter().collect();
+    let kinds: Vec<String> = kinds.into_iter().map(|kind| kind.replace('_', " ")).collect();
     Some(format!(
         "{} of these {} rounds ({putts} putts) were putted on a set-up that has a finding of its own ({}), and the set-up \
          may be the whole explanation. Both rest on the same putts, so their odds are not multiplied.",
@@ -336,7 +336,7 @@ mod tests {
         let of_player = opened("softened_line", player);
         let text = explained(&of_player, &[line.clone(), pace.clone(), other.clone()]).unwrap();
         assert!(text.starts_with("2 of these 3 rounds (60 putts) were putted on a set-up"), "{text}");
-        assert!(text.contains("(holed_off_line, softened_line)") && text.contains("not multiplied"), "{text}");
+        assert!(text.contains("(holed off line, softened line)") && text.contains("not multiplied"), "{text}");
 
         assert_eq!(explained(&of_player, &[other]), None);
         // which holes are recorded is no set-up's doing; nor does a set-up's finding point at itself
