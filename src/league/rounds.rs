@@ -243,6 +243,23 @@ impl Leagues {
         self.round_now(&mut conn, id).await
     }
 
+    /// Reads which rounds an event has, and whose they are.
+    ///
+    /// # Errors
+    /// An event that is not there or not the caller's to see.
+    pub async fn round_ids_of_event(
+        &self,
+        caller: Caller,
+        event: EventId,
+        most: i64,
+    ) -> Result<Vec<(MemberId, RoundId)>, Refusal> {
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        let (document, _) = access::document::<Event>(&mut conn, caller, &EVENTS, event.0).await?;
+        let rows = rounds::of_event(&mut conn, document.league, event, Uuid::nil(), most).await?;
+        Ok(rows.iter().map(|row| (row.member, row.id)).collect())
+    }
+
     /// Reads an event's rounds after an id, cards apart.
     ///
     /// # Errors

@@ -65,8 +65,7 @@ async fn read(app: &App, caller: Caller, id: EventId) -> Result<EventPage, crate
     let event = EventView::of(found, now);
     let season = app.leagues.document::<Season>(caller, &SEASONS, event.season_id.0).await?;
     let board = app.leagues.board(caller, id).await?;
-    let listed = app.leagues.rounds_of_event(caller, id, Uuid::nil(), MOST).await?;
-    let rounds = listed.into_iter().map(|round| (round.member_id, round.id)).collect();
+    let rounds = app.leagues.round_ids_of_event(caller, id, MOST).await?.into_iter().collect();
     let without = Vec::new();
     Ok(EventPage { frame, event, season: SeasonView::from(season), board, rounds, now, without })
 }
