@@ -2,6 +2,7 @@
 
 use super::form::Form;
 use super::masked::{letter, masked};
+use super::names::Names;
 use super::{Frame, charts, page_with};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
@@ -16,7 +17,6 @@ use crate::pages::fields::is_beyond_typing;
 use crate::pages::words;
 use crate::storage::documents::SETUPS;
 use askama::Template;
-use std::collections::HashMap;
 use uuid::Uuid;
 
 /// The page of a finding.
@@ -27,7 +27,7 @@ pub struct FindingPage {
     pub frame: Frame,
     finding: FindingView,
     desk: Desk,
-    names: HashMap<MemberId, String>,
+    names: Names,
     /// The label of the set-up that it is about.
     setup: Option<String>,
     key: String,
@@ -77,15 +77,14 @@ fn opinion_words(opinion: Opinion) -> &'static str {
 /// A finding that is not the viewer's to know of.
 pub async fn read(app: &App, caller: Caller, id: Uuid) -> Result<FindingPage, Problem> {
     let (finding, desk) = app.leagues.finding_on_desk(caller, id).await?;
-    let (mut names, mut setup) = (HashMap::new(), None);
+    let (mut names, mut setup) = (Names::default(), None);
     // A reviewer from outside sees the finding and nothing else of the league: no frame, no names.
     let frame = match desk.sight {
         Sight::Outside => Frame::of(app, caller).await?,
         Sight::Own | Sight::NoNames | Sight::All => Frame::in_league(app, caller, desk.league).await?,
     };
     if desk.sight != Sight::Outside {
-        let members = app.leagues.members_of(caller, desk.league, Uuid::nil(), i64::MAX).await?;
-        names.extend(members.into_iter().map(|member| (member.id, member.member.display_name)));
+        names = Names::of(app, caller, desk.league).await?;
         if let About::Setup(id) = finding.report.subject {
             setup = Some(app.leagues.document::<Setup>(caller, &SETUPS, id.0).await?.body.label);
         }
@@ -156,7 +155,7 @@ impl FindingPage {
 
     /// Names a player, by a letter where names are not shown.
     fn player(&self, member: &MemberId) -> String {
-        let name = || self.names.get(member).cloned();
+        let name = || self.names.known(member).map(str::to_owned);
         let named = match self.desk.sight {
             Sight::All => name(),
             Sight::Own => name().filter(|_| *member == self.frame.member()),
@@ -169,7 +168,7 @@ impl FindingPage {
     fn who(&self, member: &Option<MemberId>) -> String {
         let Some(member) = member else { return "A reviewer from outside".into() };
         match self.desk.sight {
-            Sight::All => self.names.get(member).cloned().unwrap_or_else(|| "A former member".into()),
+            Sight::All => self.names.known(member).unwrap_or("A former member").to_owned(),
             Sight::Own if *member == self.frame.member() => self.player(member),
             Sight::Own => "An organizer".into(),
             Sight::NoNames | Sight::Outside => self.letter(*member).unwrap_or_else(|| "An organizer".into()),

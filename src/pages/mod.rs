@@ -22,6 +22,7 @@ mod home;
 mod kept;
 mod masked;
 mod member;
+mod names;
 mod notices;
 mod organize;
 mod problem;

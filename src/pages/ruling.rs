@@ -3,13 +3,14 @@
 use super::fields::is_beyond_typing;
 use super::form::Form;
 use super::hand_in::{self, HandInPage};
+use super::names::Names;
 use super::{Frame, page, page_with, see_other};
 use crate::api::extract::{Body, IdPath, checked, decoded};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::bodies::life::ruling_fields;
 use crate::domain::facts::{Decision, Round};
-use crate::domain::ids::{MemberId, RoundId};
+use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::json::Node;
 use crate::league::Caller;
 use crate::league::keys::RequestKey;
@@ -21,7 +22,6 @@ use actix_web::http::StatusCode;
 use actix_web::web::{self, Bytes, Data, ServiceConfig};
 use askama::Template;
 use serde_json::{Value, json};
-use std::collections::HashMap;
 use uuid::Uuid;
 
 /// The decisions with their words.
@@ -37,6 +37,7 @@ struct RulingPage {
     frame: Frame,
     player: String,
     event: String,
+    league: LeagueId,
     round: RoundView,
     card: HandInPage,
     key: String,
@@ -44,7 +45,7 @@ struct RulingPage {
     reason: String,
     /// What it would do, once that was asked for.
     effect: Option<RulingView>,
-    names: HashMap<MemberId, String>,
+    names: Names,
 }
 
 impl RulingPage {
@@ -56,8 +57,8 @@ impl RulingPage {
         CHOICES.into_iter().find(|(word, _)| *word == self.decision).map_or("", |(_, words)| words)
     }
 
-    fn name(&self, id: &MemberId) -> &str {
-        self.names.get(id).map_or("–", String::as_str)
+    fn player(&self, id: &MemberId) -> &str {
+        self.names.name(id)
     }
 
     fn mends(&self) -> bool {
@@ -68,13 +69,12 @@ impl RulingPage {
 async fn start(app: &App, caller: Caller, id: RoundId) -> Result<RulingPage, Problem> {
     let (round, _) = app.leagues.round(caller, id).await?;
     let (player, _) = app.leagues.member(caller, round.member_id).await?;
-    let league = player.league_id;
-    app.leagues.may_organize(caller, league).await?;
-    let (card, _) = hand_in::start(app, caller, round.event_id, Some(round.member_id)).await?;
-    let members = app.leagues.members_of(caller, league, Uuid::nil(), i64::MAX).await?;
+    app.leagues.may_organize(caller, player.league_id).await?;
+    let (mut card, _) = hand_in::start(app, caller, round.event_id, Some(round.member_id)).await?;
     Ok(RulingPage {
-        frame: Frame::in_league(app, caller, league).await?,
+        frame: std::mem::take(&mut card.frame),
         player: player.member.display_name,
+        league: player.league_id,
         event: card.event_name().to_owned(),
         round,
         card,
@@ -82,7 +82,7 @@ async fn start(app: &App, caller: Caller, id: RoundId) -> Result<RulingPage, Pro
         decision: String::new(),
         reason: String::new(),
         effect: None,
-        names: members.into_iter().map(|member| (member.id, member.member.display_name)).collect(),
+        names: Names::default(),
     })
 }
 
@@ -160,6 +160,7 @@ async fn rule(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer 
         Ok(None) => Ok(see_other(&format!("/rounds/{id}"))),
         Ok(effect) => {
             shown.effect = effect;
+            shown.names = Names::of(&app, caller, shown.league).await?;
             page(&shown)
         }
         Err(problem) if is_beyond_typing(&problem) => Err(problem),

@@ -1,11 +1,11 @@
 //! Why things are as they are: a result step by step, what was done to a round, what moved a table.
 
+use super::names::Names;
 use super::{Frame, page};
 use crate::api::extract::{IdPath, QueryOf};
-use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::domain::facts::Season;
-use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::ids::{MemberId, RoundId, SeasonId};
 use crate::domain::season::working::Working;
 use crate::league::Caller;
 use crate::league::changes::ChangeView;
@@ -17,29 +17,10 @@ use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use std::collections::HashMap;
 use uuid::Uuid;
 
 /// How many changes one page shows.
 const MOST: i64 = 200;
-
-/// The names of a league's members.
-struct Names(HashMap<MemberId, String>);
-
-impl Names {
-    async fn of(app: &App, caller: Caller, league: LeagueId) -> Result<Self, Problem> {
-        let members = app.leagues.members_of(caller, league, Uuid::nil(), i64::MAX).await?;
-        Ok(Self(members.into_iter().map(|member| (member.id, member.member.display_name)).collect()))
-    }
-
-    fn get(&self, id: &Option<MemberId>) -> &str {
-        id.as_ref().map_or(words::MISSING, |id| self.name(id))
-    }
-
-    fn name(&self, id: &MemberId) -> &str {
-        self.0.get(id).map_or(words::MISSING, String::as_str)
-    }
-}
 
 #[derive(Template)]
 #[template(path = "why.html")]
