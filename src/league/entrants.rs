@@ -6,7 +6,7 @@ use super::rounds::final_event;
 use super::views::state_word;
 use super::{Caller, Leagues, Refusal, sound};
 use crate::change;
-use crate::domain::facts::{CardInPlay, Event, EventState, Role, StartPlace};
+use crate::domain::facts::{CardInPlay, Event, EventState, StartPlace};
 use crate::domain::ids::{EventId, LeagueId, MemberId};
 use crate::storage::db::Row;
 use crate::storage::documents::EVENTS;
@@ -127,7 +127,7 @@ async fn done_for(
     if record.is_none_or(|record| record.is_erased) {
         return Err(Refusal::fault("/member_id", "unknown-member", "this league has no such member"));
     }
-    if caller.member.role == Role::Player {
+    if !caller.member.role.keeps_scores() {
         return Err(Refusal::Forbidden(refusal));
     }
     Ok(member)
@@ -183,7 +183,7 @@ impl Leagues {
             let row = conn.row(sql!("entrant_get"), values![id]).await?.ok_or(Refusal::NotFound)?;
             let StoredEntrant { league, view, .. } = entrant(&row)?;
             let (document, member) = access::document::<Event>(conn, caller, &EVENTS, view.event_id.0).await?;
-            if view.member_id != member.id && member.member.role == Role::Player {
+            if view.member_id != member.id && !member.member.role.keeps_scores() {
                 return Err(Refusal::Forbidden("a player takes an own entry back only"));
             }
             if_match.check(1)?;

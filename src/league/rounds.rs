@@ -215,7 +215,7 @@ impl Leagues {
         self.weigh_now(conn, row.league, now).await?;
         let member = access::member(conn, caller, row.league).await?;
         let is_own = row.member == member.id;
-        if !is_own && member.member.role == Role::Player {
+        if !is_own && !member.member.role.keeps_scores() {
             return Err(Refusal::Forbidden("a player changes an own round only"));
         }
         let book = self.books.of(conn, row.league).await?;

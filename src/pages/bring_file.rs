@@ -3,6 +3,7 @@
 //! The file travels with the form, so that nothing is kept before the player hands the card in. What was said of the
 //! columns is remembered for the set-up.
 
+use super::card_text::strokes_of;
 use super::hand_in::{self, HandInPage};
 use super::upload::Upload;
 use super::{Frame, page, page_with};
@@ -165,12 +166,7 @@ type Field = (&'static str, fn(&ReadRow) -> String);
 
 const FIELDS: [Field; 9] = [
     ("Hole", |row| said(row.hole, |hole| hole.get().to_string())),
-    ("Strokes", |row| {
-        said(row.strokes, |said| {
-            let number = said.strokes.map(|strokes| strokes.get().to_string()).unwrap_or_default();
-            if said.picked_up { number + "p" } else { number }
-        })
-    }),
+    ("Strokes", |row| said(row.strokes, |said| strokes_of(said.strokes, said.picked_up))),
     ("Putts", |row| said(row.putt_count, |count| count.to_string())),
     ("From, ft", |row| row.putt.map_or_else(String::new, |putt| said(putt.distance_ft, |feet| feet.get().to_string()))),
     ("Rise, in", |row| {

@@ -3,6 +3,7 @@
 use crate::card_file::card::{FileHole, FilePutt};
 use crate::card_file::cells::{HoleStrokes, Said};
 use crate::domain::facts::{CardHole, Putt, PuttResult};
+use crate::domain::units::Strokes;
 use serde_json::{Value, json};
 
 /// Reads the strokes of a hole: a number; `p` or a number with `p` for picked up; nothing for not played.
@@ -62,10 +63,15 @@ fn putt(word: &str, is_last: bool) -> Result<Value, String> {
     Ok(json!({ "distance_ft": distance, "result": result }))
 }
 
+/// Writes strokes as they would be typed.
+pub fn strokes_of(strokes: Option<Strokes>, is_picked_up: bool) -> String {
+    let number = strokes.map(|strokes| strokes.get().to_string()).unwrap_or_default();
+    if is_picked_up { number + "p" } else { number }
+}
+
 /// Writes the strokes of a hole as they would be typed.
 pub fn strokes_text(hole: &CardHole) -> String {
-    let strokes = hole.strokes.map(|strokes| strokes.get().to_string()).unwrap_or_default();
-    if hole.picked_up { strokes + "p" } else { strokes }
+    strokes_of(hole.strokes, hole.picked_up)
 }
 
 /// Writes the putts of a hole as they would be typed.
@@ -98,10 +104,7 @@ pub fn file_strokes(hole: &FileHole) -> String {
     match hole.strokes {
         Said::Nothing => String::new(),
         Said::Bad => UNREAD.into(),
-        Said::Good(HoleStrokes { strokes, picked_up }) => {
-            let number = strokes.map(|strokes| strokes.get().to_string()).unwrap_or_default();
-            if picked_up { number + "p" } else { number }
-        }
+        Said::Good(HoleStrokes { strokes, picked_up }) => strokes_of(strokes, picked_up),
     }
 }
 

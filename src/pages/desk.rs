@@ -2,7 +2,7 @@
 
 use super::finding_page::{again, read};
 use super::form::{Form, checked_body};
-use super::{page, see_other};
+use super::{Frame, page, see_other};
 use crate::accounts::code;
 use crate::api::extract::IdPath;
 use crate::api::problem::Problem;
@@ -10,11 +10,11 @@ use crate::api::{Answer, App};
 use crate::bodies::findings as bodies;
 use crate::domain::facts::{Decision, Opinion};
 use crate::domain::ids::{MemberId, RoundId};
-use crate::league::Caller;
 use crate::league::finding_desk::Sight;
 use crate::league::finding_rulings::FindingRuling;
 use crate::league::invitations::USUAL_HOURS;
 use crate::league::keys::RequestKey;
+use crate::league::{Caller, Refusal};
 use crate::schema::Schema;
 use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, ServiceConfig};
@@ -48,16 +48,10 @@ impl Sent<'_> {
 }
 
 /// Leads back to the finding, or shows it again with what was typed and what was wrong.
-async fn settled<T>(
-    app: &App,
-    caller: Caller,
-    id: Uuid,
-    form: Form,
-    done: impl Future<Output = Result<T, Problem>>,
-) -> Answer {
+async fn settled<T>(sent: &Sent<'_>, done: impl Future<Output = Result<T, Problem>>) -> Answer {
     match done.await {
-        Ok(_) => Ok(see_other(&format!("/findings/{id}"))),
-        Err(problem) => again(app, caller, id, form, problem).await,
+        Ok(_) => Ok(see_other(&format!("/findings/{}", sent.id))),
+        Err(problem) => again(sent.app, sent.caller, sent.id, sent.form.clone(), problem).await,
     }
 }
 
@@ -68,14 +62,13 @@ struct Noted {
 }
 
 async fn note_opinion(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
-    let typed = form.clone();
+    let sent = Sent { app: &app, caller, id: id.0, form: &form };
     let done = async {
-        let sent = Sent { app: &app, caller, id: id.0, form: &typed };
-        let body = json!({ "opinion": typed.text("opinion"), "text": typed.text("text") });
+        let body = json!({ "opinion": form.text("opinion"), "text": form.text("text") });
         let (key, Noted { opinion, text }) = sent.checked("first-opinions", &body, bodies::opinion_fields())?;
         Ok(app.leagues.note_first_opinion(key, id.0, opinion, text).await?)
     };
-    settled(&app, caller, id.0, form, done).await
+    settled(&sent, done).await
 }
 
 #[derive(Deserialize)]
@@ -98,12 +91,12 @@ async fn rule(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer 
         shown.typed = form;
         return page(&shown);
     }
+    let sent = Sent { app: &app, caller, id: id.0, form: &form };
     let done = async {
         if app.leagues.finding_sight(caller, id.0).await?.1 == Sight::NoNames {
             let detail = "note your first opinion before you rule";
             return Err(Problem::new(StatusCode::CONFLICT, "invalid-transition", detail));
         }
-        let sent = Sent { app: &app, caller, id: id.0, form: &form };
         let (key, ruled) = sent.checked::<Ruled>("rulings", &body, bodies::finding_ruling_fields())?;
         let ruling = FindingRuling { decision: ruled.decision, rounds: ruled.round_ids, reason: ruled.reason };
         if form.text("seen") == "yes" {
@@ -138,17 +131,24 @@ fn end_of(day: &str, zone: &TimeZone) -> Value {
     end.map_or_else(|| day.into(), |end| end.to_string().into())
 }
 
+/// The zone of the page: a reviewer from outside sees times in UTC.
+async fn zone(app: &App, caller: Caller, id: Uuid) -> Result<TimeZone, Refusal> {
+    Ok(match app.leagues.finding_sight(caller, id).await? {
+        (_, Sight::Outside) => TimeZone::UTC,
+        (league, Sight::Own | Sight::NoNames | Sight::All) => Frame::of_part(app, caller, league).await?.zone(),
+    })
+}
+
 async fn ask_for(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
-    let typed = form.clone();
+    let sent = Sent { app: &app, caller, id: id.0, form: &form };
     let done = async {
-        let zone = read(&app, caller, id.0).await?.frame.zone();
-        let due = typed.given("due_on").map_or(Value::Null, |day| end_of(day, &zone));
-        let sent = Sent { app: &app, caller, id: id.0, form: &typed };
-        let body = json!({ "text": typed.text("text"), "due_at": due });
+        let zone = zone(&app, caller, id.0).await?;
+        let due = form.given("due_on").map_or(Value::Null, |day| end_of(day, &zone));
+        let body = json!({ "text": form.text("text"), "due_at": due });
         let (key, Wish { text, due_at }) = sent.checked("requests", &body, bodies::request_fields())?;
         Ok(app.leagues.request(key, id.0, text, due_at).await?)
     };
-    settled(&app, caller, id.0, form, done).await
+    settled(&sent, done).await
 }
 
 #[derive(Deserialize)]
@@ -157,24 +157,22 @@ struct Told {
 }
 
 async fn tell(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
-    let typed = form.clone();
+    let sent = Sent { app: &app, caller, id: id.0, form: &form };
     let done = async {
-        let sent = Sent { app: &app, caller, id: id.0, form: &typed };
-        let body = json!({ "member_id": typed.text("member_id") });
+        let body = json!({ "member_id": form.text("member_id") });
         let (key, Told { member_id }) = sent.checked("told", &body, bodies::told_fields())?;
         Ok(app.leagues.note_told(key, id.0, member_id).await?)
     };
-    settled(&app, caller, id.0, form, done).await
+    settled(&sent, done).await
 }
 
 async fn step_aside(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
-    let typed = form.clone();
+    let sent = Sent { app: &app, caller, id: id.0, form: &form };
     let done = async {
-        let sent = Sent { app: &app, caller, id: id.0, form: &typed };
         let (key, _) = sent.checked::<Value>("recusals", &json!({}), vec![])?;
         Ok(app.leagues.recuse(key, id.0).await?)
     };
-    settled(&app, caller, id.0, form, done).await
+    settled(&sent, done).await
 }
 
 /// Makes a code for somebody from outside, and shows it once.

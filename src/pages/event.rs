@@ -4,7 +4,7 @@ use super::kept::{Clock, kept_but_for};
 use super::{Frame, page};
 use crate::api::extract::IdPath;
 use crate::api::{Answer, App};
-use crate::domain::facts::{Event, EventState, Role, Season};
+use crate::domain::facts::{Event, EventState, Season};
 use crate::domain::ids::{EventId, MemberId, RoundId};
 use crate::league::Caller;
 use crate::league::reading::Board;
@@ -52,8 +52,7 @@ impl EventPage {
 
     /// Says whether cards for others are taken now: from anybody while it is open, then from those who keep scores.
     fn takes_others(&self) -> bool {
-        let scores = self.frame.league.as_ref().is_some_and(|place| place.role != Role::Player);
-        self.is_open() || (scores && self.event.event.state == Some(EventState::Closed))
+        self.is_open() || (self.frame.keeps_scores() && self.event.event.state == Some(EventState::Closed))
     }
 }
 

@@ -131,6 +131,11 @@ impl Frame {
         self.league.as_ref().map_or(MemberId(Uuid::nil()), |place| place.member)
     }
 
+    /// Returns whether the viewer keeps scores for others in the page's league.
+    pub fn keeps_scores(&self) -> bool {
+        self.league.as_ref().is_some_and(|place| place.role.keeps_scores())
+    }
+
     /// Returns whether the viewer organizes the page's league.
     pub fn is_organizer(&self) -> bool {
         self.league.as_ref().is_some_and(Place::is_organizer)

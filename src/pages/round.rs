@@ -1,13 +1,14 @@
 //! A round: its card, its putts, what it came to.
 
 use super::doubts::{self, Doubt};
+use super::fields::is_beyond_typing;
 use super::form::Form;
 use super::kept::kept;
 use super::{Frame, charts, page_with, see_other};
 use crate::api::extract::{IdPath, QueryOf};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
-use crate::domain::facts::{CardHole, Event, EventState, Putt, PuttResult, Role, Season};
+use crate::domain::facts::{CardHole, Event, EventState, Putt, PuttResult, Season};
 use crate::domain::ids::RoundId;
 use crate::domain::putting::baseline::Baseline;
 use crate::domain::putting::gained::{self, CardHoleGained};
@@ -19,7 +20,6 @@ use crate::league::views::{EventView, RoundView};
 use crate::pages::words;
 use crate::storage::documents::{EVENTS, SEASONS};
 use actix_web::HttpRequest;
-use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
 use sha2::{Digest, Sha256};
@@ -71,8 +71,7 @@ impl RoundPage {
     }
 
     fn may_withdraw(&self) -> bool {
-        let is_there = !matches!(self.round.state, RoundState::Withdrawn | RoundState::Excluded);
-        is_there && !self.is_final() && (self.may_change() || self.scores())
+        self.is_there() && !self.is_final() && (self.may_change() || self.frame.keeps_scores())
     }
 
     fn may_rule(&self) -> bool {
@@ -82,18 +81,18 @@ impl RoundPage {
     /// Returns the address at which the card is changed: an own one, or another's by whoever keeps scores.
     fn change_address(&self) -> Option<String> {
         let address = format!("/events/{}/hand-in", self.round.event_id);
-        let is_there = !matches!(self.round.state, RoundState::Withdrawn | RoundState::Excluded);
         match self.is_mine() {
             true => self.may_change().then_some(address),
-            false if is_there && self.scores() && !self.is_final() => {
+            false if self.is_there() && self.frame.keeps_scores() && !self.is_final() => {
                 Some(format!("{address}?member={}", self.round.member_id))
             }
             false => None,
         }
     }
 
-    fn scores(&self) -> bool {
-        self.frame.league.as_ref().is_some_and(|place| place.role != Role::Player)
+    /// Whether it was neither withdrawn nor left out.
+    fn is_there(&self) -> bool {
+        !matches!(self.round.state, RoundState::Withdrawn | RoundState::Excluded)
     }
 
     /// Four characters that tell this version of this card from others, to be read out.
@@ -238,7 +237,7 @@ async fn withdraw(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Ans
     };
     match done {
         Ok(()) => Ok(see_other(&format!("/rounds/{}", id.0))),
-        Err(problem) if problem.status().is_server_error() || problem.status() == StatusCode::NOT_FOUND => Err(problem),
+        Err(problem) if is_beyond_typing(&problem) => Err(problem),
         Err(problem) => {
             let mut shown = read(&app, caller, RoundId(id.0)).await?;
             let detail = problem.errors().first().map_or(problem.detail(), |error| &error.detail).to_owned();

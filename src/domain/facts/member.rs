@@ -25,6 +25,11 @@ pub enum Role {
 }
 
 impl Role {
+    /// Returns whether cards of others are handed in and changed in this role.
+    pub fn keeps_scores(self) -> bool {
+        self != Role::Player
+    }
+
     /// Returns the word for the role.
     pub fn word(self) -> &'static str {
         match self {
