@@ -80,8 +80,8 @@ async fn findings_forms_and_failures_are_not_kept() {
     let night = api.night(&cast).await;
     let (player, _, _) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
     let ann = signed_in(&api, &cast.ann.email).await;
-    let paths =
-        [format!("/findings/{player}"), format!("/leagues/{}/findings", night.league), "/sign-in".into(), "/no".into()];
+    let (list, part) = (format!("/leagues/{}/findings", night.league), format!("/events/{}/board", night.event));
+    let paths = [format!("/findings/{player}"), list, part, "/sign-in".into(), "/no".into()];
     for path in paths {
         let seen = page(&api, &path, &ann).send().await;
         assert_eq!((seen.header("cache-control"), seen.header("etag")), ("no-store", ""), "{path}");
