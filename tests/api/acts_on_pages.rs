@@ -1,33 +1,13 @@
 //! What organizers, scorers and players do by forms: cards for others, rulings, doubts, rosters, invitations.
 
-use super::harness::{Api, Call, Cast, Night, own, round, shared, text};
-use super::pages::{form, page, signed_in};
+use super::harness::{Api, Cast, Night, own, round, shared, text};
+use super::pages::{page, pairs, send, signed_in, value};
 use serde_json::{Value, json};
-
-fn send(api: &Api, path: &str, cookie: &str, fields: &[(&str, &str)]) -> Call {
-    form(api, path, fields).with("cookie", cookie).with("sec-fetch-site", "same-origin")
-}
-
-/// Returns what stands in a hidden field of a page.
-fn kept(html: &str, name: &str) -> String {
-    let at = html.find(&format!("name=\"{name}\" value=\"")).unwrap_or_else(|| panic!("no {name} in {html}"));
-    html[at..].split('"').nth(3).expect("a value").to_owned()
-}
-
-/// Returns what stands in a field that is filled in.
-fn typed(html: &str, name: &str) -> String {
-    let field = html.split(&format!("name=\"{name}\"")).nth(1).unwrap_or_else(|| panic!("no {name} in {html}"));
-    field.split("value=\"").nth(1).and_then(|rest| rest.split('"').next()).expect("a value").to_owned()
-}
 
 /// The fields of a card: the strokes that a round has, and no putts.
 fn card(round: &Value) -> Vec<(String, String)> {
     let holes = round["holes"].as_array().expect("holes").iter();
     holes.map(|hole| (format!("strokes_{}", hole["number"]), hole["strokes"].to_string())).collect()
-}
-
-fn pairs(fields: &[(String, String)]) -> Vec<(&str, &str)> {
-    fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect()
 }
 
 async fn start() -> (Api, Cast, Night) {
@@ -51,7 +31,7 @@ async fn a_card_is_handed_in_for_somebody_else() {
         fields.push((name.into(), value.into()));
     }
     for name in ["client_round_id", "key"] {
-        fields.push((name.into(), kept(&sheet, name)));
+        fields.push((name.into(), value(&sheet, name)));
     }
     let seen = send(&api, &address, &ben, &pairs(&fields)).expect(303).await;
     let path = seen.header("location").split('?').next().unwrap().to_owned();
@@ -61,7 +41,7 @@ async fn a_card_is_handed_in_for_somebody_else() {
     let sheet = page(&api, &address, &sam).expect(200).await.text();
     fields.retain(|(name, _)| name != "key" && name != "strokes_1");
     fields.push(("strokes_1".into(), "9".into()));
-    fields.push(("version".into(), kept(&sheet, "version")));
+    fields.push(("version".into(), value(&sheet, "version")));
     let refused = send(&api, &address, &sam, &pairs(&fields)).expect(422).await.text();
     assert!(refused.contains("gives a reason") && refused.contains("value=\"9\""), "{refused}");
     fields.push(("reason".into(), "hole 1 was read wrongly".into()));
@@ -72,7 +52,7 @@ async fn a_card_is_handed_in_for_somebody_else() {
     fields.push(("strokes_1".into(), "8".into()));
     let stale = send(&api, &address, &sam, &pairs(&fields)).expect(412).await.text();
     assert!(stale.contains("Stored meanwhile") && stale.contains("<td class=\"n\">9</td>"), "{stale}");
-    assert!(stale.contains("value=\"8\"") && kept(&stale, "version") != kept(&sheet, "version"), "{stale}");
+    assert!(stale.contains("value=\"8\"") && value(&stale, "version") != value(&sheet, "version"), "{stale}");
 }
 
 /// A ruling shows what it would do, keeps what was typed when it is not given yet, and is given once.
@@ -89,8 +69,8 @@ async fn an_organizer_rules_on_a_round() {
     let shown = page(&api, &address, &olga).expect(200).await.text();
     let mut fields = card(&handed.json());
     fields[2].1 = "9".into();
-    fields.extend((1..=18).map(|hole| format!("putts_{hole}")).map(|name| (name.clone(), typed(&shown, &name))));
-    for (name, value) in [("decision", "correct"), ("reason", "a slip on hole 3"), ("key", &kept(&shown, "key"))] {
+    fields.extend((1..=18).map(|hole| format!("putts_{hole}")).map(|name| (name.clone(), value(&shown, &name))));
+    for (name, value) in [("decision", "correct"), ("reason", "a slip on hole 3"), ("key", &value(&shown, "key"))] {
         fields.push((name.into(), value.into()));
     }
     let preview = send(&api, &address, &olga, &pairs(&fields)).expect(200).await.text();
@@ -185,7 +165,7 @@ async fn the_desk_does_things_once() {
     assert!(members().await.contains("Ivo Fern"));
 
     let organize = page(&api, &format!("/leagues/{}/organize", night.league), &olga).expect(200).await.text();
-    let key = kept(&organize, "key");
+    let key = value(&organize, "key");
     let code = |role: &'static str, key: String| {
         let call =
             send(&api, &format!("/leagues/{}/invitations", night.league), &olga, &[("role", role), ("key", &key)]);
@@ -200,7 +180,7 @@ async fn the_desk_does_things_once() {
     let joined = api.call("POST", &format!("/invitations/{first}/acceptance")).by(&cast.otto).expect(201).await.json();
     assert_eq!(text(&joined, "role"), "player");
 
-    let version = kept(&organize, "version");
+    let version = value(&organize, "version");
     let path = format!("/events/{}/state", night.event);
     send(&api, &path, &olga, &[("state", "closed"), ("version", &version)]).expect(303).await;
     send(&api, &path, &olga, &[("state", "open"), ("version", &version)]).expect(412).await;

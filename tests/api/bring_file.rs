@@ -1,7 +1,7 @@
 //! A card from a file: columns and units, rows that cannot be taken, what is remembered, and who may (S19, S21, S25).
 
 use super::harness::{Api, Call, Cast, Night, Person, Seen, id, par, shared};
-use super::pages::{form, page, signed_in};
+use super::pages::{form, page, pairs, send, signed_in, value};
 use evenfield::domain::ids::{LeagueId, MemberId};
 use evenfield::league::file_columns::FileColumns;
 use evenfield::storage::file_columns::of_member;
@@ -26,14 +26,6 @@ fn upload_from(api: &Api, path: &str, cookie: &str, fields: &[(&str, &str)], sit
         .with("cookie", cookie)
         .with("sec-fetch-site", site)
         .raw(&format!("multipart/form-data; boundary={BOUNDARY}"), body.into_bytes())
-}
-
-/// Reads what stands in a field of a page.
-fn value(page: &str, name: &str) -> String {
-    let Some((_, rest)) = page.split_once(&format!(" name=\"{name}\"")) else { panic!("no field {name} in {page}") };
-    let tag = rest.split('>').next().unwrap_or_default();
-    let value = tag.split_once(" value=\"").map_or("", |(_, rest)| rest.split('"').next().unwrap_or_default());
-    value.replace("&#38;", "&")
 }
 
 /// Reads what is chosen in a field of a page.
@@ -98,9 +90,8 @@ impl At {
             let field = fields.iter_mut().find(|(known, _)| known == name).expect("a field of the card");
             field.1 = (*value).into();
         }
-        let fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
         let path = format!("/events/{}/hand-in", self.night.event);
-        form(&self.api, &path, &fields).with("cookie", &self.cookie).with("sec-fetch-site", "same-origin").send().await
+        send(&self.api, &path, &self.cookie, &pairs(&fields)).send().await
     }
 }
 
@@ -309,8 +300,7 @@ async fn what_is_no_file_of_rows_is_refused() {
     assert!(!marked.contains("<b>x") && !marked.contains("<i>"), "cells are text (S24): {marked}");
     let huge = "x".repeat(700_000);
     upload(&at.api, &at.path, &at.cookie, &[("file", &huge)]).expect(413).await;
-    let typed = form(&at.api, &at.path, &[("pasted", "1,2")]).with("cookie", &at.cookie);
-    typed.with("sec-fetch-site", "same-origin").expect(415).await;
+    send(&at.api, &at.path, &at.cookie, &[("pasted", "1,2")]).expect(415).await;
     let broken = at.api.outside("POST", &at.path).with("cookie", &at.cookie).with("accept", "text/html");
     let broken = broken.with("sec-fetch-site", "same-origin").raw("multipart/form-data; boundary=x", "--x\r\nno");
     broken.expect(400).await;
@@ -342,7 +332,7 @@ async fn sensor_numbers_stand_on_the_card() {
     let card = page(&at.api, &path, &at.cookie).expect(200).await.text();
     let strokes: Vec<(String, String)> =
         (1..=18).map(|hole| (format!("strokes_{hole}"), par(hole).to_string())).collect();
-    let mut typed: Vec<(&str, &str)> = strokes.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
+    let mut typed = pairs(&strokes);
     typed.extend([("putts_1", "31 2.5c"), ("putts_2", "2 putts"), ("sensor_1", "6,1 fast 0.7L -4")]);
     let refused = at.hand_in(&card, &typed).await;
     assert!(refused.status == 422 && refused.text().contains("&#34;fast&#34; is not the start line"), "{refused}");

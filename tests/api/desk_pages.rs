@@ -3,7 +3,7 @@
 
 use super::harness::{Api, Cast, Night, PASSWORD, Seen, id, own, shared, softened, text};
 use super::journal_bundle::{bundle, clean, import};
-use super::pages::{cookie, form, page, signed_in};
+use super::pages::{attribute, cookie, page, pairs, send, signed_in};
 use serde_json::{Value, json};
 
 /// A browser that is signed in.
@@ -22,7 +22,7 @@ impl<'a> Browser<'a> {
     }
 
     async fn send(&self, path: &str, fields: &[(&str, &str)]) -> Seen {
-        form(self.api, path, fields).with("cookie", &self.cookie).with("sec-fetch-site", "same-origin").send().await
+        send(self.api, path, &self.cookie, fields).send().await
     }
 
     /// Sends a form that leads back to where it came from.
@@ -42,18 +42,9 @@ impl<'a> Browser<'a> {
 fn fields_of(page: &str, action: &str) -> Vec<(String, String)> {
     let part = page.split("<form").find(|part| part.contains(&format!("action=\"{action}\""))).expect("the form");
     let part = part.split("</form>").next().expect("its end");
-    let attribute = |tag: &str, name: &str| {
-        let value = tag.split(&format!(" {name}=\"")).nth(1)?.split('"').next()?;
-        let plain = value.replace("&#39;", "'").replace("&#34;", "\"").replace("&#60;", "<").replace("&#62;", ">");
-        Some(plain.replace("&#38;", "&"))
-    };
     let sent = |tag: &&str| tag.contains("type=\"hidden\"") || tag.contains(" checked");
     let fields = part.split("<input").skip(1).map(|tag| tag.split('>').next().expect("a tag")).filter(sent);
     fields.filter_map(|tag| Some((attribute(tag, "name")?, attribute(tag, "value")?))).collect()
-}
-
-fn plain(fields: &[(String, String)]) -> Vec<(&str, &str)> {
-    fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect()
 }
 
 fn ticked(page: &str) -> usize {
@@ -210,12 +201,12 @@ async fn a_finding_goes_to_its_end_by_forms() {
     assert!(preview.contains("Rows of the standings that would move"), "{preview}");
     assert!(preview.contains("League indexes that would move"), "{preview}");
     let kept = fields_of(&preview, &rulings);
-    let mut not_yet = plain(&kept);
+    let mut not_yet = pairs(&kept);
     not_yet.push(("not_yet", "yes"));
     let back = quinn.send(&rulings, &not_yet).await.text();
     assert!(back.contains("&#60; worn</textarea>") && ticked(&back) == 1 && !back.contains("would do</h2>"), "{back}");
     assert!(back.contains("value=\"exclude_round\" required checked"), "{back}");
-    let mut give = plain(&kept);
+    let mut give = pairs(&kept);
     give.push(("seen", "yes"));
     quinn.does(&rulings, &give).await;
     let ruled = standings(&api, &cast, &night).await;
@@ -232,13 +223,13 @@ async fn a_finding_goes_to_its_end_by_forms() {
     let mut undo = fields_of(&shown, &rulings);
     assert!(undo.contains(&("decision".into(), "reinstate".into())), "{undo:?}");
     undo.push(("reason".into(), "The mat was new.".into()));
-    let preview = quinn.send(&rulings, &plain(&undo)).await.text();
+    let preview = quinn.send(&rulings, &pairs(&undo)).await.text();
     assert!(preview.contains("The ruling in effect is undone"), "{preview}");
     let kept = fields_of(&preview, &rulings);
-    let mut not_yet = plain(&kept);
+    let mut not_yet = pairs(&kept);
     not_yet.push(("not_yet", "yes"));
     assert!(quinn.send(&rulings, &not_yet).await.text().contains("The mat was new.</textarea>"));
-    let mut give = plain(&kept);
+    let mut give = pairs(&kept);
     give.push(("seen", "yes"));
     quinn.does(&rulings, &give).await;
     assert_eq!(standings(&api, &cast, &night).await, before);
@@ -413,7 +404,7 @@ async fn what_is_held_is_taken_away_and_erased_on_pages() {
     assert!(ann.refused(&erasure, &[("version", "7")], 412).await.contains("Nothing was erased"));
     let shown = ann.see(&held).await;
     let fields = fields_of(&shown, &erasure);
-    let gone = ann.send(&erasure, &plain(&fields)).await;
+    let gone = ann.send(&erasure, &pairs(&fields)).await;
     assert_eq!((gone.status, gone.header("location")), (303, "/leagues"), "{gone}");
     assert!(olga.see(&member).await.contains("Former player 1"));
 }
@@ -462,7 +453,7 @@ async fn a_reviewer_from_outside_rules_and_sees_nothing_else() {
     let preview = otto.send(&rulings, &ruling).await.text();
     assert!(preview.contains("No row of the standings would move"), "{preview}");
     let kept = fields_of(&preview, &rulings);
-    let mut give = plain(&kept);
+    let mut give = pairs(&kept);
     give.push(("seen", "yes"));
     otto.does(&rulings, &give).await;
     let ruled = olga.see(&at).await;

@@ -1,6 +1,6 @@
 //! Findings: evidence opens them, those concerned are told and heard, a person rules, and nobody else learns of it.
 
-use super::harness::{Api, Cast, Night, Person, id, own, round, shared, softened, text};
+use super::harness::{Api, Cast, Night, Person, Twin, id, own, round, shared, softened, text};
 use serde_json::{Value, json};
 
 async fn finding(api: &Api, id: &str, by: &Person) -> Value {
@@ -148,29 +148,11 @@ async fn what_ben_reads(api: &Api, cast: &Cast, night: &Night, rounds: &[String]
 async fn an_uninvolved_member_learns_nothing() {
     let api = own();
     let cast = api.cast().await;
-    let mut twins = Vec::new();
-    for budget in [5.0, 1e-100] {
-        let night = api.night(&cast).await;
-        // The twin's budget is so small that the same cards open nothing.
-        let audit = json!({ "audit": { "false_alarm_pct": budget } });
-        api.patch(format!("/seasons/{}", night.season), &audit).by(&cast.olga).matching("*").expect(200).await;
-        let mut rounds = Vec::new();
-        for turn in 0..4 {
-            let event = api.event(&cast, &night, json!({})).await;
-            rounds.push(api.hand_in(&event, &cast.ann, &softened(&night.ann, &night.setup, turn)).await.id());
-        }
-        twins.push((night, rounds));
-    }
-    let findings = |night: &Night| format!("/leagues/{}/findings", night.league);
-    let open = api.get(findings(&twins[0].0)).by(&cast.olga).expect(200).await.json();
-    let none = api.get(findings(&twins[1].0)).by(&cast.olga).expect(200).await.json();
-    assert!(!ids(&open["items"]).is_empty(), "the cards open a finding");
-    let of_budget = |found: &&Value| found["kind"] == "softened_line";
-    assert_eq!(none["items"].as_array().expect("items").iter().filter(of_budget).count(), 0, "{none}");
+    let (twins, open) = api.twins(&cast).await;
 
     let compare = async |when: &str| {
         let mut read = Vec::new();
-        for (night, rounds) in &twins {
+        for Twin { night, rounds, .. } in &twins {
             let mut all = what_ben_reads(&api, &cast, night, rounds).await;
             // The budget itself is laid down for everybody to read.
             all.iter_mut().for_each(|text| *text = text.replace("1e-100", "5.0"));
@@ -181,8 +163,7 @@ async fn an_uninvolved_member_learns_nothing() {
         }
     };
     compare("open").await;
-    let all = ids(&open["items"]);
-    for found in &all {
+    for found in &open {
         let path = format!("/findings/{found}");
         api.get(&path).by(&cast.ben).refused(404, "not-found").await;
         api.post(format!("{path}/statements"), &json!({ "text": "I did not know." }))
@@ -192,7 +173,7 @@ async fn an_uninvolved_member_learns_nothing() {
             .await;
     }
     compare("answered").await;
-    for found in &all {
+    for found in &open {
         let ruling = json!({ "decision": "no_action", "reason": "the bay" });
         api.post(format!("/findings/{found}/rulings"), &ruling).by(&cast.olga).key(&id()).expect(201).await;
     }

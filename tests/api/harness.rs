@@ -573,6 +573,36 @@ impl Api {
         panic!("six softened cards and no finding");
     }
 
+    /// Two leagues with the same cards, of which the first has a finding of softened lines about Ann's and its twin none;
+    /// and the ids of the first one's findings.
+    pub async fn twins(&self, cast: &Cast) -> ([Twin; 2], Vec<String>) {
+        let twins = [self.twin(cast, 5.0).await, self.twin(cast, 1e-100).await];
+        let mut found = Vec::new();
+        for twin in &twins {
+            let path = format!("/leagues/{}/findings", twin.night.league);
+            let seen = self.get(path).by(&cast.olga).expect(200).await.json();
+            found.push(seen["items"].as_array().expect("items").clone());
+        }
+        let softened = |found: &Value| found["kind"] == "softened_line";
+        assert!(found[0].iter().any(softened), "the cards open a finding");
+        assert!(!found[1].iter().any(softened), "the twin has none");
+        (twins, found[0].iter().map(|found| text(found, "id")).collect())
+    }
+
+    /// A league with a budget of false alarms: a small one lets the same cards open nothing.
+    async fn twin(&self, cast: &Cast, budget: f64) -> Twin {
+        let night = self.night(cast).await;
+        let audit = json!({ "audit": { "false_alarm_pct": budget } });
+        self.patch(format!("/seasons/{}", night.season), &audit).by(&cast.olga).matching("*").expect(200).await;
+        let (mut events, mut rounds) = (Vec::new(), Vec::new());
+        for turn in 0..4 {
+            let event = self.event(cast, &night, json!({})).await;
+            rounds.push(self.hand_in(&event, &cast.ann, &softened(&night.ann, &night.setup, turn)).await.id());
+            events.push(event);
+        }
+        Twin { night, events, rounds }
+    }
+
     /// Counts the rounds of an event, withdrawn ones too.
     pub async fn rounds(&self, event: &str, by: &Person) -> usize {
         let page = self.get(format!("/events/{event}/rounds?limit=200")).by(by).expect(200).await.json();
@@ -586,6 +616,16 @@ impl Api {
         secure("the stream", answer.headers());
         Stream { headers: answer.headers().clone(), answer: Box::pin(answer.bytes_stream()), left: String::new() }
     }
+}
+
+/// A league of [`Api::twins`].
+pub struct Twin {
+    /// The league.
+    pub night: Night,
+    /// Its events with Ann's cards.
+    pub events: Vec<String>,
+    /// These cards.
+    pub rounds: Vec<String>,
 }
 
 /// Server-sent events as they come in.

@@ -21,6 +21,29 @@ pub fn page(api: &Api, path: &str, cookie: &str) -> Call {
     api.outside("GET", path).with("accept", "text/html").with("cookie", cookie)
 }
 
+/// A browser with a cookie that sends a form from a page of the server.
+pub fn send(api: &Api, path: &str, cookie: &str, fields: &[(&str, &str)]) -> Call {
+    form(api, path, fields).with("cookie", cookie).with("sec-fetch-site", "same-origin")
+}
+
+/// The fields of a form as they are sent.
+pub fn pairs(fields: &[(String, String)]) -> Vec<(&str, &str)> {
+    fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect()
+}
+
+/// Reads an attribute of a tag, as a browser does.
+pub fn attribute(tag: &str, name: &str) -> Option<String> {
+    let value = tag.split(&format!(" {name}=\"")).nth(1)?.split('"').next()?;
+    let plain = value.replace("&#39;", "'").replace("&#34;", "\"").replace("&#60;", "<").replace("&#62;", ">");
+    Some(plain.replace("&#38;", "&"))
+}
+
+/// Reads what stands in a field of a page; an empty text in one that has nothing.
+pub fn value(page: &str, name: &str) -> String {
+    let Some((_, rest)) = page.split_once(&format!(" name=\"{name}\"")) else { panic!("no field {name} in {page}") };
+    attribute(rest.split('>').next().unwrap_or_default(), "value").unwrap_or_default()
+}
+
 pub fn cookie(seen: &Seen) -> String {
     seen.header("set-cookie").split(';').next().unwrap_or_default().to_owned()
 }

@@ -1,6 +1,6 @@
 //! The pages of a player and of a card show the interface's figures, digit for digit; findings leave no trace on pages.
 
-use super::harness::{Api, Night, id, own, softened};
+use super::harness::{Api, Night, Twin, id, own};
 use super::pages::{page, signed_in};
 use super::putting::world;
 use serde_json::{Value, json};
@@ -176,31 +176,11 @@ async fn what_ben_sees(api: &Api, cookie: &str, night: &Night, events: &[String]
 async fn an_uninvolved_member_sees_no_trace_of_a_finding() {
     let api = own();
     let cast = api.cast().await;
-    let mut twins = Vec::new();
-    for budget in [5.0, 1e-100] {
-        let night = api.night(&cast).await;
-        let audit = json!({ "audit": { "false_alarm_pct": budget } });
-        api.patch(format!("/seasons/{}", night.season), &audit).by(&cast.olga).matching("*").expect(200).await;
-        let (mut events, mut rounds) = (Vec::new(), Vec::new());
-        for turn in 0..4 {
-            let event = api.event(&cast, &night, json!({})).await;
-            rounds.push(api.hand_in(&event, &cast.ann, &softened(&night.ann, &night.setup, turn)).await.id());
-            events.push(event);
-        }
-        twins.push((night, events, rounds));
-    }
-    let of_league = async |night: &Night| {
-        let path = format!("/leagues/{}/findings", night.league);
-        api.get(path).by(&cast.olga).expect(200).await.json()["items"].as_array().expect("items").clone()
-    };
-    let open = of_league(&twins[0].0).await;
-    let softened = |found: &&Value| found["kind"] == "softened_line";
-    assert!(open.iter().any(|found| softened(&found)), "the cards open a finding");
-    assert!(!of_league(&twins[1].0).await.iter().any(|found| softened(&found)), "the twin has none");
+    let (twins, open) = api.twins(&cast).await;
     let (ben, ann) = (signed_in(&api, &cast.ben.email).await, signed_in(&api, &cast.ann.email).await);
     // The control: to whom it concerns the two look different.
     let mut concerned = Vec::new();
-    for (night, ..) in &twins {
+    for Twin { night, .. } in &twins {
         let path = format!("/leagues/{}/findings", night.league);
         concerned.push(page(&api, &path, &ann).expect(200).await.text().matches("softened line").count());
     }
@@ -208,7 +188,7 @@ async fn an_uninvolved_member_sees_no_trace_of_a_finding() {
 
     let compare = async |when: &str| {
         let mut seen = Vec::new();
-        for (night, events, rounds) in &twins {
+        for Twin { night, events, rounds } in &twins {
             seen.push(what_ben_sees(&api, &ben, night, events, rounds).await);
         }
         for (with, without) in seen[0].iter().zip(&seen[1]) {
@@ -218,7 +198,6 @@ async fn an_uninvolved_member_sees_no_trace_of_a_finding() {
     compare("open").await;
     let absent = page(&api, &format!("/findings/{}", id()), &ben).expect(404).await;
     for found in &open {
-        let found = super::harness::text(found, "id");
         let hidden = page(&api, &format!("/findings/{found}"), &ben).expect(404).await;
         assert_eq!(hidden.text(), absent.text(), "what is hidden looks like what is not there");
         let words = json!({ "text": "I did not know." });
@@ -226,7 +205,7 @@ async fn an_uninvolved_member_sees_no_trace_of_a_finding() {
     }
     compare("answered").await;
     for found in &open {
-        let path = format!("/findings/{}/rulings", super::harness::text(found, "id"));
+        let path = format!("/findings/{found}/rulings");
         let ruling = json!({ "decision": "no_action", "reason": "the bay" });
         api.post(path, &ruling).by(&cast.olga).key(&id()).expect(201).await;
     }
