@@ -2,8 +2,8 @@
 
 use super::extract::{Body, IdPath, Key, PageOf};
 use super::problem::Problem;
-use super::routes::{Access, RouteDoc, Routes, creates, lists, patches, reads};
-use super::{Answer, App, paged, replied, versioned};
+use super::routes::{Access, RouteDoc, Routes, creates, lists, patches, reads, removes};
+use super::{Answer, App, done, paged, replied, versioned};
 use crate::accounts::code;
 use crate::bodies::{league, views};
 use crate::domain::facts::{League, Role};
@@ -72,6 +72,16 @@ async fn invite(app: Data<App>, caller: Caller, id: IdPath, sent: Body) -> Answe
     Ok(HttpResponse::Created().insert_header(("cache-control", "no-store")).json(made))
 }
 
+async fn invitations(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request: HttpRequest) -> Answer {
+    let open = app.leagues.open_invitations(caller, LeagueId(id.0), page.after_id()?, page.limit + 1).await?;
+    Ok(paged(request.path(), page.limit, &page.cut(open, |invitation| invitation.id.to_string())))
+}
+
+async fn revoke(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    app.leagues.revoke_invitation(caller, id.0).await?;
+    Ok(done())
+}
+
 async fn accept(app: Data<App>, caller: Caller, code: Path<String>) -> Answer {
     let code = code.into_inner();
     if let Some(finding_id) = app.leagues.accept_review(caller, code.clone()).await? {
@@ -111,6 +121,10 @@ pub fn routes(routes: &mut Routes) {
         views::invitation(),
     );
     routes.add(RouteDoc { keyed: false, ..invited }, invite);
+    let open = "Invitations that can still be taken up; without their codes, which are not kept.";
+    routes.add(lists("/leagues/{id}/invitations", open, Organizer, views::open_invitation()), invitations);
+    let doc = "Revokes an invitation: its code is refused as an unknown one.";
+    routes.add(removes("/invitations/{id}", doc, Organizer, false), revoke);
     let accepted = creates(
         "/invitations/{code}/acceptance",
         "Accepts an invitation.",

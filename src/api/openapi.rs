@@ -213,7 +213,7 @@ fn responses(doc: &RouteDoc) -> Value {
         add("412", "Changed in the meantime.");
         add("428", "If-Match is needed.");
     }
-    if doc.path.contains("{code}") {
+    if doc.path.starts_with("/invitations/") {
         add("410", "The code was used or has run out.");
     }
     Value::Object(responses)

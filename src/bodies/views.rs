@@ -43,15 +43,26 @@ pub fn league() -> Schema {
     with_ids(&["id"], fields)
 }
 
-/// An invitation.
+/// An invitation as it is made, with its code.
 pub fn invitation() -> Schema {
-    Schema::Object(vec![
-        field("code", Schema::Text(26, 26)),
+    let mut fields = open_invitation_fields();
+    fields.push(field("code", Schema::Text(26, 26)));
+    Schema::Object(fields)
+}
+
+/// An invitation that waits to be taken up.
+pub fn open_invitation() -> Schema {
+    Schema::Object(open_invitation_fields())
+}
+
+fn open_invitation_fields() -> Vec<Field> {
+    vec![
+        field("id", Schema::Id),
         field("role", Schema::Word(league::ALL_INVITED)),
         field("expires_at", Schema::Instant),
         field("member_id", nullable(Schema::Id)),
         field("finding_id", nullable(Schema::Id)),
-    ])
+    ]
 }
 
 /// A member.

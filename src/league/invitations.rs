@@ -1,5 +1,6 @@
 //! Invitations: a code, used once.
 
+use super::open_invitations::OpenInvitation;
 use super::views::MemberView;
 use super::{Caller, Leagues, Refusal, access, books};
 use crate::accounts::code;
@@ -24,14 +25,15 @@ pub const USUAL_HOURS: i64 = 14 * 24;
 pub struct InvitationView {
     /// The code; it is not kept, only its hash.
     pub code: String,
-    /// The role that it gives.
-    pub role: &'static str,
-    /// Until when it holds.
-    pub expires_at: Timestamp,
-    /// The record that it claims.
-    pub member_id: Option<MemberId>,
-    /// The finding that a reviewer rules on.
-    pub finding_id: Option<Uuid>,
+    /// What it gives.
+    #[serde(flatten)]
+    pub open: OpenInvitation,
+}
+
+impl InvitationView {
+    fn of(code: String, stored: &Invitation) -> Self {
+        Self { code, open: stored.into() }
+    }
 }
 
 /// The role of somebody from outside who rules on one finding.
@@ -48,13 +50,23 @@ pub fn code_hash(text: &str) -> Result<[u8; 32], Refusal> {
 /// Reads a valid invitation by the hash of its code.
 ///
 /// # Errors
-/// An unknown code: [`Refusal::NotFound`]; a spent one or one that ran out: [`Refusal::CodeSpent`].
+/// An unknown code or a revoked one: [`Refusal::NotFound`]; a spent one or one that ran out: [`Refusal::CodeSpent`].
 pub async fn valid(conn: &mut Conn, hash: [u8; 32], now: Timestamp) -> Result<Invitation, Refusal> {
-    let invitation = leagues::invitation(conn, hash).await?.ok_or(Refusal::NotFound)?;
+    let known = leagues::invitation(conn, hash).await?;
+    let invitation = known.filter(|known| !known.is_revoked).ok_or(Refusal::NotFound)?;
     if invitation.is_spent || invitation.expires_at <= now {
         return Err(Refusal::CodeSpent);
     }
     Ok(invitation)
+}
+
+/// Reads the invitation that was made with a code already.
+async fn made_before(conn: &mut Conn, code: &str) -> Result<Option<Invitation>, Refusal> {
+    let known = leagues::invitation(conn, code::hash(code)).await?;
+    if known.as_ref().is_some_and(|known| known.is_revoked) {
+        return Err(Refusal::conflict("invalid-transition", "this invitation was revoked: make another"));
+    }
+    Ok(known)
 }
 
 impl Leagues {
@@ -77,9 +89,8 @@ impl Leagues {
             if role == Role::Organizer {
                 access::fresh(caller, now)?;
             }
-            let known = leagues::invitation(conn, code::hash(&code)).await?;
-            if let Some(Invitation { expires_at, .. }) = known {
-                return Ok(InvitationView { code, role: role.word(), expires_at, member_id: member, finding_id: None });
+            if let Some(known) = made_before(conn, &code).await? {
+                return Ok(InvitationView::of(code, &known));
             }
             if let Some(id) = member {
                 let record = members::get(conn, id).await?.filter(|record| record.league == league);
@@ -96,12 +107,14 @@ impl Leagues {
             }
             let expires_at = now + SignedDuration::from_hours(hours);
             let invitation = Invitation {
+                id: Uuid::now_v7(),
                 league: Some(league),
                 role: Some(role),
                 member,
                 finding: None,
                 expires_at,
                 is_spent: false,
+                is_revoked: false,
             };
             leagues::insert_invitation(conn, code::hash(&code), &invitation, Some(caller.account)).await?;
             let act = Act {
@@ -112,7 +125,7 @@ impl Leagues {
                 content: role.word().as_bytes(),
             };
             journal::append(conn, league, act, now).await?;
-            Ok(InvitationView { code, role: role.word(), expires_at, member_id: member, finding_id: None })
+            Ok(InvitationView::of(code, &invitation))
         })
     }
 
@@ -135,30 +148,25 @@ impl Leagues {
             if findings::get(conn, finding).await?.is_none_or(|found| found.league != league) {
                 return Err(Refusal::fault("/finding_id", "unknown-id", "this league has no such finding"));
             }
-            let view = |code: String, expires_at| InvitationView {
-                code,
-                role: REVIEWER,
-                expires_at,
-                member_id: None,
-                finding_id: Some(finding),
-            };
-            if let Some(known) = leagues::invitation(conn, code::hash(&code)).await? {
-                return Ok(view(code, known.expires_at));
+            if let Some(known) = made_before(conn, &code).await? {
+                return Ok(InvitationView::of(code, &known));
             }
             let expires_at = now + SignedDuration::from_hours(hours);
             let invitation = Invitation {
+                id: Uuid::now_v7(),
                 league: Some(league),
                 role: None,
                 member: None,
                 finding: Some(finding),
                 expires_at,
                 is_spent: false,
+                is_revoked: false,
             };
             leagues::insert_invitation(conn, code::hash(&code), &invitation, Some(caller.account)).await?;
             let content = REVIEWER.as_bytes();
             let act = Act { by: Some(caller.account), act: "invite", kind: "finding", id: finding, content };
             journal::append(conn, league, act, now).await?;
-            Ok(view(code, expires_at))
+            Ok(InvitationView::of(code, &invitation))
         })
     }
 
@@ -194,12 +202,14 @@ impl Leagues {
         change!(self, Scope::Nothing, |conn| {
             let code = code::generate()?;
             let invitation = Invitation {
+                id: Uuid::now_v7(),
                 league: claim.map(|(league, ..)| league),
                 role: claim.map(|(.., role)| role),
                 member: claim.map(|(_, member, _)| member),
                 finding: None,
                 expires_at,
                 is_spent: false,
+                is_revoked: false,
             };
             leagues::insert_invitation(conn, code::hash(&code), &invitation, None).await?;
             Ok(code)

@@ -32,6 +32,7 @@ pub mod leagues;
 pub mod marked;
 pub mod members;
 pub mod notices;
+pub mod open_invitations;
 pub mod practice;
 pub mod putting;
 pub mod queries;

@@ -11,12 +11,13 @@ use crate::api::{Answer, App, rosters};
 use crate::bodies;
 use crate::domain::facts::{Course, Event, Fault, League, Member, Role, Season};
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
-use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::invitations::USUAL_HOURS;
 use crate::league::keys::RequestKey;
+use crate::league::open_invitations::OpenInvitation;
 use crate::league::reading::JournalEntry;
 use crate::league::views::{CourseView, EventView, SeasonView};
+use crate::league::{Caller, Refusal};
 use crate::pages::words;
 use crate::schema::Schema;
 use crate::storage::documents::{COURSES, SEASONS};
@@ -118,7 +119,26 @@ struct Desk {
     seasons: Vec<(SeasonView, Vec<EventView>)>,
     /// The code of an invitation that was just made, and whom it is for.
     invited: Option<(String, String)>,
+    /// The invitations that can still be taken up, each with whose record it claims.
+    open: Vec<(OpenInvitation, Option<String>)>,
     key: String,
+}
+
+/// Reads the invitations that can still be taken up.
+async fn open_invitations(
+    app: &App,
+    caller: Caller,
+    league: LeagueId,
+) -> Result<Vec<(OpenInvitation, Option<String>)>, Refusal> {
+    let mut open = Vec::new();
+    for invitation in app.leagues.open_invitations(caller, league, Uuid::nil(), MOST).await? {
+        let claims = match invitation.member_id {
+            Some(member) => Some(app.leagues.member(caller, member).await?.0.member.display_name),
+            None => None,
+        };
+        open.push((invitation, claims));
+    }
+    Ok(open)
 }
 
 async fn desk(app: &App, caller: Caller, league: LeagueId, invited: Option<(String, String)>) -> Answer {
@@ -131,7 +151,8 @@ async fn desk(app: &App, caller: Caller, league: LeagueId, invited: Option<(Stri
         seasons.push((SeasonView::from(season), events));
     }
     let courses = courses.into_iter().map(CourseView::from).collect();
-    page(&Desk { frame, league, courses, seasons, invited, key: Uuid::new_v4().to_string() })
+    let open = open_invitations(app, caller, league).await?;
+    page(&Desk { frame, league, courses, seasons, invited, open, key: Uuid::new_v4().to_string() })
 }
 
 async fn organize(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
@@ -144,6 +165,17 @@ async fn invite(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
     let code = code::kept(&app.config.cursor_secret, &words);
     let made = app.leagues.invite(caller, LeagueId(id.0), role, None, USUAL_HOURS, code).await?;
     desk(&app, caller, LeagueId(id.0), Some((made.code, form.text("role").to_owned()))).await
+}
+
+async fn revoke(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    app.leagues.may_organize(caller, LeagueId(id.0)).await?;
+    let named = Uuid::try_parse(form.text("invitation"));
+    let invitation = named.map_err(|_| Problem::malformed("the form names its invitation"))?;
+    match app.leagues.revoke_invitation(caller, invitation).await {
+        // Sent twice it is done once.
+        Ok(()) | Err(Refusal::NotFound) => Ok(see_other(&format!("/leagues/{}/organize#invitations", id.0))),
+        Err(refusal) => Err(refusal.into()),
+    }
 }
 
 async fn set_state(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
@@ -449,6 +481,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(at("/leagues/new").route(reads().to(new_league)).route(web::post().to(found_league)))
         .service(at("/leagues/{id}/organize").route(reads().to(organize)))
         .service(at("/leagues/{id}/invitations").route(web::post().to(invite)))
+        .service(at("/leagues/{id}/invitations/revocation").route(web::post().to(revoke)))
         .service(at("/leagues/{id}/roster").route(reads().to(new_roster)).route(web::post().to(add_roster)))
         .service(at("/leagues/{id}/courses/new").route(reads().to(new_course)).route(web::post().to(add_course)))
         .service(at("/leagues/{id}/seasons/new").route(reads().to(new_season)).route(web::post().to(add_season)))

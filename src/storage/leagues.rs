@@ -135,6 +135,8 @@ pub async fn mark_book(conn: &mut Conn, id: LeagueId, mark: i64) -> Result<(), S
 /// An invitation as stored.
 #[derive(Clone, Debug)]
 pub struct Invitation {
+    /// Its id.
+    pub id: Uuid,
     /// The league; `None`: to register only.
     pub league: Option<LeagueId>,
     /// The role that it gives.
@@ -147,6 +149,21 @@ pub struct Invitation {
     pub expires_at: Timestamp,
     /// Whether it was used.
     pub is_spent: bool,
+    /// Whether an organizer revoked it.
+    pub is_revoked: bool,
+}
+
+fn invitation_of(row: &Row) -> Result<Invitation, StorageError> {
+    Ok(Invitation {
+        id: row.get("id")?,
+        league: row.optional_id("league_id")?,
+        role: row.get::<Option<String>>("role")?.as_deref().and_then(Role::from_word),
+        member: row.optional_id("member_id")?,
+        finding: row.optional_id("finding_id")?,
+        expires_at: row.parsed("invitations", "expires_at")?,
+        is_spent: row.get::<Option<String>>("spent_at")?.is_some(),
+        is_revoked: row.get::<Option<String>>("revoked_at")?.is_some(),
+    })
 }
 
 /// Stores an invitation.
@@ -159,26 +176,49 @@ pub async fn insert_invitation(
     invitation: &Invitation,
     by: Option<AccountId>,
 ) -> Result<(), StorageError> {
-    let Invitation { league, role, member, finding, expires_at, .. } = invitation;
-    let values = values![code_hash, *league, role.map(Role::word), *member, *finding, *expires_at, by];
+    let Invitation { id, league, role, member, finding, expires_at, .. } = invitation;
+    let values = values![code_hash, *league, role.map(Role::word), *member, *finding, *expires_at, by, *id];
     conn.run(sql!("invitation_insert"), values).await?;
     Ok(())
 }
 
-/// Reads an invitation.
+/// Reads an invitation by the hash of its code.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
 pub async fn invitation(conn: &mut Conn, code_hash: [u8; 32]) -> Result<Option<Invitation>, StorageError> {
-    let Some(row) = conn.row(sql!("invitation_get"), values![code_hash]).await? else { return Ok(None) };
-    Ok(Some(Invitation {
-        league: row.optional_id("league_id")?,
-        role: row.get::<Option<String>>("role")?.as_deref().and_then(Role::from_word),
-        member: row.optional_id("member_id")?,
-        finding: row.optional_id("finding_id")?,
-        expires_at: row.parsed("invitations", "expires_at")?,
-        is_spent: row.get::<Option<String>>("spent_at")?.is_some(),
-    }))
+    conn.row(sql!("invitation_get"), values![code_hash]).await?.map(|row| invitation_of(&row)).transpose()
+}
+
+/// Reads an invitation by its id.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn invitation_by_id(conn: &mut Conn, id: Uuid) -> Result<Option<Invitation>, StorageError> {
+    conn.row(sql!("invitation_by_id"), values![id]).await?.map(|row| invitation_of(&row)).transpose()
+}
+
+/// Reads a league's invitations after an id that were neither used nor revoked and hold at a time.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn open_invitations(
+    conn: &mut Conn,
+    league: LeagueId,
+    after: Uuid,
+    at: Timestamp,
+    limit: i64,
+) -> Result<Vec<Invitation>, StorageError> {
+    let rows = conn.rows(sql!("invitation_list_open"), values![league, after, at, limit]).await?;
+    rows.iter().map(invitation_of).collect()
+}
+
+/// Revokes an invitation; `false`: it was used or revoked.
+///
+/// # Errors
+/// A failed database.
+pub async fn revoke_invitation(conn: &mut Conn, id: Uuid, at: Timestamp) -> Result<bool, StorageError> {
+    Ok(conn.run(sql!("invitation_revoke"), values![id, at]).await? == 1)
 }
 
 /// Spends an invitation; `false`: somebody was quicker.

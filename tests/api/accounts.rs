@@ -349,6 +349,50 @@ async fn an_invitation_runs_out() {
     api.call("POST", &at).by(&ben).expect(201).await;
 }
 
+/// A revoked code is refused as one that nobody made; it is no longer listed, and stands in the journal.
+#[tokio::test]
+async fn an_invitation_is_revoked() {
+    let api = own();
+    let (olga, ann, otto) = (api.person("Olga").await, api.person("Ann").await, api.person("Otto").await);
+    let (league, _) = api.found(&olga).await;
+    let path = format!("/leagues/{league}/invitations");
+    let made = |role: &str| api.post(&path, &json!({ "role": role })).by(&olga).expect(201);
+    let (first, second) = (made("player").await.json(), made("scorer").await.json());
+    let open = async || api.get(&path).by(&olga).expect(200).await.json();
+    let mut listed = first.clone();
+    assert!(listed.as_object_mut().expect("an invitation").remove("code").is_some());
+    let seen = open().await;
+    assert_eq!((seen["items"].as_array().map(Vec::len), &seen["items"][0]), (Some(2), &listed), "without its code");
+    let page = api.get(format!("{path}?limit=1")).by(&olga).expect(200).await.json();
+    assert_eq!((page["items"].as_array().map(Vec::len), page["next"].is_null()), (Some(1), false));
+
+    let at = format!("/invitations/{}", text(&first, "id"));
+    let accept = |made: &Value| format!("/invitations/{}/acceptance", text(made, "code"));
+    api.delete(&at).by(&otto).refused(404, "not-found").await;
+    api.delete(format!("/invitations/{}", id())).by(&olga).refused(404, "not-found").await;
+    api.delete(&at).by(&olga).expect(204).await;
+    api.delete(&at).by(&olga).refused(404, "not-found").await;
+    let (revoked, unknown) = (accept(&first), "/invitations/abcdefghijklmnopqrstuvwxyz/acceptance");
+    let answer =
+        async |path: &str| api.call("POST", path).by(&ann).refused(404, "not-found").await.json()["detail"].clone();
+    assert_eq!(answer(&revoked).await, answer(unknown).await);
+    assert_eq!(open().await["items"].as_array().map(Vec::len), Some(1));
+    let journal = api.get(format!("/leagues/{league}/journal")).by(&olga).expect(200).await.json();
+    let acts: Vec<&Value> = journal["items"].as_array().expect("entries").iter().map(|item| &item["act"]).collect();
+    assert_eq!(acts.iter().filter(|act| **act == "revoke").count(), 1, "{acts:?}");
+
+    // One that was taken up, or ran out, is not revoked.
+    api.call("POST", &accept(&second)).by(&ann).expect(201).await;
+    api.delete(format!("/invitations/{}", text(&second, "id"))).by(&olga).refused(410, "code-spent").await;
+    let third = made("player").await.json();
+    api.server.pass(14 * 86_400);
+    let olga = api.sign_in(&olga.email).await;
+    api.delete(format!("/invitations/{}", text(&third, "id"))).by(&olga).refused(410, "code-spent").await;
+    assert_eq!(api.get(&path).by(&olga).expect(200).await.json()["items"], json!([]));
+    let whole = super::journal_bundle::bundle(&api, &league, &olga).await;
+    super::journal_bundle::import(&own().server.app.leagues, &whole).await;
+}
+
 /// A member without an account claims the record with an invitation that names it.
 #[tokio::test]
 async fn an_invitation_claims_a_record() {

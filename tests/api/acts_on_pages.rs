@@ -180,6 +180,28 @@ async fn the_desk_does_things_once() {
     let joined = api.call("POST", &format!("/invitations/{first}/acceptance")).by(&cast.otto).expect(201).await.json();
     assert_eq!(text(&joined, "role"), "player");
 
+    // What was not taken up is revoked by its button, once; the form that made it brings it back to nobody.
+    let key = uuid::Uuid::new_v4().to_string();
+    let lost = code("organizer", key.clone()).await;
+    let at = format!("/leagues/{}/organize", night.league);
+    let shown = page(&api, &at, &olga).expect(200).await.text();
+    assert!(shown.contains("Invitations not taken up yet") && !shown.contains(&lost), "{shown}");
+    let of_organizer = shown.split("<tr><th scope=\"row\">organizer</th>").nth(1).expect("the invitation");
+    let named = value(of_organizer, "invitation");
+    let revocation = format!("/leagues/{}/invitations/revocation", night.league);
+    let sam = signed_in(&api, &cast.sam.email).await;
+    send(&api, &revocation, &sam, &[("invitation", &named)]).expect(403).await;
+    for _ in 0..2 {
+        let seen = send(&api, &revocation, &olga, &[("invitation", &named)]).expect(303).await;
+        assert_eq!(seen.header("location"), format!("{at}#invitations"));
+    }
+    assert!(!page(&api, &at, &olga).expect(200).await.text().contains(&named), "it is not listed any more");
+    let refused = send(&api, "/join", &sam, &[("code", &lost)]).expect(404).await.text();
+    assert!(refused.contains("No invitation has this code"), "{refused}");
+    let fields = [("role", "organizer"), ("key", key.as_str())];
+    let again = send(&api, &format!("/leagues/{}/invitations", night.league), &olga, &fields).expect(409).await.text();
+    assert!(again.contains("was revoked") && !again.contains(&lost), "{again}");
+
     let version = value(&organize, "version");
     let path = format!("/events/{}/state", night.event);
     send(&api, &path, &olga, &[("state", "closed"), ("version", &version)]).expect(303).await;
