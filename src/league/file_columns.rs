@@ -2,10 +2,13 @@
 
 use super::{Caller, Leagues, Refusal, access, setups, sound};
 use crate::change;
-use crate::domain::ids::{LeagueId, SetupId};
+use crate::domain::ids::{LeagueId, MemberId, SetupId};
 use crate::storage::file_columns::{self, StoredColumns};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
+
+/// Whose cards a file fills in.
+pub const FOR_OTHERS: &str = "from a file a player fills in an own card, and whoever keeps scores anybody's";
 
 /// A column: its name in the file, and the word for what it holds.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -46,14 +49,16 @@ impl From<StoredColumns<FileColumns>> for FileColumnsView {
 }
 
 impl Leagues {
-    /// Remembers for the caller how the files of a set-up are read.
+    /// Remembers for the caller how the files of a set-up are read, which fill in cards of a player: the caller, or
+    /// anybody where the caller keeps scores.
     ///
     /// # Errors
-    /// Anybody outside the league; a set-up that is not the caller's to use.
+    /// Anybody outside the league; somebody else's card by a player; a set-up that is not the player's to use.
     pub async fn remember_columns(
         &self,
         caller: Caller,
         league: LeagueId,
+        player: MemberId,
         setup: SetupId,
         columns: FileColumns,
     ) -> Result<(), Refusal> {
@@ -61,8 +66,11 @@ impl Leagues {
         let body = serde_json::to_string(&columns).expect("columns are plain values with text keys");
         change!(self, league, |conn| {
             let member = access::member(conn, caller, league).await?;
+            if player != member.id && !member.member.role.keeps_scores() {
+                return Err(Refusal::Forbidden(FOR_OTHERS));
+            }
             let book = this.books.of(conn, league).await?;
-            sound(setups::use_faults(&book, member.id, Some(setup)))?;
+            sound(setups::use_faults(&book, player, Some(setup)))?;
             Ok(file_columns::put(conn, league, member.id, setup, now, &body).await?)
         })
     }

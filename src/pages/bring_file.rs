@@ -7,17 +7,17 @@ use super::card_text::strokes_of;
 use super::hand_in::{self, HandInPage};
 use super::upload::Upload;
 use super::{Frame, page, page_with};
-use crate::api::extract::IdPath;
+use crate::api::extract::{IdPath, QueryOf};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::card_file::card::{ReadRow, Reading, column_faults, read};
 use crate::card_file::cells::Said;
 use crate::card_file::meaning::{CHOICES, Choice, Meaning};
 use crate::card_file::table::{Separator, Table, text_of};
-use crate::domain::ids::{EventId, LeagueId, SetupId};
-use crate::league::Caller;
+use crate::domain::ids::{EventId, LeagueId, MemberId, SetupId};
 use crate::league::entry_sheet::{EntrySheet, SheetSetup};
-use crate::league::file_columns::{FileColumn, FileColumns};
+use crate::league::file_columns::{FOR_OTHERS, FileColumn, FileColumns};
+use crate::league::{Caller, Refusal};
 use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
@@ -36,6 +36,8 @@ struct PickPage {
     frame: Frame,
     event: EventId,
     name: String,
+    player: Option<String>,
+    query: String,
     setups: Vec<SheetSetup>,
     setup: String,
     pasted: String,
@@ -44,9 +46,11 @@ struct PickPage {
 
 impl PickPage {
     fn of(shown: HandInPage) -> Self {
+        let (player, query) = (shown.player().map(str::to_owned), shown.query());
         let HandInPage { frame, sheet, .. } = shown;
-        let EntrySheet { event_id, name, setups, .. } = sheet;
-        Self { frame, event: event_id, name, setups, setup: String::new(), pasted: String::new(), fault: None }
+        let EntrySheet { event_id: event, name, setups, .. } = sheet;
+        let (setup, pasted) = (String::new(), String::new());
+        Self { frame, event, name, player, query, setups, setup, pasted, fault: None }
     }
 
     fn is_setup(&self, id: &SetupId) -> bool {
@@ -58,8 +62,15 @@ impl PickPage {
     }
 }
 
-async fn pick(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    let (card, _) = hand_in::start(&app, caller, EventId(id.0), None).await?;
+/// Starts the card that a file fills in.
+async fn start(app: &App, caller: Caller, id: IdPath, query: QueryOf) -> Result<HandInPage, Problem> {
+    let member = query.given_id("member")?.map(MemberId);
+    let (card, _) = hand_in::start(app, caller, EventId(id.0), member).await?;
+    if card.may_bring() { Ok(card) } else { Err(Refusal::Forbidden(FOR_OTHERS).into()) }
+}
+
+async fn pick(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
+    let card = start(&app, caller, id, query).await?;
     let setup = card.setup.clone();
     page(&PickPage { setup, ..PickPage::of(card) })
 }
@@ -77,6 +88,8 @@ struct ColumnsPage {
     frame: Frame,
     event: EventId,
     name: String,
+    player: Option<String>,
+    query: String,
     setup: String,
     label: Option<String>,
     text: String,
@@ -206,13 +219,14 @@ fn cut(table: &Table) -> String {
 ///
 /// # Errors
 /// What to say of one that is not the player's to use.
-fn chosen(sheet: &EntrySheet, typed: &str) -> Result<Option<SetupId>, String> {
+fn chosen(card: &HandInPage, typed: &str) -> Result<Option<SetupId>, String> {
     if typed.is_empty() {
         return Ok(None);
     }
     let id = Uuid::try_parse(typed).ok().map(SetupId);
-    let found = sheet.setups.iter().find(|setup| Some(setup.id) == id);
-    found.map(|setup| Some(setup.id)).ok_or_else(|| "this set-up is not yours to use".into())
+    let found = card.sheet.setups.iter().find(|setup| Some(setup.id) == id);
+    let whose = card.player().map_or_else(|| "yours".to_owned(), |player| format!("{player}’s"));
+    found.map(|setup| Some(setup.id)).ok_or_else(|| format!("this set-up is not {whose} to use"))
 }
 
 /// What a column was said to hold the last time: the one of that name, the one in that place before others.
@@ -254,14 +268,14 @@ fn columns(text: &str, upload: &Upload, known: Option<&FileColumns>) -> Result<(
     Ok((table, meanings, is_remembered))
 }
 
-async fn look(app: Data<App>, caller: Caller, id: IdPath, upload: Upload) -> Answer {
-    let (card, _) = hand_in::start(&app, caller, EventId(id.0), None).await?;
+async fn look(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, upload: Upload) -> Answer {
+    let card = start(&app, caller, id, query).await?;
     let again = |card: HandInPage, field: &'static str, fault: String| {
         let (setup, pasted) = (upload.form.text("setup_id").to_owned(), upload.form.text("pasted").to_owned());
         let shown = PickPage { setup, pasted, fault: Some((field, fault)), ..PickPage::of(card) };
         page_with(StatusCode::UNPROCESSABLE_ENTITY, &shown)
     };
-    let setup = match chosen(&card.sheet, upload.form.text("setup_id")) {
+    let setup = match chosen(&card, upload.form.text("setup_id")) {
         Ok(setup) => setup,
         Err(fault) => return again(card, "setup_id", fault),
     };
@@ -316,6 +330,8 @@ fn shown(card: &HandInPage, text: String, table: Table, meanings: Vec<Meaning>, 
         frame: Frame::default(),
         event: card.sheet.event_id,
         name: card.sheet.name.clone(),
+        player: card.player().map(str::to_owned),
+        query: card.query(),
         setup: upload.form.text("setup_id").to_owned(),
         label: None,
         text,
@@ -346,7 +362,7 @@ async fn fill_in(
             has_names: shown.table.has_names,
             columns: shown.columns.iter().map(column).collect(),
         };
-        app.leagues.remember_columns(caller, league, setup, columns).await?;
+        app.leagues.remember_columns(caller, league, card.sheet.member_id, setup, columns).await?;
     }
     let nowhere = shown.reading.bad().into_iter().filter(|row| row.hole.good().is_none());
     let beside = nowhere.map(|row| format!("Row {} of the file is on no hole: {}", row.number, row.faults.join("; ")));

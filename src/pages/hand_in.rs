@@ -70,6 +70,21 @@ pub(super) struct HandInPage {
 }
 
 impl HandInPage {
+    /// Returns whose card it is, if not the viewer's own.
+    pub(super) fn player(&self) -> Option<&str> {
+        self.player.as_deref()
+    }
+
+    /// Returns what addresses of the card end with: whose it is, if not the viewer's own.
+    pub(super) fn query(&self) -> String {
+        self.player.as_ref().map_or_else(String::new, |_| format!("?member={}", self.sheet.member_id))
+    }
+
+    /// Whether a file may fill it in: an own card, or another's where the viewer keeps scores.
+    pub(super) fn may_bring(&self) -> bool {
+        self.player.is_none() || self.frame.keeps_scores()
+    }
+
     /// Returns the name of the event.
     pub(super) fn event_name(&self) -> &str {
         &self.sheet.name

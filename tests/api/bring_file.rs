@@ -90,7 +90,7 @@ impl At {
             let field = fields.iter_mut().find(|(known, _)| known == name).expect("a field of the card");
             field.1 = (*value).into();
         }
-        let path = format!("/events/{}/hand-in", self.night.event);
+        let path = self.path.replace("bring-file", "hand-in");
         send(&self.api, &path, &self.cookie, &pairs(&fields)).send().await
     }
 }
@@ -235,6 +235,44 @@ async fn kept(at: &At) -> usize {
     let mut conn = at.api.server.app.leagues.database.reader().await.expect("a reader");
     let all = of_member::<FileColumns>(&mut conn, league.expect("an id"), ann.expect("an id")).await;
     all.expect("rows that can be read").len()
+}
+
+/// Whoever keeps scores brings a file to another's card, on a set-up of that player's; a player to an own card alone.
+#[tokio::test]
+async fn a_scorer_brings_a_file_for_somebody_else() {
+    let At { api, cast, night, path, .. } = at().await;
+    let garage = json!({ "label": "Ann's garage", "sensor": "radar", "shared": false, "notes": "" });
+    let setups = format!("/leagues/{}/setups", night.league);
+    let garage = api.post(setups, &garage).by(&cast.ann).key(&id()).expect(201).await.id();
+    let (ben, sam) = (signed_in(&api, &cast.ben.email).await, signed_in(&api, &cast.sam.email).await);
+    let card = format!("/events/{}/hand-in?member={}", night.event, night.ann);
+    let path = format!("{path}?member={}", night.ann);
+    let link = format!("href=\"{path}\"");
+    assert!(
+        !page(&api, &card, &ben).expect(200).await.text().contains("bring-file"),
+        "a player proposes a card by hand"
+    );
+    assert!(page(&api, &card, &sam).expect(200).await.text().contains(&link));
+    page(&api, &path, &ben).expect(403).await;
+    upload(&api, &path, &ben, &[("pasted", "hole,strokes\n1,4\n")]).expect(403).await;
+    let picked = page(&api, &path, &sam).expect(200).await.text();
+    assert!(picked.contains("A card for Ann from a file") && picked.contains("garage"), "{picked}");
+    let refused = upload(&api, &path, &sam, &[("setup_id", &id()), ("pasted", "1,4")]).expect(422).await.text();
+    assert!(refused.contains("this set-up is not Ann’s to use"), "{refused}");
+
+    let sam_at = At { cookie: sam, path: path.clone(), api, cast, night };
+    let (looked, filled) = sam_at.fill(&metric(), &garage, &METRIC).await;
+    assert!(looked.contains(&format!("action=\"{path}\"")) && looked.contains("Fill the card in"), "{looked}");
+    assert!(filled.contains("Hand in a round for Ann") && filled.contains(&format!("action=\"{card}\"")), "{filled}");
+    assert_eq!(kept(&sam_at).await, 0, "what the scorer said of the columns is not Ann's");
+    let again = sam_at.send(&[("setup_id", &garage), ("file", &metric())]).await;
+    assert!(again.contains("as you said the last time"), "it is remembered for the scorer: {again}");
+    let stored = sam_at.hand_in(&filled, &[("putts_1", "30 2.5c"), ("setup_id", &garage)]).await;
+    assert_eq!(stored.status, 303, "{stored}");
+    let round = stored.header("location").trim_end_matches("?saved=1").to_owned();
+    let round = sam_at.api.get(round).by(&sam_at.cast.ann).expect(200).await.json();
+    assert_eq!((&round["member_id"], &round["state"]), (&json!(sam_at.night.ann), &json!("submitted")));
+    assert_eq!((&round["setup_id"], &round["gross"]), (&json!(garage), &json!(73)));
 }
 
 /// Somebody else's set-up is refused, and nothing is said or kept of it.
