@@ -43,6 +43,7 @@ struct Theirs {
     hole: u8,
     strokes: String,
     putts: String,
+    sensor: String,
 }
 
 /// A card as it is filled in.
@@ -100,6 +101,12 @@ impl HandInPage {
 
     fn has_sensor(&self) -> bool {
         self.rows.iter().any(|row| !row.sensor.is_empty())
+    }
+
+    /// Whether a sensor said something of the holes that differ, in either version.
+    fn has_sensor_apart(&self) -> bool {
+        let typed = |hole: u8| self.rows.iter().any(|row| row.hole.number == hole && !row.sensor.trim().is_empty());
+        self.theirs.iter().any(|theirs| !theirs.sensor.is_empty() || typed(theirs.hole))
     }
 
     fn is_setup(&self, id: &crate::domain::ids::SetupId) -> bool {
@@ -241,10 +248,12 @@ impl HandInPage {
     fn compare(&mut self, stored: &RoundView) {
         for row in &self.rows {
             let known = stored.holes.iter().find(|hole| hole.number.get() == row.hole.number);
-            let strokes = known.map(card_text::strokes_text).unwrap_or_default();
-            let putts = known.map(card_text::putts_text).unwrap_or_default();
-            if strokes != row.strokes.trim() || putts != row.putts.trim() {
-                self.theirs.push(Theirs { hole: row.hole.number, strokes, putts });
+            let text = |write: fn(&CardHole) -> String| known.map(write).unwrap_or_default();
+            let [strokes, putts, sensor] =
+                [card_text::strokes_text, card_text::putts_text, sensor_text::of_hole].map(text);
+            let typed = [&row.strokes, &row.putts, &row.sensor].map(|typed| typed.trim());
+            if [&strokes, &putts, &sensor] != typed {
+                self.theirs.push(Theirs { hole: row.hole.number, strokes, putts, sensor });
             }
         }
     }

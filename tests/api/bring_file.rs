@@ -389,4 +389,13 @@ async fn sensor_numbers_stand_on_the_card() {
     let back = page(&at.api, &path, &at.cookie).expect(200).await.text();
     assert_eq!(value(&back, "sensor_1"), "6.1 0.8L 0.7L -4; 2");
     assert_eq!((value(&back, "putts_1"), value(&back, "putts_2")), ("31 2.5c".into(), "2 putts".into()));
+    // Where other numbers were stored meanwhile, they stand beside what was typed, also of a hole that differs in them alone.
+    typed.last_mut().expect("a field").1 = "6,1 0.8L 0.7L -4; 3";
+    let fields = ["client_round_id", "key", "played_on"].map(|name| (name, value(&back, name)));
+    let mut sent: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    sent.extend([("version", "7"), ("outcome", "complete"), ("setup_id", at.night.setup.as_str())]);
+    let stale = send(&at.api, &path, &at.cookie, &[sent.as_slice(), &typed].concat()).expect(412).await.text();
+    let row = "<tr><th scope=\"row\">1</th><td class=\"n\">4</td><td>31 2.5c</td><td>6.1 0.8L 0.7L -4; 2</td></tr>";
+    assert!(stale.contains(row) && stale.contains("Sensor: speed"), "{stale}");
+    assert_eq!(value(&stale, "sensor_1"), "6,1 0.8L 0.7L -4; 3", "what was typed stays");
 }
