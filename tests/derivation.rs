@@ -17,6 +17,7 @@ use evenfield::league::finding_rulings::FindingRuling;
 use evenfield::league::hand_in::HandIn;
 use evenfield::league::keys::RequestKey;
 use evenfield::league::rulings::Ruling;
+use evenfield::league::season_figures::SeasonFigures;
 use evenfield::league::{Caller, Leagues, Refusal};
 use evenfield::startup::{open, system_clock};
 use evenfield::storage::accounts::{self, Account};
@@ -351,8 +352,17 @@ impl World {
     }
 
     async fn table(&self) -> Vec<StandingsRow> {
-        let season = SeasonId(id(5, 0));
-        self.leagues.standings(self.callers[0], season, None, None).await.unwrap().0.items
+        self.table_of(&self.leagues).await
+    }
+
+    /// Makes the table by a server that remembers nothing.
+    async fn table_read_afresh(&self) -> Vec<StandingsRow> {
+        let forgetful = Leagues { season_figures: SeasonFigures::default(), ..self.leagues.clone() };
+        self.table_of(&forgetful).await
+    }
+
+    async fn table_of(&self, leagues: &Leagues) -> Vec<StandingsRow> {
+        leagues.standings(self.callers[0], SeasonId(id(5, 0)), None, None).await.unwrap().0.items
     }
 }
 
@@ -372,6 +382,7 @@ proptest! {
                     Ok(()) | Err(Refusal::Conflict { .. } | Refusal::Concerned(_) | Refusal::Faults(_)) => {}
                     Err(other) => panic!("{act:?}: {other:?}"),
                 }
+                assert_eq!(world.table().await, world.table_read_afresh().await, "{act:?}");
             }
             let found = world.leagues.verify().await.unwrap();
             assert_eq!(found.differences, Vec::<String>::new());

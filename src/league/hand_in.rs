@@ -17,7 +17,6 @@ use crate::storage::idempotency::Reply;
 use crate::storage::journal::Act;
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::{Conn, evidence, leagues, results};
-use crate::{sql, values};
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
 use std::sync::Arc;
@@ -123,7 +122,7 @@ impl Leagues {
             None => {}
         }
         if known.is_in_play {
-            conn.run(sql!("card_in_play_delete"), values![book.league, event, round.member_id]).await?;
+            rounds::end_play(conn, book.league, event, round.member_id).await?;
         }
         let round = in_order(round);
         let (row, figures) = self.store(conn, &book, context, &round, &key, life).await?;

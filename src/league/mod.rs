@@ -41,6 +41,7 @@ pub mod records;
 pub mod rosters;
 pub mod rounds;
 pub mod rulings;
+pub mod season_figures;
 pub mod seasons;
 pub mod setups;
 pub mod together;
@@ -57,8 +58,10 @@ use books::Books;
 use cards::Cards;
 use jiff::Timestamp;
 use putting::Fields;
+use season_figures::SeasonFigures;
 use std::sync::Arc;
 use together::HandIns;
+use tokio::runtime::Handle;
 use uuid::Uuid;
 use weighing::Weighing;
 
@@ -163,6 +166,8 @@ pub struct Leagues {
     pub cards: Cards,
     /// Fields of seasons, by the mark of the season's table.
     pub fields: Fields,
+    /// Figures of seasons, by the marks of their events' boards.
+    pub season_figures: SeasonFigures,
     /// Rounds that wait to be stored.
     pub hand_ins: HandIns,
     /// What waits to be taken into the evidence.
@@ -172,11 +177,15 @@ pub struct Leagues {
 }
 
 impl Leagues {
-    /// Puts the parts together.
+    /// Puts the parts together, in the runtime that the writer runs in.
+    ///
+    /// # Panics
+    /// Outside a runtime.
     pub fn new(database: Database, writer: Writer, clock: Clock) -> Self {
         let (books, cards, fields) = (Books::default(), Cards::default(), Fields::default());
-        let (hand_ins, weighing, boards) = (HandIns::default(), Weighing::default(), Boards::default());
-        Self { database, writer, clock, books, cards, fields, hand_ins, weighing, boards }
+        let season_figures = SeasonFigures::default();
+        let (hand_ins, weighing, boards) = (HandIns::on(Handle::current()), Weighing::default(), Boards::default());
+        Self { database, writer, clock, books, cards, fields, season_figures, hand_ins, weighing, boards }
     }
 
     /// Returns the time.

@@ -18,6 +18,7 @@ use crate::storage::{Conn, StorageError, members, results, rounds};
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
+use std::collections::HashSet;
 use std::sync::Arc;
 use uuid::Uuid;
 
@@ -108,8 +109,7 @@ impl Leagues {
     /// A season that is not there or not the caller's to see.
     pub async fn season_mark(&self, caller: Caller, season: SeasonId) -> Result<i64, Refusal> {
         let mut conn = self.database.reader().await?;
-        let league = season_league(&mut conn, caller, season).await?;
-        Ok(documents::season_shown(&mut conn, league, season).await?)
+        documents::season_shown_to(&mut conn, season, caller.account).await?.ok_or(Refusal::NotFound)
     }
 
     /// Makes a season's table.
@@ -135,7 +135,10 @@ impl Leagues {
                 None => return Err(Refusal::fault("/after_event", "unknown-event", "this season has no such event")),
             },
         };
-        let mut items = table(&mut conn, &book, season, until).await?;
+        let figures = self.figures_of_season(&mut conn, league, season).await?;
+        let figures = || figures.iter().map(|round| &**round);
+        let indexes = carried_indexes(&mut conn, &book, season, figures(), until).await?;
+        let mut items = season_table(&book.book, season, figures(), until, &indexes);
         if let Some(wanted) = division {
             items.retain(|row| row.division.as_ref() == Some(&wanted));
         }
@@ -163,8 +166,7 @@ impl Leagues {
     /// An event that is not there or not the caller's to see.
     pub async fn event_mark(&self, caller: Caller, event: EventId) -> Result<i64, Refusal> {
         let mut conn = self.database.reader().await?;
-        let (document, _) = access::document::<Event>(&mut conn, caller, &EVENTS, event.0).await?;
-        Ok(documents::event_shown(&mut conn, document.league, event).await?)
+        documents::event_shown_to(&mut conn, event, caller.account).await?.ok_or(Refusal::NotFound)
     }
 
     /// Makes an event's board.
@@ -357,13 +359,17 @@ pub(super) async fn carried_indexes(
     conn: &mut Conn,
     book: &LeagueBook,
     season: SeasonId,
-    figures: &[Figures],
+    figures: impl IntoIterator<Item = &Figures>,
     until: Option<NightKey>,
 ) -> Result<LeagueIndexes, StorageError> {
     let mut indexes = LeagueIndexes::new();
-    for carried in book.book.carried_results.get(&season).into_iter().flatten() {
-        let member = carried.member_id;
-        if figures.iter().any(|round| round.member == member) && until.is_none() {
+    let carried = book.book.carried_results.get(&season).map_or(&[][..], Vec::as_slice);
+    if carried.is_empty() {
+        return Ok(indexes);
+    }
+    let played: HashSet<MemberId> = figures.into_iter().map(|round| round.member).collect();
+    for member in carried.iter().map(|carried| carried.member_id) {
+        if played.contains(&member) && until.is_none() {
             continue;
         }
         let stored = results::of_member(conn, book.league, member).await?;

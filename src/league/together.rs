@@ -23,12 +23,14 @@ use crate::storage::journal::{self, Act, Head};
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::together::{Asked, Found, known};
 use crate::storage::{Conn, Scope, StorageError, documents, evidence, leagues, results};
+use futures_util::FutureExt;
 use sha2::{Digest, Sha256};
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet, VecDeque};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
+use tokio::runtime::Handle;
 use tokio::sync::oneshot;
 use uuid::Uuid;
 
@@ -69,11 +71,12 @@ struct Derived {
 type Waiting = (Ready, oneshot::Sender<Result<Reply, Refusal>>);
 
 /// Rounds that wait to be stored together.
-#[derive(Clone, Default)]
+#[derive(Clone)]
 pub struct HandIns(Arc<Inner>);
 
-#[derive(Default)]
 struct Inner {
+    /// Where they are stored: beside the writer, so that the next do not wait behind requests that are being read.
+    runtime: Handle,
     /// One for all leagues where one connection writes; where many do, one for each league.
     queues: Mutex<HashMap<LeagueId, Queue>>,
     derived: AtomicU64,
@@ -84,6 +87,12 @@ struct Inner {
 type Queue = VecDeque<Waiting>;
 
 impl HandIns {
+    /// Begins with none waiting; `runtime` will store them.
+    pub fn on(runtime: Handle) -> Self {
+        let (queues, derived, nanos) = Default::default();
+        Self(Arc::new(Inner { runtime, queues, derived, nanos }))
+    }
+
     /// Returns how many rounds wait now.
     pub fn waiting(&self) -> usize {
         self.queues().values().map(Queue::len).sum()
@@ -209,7 +218,7 @@ impl Leagues {
                 Entry::Occupied(mut queue) => queue.get_mut().push_back((ready, answer)),
                 Entry::Vacant(place) => {
                     place.insert(Queue::from([(ready, answer)]));
-                    tokio::spawn(self.clone().work_off(of));
+                    self.hand_ins.0.runtime.spawn(self.clone().work_off(of));
                 }
             }
         }
@@ -299,9 +308,13 @@ impl Leagues {
                     continue;
                 }
                 let this = self.clone();
-                tokio::spawn(async move {
+                let mut alone = Box::pin(async move {
                     let _ = answer.send(this.hand_in_alone(key, Arc::unwrap_or_clone(sent)).await);
                 });
+                // Polled once here, so that it stands in the writer's queue before whatever came later.
+                if (&mut alone).now_or_never().is_none() {
+                    tokio::spawn(alone);
+                }
             }
         }
     }
@@ -323,6 +336,9 @@ impl Leagues {
                 continue;
             };
             let league = found.league;
+            if found.is_in_play {
+                rounds::end_play(conn, league, ready.row.event, ready.row.member).await?;
+            }
             let standing = standings.entry(league).or_insert_with(|| Standing {
                 before: found.head.clone(),
                 head: found.head,

@@ -6,6 +6,7 @@ use crate::domain::putting::PuttingSums;
 use crate::domain::season::{Entry, Figures, RoundState};
 use crate::{sql, values};
 use std::sync::Arc;
+use uuid::Uuid;
 
 const TABLE: &str = "results";
 
@@ -27,6 +28,10 @@ fn figures(row: &Row) -> Result<Option<Figures>, StorageError> {
         Some(_) => Ok(Some(Figures { putting: putting(row)?, ..row.json(TABLE, "figures")? })),
         None => Ok(None),
     }
+}
+
+fn new_stamp() -> i64 {
+    Uuid::new_v4().as_u64_pair().0 as i64
 }
 
 /// A round with the figures that are stored of it.
@@ -76,6 +81,59 @@ pub async fn members(conn: &mut Conn, league: LeagueId) -> Result<Vec<MemberId>,
 pub async fn of_season(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Result<Vec<Figures>, StorageError> {
     let rows = conn.rows(sql!("result_list_by_season"), values![league, season]).await?;
     rows.iter().filter_map(|row| figures(row).transpose()).collect()
+}
+
+/// The figures of a counting round with their stamp, which is another one whenever they change.
+#[derive(Clone, Debug)]
+pub struct Stamped {
+    /// The stamp.
+    pub stamp: i64,
+    /// The figures.
+    pub figures: Arc<Figures>,
+}
+
+fn stamped(row: &Row) -> Result<Option<Stamped>, StorageError> {
+    let Some(figures) = figures(row)? else { return Ok(None) };
+    Ok(Some(Stamped { stamp: row.get("stamp")?, figures: Arc::new(figures) }))
+}
+
+/// Reads the stamped figures of a season's counting rounds.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn stamped_of_season(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+) -> Result<Vec<Stamped>, StorageError> {
+    let rows = conn.rows(sql!("result_list_by_season"), values![league, season]).await?;
+    rows.iter().filter_map(|row| stamped(row).transpose()).collect()
+}
+
+/// Reads the stamped figures of a round; `None` where it does not count.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn stamped_of_round(
+    conn: &mut Conn,
+    league: LeagueId,
+    (member, round): (MemberId, RoundId),
+) -> Result<Option<Stamped>, StorageError> {
+    let row = conn.row(sql!("result_get_stamped"), values![league, member, round]).await?;
+    row.map_or(Ok(None), |row| stamped(&row))
+}
+
+/// Reads the stamps of an event's counting rounds, and nothing else.
+///
+/// # Errors
+/// A failed database.
+pub async fn stamps_of_event(
+    conn: &mut Conn,
+    league: LeagueId,
+    event: EventId,
+) -> Result<Vec<((MemberId, RoundId), i64)>, StorageError> {
+    let rows = conn.rows(sql!("result_list_stamps"), values![league, event]).await?;
+    rows.iter().map(|row| Ok(((row.id("member_id")?, row.id("round_id")?), row.get("stamp")?))).collect()
 }
 
 /// A round on an event's board.
@@ -136,7 +194,7 @@ pub async fn insert(
 /// # Errors
 /// A failed database.
 pub async fn insert_rows(conn: &mut Conn, rows: Vec<Value>) -> Result<(), StorageError> {
-    conn.insert_rows(sql!("result_insert_head"), 8, rows).await
+    conn.insert_rows(sql!("result_insert_head"), 9, rows).await
 }
 
 /// Writes what a round is boiled down to, with its figures, as its row's values.
@@ -149,7 +207,8 @@ pub fn row_values(league: LeagueId, season: SeasonId, StoredResult { entry, figu
         entry.event,
         json(&entry.card),
         json(&*entry.putting),
-        figures.as_ref().map(json)
+        figures.as_ref().map(json),
+        figures.as_ref().map(|_| new_stamp())
     ]
 }
 
@@ -158,7 +217,7 @@ pub fn row_values(league: LeagueId, season: SeasonId, StoredResult { entry, figu
 /// # Errors
 /// A failed database.
 pub async fn set_card(conn: &mut Conn, league: LeagueId, entry: &Entry) -> Result<(), StorageError> {
-    let values = values![league, entry.member, entry.id, json(&entry.card), json(&*entry.putting)];
+    let values = values![league, entry.member, entry.id, json(&entry.card), json(&*entry.putting), new_stamp()];
     conn.run(sql!("result_set_card"), values).await?;
     Ok(())
 }
@@ -174,6 +233,7 @@ pub async fn set_figures(
     round: RoundId,
     figures: Option<&Figures>,
 ) -> Result<(), StorageError> {
-    conn.run(sql!("result_set_figures"), values![league, member, round, figures.map(json)]).await?;
+    let stamp = figures.map(|_| new_stamp());
+    conn.run(sql!("result_set_figures"), values![league, member, round, figures.map(json), stamp]).await?;
     Ok(())
 }

@@ -303,6 +303,15 @@ pub async fn known(conn: &mut Conn, league: LeagueId, event: EventId, round: &Ro
     Ok(Known { was_sent: row.get("was_sent")?, in_event, is_in_play: row.get("is_in_play")? })
 }
 
+/// Takes a member's card out of play: the round itself has come in.
+///
+/// # Errors
+/// A failed database.
+pub async fn end_play(conn: &mut Conn, league: LeagueId, event: EventId, member: MemberId) -> Result<(), StorageError> {
+    conn.run(sql!("card_in_play_delete"), values![league, event, member]).await?;
+    Ok(())
+}
+
 /// Says whether a member has a round in an event that was not withdrawn.
 ///
 /// # Errors

@@ -43,9 +43,11 @@ pub struct Found {
     pub sender: MemberId,
     /// The sender's role there.
     pub role: Role,
-    /// Something stands in the way of storing it at once: its key was used, it was sent before, the member has a round
-    /// in the event, or a card in play; or the sender's session has ended.
+    /// Something stands in the way of storing it at once: its key was used, it was sent before, or the member has a round
+    /// in the event; or the sender's session has ended.
     pub is_known: bool,
+    /// Whether the member's card in the event is in play.
+    pub is_in_play: bool,
 }
 
 fn found(row: &Row, session: Option<Uuid>) -> Result<Option<Found>, StorageError> {
@@ -53,7 +55,7 @@ fn found(row: &Row, session: Option<Uuid>) -> Result<Option<Found>, StorageError
         return Ok(None);
     };
     let mut is_known = false;
-    for known in ["is_kept", "was_sent", "is_in_event", "is_in_play"] {
+    for known in ["is_kept", "was_sent", "is_in_event"] {
         is_known |= row.get::<bool>(known)?;
     }
     is_known |= session.is_some() && row.get::<bool>("is_signed_out")?;
@@ -66,6 +68,7 @@ fn found(row: &Row, session: Option<Uuid>) -> Result<Option<Found>, StorageError
         sender,
         role: super::members::role(row)?,
         is_known,
+        is_in_play: row.get("is_in_play")?,
     }))
 }
 

@@ -7,7 +7,7 @@ use crate::domain::exact::{Exact, parse, to_f64_six, whole};
 use crate::domain::facts::season::{EventTies, Season};
 use crate::domain::facts::{Award, Outcome, Scoring};
 use crate::domain::ids::{EventId, MemberId, SeasonId};
-use crate::domain::putting::PuttingSums;
+use crate::domain::putting::sums::per_round;
 use crate::domain::season::book::{Book, Night, NightKey, Terms};
 use crate::domain::season::figures::Figures;
 use crate::domain::season::record::division_of;
@@ -150,16 +150,16 @@ pub struct StandingsRow {
 ///
 /// `until` looks back: only events up to it are taken. Figures of other seasons are passed over. `indexes` are asked for
 /// the division of a member who only brought a value along.
-pub fn season_table(
+pub fn season_table<'f>(
     book: &Book,
     season_id: SeasonId,
-    figures: &[Figures],
+    figures: impl IntoIterator<Item = &'f Figures>,
     until: Option<NightKey>,
     indexes: &LeagueIndexes,
 ) -> Vec<StandingsRow> {
     let Some(season) = book.seasons.get(&season_id) else { return Vec::new() };
     let mut by_event: HashMap<EventId, Vec<&Figures>> = HashMap::new();
-    for round in figures.iter().filter(|round| round.season == season_id) {
+    for round in figures.into_iter().filter(|round| round.season == season_id) {
         by_event.entry(round.event).or_default().push(round);
     }
     let mut drafts: BTreeMap<MemberId, Draft> = BTreeMap::new();
@@ -187,7 +187,9 @@ struct Draft {
     has_played: bool,
     events_played: u32,
     results: Vec<ResultCell>,
-    putting: PuttingSums,
+    /// Strokes gained putting, in billionths.
+    gains: i64,
+    recorded_holes: u32,
 }
 
 impl Draft {
@@ -208,7 +210,8 @@ impl Draft {
             self.division = placed.figures.division.clone();
         }
         self.events_played += u32::from(placed.figures.outcome != Outcome::Disqualified);
-        self.putting.add(&placed.figures.putting);
+        self.gains += placed.figures.putting.gains;
+        self.recorded_holes += placed.figures.putting.recorded_holes;
         self.results.push(ResultCell {
             event_id: Some(night.id),
             value: placed.value.map(Value),
@@ -244,7 +247,7 @@ impl Draft {
             events_counted: counted,
             total: (counted > 0).then(|| Value(counted_values(&self.results).into_iter().sum())),
             results: self.results,
-            strokes_gained_putting_per_round: self.putting.gained_per_round(),
+            strokes_gained_putting_per_round: per_round(self.gains, self.recorded_holes),
         }
     }
 }
