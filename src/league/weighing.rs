@@ -199,7 +199,7 @@ impl Leagues {
     /// # Errors
     /// A failed database or an unreadable row.
     pub(super) async fn weigh_now(&self, conn: &mut Conn, league: LeagueId, now: Timestamp) -> Result<(), Refusal> {
-        let Some(Weighed { seq, upto }) = weighing::weighed(conn, league).await? else { return Ok(()) };
+        let Some(Weighed { seq, upto, .. }) = weighing::weighed(conn, league).await? else { return Ok(()) };
         if seq == upto {
             return Ok(());
         }
@@ -235,14 +235,15 @@ impl Leagues {
 
     /// Weighs a batch; says whether there was one.
     async fn weigh_some(&self, league: LeagueId) -> Result<bool, Refusal> {
+        let mut conn = self.database.reader().await?;
+        if !weighing::weighed(&mut conn, league).await?.is_some_and(|known| known.waits) {
+            return Ok(false);
+        }
+        drop(conn);
         let _turn = self.weighing.0.turn.lock().await;
         let began = Instant::now();
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
-        match weighing::weighed(&mut conn, league).await? {
-            Some(Weighed { seq, upto }) if upto < seq => {}
-            _ => return Ok(false),
-        }
         let book = self.books.of(&mut conn, league).await?;
         let Some(batch) = Batch::read(&mut conn, &book).await? else { return Ok(false) };
         drop(conn);

@@ -12,6 +12,8 @@ pub struct Weighed {
     pub seq: i64,
     /// The number of the last fact up to which counting rounds are in the evidence.
     pub upto: i64,
+    /// Whether a counting round waits behind it.
+    pub waits: bool,
 }
 
 /// Reads where a league's evidence stands; `None` for a league that is not there.
@@ -20,7 +22,8 @@ pub struct Weighed {
 /// A failed database.
 pub async fn weighed(conn: &mut Conn, league: LeagueId) -> Result<Option<Weighed>, StorageError> {
     let row = conn.row(sql!("league_weighed"), values![league]).await?;
-    row.map(|row| Ok(Weighed { seq: row.get("seq")?, upto: row.get("weighed_seq")? })).transpose()
+    row.map(|row| Ok(Weighed { seq: row.get("seq")?, upto: row.get("weighed_seq")?, waits: row.get("waits")? }))
+        .transpose()
 }
 
 /// Notes up to which fact a league's rounds are in the evidence.
@@ -32,7 +35,7 @@ pub async fn set_weighed(conn: &mut Conn, league: LeagueId, upto: i64) -> Result
     Ok(())
 }
 
-/// Reads the leagues with facts behind which evidence may lag.
+/// Reads the leagues in which a counting round waits.
 ///
 /// # Errors
 /// A failed database.
