@@ -79,7 +79,7 @@ impl Measures {
     }
 
     /// Writes OpenMetrics.
-    fn open_metrics(&self, app: &App, findings: i64) -> String {
+    fn open_metrics(&self, app: &App, findings: Option<i64>) -> String {
         let mut text = String::new();
         let requests = self.requests.lock().unwrap_or_else(PoisonError::into_inner).clone();
         let mut stored = Durations::default();
@@ -91,7 +91,12 @@ impl Measures {
             let labels = format!("route=\"{route}\",method=\"{method}\",status=\"{status}\"");
             durations.write("evenfield_request_seconds", &labels, &mut text);
         }
-        kind(&mut text, "evenfield_hand_in_seconds", "histogram", "From a round's first byte to its synced answer.");
+        kind(
+            &mut text,
+            "evenfield_hand_in_seconds",
+            "histogram",
+            "Hand-ins answered 201, those sent again with them, from first byte to answer.",
+        );
         stored.write("evenfield_hand_in_seconds", "", &mut text);
         let leagues = &app.leagues;
         let (weights, (derived, deriving)) = (leagues.weighing.weights(), leagues.hand_ins.derived());
@@ -104,11 +109,18 @@ impl Measures {
         let waiting = leagues.writer.waiting() as f64;
         tell("evenfield_changes_waiting", "gauge", "Changes that wait for a commit.", waiting);
         tell("evenfield_commits", "counter", "Commits.", leagues.writer.commits() as f64);
-        tell("evenfield_derivations", "counter", "Times that a round's figures were worked out.", derived as f64);
+        tell(
+            "evenfield_derivations",
+            "counter",
+            "Times that figures were worked out of rounds that come in together.",
+            derived as f64,
+        );
         tell("evenfield_derivation_seconds", "counter", "The time that this took.", deriving.as_secs_f64());
         tell("evenfield_rounds_weighed", "counter", "Rounds taken into the evidence.", weights.rounds as f64);
         tell("evenfield_weighing_seconds", "counter", "The time that this took.", weights.took.as_secs_f64());
-        tell("evenfield_findings_opened", "counter", "Findings of all leagues.", findings as f64);
+        if let Some(findings) = findings {
+            tell("evenfield_findings_opened", "counter", "Findings of all leagues.", findings as f64);
+        }
         tell("evenfield_uptime_seconds", "gauge", "Since the server started.", app.started.elapsed().as_secs() as f64);
         text.push_str("# EOF\n");
         text
@@ -140,7 +152,11 @@ async fn metrics(app: Data<App>, request: HttpRequest) -> Result<HttpResponse, P
     if app.config.behind_proxy || !is_local {
         return Err(Problem::not_found());
     }
-    let findings = findings::count(&mut app.leagues.database.reader().await?).await?;
+    // What the process knows by itself is told when the database is out of reach, too.
+    let findings = match app.leagues.database.reader().await {
+        Ok(mut conn) => findings::count(&mut conn).await.ok(),
+        Err(_) => None,
+    };
     let text = app.measures.open_metrics(&app, findings);
     Ok(HttpResponse::build(StatusCode::OK)
         .content_type("application/openmetrics-text; version=1.0.0; charset=utf-8")

@@ -228,7 +228,7 @@ macro_rules! either {
 }
 
 /// The most rows of one statement, a power of two: few different statements, each prepared once.
-const MOST_ROWS: usize = 256;
+const MOST_ROWS: usize = 1024;
 
 /// Returns how many of so many rows the next statement takes.
 fn block_of(rows: usize) -> usize {

@@ -49,12 +49,14 @@ pub(super) async fn write(
                 None => is_open = false,
             },
             Some(ended) = lanes.join_next_with_id(), if !lanes.is_empty() => {
-                let id = ended.map_or_else(|failed| failed.id(), |(id, ())| id);
+                let (id, is_committed) = ended.unwrap_or_else(|failed| (failed.id(), false));
                 taken.remove(&id);
-                commits.fetch_add(1, Ordering::Relaxed);
+                commits.fetch_add(u64::from(is_committed), Ordering::Relaxed);
             }
         }
-        while let Ok(change) = receiver.try_recv() {
+        while waiting.len() < QUEUE
+            && let Ok(change) = receiver.try_recv()
+        {
             waiting.push_back(change);
         }
         while lanes.len() < LANES {
@@ -66,7 +68,7 @@ pub(super) async fn write(
     }
 }
 
-async fn commit_on_any(database: Database, scope: Scope, together: Vec<Waiting>) {
+async fn commit_on_any(database: Database, scope: Scope, together: Vec<Waiting>) -> bool {
     match database.writer().await {
         Ok(mut connection) => commit_together(&mut connection, scope, together).await,
         Err(error) => {
@@ -74,6 +76,7 @@ async fn commit_on_any(database: Database, scope: Scope, together: Vec<Waiting>)
             for change in together {
                 let _ = change.done.send(Err(StorageError::Busy));
             }
+            false
         }
     }
 }

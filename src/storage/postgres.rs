@@ -80,6 +80,7 @@ impl Postgres {
 
     pub(super) async fn close(&self) {
         self.readers.close().await;
+        self.writers.close().await;
     }
 }
 

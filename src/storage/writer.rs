@@ -98,29 +98,38 @@ async fn write(mut connection: Conn, mut receiver: mpsc::Receiver<Waiting>, comm
                 Err(_) => break,
             }
         }
-        commit_together(&mut connection, Scope::Nothing, waiting).await;
-        commits.fetch_add(1, Ordering::Relaxed);
+        let is_committed = commit_together(&mut connection, Scope::Nothing, waiting).await;
+        commits.fetch_add(u64::from(is_committed), Ordering::Relaxed);
     }
     // The last writer out leaves a short log behind.
     let _ = connection.command("PRAGMA wal_checkpoint(TRUNCATE)").await;
 }
 
-/// Runs changes in one transaction. Answers leave only after the commit; if it fails, all of them fail.
-pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, waiting: Vec<Waiting>) {
+/// Runs changes in one transaction and says whether it was committed. Answers leave only after the commit; if it fails,
+/// all of them fail.
+pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, waiting: Vec<Waiting>) -> bool {
     if let Err(error) = begin(connection, scope).await {
         let text = error.to_string();
         tracing::error!(error = text, "the writer could not begin");
         for change in waiting {
             let _ = change.done.send(Err(StorageError::Busy));
         }
-        return;
+        return false;
     }
     let mut settled = Vec::with_capacity(waiting.len());
+    // A change that is alone is taken back with the transaction itself.
+    let is_alone = waiting.len() == 1;
+    let mut keep = true;
     for change in waiting {
-        let outcome = in_savepoint(connection, change.job).await;
+        let outcome = if is_alone {
+            keep = (change.job)(connection).await;
+            Ok(())
+        } else {
+            in_savepoint(connection, change.job).await
+        };
         settled.push((change.done, outcome));
     }
-    let committed = connection.command("COMMIT").await;
+    let committed = connection.command(if keep { "COMMIT" } else { "ROLLBACK" }).await;
     if let Err(error) = &committed {
         tracing::error!(error = error.to_string(), "a commit failed");
         let _ = connection.command("ROLLBACK").await;
@@ -131,6 +140,7 @@ pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, waiting
             (Ok(()), outcome) => outcome,
         });
     }
+    keep && committed.is_ok()
 }
 
 async fn begin(connection: &mut Conn, scope: Scope) -> Result<(), StorageError> {
