@@ -1,16 +1,21 @@
 //! Load: how long a hand-in takes at 70 % of what the server bears, what becomes of three times as much, how fast a
 //! season's table is read meanwhile, and how much memory it takes.
 //!
-//! `cargo bench --bench load` prints all of it. Clients, server and database share the machine.
+//! `cargo bench --bench load` prints all of it, `-- hand-ins` and `-- tables` a part. Clients, server and database share
+//! the machine.
 
 #![expect(clippy::unwrap_used, reason = "a bench that cannot go on stops")]
 
 #[expect(dead_code, reason = "shared with another bench")]
 mod served;
 
+use actix_web::web::Bytes;
+use actix_web::{HttpResponse, HttpServer};
 use evenfield::domain::ids::{EventId, MemberId};
 use evenfield::storage::results;
-use served::{Answer, Client, Served};
+use served::{Answer, Client, Served, hand_in};
+use std::net::SocketAddr;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
@@ -31,7 +36,16 @@ fn main() {
         return;
     }
     let folder = tempfile::tempdir_in(std::env::current_dir().unwrap()).unwrap();
-    actix_web::rt::System::new().block_on(run(folder.path()));
+    let asked: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with('-')).collect();
+    let is_asked = |part: &str| asked.is_empty() || asked.iter().any(|word| word == part);
+    actix_web::rt::System::new().block_on(async {
+        if is_asked("hand-ins") {
+            hand_ins(&folder.path().join("first")).await;
+        }
+        if is_asked("tables") {
+            tables(&folder.path().join("second")).await;
+        }
+    });
 }
 
 /// Pairs of event and player without a card yet.
@@ -53,12 +67,11 @@ impl Pairs {
     }
 }
 
-async fn run(folder: &std::path::Path) {
+async fn hand_ins(folder: &Path) {
+    std::fs::create_dir(folder).unwrap();
     let served = Arc::new(Served::start(folder, PLAYERS, EVENTS).await);
     println!("memory of a server that has done nothing: {:.0} MB", resident_mb());
-    let pairs =
-        served.field.events.iter().flat_map(|event| served.field.members.iter().map(|member| (*event, *member)));
-    let pairs = Arc::new(Pairs { all: pairs.collect(), next: AtomicUsize::new(0) });
+    let pairs = Pairs::of(&served);
     let mut stored = 0;
 
     let rate = flat_out(&served, &pairs, Duration::from_secs(5), &mut stored).await;
@@ -93,15 +106,19 @@ async fn run(folder: &std::path::Path) {
     flat_out(&served, &pairs, Duration::from_secs(600), &mut more).await;
     println!("memory after {} rounds, evidence still to come: {:.0} MB", pairs.all.len(), resident_mb());
 
-    let second = folder.join("second");
-    std::fs::create_dir(&second).unwrap();
-    let served = Arc::new(Served::start(&second, PLAYERS, NIGHTS).await);
+    settle(&served).await;
+    Arc::into_inner(served).unwrap().stop();
+}
+
+async fn tables(folder: &Path) {
+    std::fs::create_dir(folder).unwrap();
+    let served = Arc::new(Served::start(folder, PLAYERS, NIGHTS).await);
     let pairs = Pairs::of(&served);
     let half = Arc::new(Pairs { all: pairs.all[..pairs.all.len() / 2].to_vec(), next: AtomicUsize::new(0) });
-    flat_out(&served, &half, Duration::from_secs(600), &mut more).await;
+    flat_out(&served, &half, Duration::from_secs(600), &mut 0).await;
     pairs.next.store(half.all.len(), Ordering::Relaxed);
     settle(&served).await;
-    tables(&served, &pairs).await;
+    read_over_and_over(&served, &pairs).await;
     Arc::into_inner(served).unwrap().stop();
 }
 
@@ -120,7 +137,7 @@ async fn flat_out(served: &Arc<Served>, pairs: &Arc<Pairs>, most: Duration, stor
                 let (mut client, mut done) = (Client::new(served.address).await, 0);
                 while began.elapsed() < most {
                     let Some((n, event, member)) = pairs.take() else { break };
-                    assert_eq!(client.ask(&served.hand_in(event, member, n)).await.status, 201);
+                    assert_eq!(client.ask(&hand_in(&served.token, event, member, n)).await.status, 201);
                     done += 1;
                 }
                 done
@@ -157,7 +174,7 @@ async fn paced(served: &Arc<Served>, pairs: &Arc<Pairs>, rate: f64, sockets: usi
                 let mut due = began + gap.mul_f64(socket as f64 / sockets as f64);
                 while due < began + long {
                     let Some((n, event, member)) = pairs.take() else { break };
-                    let request = served.hand_in(event, member, n);
+                    let request = hand_in(&served.token, event, member, n);
                     tokio::time::sleep_until(due.into()).await;
                     let Answer { status, head, .. } = client.ask(&request).await;
                     paced.asked += 1;
@@ -185,21 +202,27 @@ async fn paced(served: &Arc<Served>, pairs: &Arc<Pairs>, rate: f64, sockets: usi
     all
 }
 
-/// Reads a season's table over and over while rounds come in, and then a reply that never changes.
-async fn tables(served: &Arc<Served>, pairs: &Arc<Pairs>) {
+/// Reads a season's table over and over while rounds come in; then what the same server never changes; then a reply as
+/// long as the table from a server that has nothing else to do.
+async fn read_over_and_over(served: &Arc<Served>, pairs: &Arc<Pairs>) {
     let table = format!("/api/v1/seasons/{}/standings", served.field.season);
-    for (what, path) in [("the season's table", table.as_str()), ("a reply that never changes", "/api/v1/openapi.json")]
-    {
+    let mut length = 0;
+    for (what, path) in [
+        ("the season's table", table.as_str()),
+        ("the interface's description, by the same server", "/api/v1/openapi.json"),
+        ("a reply of the table's length, by a plain server", "/"),
+    ] {
+        let address = if path == "/" { never_changes(length).await } else { served.address };
+        let token = &served.token;
+        let request = format!("GET {path} HTTP/1.1\r\nHost: bench\r\nAuthorization: Bearer {token}\r\n\r\n");
         let (stop, read) = (Arc::new(AtomicBool::new(false)), Arc::new(AtomicUsize::new(0)));
         let bytes = Arc::new(AtomicUsize::new(0));
         let readers: Vec<_> = (0..SOCKETS)
             .map(|_| {
-                let (served, stop, read, bytes) =
-                    (Arc::clone(served), Arc::clone(&stop), Arc::clone(&read), Arc::clone(&bytes));
-                let request =
-                    format!("GET {path} HTTP/1.1\r\nHost: bench\r\nAuthorization: Bearer {}\r\n\r\n", served.token);
+                let (stop, read, bytes) = (Arc::clone(&stop), Arc::clone(&read), Arc::clone(&bytes));
+                let request = request.clone();
                 tokio::spawn(async move {
-                    let mut client = Client::new(served.address).await;
+                    let mut client = Client::new(address).await;
                     while !stop.load(Ordering::Relaxed) {
                         let answer = client.ask(request.as_bytes()).await;
                         assert_eq!(answer.status, 200);
@@ -221,7 +244,22 @@ async fn tables(served: &Arc<Served>, pairs: &Arc<Pairs>) {
             came.took.len() as f64 / long.as_secs_f64(),
             read.load(Ordering::Relaxed) as f64 / long.as_secs_f64()
         );
+        length = length.max(bytes.load(Ordering::Relaxed));
     }
+}
+
+/// Serves a text of so many bytes to whatever is asked, by the same library as our server; returns where.
+async fn never_changes(length: usize) -> SocketAddr {
+    let text = Bytes::from(vec![b' '; length]);
+    let server = HttpServer::new(move || {
+        let text = text.clone();
+        let reply = move || std::future::ready(HttpResponse::Ok().content_type("application/json").body(text.clone()));
+        actix_web::App::new().default_service(actix_web::web::to(reply))
+    });
+    let server = server.disable_signals().bind("127.0.0.1:0").unwrap();
+    let address = server.addrs()[0];
+    tokio::spawn(server.run());
+    address
 }
 
 /// Returns the memory of this process, server and clients together.

@@ -13,11 +13,12 @@ use evenfield::domain::units::{
 };
 use evenfield::startup::{Application, Options, system_clock};
 use evenfield::storage::accounts::{self, Account};
-use evenfield::storage::{Store, members};
+use evenfield::storage::{Scope, Store, members};
 use std::net::SocketAddr;
 use std::path::Path;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
+use tokio::runtime::{Builder, Runtime};
 use uuid::Uuid;
 
 fn sent<I, B>(ids: I, body: B) -> Sent<I, B> {
@@ -81,7 +82,8 @@ pub struct Field {
     lines: Vec<Line>,
 }
 
-fn field(players: usize, nights: usize) -> Field {
+/// Makes a league.
+pub fn field(players: usize, nights: usize) -> Field {
     let league_id = LeagueId(Uuid::now_v7());
     let in_league = |id| OfLeague { id, league_id };
     let (tee, season) = (TeeId(Uuid::now_v7()), SeasonId(Uuid::now_v7()));
@@ -131,6 +133,66 @@ fn field(players: usize, nights: usize) -> Field {
     Field { members, events, league: league_id, season, organizer, lines }
 }
 
+/// Builds a server on a store, with limits that no load reaches.
+pub async fn application(store: Store) -> Application {
+    let plenty = 1e12;
+    Application::build(Options {
+        database: store,
+        signing_key: None,
+        listen: "127.0.0.1:0".parse().unwrap(),
+        behind_proxy: false,
+        registration: None,
+        allowance: Allowance { reads: plenty, reads_per_minute: plenty, writes: plenty, writes_per_minute: plenty },
+        clock: system_clock(),
+    })
+    .await
+    .unwrap()
+}
+
+/// Stores leagues, with one account that is organizer of all; returns its access token.
+pub async fn lay_down(app: &App, fields: &[Field]) -> String {
+    for field in fields {
+        let mut import = app.leagues.import().await.unwrap();
+        for line in &field.lines {
+            import.add(line).await.unwrap();
+        }
+        import.finish().await.unwrap();
+    }
+    let (account, session, now) = (AccountId(Uuid::now_v7()), Uuid::now_v7(), app.leagues.now());
+    let organizers: Vec<MemberId> = fields.iter().map(|field| field.organizer).collect();
+    let claimed = app.leagues.writer.change(Scope::Nothing, move |conn| {
+        Box::pin(async move {
+            let person = Account {
+                id: account,
+                email: "bench@demo.example".into(),
+                password_hash: String::new(),
+                display_name: "Bench".into(),
+            };
+            accounts::insert(conn, &person, now).await?;
+            for organizer in organizers {
+                let stored = members::get(conn, organizer).await?.unwrap();
+                members::claim(conn, stored.league, organizer, account, Role::Organizer).await?;
+                evenfield::league::books::mark(conn, stored.league).await?;
+            }
+            accounts::begin_session(conn, session, account, now, [0; 32]).await
+        })
+    });
+    claimed.await.unwrap();
+    app.door.keys.issue(account, SessionId(session), now).unwrap()
+}
+
+/// Writes the request that hands in a member's card; `seed` makes the card.
+pub fn hand_in(token: &str, event: EventId, member: MemberId, seed: usize) -> Vec<u8> {
+    let body = serde_json::to_string(&card(member, seed)).unwrap();
+    format!(
+        "POST /api/v1/events/{event}/rounds HTTP/1.1\r\nHost: bench\r\nAuthorization: Bearer {token}\r\n\
+         Content-Type: application/json\r\nIdempotency-Key: {}\r\nContent-Length: {}\r\n\r\n{body}",
+        Uuid::now_v7(),
+        body.len()
+    )
+    .into_bytes()
+}
+
 /// A server that runs, and who speaks to it.
 pub struct Served {
     /// What its handlers share.
@@ -147,64 +209,22 @@ pub struct Served {
 impl Served {
     /// Starts a server over a new database with a league in it.
     pub async fn start(folder: &Path, players: usize, events: usize) -> Self {
-        let plenty = 1e12;
-        let application = Application::build(Options {
-            database: Store::File(folder.join("server.sqlite")),
-            signing_key: None,
-            listen: "127.0.0.1:0".parse().unwrap(),
-            behind_proxy: false,
-            registration: None,
-            allowance: Allowance { reads: plenty, reads_per_minute: plenty, writes: plenty, writes_per_minute: plenty },
-            clock: system_clock(),
-        })
-        .await
-        .unwrap();
+        let application = application(Store::File(folder.join("server.sqlite"))).await;
+        let (app, address) = (application.app.clone(), application.address);
         let field = field(players, events);
-        let app = application.app.clone();
-        let mut import = app.leagues.import().await.unwrap();
-        for line in &field.lines {
-            import.add(line).await.unwrap();
-        }
-        import.finish().await.unwrap();
-        let (account, session, now) = (AccountId(Uuid::now_v7()), Uuid::now_v7(), app.leagues.now());
-        let organizer = field.organizer;
-        let claimed = app.leagues.writer.change(organizer, move |conn| {
-            Box::pin(async move {
-                let person = Account {
-                    id: account,
-                    email: "bench@demo.example".into(),
-                    password_hash: String::new(),
-                    display_name: "Bench".into(),
-                };
-                accounts::insert(conn, &person, now).await?;
-                let stored = members::get(conn, organizer).await?.unwrap();
-                members::claim(conn, stored.league, organizer, account, Role::Organizer).await?;
-                accounts::begin_session(conn, session, account, now, [0; 32]).await?;
-                evenfield::league::books::mark(conn, stored.league).await
-            })
-        });
-        claimed.await.unwrap();
-        let token = app.door.keys.issue(account, SessionId(session), now).unwrap();
-        let address = application.address;
+        let token = lay_down(&app, std::slice::from_ref(&field)).await;
         Self { app, field, address, token, handle: tokio::spawn(application.run()) }
-    }
-
-    /// Writes the request that hands in a member's card; `seed` makes the card.
-    pub fn hand_in(&self, event: EventId, member: MemberId, seed: usize) -> Vec<u8> {
-        let body = serde_json::to_string(&card(member, seed)).unwrap();
-        let (token, key) = (&self.token, Uuid::now_v7());
-        format!(
-            "POST /api/v1/events/{event}/rounds HTTP/1.1\r\nHost: bench\r\nAuthorization: Bearer {token}\r\n\
-             Content-Type: application/json\r\nIdempotency-Key: {key}\r\nContent-Length: {}\r\n\r\n{body}",
-            body.len()
-        )
-        .into_bytes()
     }
 
     /// Stops the server.
     pub fn stop(self) {
         self.handle.abort();
     }
+}
+
+/// Makes a thread of their own for clients.
+pub fn crowd() -> Runtime {
+    Builder::new_multi_thread().worker_threads(1).enable_all().build().unwrap()
 }
 
 /// A socket that stays open.
