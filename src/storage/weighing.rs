@@ -35,7 +35,7 @@ pub async fn set_weighed(conn: &mut Conn, league: LeagueId, upto: i64) -> Result
     Ok(())
 }
 
-/// Reads the leagues in which a counting round waits.
+/// Reads the leagues with facts behind which evidence may lag.
 ///
 /// # Errors
 /// A failed database.
