@@ -235,18 +235,17 @@ fn block_of(rows: usize) -> usize {
     if rows >= MOST_ROWS { MOST_ROWS } else { 1 << rows.ilog2() }
 }
 
-/// What a wide statement is made of: its text without values, columns, rows, and for which database.
-type WideParts = (&'static str, usize, usize, bool);
+/// What a wide statement is made of: its text without values, columns and rows.
+type WideParts = (&'static str, usize, usize);
 
 /// Returns the statement that takes so many rows of values, at its end or where it says `VALUES`; each is written once
 /// and stays.
-fn wide(statement: &'static str, width: usize, rows: usize, is_postgres: bool) -> &'static str {
+fn wide(statement: &'static str, width: usize, rows: usize) -> &'static str {
     static KNOWN: LazyLock<Mutex<HashMap<WideParts, &'static str>>> = LazyLock::new(Mutex::default);
     let mut known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
-    known.entry((statement, width, rows, is_postgres)).or_insert_with(|| {
+    known.entry((statement, width, rows)).or_insert_with(|| {
         let (head, tail) = statement.split_once("VALUES").unwrap_or((statement, ""));
-        let places = if is_postgres { postgres::placeholders } else { sqlite::placeholders };
-        format!("{head} VALUES {} {tail}", places(width, rows * width)).leak()
+        format!("{head} VALUES {} {tail}", sqlite::placeholders(width, rows * width)).leak()
     })
 }
 
@@ -294,7 +293,8 @@ impl Conn {
     /// Inserts many rows of equal width with as few statements as the driver's limits allow.
     ///
     /// `statement` has no values: they come at its end, or where it says `VALUES`. On SQLite wide statements take `?`:
-    /// numbered parameters are looked up by name one by one.
+    /// numbered parameters are looked up by name one by one. PostgreSQL is given an array a column: one short statement,
+    /// whatever the number of rows, that it plans once.
     ///
     /// # Errors
     /// Whatever the database refuses.
@@ -305,11 +305,16 @@ impl Conn {
         values: Vec<Value>,
     ) -> Result<(), StorageError> {
         let mut rows = values.len() / width;
+        if let (Inner::Postgres(connection), true) = (&mut self.0, rows > 0) {
+            let (sql, arguments) = postgres::gathered(statement, width, values)?;
+            connection.execute(sqlx::query_with(sql, arguments)).await?;
+            return Ok(());
+        }
         let mut values = values.into_iter();
         while rows > 0 {
             let block = block_of(rows);
             let batch: Vec<Value> = values.by_ref().take(block * width).collect();
-            let sql = wide(statement, width, block, self.is_postgres());
+            let sql = wide(statement, width, block);
             either!(self, _row, |connection, arguments| {
                 connection.execute(sqlx::query_with(sql, arguments(batch)?)).await?;
             });
@@ -329,12 +334,17 @@ impl Conn {
         values: Vec<Value>,
     ) -> Result<Vec<Row>, StorageError> {
         let mut rows = values.len() / width;
+        if let (Inner::Postgres(connection), true) = (&mut self.0, rows > 0) {
+            let (sql, arguments) = postgres::gathered(statement, width, values)?;
+            let read = sqlx::query_with(sql, arguments).fetch_all(&mut **connection).await?;
+            return Ok(read.into_iter().map(Row::Postgres).collect());
+        }
         let mut values = values.into_iter();
         let mut found = Vec::with_capacity(rows);
         while rows > 0 {
             let block = block_of(rows);
             let batch: Vec<Value> = values.by_ref().take(block * width).collect();
-            let sql = wide(statement, width, block, self.is_postgres());
+            let sql = wide(statement, width, block);
             either!(self, row, |connection, arguments| {
                 let read = sqlx::query_with(sql, arguments(batch)?).fetch_all(connection).await?;
                 found.extend(read.into_iter().map(row));

@@ -7,6 +7,8 @@ use sqlx::error::BoxDynError;
 use sqlx::postgres::types::Oid;
 use sqlx::postgres::{PgArgumentBuffer, PgArguments, PgConnectOptions, PgPool, PgPoolOptions, PgTypeInfo};
 use sqlx::{Arguments, ConnectOptions, Connection, Encode, Executor, PgConnection, Type};
+use std::collections::HashMap;
+use std::sync::{LazyLock, Mutex, PoisonError};
 use std::time::Duration;
 
 /// The code of a full disk.
@@ -116,13 +118,68 @@ pub(super) fn arguments(values: Vec<Value>) -> Result<PgArguments, StorageError>
     Ok(arguments)
 }
 
-/// Writes the places of so many values, in rows.
-pub(super) fn placeholders(width: usize, values: usize) -> String {
-    let row = |row: usize| {
-        let places: Vec<String> = (1..=width).map(|n| format!("${}", row * width + n)).collect();
-        format!("({})", places.join(","))
-    };
-    (0..values / width).map(row).collect::<Vec<_>>().join(",")
+/// Adds a column of values as an array; returns the array's type, `None` for a column of NULLs, which is not sent.
+fn add_column(arguments: &mut PgArguments, column: Vec<Value>) -> Result<Option<&'static str>, StorageError> {
+    macro_rules! array {
+        ($kind:ident, $type:literal) => {{
+            let array: Result<Vec<Option<_>>, BoxDynError> = column
+                .into_iter()
+                .map(|value| match value {
+                    Value::Null => Ok(None),
+                    Value::$kind(value) => Ok(Some(value)),
+                    other => Err(format!("{other:?} in a column of {}", $type).into()),
+                })
+                .collect();
+            arguments.add(array.map_err(sqlx::Error::Encode)?).map_err(sqlx::Error::Encode)?;
+            Ok(Some($type))
+        }};
+    }
+    match column.iter().find(|value| **value != Value::Null) {
+        None | Some(Value::Null) => Ok(None),
+        Some(Value::Flag(_)) => array!(Flag, "boolean[]"),
+        Some(Value::Int(_)) => array!(Int, "bigint[]"),
+        Some(Value::Real(_)) => array!(Real, "double precision[]"),
+        Some(Value::Text(_)) => array!(Text, "text[]"),
+        Some(Value::Id(_)) => array!(Id, "uuid[]"),
+        Some(Value::Bytes(_)) => array!(Bytes, "bytea[]"),
+    }
+}
+
+/// Makes the statement that takes rows of values as an array a column, where it says `VALUES` or at its end, and its
+/// arguments. A statement is written once and stays.
+pub(super) fn gathered(
+    statement: &'static str,
+    width: usize,
+    values: Vec<Value>,
+) -> Result<(&'static str, PgArguments), StorageError> {
+    type Parts = (&'static str, Vec<Option<&'static str>>);
+    static KNOWN: LazyLock<Mutex<HashMap<Parts, &'static str>>> = LazyLock::new(Mutex::default);
+    let mut columns: Vec<Vec<Value>> = vec![Vec::with_capacity(values.len() / width); width];
+    for (n, value) in values.into_iter().enumerate() {
+        columns[n % width].push(value);
+    }
+    let mut arguments = PgArguments::default();
+    let mut types = Vec::with_capacity(width);
+    for column in columns {
+        types.push(add_column(&mut arguments, column)?);
+    }
+    let mut known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
+    let sql = known.entry((statement, types)).or_insert_with_key(|(_, types)| {
+        let sent = || types.iter().enumerate().filter_map(|(n, of)| Some((n, (*of)?)));
+        let shown = types.iter().enumerate().map(|(n, of)| of.map_or("NULL".into(), |_| format!("c{n}")));
+        let arrays = sent().enumerate().map(|(place, (_, of))| format!("${}::{of}", place + 1));
+        let names = sent().map(|(n, _)| format!("c{n}"));
+        let list = |parts: &mut dyn Iterator<Item = String>| parts.collect::<Vec<_>>().join(",");
+        let (head, tail) = statement.split_once("VALUES").unwrap_or((statement, ""));
+        format!(
+            "{head} SELECT {} FROM unnest({}) AS given ({}) {tail}",
+            list(&mut shown.into_iter()),
+            list(&mut arrays.into_iter()),
+            list(&mut names.into_iter())
+        )
+        .leak()
+    });
+    Ok((sql, arguments))
 }
 
 /// Says whether a failure passes: the same change sent again may well succeed.
