@@ -61,8 +61,10 @@ impl Postgres {
                 .after_connect(|connection, _| Box::pin(check_durable(connection)))
         };
         let readers = pool(READERS).connect_with(options.clone()).await?;
-        // A machine that is gone in mid-change does not hold its locks for ever.
-        let writers = options.options([("idle_in_transaction_session_timeout", "5min")]);
+        // A machine that is gone in mid-change does not hold its locks for ever. Statements are planned once, not for each
+        // change: their plans do not depend on what they are given.
+        let writers = options
+            .options([("idle_in_transaction_session_timeout", "5min"), ("plan_cache_mode", "force_generic_plan")]);
         let writers = pool(WRITERS).connect_lazy_with(writers);
         Ok(Self { readers, writers })
     }
