@@ -232,7 +232,8 @@ async fn read_over_and_over(served: &Arc<Served>, pairs: &Arc<Pairs>) {
                 })
             })
             .collect();
-        let long = Duration::from_secs(5);
+        // Three times as long, there are cards enough.
+        let long = Duration::from_secs(4);
         let came = paced(served, pairs, MEANWHILE, SOCKETS, long).await;
         stop.store(true, Ordering::Relaxed);
         for reader in readers {
