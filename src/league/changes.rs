@@ -85,7 +85,7 @@ fn standings(rows: &[StandingsRow]) -> BTreeMap<MemberId, Standing> {
 pub async fn tables(conn: &mut Conn, book: &LeagueBook) -> Result<Tables, StorageError> {
     let mut tables = BTreeMap::new();
     for season in book.book.seasons.keys() {
-        tables.insert(*season, standings(&table(conn, book, *season, None).await?));
+        tables.insert(*season, standings(&table(conn, book, *season).await?));
     }
     Ok(Tables(tables))
 }

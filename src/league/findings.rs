@@ -173,7 +173,7 @@ async fn without(
     let positions = |rows: Vec<StandingsRow>| -> BTreeMap<MemberId, Option<u32>> {
         rows.into_iter().map(|row| (row.member_id, row.position)).collect()
     };
-    let (now, then) = (positions(table(conn, book, season, None).await?), positions(then));
+    let (now, then) = (positions(table(conn, book, season).await?), positions(then));
     let members: BTreeSet<MemberId> = now.keys().chain(then.keys()).copied().collect();
     let at = |table: &BTreeMap<MemberId, Option<u32>>, member| table.get(&member).copied().flatten();
     let moves = members.into_iter().map(|member_id| PositionMove {

@@ -336,7 +336,7 @@ impl Leagues {
     }
 }
 
-/// Makes a season's table from what is stored, up to an event where one is named.
+/// Makes a season's table from what is stored now, inside a change too.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
@@ -344,11 +344,10 @@ pub(super) async fn table(
     conn: &mut Conn,
     book: &LeagueBook,
     season: SeasonId,
-    until: Option<NightKey>,
 ) -> Result<Vec<StandingsRow>, StorageError> {
     let figures = results::of_season(conn, book.league, season).await?;
-    let indexes = carried_indexes(conn, book, season, &figures, until).await?;
-    Ok(season_table(&book.book, season, &figures, until, &indexes))
+    let indexes = carried_indexes(conn, book, season, &figures, None).await?;
+    Ok(season_table(&book.book, season, &figures, None, &indexes))
 }
 
 /// Works out the league indexes of those who brought a value along into a season and have no figures in it.

@@ -171,7 +171,7 @@ impl Leagues {
         let effect = Effect {
             moves: before.moves(&after, night.season),
             board: board_of(conn, &book, row.event).await?,
-            standings: table(conn, &book, night.season, None).await?,
+            standings: table(conn, &book, night.season).await?,
         };
         Ok(RulingView { id: Some(ruling_id), round_id: row.id, member_id: by, decision, reason, state, effect })
     }
