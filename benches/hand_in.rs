@@ -9,7 +9,8 @@ mod bare;
 #[expect(dead_code, reason = "shared with another bench")]
 mod served;
 
-use bare::{Part, Rows, groups, insert, stored};
+use bare::{Part, TURNS, groups, insert, medians, stored};
+use evenfield::storage::together::Rows;
 use evenfield::storage::{Database, Store};
 use served::{Client, Served, crowd, hand_in, processor_seconds};
 use std::path::Path;
@@ -20,15 +21,12 @@ use std::time::Instant;
 const CLIENTS: usize = 64;
 const PLAYERS: usize = 400;
 const EVENTS: usize = 12;
-/// How often all of it is measured.
-const TURNS: usize = 3;
 
 fn main() {
     if std::env::args().any(|word| word == "--list" || word == "--test") {
         return;
     }
-    let mut rates: [Vec<f64>; 5] = Default::default();
-    for _ in 0..TURNS {
+    let [server, weighed, bare, to_raw, to_all] = medians(|| {
         let folder = tempfile::tempdir_in(std::env::current_dir().unwrap()).unwrap();
         let (rows, server, weighed) = actix_web::rt::System::new().block_on(over_http(folder.path()));
         assert_eq!(rows.len(), PLAYERS * EVENTS, "nothing is lost or doubled");
@@ -38,13 +36,7 @@ fn main() {
         println!(
             "over HTTP {server:.0}, weighed after the bell {weighed:.0}, bare {raw:.0}, all rows {all:.0} rounds/s"
         );
-        for (kept, rate) in rates.iter_mut().zip([server, weighed, raw, server / raw, server / all]) {
-            kept.push(rate);
-        }
-    }
-    let [server, weighed, bare, to_raw, to_all] = rates.map(|mut rates| {
-        rates.sort_by(f64::total_cmp);
-        rates[TURNS / 2]
+        [server, weighed, raw, server / raw, server / all]
     });
     println!("medians of {TURNS} turns; {CLIENTS} clients, 32 putts a round, synchronous=FULL:");
     println!("hand-in over HTTP: {server:.0} rounds/s; evidence, from the last answer on: {weighed:.0} rounds/s");

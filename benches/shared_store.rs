@@ -13,7 +13,8 @@ mod served;
 #[path = "../tests/store/mod.rs"]
 mod store;
 
-use bare::{Part, Rows, groups, insert, stored};
+use bare::{Part, TURNS, groups, insert, medians, stored};
+use evenfield::storage::together::Rows;
 use evenfield::storage::{Database, Store};
 use futures_util::future::join_all;
 use served::{Client, Field, application, crowd, field, hand_in, lay_down};
@@ -27,8 +28,6 @@ const CLIENTS: usize = 64;
 const LEAGUES: usize = 8;
 const PLAYERS: usize = 50;
 const EVENTS: usize = 10;
-/// How often all of it is measured.
-const TURNS: usize = 3;
 
 fn main() {
     if std::env::args().any(|word| word == "--list" || word == "--test") {
@@ -38,8 +37,7 @@ fn main() {
         println!("shared_store: EVENFIELD_TEST_POSTGRES names no server of PostgreSQL");
         return;
     };
-    let mut rates: [Vec<f64>; 5] = Default::default();
-    for _ in 0..TURNS {
+    let [http, cards, all, to_cards, to_all] = medians(|| {
         let fields: Vec<Field> = (0..LEAGUES).map(|_| field(PLAYERS, EVENTS)).collect();
         let served = TestStore::on(&server);
         let (http, rows) = actix_web::rt::System::new().block_on(over_http(&served.store, &fields));
@@ -50,13 +48,7 @@ fn main() {
         };
         let (cards, all) = (plain(Part::Cards), plain(Part::All));
         println!("over HTTP {http:.0}, bare, cards alone {cards:.0}, all rows {all:.0} rounds/s");
-        for (kept, rate) in rates.iter_mut().zip([http, cards, all, http / cards, http / all]) {
-            kept.push(rate);
-        }
-    }
-    let [http, cards, all, to_cards, to_all] = rates.map(|mut rates| {
-        rates.sort_by(f64::total_cmp);
-        rates[TURNS / 2]
+        [http, cards, all, http / cards, http / all]
     });
     println!("medians of {TURNS} turns; {SERVERS} servers, {LEAGUES} leagues, {CLIENTS} clients, 32 putts a round:");
     println!("hand-in over HTTP: {http:.0} rounds/s");

@@ -2,11 +2,14 @@
 
 use super::served::Field;
 use evenfield::storage::db::Value;
+use evenfield::storage::together::Rows;
 use evenfield::storage::{Conn, Database, idempotency, journal, results, rounds};
 use evenfield::values;
 
 /// How many rounds it puts into a commit.
 pub const A_COMMIT: usize = 64;
+/// How often all of it is measured.
+pub const TURNS: usize = 3;
 
 /// What it stores of a round.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -15,16 +18,6 @@ pub enum Part {
     Cards,
     /// All rows of a hand-in, with figures, journal and kept answer.
     All,
-}
-
-/// The rows of a hand-in.
-pub struct Rows {
-    round: Vec<Value>,
-    holes: Vec<Value>,
-    putts: Vec<Value>,
-    result: Vec<Value>,
-    journal: Vec<Value>,
-    reply: Vec<Value>,
 }
 
 /// Reads back what servers stored, league by league.
@@ -54,12 +47,12 @@ pub async fn stored(database: &Database, fields: &[Field]) -> Vec<Vec<Rows>> {
                 let hash = reply.get::<Vec<u8>>("body_hash").unwrap().try_into().unwrap();
                 let (account, key) = (reply.id("account_id").unwrap(), reply.id("key").unwrap());
                 of_league.push(Rows {
-                    round: rounds::row_values(&row),
+                    rounds: rounds::row_values(&row),
                     holes,
                     putts,
-                    result: results::row_values(field.league, field.season, &result),
+                    results: results::row_values(field.league, field.season, &result),
                     journal: values![field.league, entry.n, entry.text, entry.hash],
-                    reply: idempotency::row_values(account, &text("operation"), key, hash, &kept, row.received_at),
+                    replies: idempotency::row_values(account, &text("operation"), key, hash, &kept, row.received_at),
                 });
             }
         }
@@ -68,45 +61,44 @@ pub async fn stored(database: &Database, fields: &[Field]) -> Vec<Vec<Rows>> {
     leagues
 }
 
-/// The values of one commit.
-pub struct Group {
-    part: Part,
-    rounds: Vec<Value>,
-    holes: Vec<Value>,
-    putts: Vec<Value>,
-    results: Vec<Value>,
-    journal: Vec<Value>,
-    replies: Vec<Value>,
-}
-
 /// Puts rows together, as many as go into a commit.
-pub fn groups(rows: &[Rows], part: Part) -> Vec<Group> {
+pub fn groups(rows: &[Rows], part: Part) -> Vec<Rows> {
     let group = |rows: &[Rows]| {
-        let of = |part: fn(&Rows) -> &Vec<Value>| rows.iter().flat_map(part).cloned().collect();
-        Group {
-            part,
-            rounds: of(|rows| &rows.round),
-            holes: of(|rows| &rows.holes),
-            putts: of(|rows| &rows.putts),
-            results: of(|rows| &rows.result),
-            journal: of(|rows| &rows.journal),
-            replies: of(|rows| &rows.reply),
+        let of = |kind: fn(&Rows) -> &Vec<Value>| rows.iter().flat_map(kind).cloned().collect();
+        let cards = Rows {
+            rounds: of(|row| &row.rounds),
+            holes: of(|row| &row.holes),
+            putts: of(|row| &row.putts),
+            ..Rows::default()
+        };
+        match part {
+            Part::Cards => cards,
+            Part::All => Rows {
+                results: of(|row| &row.results),
+                journal: of(|row| &row.journal),
+                replies: of(|row| &row.replies),
+                ..cards
+            },
         }
     };
     rows.chunks(A_COMMIT).map(group).collect()
 }
 
 /// Inserts groups, each in a commit of its own.
-pub async fn insert(conn: &mut Conn, groups: Vec<Group>) {
+pub async fn insert(conn: &mut Conn, groups: Vec<Rows>) {
     for group in groups {
         conn.begin_write().await.unwrap();
-        rounds::insert_rows(conn, group.rounds).await.unwrap();
-        rounds::insert_cards(conn, group.holes, group.putts).await.unwrap();
-        if group.part == Part::All {
-            results::insert_rows(conn, group.results).await.unwrap();
-            journal::insert_rows(conn, group.journal).await.unwrap();
-            idempotency::insert_rows(conn, group.replies).await.unwrap();
-        }
+        group.insert(conn).await.unwrap();
         conn.commit().await.unwrap();
     }
+}
+
+/// Measures all of it [`TURNS`] times, and returns the median of each figure.
+pub fn medians<const N: usize>(mut turn: impl FnMut() -> [f64; N]) -> [f64; N] {
+    let turns: [[f64; N]; TURNS] = std::array::from_fn(|_| turn());
+    std::array::from_fn(|figure| {
+        let mut of_turns = turns.map(|turn| turn[figure]);
+        of_turns.sort_by(f64::total_cmp);
+        of_turns[TURNS / 2]
+    })
 }

@@ -19,9 +19,9 @@ use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::season::{self, Life};
 use crate::storage::db::Value;
 use crate::storage::idempotency::{self, Reply};
-use crate::storage::journal::{self, Act, Head};
+use crate::storage::journal::{Act, Head};
 use crate::storage::rounds::{self, RoundRow};
-use crate::storage::together::{Asked, Found, known};
+use crate::storage::together::{Asked, Found, Rows, known};
 use crate::storage::{Conn, Scope, StorageError, documents, evidence, leagues, results};
 use futures_util::FutureExt;
 use sha2::{Digest, Sha256};
@@ -188,17 +188,6 @@ struct Standing {
     rounds: Vec<(MemberId, Rounds)>,
 }
 
-/// The rows of all rounds of a change.
-#[derive(Default)]
-struct Rows {
-    rounds: Vec<Value>,
-    holes: Vec<Value>,
-    putts: Vec<Value>,
-    results: Vec<Value>,
-    journal: Vec<Value>,
-    replies: Vec<Value>,
-}
-
 impl Leagues {
     /// Hands in a round beside others, if it is plainly in order; gives it back where it is not.
     pub(super) async fn hand_in_together(
@@ -347,11 +336,7 @@ impl Leagues {
             });
             replies.push(Some(self.add(conn, &mut ready, standing, &mut rows, &mut shown).await?));
         }
-        rounds::insert_rows(conn, rows.rounds).await?;
-        rounds::insert_cards(conn, rows.holes, rows.putts).await?;
-        results::insert_rows(conn, rows.results).await?;
-        journal::insert_rows(conn, rows.journal).await?;
-        idempotency::insert_rows(conn, rows.replies).await?;
+        rows.insert(conn).await?;
         for (league, season, event) in shown {
             documents::show_anew(conn, league, season, event).await?;
         }

@@ -1,11 +1,43 @@
-//! What has to be known of many rounds that come in together, in one statement.
+//! Many rounds that come in together: what has to be known of them, in one statement, and the rows that they leave.
 
-use super::db::{Conn, Row, StorageError};
-use super::journal::Head;
+use super::db::{Conn, Row, StorageError, Value};
+use super::journal::{self, Head};
+use super::{idempotency, results, rounds};
 use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, ClientRoundId, EventId, LeagueId, MemberId, SeasonId};
 use crate::{sql, values};
 use uuid::Uuid;
+
+/// The rows of hand-ins, as values.
+#[derive(Clone, Debug, Default)]
+pub struct Rows {
+    /// Rounds.
+    pub rounds: Vec<Value>,
+    /// Their holes.
+    pub holes: Vec<Value>,
+    /// Their putts.
+    pub putts: Vec<Value>,
+    /// What they are boiled down to.
+    pub results: Vec<Value>,
+    /// Their entries in journals.
+    pub journal: Vec<Value>,
+    /// Answers that are kept.
+    pub replies: Vec<Value>,
+}
+
+impl Rows {
+    /// Stores them, a kind at a time.
+    ///
+    /// # Errors
+    /// A failed database.
+    pub async fn insert(self, conn: &mut Conn) -> Result<(), StorageError> {
+        rounds::insert_rows(conn, self.rounds).await?;
+        rounds::insert_cards(conn, self.holes, self.putts).await?;
+        results::insert_rows(conn, self.results).await?;
+        journal::insert_rows(conn, self.journal).await?;
+        idempotency::insert_rows(conn, self.replies).await
+    }
+}
 
 /// What is asked of a round that comes in.
 #[derive(Clone, Copy, Debug)]
