@@ -304,22 +304,7 @@ impl Conn {
         width: usize,
         values: Vec<Value>,
     ) -> Result<(), StorageError> {
-        let mut rows = values.len() / width;
-        if let (Inner::Postgres(connection), true) = (&mut self.0, rows > 0) {
-            let (sql, arguments) = postgres::gathered(statement, width, values)?;
-            connection.execute(sqlx::query_with(sql, arguments)).await?;
-            return Ok(());
-        }
-        let mut values = values.into_iter();
-        while rows > 0 {
-            let block = block_of(rows);
-            let batch: Vec<Value> = values.by_ref().take(block * width).collect();
-            let sql = wide(statement, width, block);
-            either!(self, _row, |connection, arguments| {
-                connection.execute(sqlx::query_with(sql, arguments(batch)?)).await?;
-            });
-            rows -= block;
-        }
+        self.rows_for(statement, width, values).await?;
         Ok(())
     }
 

@@ -167,19 +167,19 @@ pub(super) fn gathered(
     }
     let mut known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
     let sql = known.entry((statement, types)).or_insert_with_key(|(_, types)| {
-        let sent = || types.iter().enumerate().filter_map(|(n, of)| Some((n, (*of)?)));
-        let shown = types.iter().enumerate().map(|(n, of)| of.map_or("NULL".into(), |_| format!("c{n}")));
-        let arrays = sent().enumerate().map(|(place, (_, of))| format!("${}::{of}", place + 1));
-        let names = sent().map(|(n, _)| format!("c{n}"));
-        let list = |parts: &mut dyn Iterator<Item = String>| parts.collect::<Vec<_>>().join(",");
+        let (mut shown, mut arrays, mut names) = (Vec::new(), Vec::new(), Vec::new());
+        for (n, of) in types.iter().enumerate() {
+            let Some(of) = of else {
+                shown.push("NULL".to_owned());
+                continue;
+            };
+            shown.push(format!("c{n}"));
+            names.push(format!("c{n}"));
+            arrays.push(format!("${}::{of}", arrays.len() + 1));
+        }
+        let [shown, arrays, names] = [shown, arrays, names].map(|list| list.join(","));
         let (head, tail) = statement.split_once("VALUES").unwrap_or((statement, ""));
-        format!(
-            "{head} SELECT {} FROM unnest({}) AS given ({}) {tail}",
-            list(&mut shown.into_iter()),
-            list(&mut arrays.into_iter()),
-            list(&mut names.into_iter())
-        )
-        .leak()
+        format!("{head} SELECT {shown} FROM unnest({arrays}) AS given ({names}) {tail}").leak()
     });
     Ok((sql, arguments))
 }
