@@ -232,7 +232,7 @@ async fn read_over_and_over(served: &Arc<Served>, pairs: &Arc<Pairs>) {
                 })
             })
             .collect();
-        // Three times as long, there are cards enough.
+        // The cards last for three times as long.
         let long = Duration::from_secs(4);
         let came = paced(served, pairs, MEANWHILE, SOCKETS, long).await;
         stop.store(true, Ordering::Relaxed);
