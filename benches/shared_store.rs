@@ -18,6 +18,7 @@ use evenfield::storage::together::Rows;
 use evenfield::storage::{Database, Store};
 use futures_util::future::join_all;
 use served::{Client, Field, application, crowd, field, hand_in, lay_down};
+use std::net::SocketAddr;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Instant;
@@ -27,7 +28,9 @@ const SERVERS: usize = 2;
 const CLIENTS: usize = 64;
 const LEAGUES: usize = 8;
 const PLAYERS: usize = 50;
-const EVENTS: usize = 10;
+const EVENTS: usize = 12;
+/// How many events were played before the clock starts.
+const PLAYED: usize = 2;
 
 fn main() {
     if std::env::args().any(|word| word == "--list" || word == "--test") {
@@ -74,7 +77,23 @@ async fn over_http(store: &Store, fields: &[Field]) -> (f64, Vec<Vec<Rows>>) {
     let send = |(n, (field, (event, player))): (usize, (&Field, (usize, usize)))| {
         hand_in(&token, field.events[event], field.members[player], n)
     };
-    let sends: Arc<Vec<_>> = Arc::new(sends.map(send).collect());
+    let mut first: Vec<_> = sends.map(send).collect();
+    let then = first.split_off(PLAYED * PLAYERS * LEAGUES);
+    all_in(&addresses, first).await;
+    // As in mid-season: the database knows how long its tables are.
+    let database = Database::open(store).await.unwrap();
+    database.writer().await.unwrap().run("ANALYZE", vec![]).await.unwrap();
+    let rate = all_in(&addresses, then).await;
+    let rows = stored(&database, fields).await;
+    for server in running {
+        server.abort();
+    }
+    (rate, rows)
+}
+
+/// Hands in rounds as fast as it goes; returns how many a second.
+async fn all_in(addresses: &[SocketAddr], sends: Vec<Vec<u8>>) -> f64 {
+    let sends = Arc::new(sends);
     let next = Arc::new(AtomicUsize::new(0));
     let crowd = crowd();
     let began = Instant::now();
@@ -92,11 +111,7 @@ async fn over_http(store: &Store, fields: &[Field]) -> (f64, Vec<Vec<Rows>>) {
     }
     let rate = sends.len() as f64 / began.elapsed().as_secs_f64();
     crowd.shutdown_background();
-    let rows = stored(&Database::open(store).await.unwrap(), fields).await;
-    for server in running {
-        server.abort();
-    }
-    (rate, rows)
+    rate
 }
 
 /// Inserts rows with nothing around them, a connection a league; returns rounds a second.

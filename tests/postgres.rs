@@ -85,10 +85,21 @@ async fn plan(conn: &mut PgConnection, sql: String) -> Vec<String> {
     rows.iter().map(|row| row.get(0)).collect()
 }
 
-/// Gives a statement that asks of many rows one of them.
+/// Gives a statement that takes rows one of them, typed by the names of its columns.
 fn with_a_row(sql: String) -> String {
-    let row = "$1::bigint, $2::uuid, $3::uuid, $4::uuid, $5::uuid, $6::uuid, $7::text, $8::uuid";
-    sql.replace("( VALUES)", &format!("( VALUES ({row}))"))
+    let Some((names, _)) = sql.split_once(") AS ( VALUES)") else { return sql };
+    let names = names.rsplit_once('(').unwrap().1;
+    let typed = |(n, name): (usize, &str)| {
+        let kind = match name {
+            "n" | "last_seq" => "bigint",
+            "hash" => "bytea",
+            "operation" => "text",
+            _ => "uuid",
+        };
+        format!("${}::{kind}", n + 1)
+    };
+    let row: Vec<String> = names.split(", ").enumerate().map(typed).collect();
+    sql.replace("( VALUES)", &format!("( VALUES ({}))", row.join(", ")))
 }
 
 /// PostgreSQL understands every statement and knows the type of every value that it is given.
@@ -122,6 +133,8 @@ async fn a_statement_touches_one_partition() {
     let round: uuid::Uuid =
         sqlx::query_scalar("SELECT round_id FROM round_leagues LIMIT 1").fetch_one(&mut conn).await.unwrap();
     let event: uuid::Uuid = sqlx::query_scalar("SELECT id FROM events LIMIT 1").fetch_one(&mut conn).await.unwrap();
+    let member: uuid::Uuid =
+        sqlx::query_scalar("SELECT member_id FROM results LIMIT 1").fetch_one(&mut conn).await.unwrap();
     let mut seen = 0;
     for file in fs::read_dir("src/storage/sql").unwrap() {
         let path = file.unwrap().path();
@@ -146,6 +159,7 @@ async fn a_statement_touches_one_partition() {
             .map(|(n, kind)| match kind.as_str() {
                 "uuid" if name == "hand_in_asked" => format!("'{event}'"),
                 "uuid" if n == 0 && name != "round_get_postgres" => format!("'{league}'"),
+                "uuid" if name == "result_list_by_member" => format!("'{member}'"),
                 "uuid" => format!("'{round}'"),
                 "bigint" => "1".to_owned(),
                 "double precision" => "1.5".to_owned(),
@@ -154,8 +168,8 @@ async fn a_statement_touches_one_partition() {
             })
             .collect();
         let given = if values.is_empty() { String::new() } else { format!("({})", values.join(", ")) };
-        // Which partition this one needs is known once it runs; the others know it before.
-        let is_run = ["round_get_postgres", "hand_in_asked"].contains(&name.as_str());
+        // Which partition these need is known once it runs; the others know it before.
+        let is_run = ["round_get_postgres", "hand_in_asked", "result_list_by_member"].contains(&name.as_str());
         for mode in ["force_custom_plan", "force_generic_plan"] {
             conn.execute(AssertSqlSafe(format!("SET plan_cache_mode = {mode}"))).await.unwrap();
             conn.execute("BEGIN").await.unwrap();

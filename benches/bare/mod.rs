@@ -47,6 +47,7 @@ pub async fn stored(database: &Database, fields: &[Field]) -> Vec<Vec<Rows>> {
                 let hash = reply.get::<Vec<u8>>("body_hash").unwrap().try_into().unwrap();
                 let (account, key) = (reply.id("account_id").unwrap(), reply.id("key").unwrap());
                 of_league.push(Rows {
+                    field: vec![],
                     rounds: rounds::row_values(&row),
                     holes,
                     putts,

@@ -12,7 +12,7 @@ use crate::domain::units::Tenths;
 use crate::storage::documents::SEASONS;
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
-use crate::storage::{Conn, StorageError, leagues, members};
+use crate::storage::{Conn, StorageError, documents, leagues, members};
 use crate::{sql, values};
 use serde::Serialize;
 use std::sync::Arc;
@@ -110,7 +110,7 @@ impl Leagues {
             let values = values![league, id, season, *member_id, label, *value, source, seq, key.now];
             conn.run(sql!("carried_result_insert"), values).await?;
             let book = this.carried(conn, &key, league, "carried_result", id, &carried, None).await?;
-            conn.run(sql!("season_show_anew"), values![league, season]).await?;
+            documents::show_seasons_anew(conn, [(league, season)]).await?;
             let cause = Cause { by: by.id, act: "create", kind: "carried_result", thing: id, reason: None };
             changes::write_down(conn, &book, &tables, cause, key.now).await?;
             let view = CarriedView { id, of: CarriedOf::Season { season_id: season }, carried };

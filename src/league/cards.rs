@@ -1,64 +1,52 @@
-//! Members' rounds as the derivation sees them, kept between hand-ins.
-//!
-//! They hold as long as the head of the league's journal is the one under which they were kept: every change of a
-//! league moves its head, and a change that was undone leaves the head where it was.
+//! Members' rounds as the derivation sees them, kept between hand-ins. They hold as long as their mark is the one that the
+//! database tells, whoever wrote since.
 
 use crate::domain::ids::{LeagueId, MemberId};
-use crate::storage::journal::Head;
-use crate::storage::results::StoredResult;
+use crate::storage::results::{StoredResult, mark};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// How many members are remembered in all.
-const MOST_MEMBERS: usize = 20_000;
+/// How many rounds are remembered in all.
+const MOST_ROUNDS: usize = 200_000;
 
 /// A member's rounds in the order received.
 pub type Rounds = Arc<Vec<StoredResult>>;
 
 #[derive(Default)]
-struct OfLeague {
-    head: Option<Head>,
-    members: HashMap<MemberId, Rounds>,
+struct Known {
+    members: HashMap<(LeagueId, MemberId), Rounds>,
+    rounds: usize,
 }
 
 /// What is remembered.
 #[derive(Clone, Default)]
-pub struct Cards(Arc<Mutex<HashMap<LeagueId, OfLeague>>>);
+pub struct Cards(Arc<Mutex<Known>>);
 
 impl Cards {
-    /// Returns a member's rounds, if they are remembered under that head.
-    pub fn of_member(&self, league: LeagueId, head: &Head, member: MemberId) -> Option<Rounds> {
-        let leagues = self.leagues();
-        let known = leagues.get(&league).filter(|known| known.head.as_ref() == Some(head))?;
-        known.members.get(&member).cloned()
+    /// Returns a member's rounds, if those that are remembered have that mark.
+    pub fn of_member(&self, league: LeagueId, member: MemberId, at: i64) -> Option<Rounds> {
+        self.lately(league, member).filter(|rounds| mark(rounds) == at)
     }
 
     /// Returns a member's rounds as they were last remembered, for whoever looks later whether they still are.
     pub fn lately(&self, league: LeagueId, member: MemberId) -> Option<Rounds> {
-        self.leagues().get(&league)?.members.get(&member).cloned()
+        self.known().members.get(&(league, member)).cloned()
     }
 
-    /// Remembers members' rounds under the head that a change left; what was kept under the head before it holds on.
-    pub fn remember(
-        &self,
-        league: LeagueId,
-        before: &Head,
-        head: Head,
-        rounds: impl IntoIterator<Item = (MemberId, Rounds)>,
-    ) {
-        let mut leagues = self.leagues();
-        if leagues.values().map(|known| known.members.len()).sum::<usize>() >= MOST_MEMBERS {
-            leagues.clear();
+    /// Remembers members' rounds. They need not be on disk yet: a change that is undone leaves another mark.
+    pub fn remember(&self, rounds: impl IntoIterator<Item = ((LeagueId, MemberId), Rounds)>) {
+        let mut known = self.known();
+        if known.rounds >= MOST_ROUNDS {
+            *known = Known::default();
         }
-        let known = leagues.entry(league).or_default();
-        if known.head.as_ref() != Some(before) {
-            known.members.clear();
+        for (whose, rounds) in rounds {
+            known.rounds += rounds.len();
+            let before = known.members.insert(whose, rounds);
+            known.rounds -= before.map_or(0, |before| before.len());
         }
-        known.head = Some(head);
-        known.members.extend(rounds);
     }
 
-    fn leagues(&self) -> MutexGuard<'_, HashMap<LeagueId, OfLeague>> {
+    fn known(&self) -> MutexGuard<'_, Known> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }

@@ -20,15 +20,14 @@ async fn member(conn: &mut Conn, book: &LeagueBook, member: MemberId) -> Result<
     let mut stored = results::of_member(conn, book.league, member).await?;
     let mut shown = Shown::new();
     for Changed { place, before } in bring_up(book, member, &mut stored) {
-        let StoredResult { entry, figures } = &stored[place];
-        shown.extend(before.iter().chain(figures).map(|figures| (figures.season, figures.event)));
-        results::set_figures(conn, book.league, member, entry.id, figures.as_ref()).await?;
+        shown.extend(before.iter().chain(&stored[place].figures).map(|figures| (figures.season, figures.event)));
+        results::set_figures(conn, book.league, &stored[place]).await?;
     }
     Ok(shown)
 }
 
 /// Derives one member with a round that is not stored yet, stores it with its figures and whatever else is different,
-/// and moves the marks of what shows something else. Returns all the member's rounds, the new one last.
+/// and moves the marks of what shows something else. Returns the new round's figures.
 ///
 /// # Errors
 /// A failed database.
@@ -36,20 +35,18 @@ pub async fn with_new_round(
     conn: &mut Conn,
     book: &LeagueBook,
     season: SeasonId,
-    mut stored: Vec<StoredResult>,
     new: Entry,
-) -> Result<Vec<StoredResult>, StorageError> {
-    let member = new.member;
+) -> Result<Option<Figures>, StorageError> {
+    let mut stored = results::of_member(conn, book.league, new.member).await?;
     let (changed, shown) = followed_by(book, &mut stored, new);
     for place in changed {
-        let StoredResult { entry, figures } = &stored[place];
-        results::set_figures(conn, book.league, member, entry.id, figures.as_ref()).await?;
+        results::set_figures(conn, book.league, &stored[place]).await?;
     }
     if let Some(new) = stored.last() {
         results::insert(conn, book.league, season, new).await?;
     }
     show_anew(conn, book, shown).await?;
-    Ok(stored)
+    Ok(stored.pop().and_then(|new| new.figures))
 }
 
 /// Lets a member's rounds be followed by a new one. Returns the places of the earlier ones whose figures are others now,
@@ -59,10 +56,10 @@ pub fn followed_by(book: &LeagueBook, rounds: &mut Vec<StoredResult>, new: Entry
     let known = rounds.iter().map(|known| (&known.entry, known.figures.as_ref()));
     if let Some(figures) = figures_of_latest(&book.book, member, known, &new) {
         let shown = Shown::from([(figures.season, event)]);
-        rounds.push(StoredResult { entry: new, figures: Some(figures) });
+        rounds.push(StoredResult::new(new, Some(figures)));
         return (Vec::new(), shown);
     }
-    rounds.push(StoredResult { entry: new, figures: None });
+    rounds.push(StoredResult::new(new, None));
     let mut shown = Shown::new();
     let mut changed = Vec::new();
     for Changed { place, before } in bring_up(book, member, rounds) {
@@ -76,10 +73,7 @@ pub fn followed_by(book: &LeagueBook, rounds: &mut Vec<StoredResult>, new: Entry
 }
 
 async fn show_anew(conn: &mut Conn, book: &LeagueBook, shown: Shown) -> Result<(), StorageError> {
-    for (season, event) in shown {
-        documents::show_anew(conn, book.league, season, event).await?;
-    }
-    Ok(())
+    documents::show_anew(conn, shown.into_iter().map(|(season, event)| (book.league, season, event))).await
 }
 
 /// Derives one member and moves the marks of what shows something else.
@@ -119,9 +113,8 @@ pub fn bring_up(book: &LeagueBook, member: MemberId, stored: &mut [StoredResult]
     let rounds = stored.iter_mut().enumerate();
     rounds
         .filter_map(|(place, stored)| {
-            let after = after.remove(&stored.entry.id);
-            let before = std::mem::replace(&mut stored.figures, after);
-            (before != stored.figures).then_some(Changed { place, before })
+            let before = stored.put_figures(after.remove(&stored.entry.id))?;
+            Some(Changed { place, before })
         })
         .collect()
 }

@@ -13,7 +13,7 @@ use crate::storage::documents::EVENTS;
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::members::{self, StoredMember};
-use crate::storage::{Conn, StorageError, leagues, rounds};
+use crate::storage::{Conn, StorageError, documents, leagues, rounds};
 use crate::{sql, values};
 use jiff::Timestamp;
 use serde::Serialize;
@@ -162,7 +162,7 @@ impl Leagues {
             let StartPlace { slot, bay } = &place;
             let values = values![league, id, event, member, slot.as_deref(), bay.as_deref(), seq, key.now];
             conn.run(sql!("entrant_insert"), values).await?;
-            conn.run(sql!("event_show_anew"), values![league, event]).await?;
+            documents::show_events_anew(conn, [(league, event)]).await?;
             let content = serde_json::to_vec(&place).expect("facts are plain values with text keys");
             let act = Act { by: Some(key.caller.account), act: "create", kind: "entry", id, content: &content };
             journal::append(conn, league, act, key.now).await?;
@@ -191,7 +191,7 @@ impl Leagues {
                 return Err(final_event());
             }
             conn.run(sql!("entrant_delete"), values![league, id]).await?;
-            conn.run(sql!("event_show_anew"), values![league, view.event_id]).await?;
+            documents::show_events_anew(conn, [(league, view.event_id)]).await?;
             let act = Act { by: Some(caller.account), act: "remove", kind: "entry", id, content: &[] };
             journal::append(conn, league, act, now).await?;
             Ok::<_, Refusal>(view.event_id)
@@ -247,7 +247,7 @@ impl Leagues {
             }
             let body = serde_json::to_string(&card).expect("a card is plain values with text keys");
             conn.run(sql!("card_in_play_put"), values![league, event, member, version + 1, now, body]).await?;
-            conn.run(sql!("event_show_anew"), values![league, event]).await?;
+            documents::show_events_anew(conn, [(league, event)]).await?;
             Ok((CardInPlayView { event_id: event, member_id: member, updated_at: now, card }, version + 1))
         })?;
         self.boards.moved(event);

@@ -69,7 +69,7 @@ impl Leagues {
             let seq = leagues::next_seq(conn, league).await?;
             documents::insert(conn, &EVENTS, league, id, Some(season.0), 1, seq, key.now, &body).await?;
             books::mark(conn, league).await?;
-            documents::show_anew(conn, league, season, EventId(id)).await?;
+            documents::show_anew(conn, [(league, season, EventId(id))]).await?;
             let act = Act { by: Some(key.caller.account), act: "create", kind: "event", id, content: body.as_bytes() };
             journal::append(conn, league, act, key.now).await?;
             let stored = Document {

@@ -119,7 +119,7 @@ pub async fn afresh(conn: &mut Conn, book: &LeagueBook, season: SeasonId, now: T
 pub async fn walked(conn: &mut Conn, book: &LeagueBook, now: Timestamp) -> Result<(), Refusal> {
     for season in book.book.seasons.keys() {
         for (_, row) in evidence::rounds_taken(conn, book.league, *season, Whose::Everybody).await? {
-            evidence::took_part(conn, book.league, *season, row.member, row.setup).await?;
+            evidence::take_part(conn, evidence::field_values(book.league, *season, row.member, row.setup)).await?;
         }
         afresh(conn, book, *season, now).await?;
     }

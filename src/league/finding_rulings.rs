@@ -190,7 +190,7 @@ impl Leagues {
         let mut members: BTreeMap<MemberId, EventId> = BTreeMap::new();
         for row in &rows {
             members.entry(row.member).or_insert(row.event);
-            documents::show_anew(conn, league, opened.season, row.event).await?;
+            documents::show_anew(conn, [(league, opened.season, row.event)]).await?;
         }
         for (member, event) in members {
             derive::member_and_marks(conn, &book, member).await?;

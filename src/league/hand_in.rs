@@ -19,7 +19,6 @@ use crate::storage::rounds::{self, RoundRow};
 use crate::storage::{Conn, evidence, leagues, results};
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
-use std::sync::Arc;
 use uuid::Uuid;
 
 /// A round that is handed in.
@@ -167,18 +166,12 @@ impl Leagues {
             are_putts_excluded: false,
         };
         rounds::insert(conn, &row, round).await?;
-        let before = match self.cards.of_member(book.league, &context.head, round.member_id) {
-            Some(before) => before.as_ref().clone(),
-            None => results::of_member(conn, book.league, round.member_id).await?,
-        };
-        let stored = derive::with_new_round(conn, book, context.season, before, entry(book, &row, round)).await?;
-        let figures = stored.last().and_then(|new| new.figures.clone());
+        let figures = derive::with_new_round(conn, book, context.season, entry(book, &row, round)).await?;
         let act = Act { by: Some(key.caller.account), act: "hand_in", kind: "round", id: row.id.0, content: &content };
-        let mut head = context.head.clone();
+        let mut head = context.head;
         head.follow(conn, book.league, act, key.now).await?;
-        leagues::advance(conn, book.league, seq, &head).await?;
-        self.cards.remember(book.league, &context.head, head, [(round.member_id, Arc::new(stored))]);
-        evidence::took_part(conn, book.league, context.season, row.member, row.setup).await?;
+        leagues::advance(conn, [(book.league, seq, head)]).await?;
+        evidence::take_part(conn, evidence::field_values(book.league, context.season, row.member, row.setup)).await?;
         let about = About::round(book.league, row.id);
         match row.state {
             RoundState::Late => {

@@ -335,7 +335,7 @@ impl Import {
         // Until the whole bundle is in, a member may have a withdrawn round and its successor side by side.
         let waiting = RoundRow { state: RoundState::Withdrawn, ..row.clone() };
         rounds::insert(&mut self.conn, &waiting, &round).await?;
-        let result = StoredResult { entry: entry_under(self.policies.get(&season), &row, &round), figures: None };
+        let result = StoredResult::new(entry_under(self.policies.get(&season), &row, &round), None);
         results::insert(&mut self.conn, league, season, &result).await?;
         self.lives.insert(row.id, Life::new(row.is_proposed, row.is_late));
         let content = content_hash_input(&round);

@@ -132,7 +132,7 @@ impl Leagues {
                     conn.run(sql!("attestation_insert"), values).await?;
                     rounds::set_state(conn, row.league, id, RoundState::Attested).await?;
                     let season = SeasonId(event.parent.unwrap_or_default());
-                    documents::show_anew(conn, row.league, season, row.event).await?;
+                    documents::show_anew(conn, [(row.league, season, row.event)]).await?;
                     journal_round(conn, &row, caller, "attest", None, now).await?;
                 }
                 other => return Err(invalid_transition(other)),
@@ -177,7 +177,7 @@ impl Leagues {
             conn.run(sql!("acceptance_insert"), values).await?;
             rounds::set_state(conn, row.league, id, life.state()).await?;
             derive::member_and_marks(conn, &book, row.member).await?;
-            documents::show_anew(conn, row.league, night.season, row.event).await?;
+            documents::show_anew(conn, [(row.league, night.season, row.event)]).await?;
             let card = rounds::whole(conn, &row).await?;
             if life.state().counts() {
                 super::evidence::took(conn, &book, &row, &card, seq, now).await?;
@@ -366,7 +366,8 @@ pub(super) async fn replace_card(
     life.replace_card();
     rounds::correct(conn, row, round, life.state(), change.seq, change.at).await?;
     if let Some(night) = book.book.nights.get(&row.event) {
-        stored_evidence::took_part(conn, book.league, night.season, row.member, round.setup_id).await?;
+        let field = stored_evidence::field_values(book.league, night.season, row.member, round.setup_id);
+        stored_evidence::take_part(conn, field).await?;
     }
     // The journal tells of it; a bundle carries only attestations of the card as it is now.
     conn.run(sql!("attestation_clear"), values![book.league, row.id]).await?;
@@ -375,7 +376,7 @@ pub(super) async fn replace_card(
     derive::member_and_marks(conn, book, row.member).await?;
     super::evidence::again(conn, book, row.member, row.event, change.at).await?;
     if let Some(night) = book.book.nights.get(&row.event) {
-        documents::show_anew(conn, book.league, night.season, row.event).await?;
+        documents::show_anew(conn, [(book.league, night.season, row.event)]).await?;
     }
     Ok(row)
 }

@@ -152,7 +152,7 @@ impl Leagues {
                 rounds::set_state(conn, row.league, row.id, life.state()).await?;
                 derive::member_and_marks(conn, &book, row.member).await?;
                 super::evidence::again(conn, &book, row.member, row.event, key.now).await?;
-                documents::show_anew(conn, row.league, night.season, row.event).await?;
+                documents::show_anew(conn, [(row.league, night.season, row.event)]).await?;
             }
         }
         let values = values![row.league, ruling_id, by, None::<Uuid>, decision.word(), &reason, seq, key.now];

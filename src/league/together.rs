@@ -20,12 +20,12 @@ use crate::domain::season::{self, Life};
 use crate::storage::db::Value;
 use crate::storage::idempotency::{self, Reply};
 use crate::storage::journal::{Act, Head};
+use crate::storage::results::StoredResult;
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::together::{Asked, Found, Rows, known};
 use crate::storage::{Conn, Scope, StorageError, documents, evidence, leagues, results};
 use futures_util::FutureExt;
 use sha2::{Digest, Sha256};
-use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet, VecDeque};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -38,6 +38,9 @@ use uuid::Uuid;
 const MOST_WAITING: usize = 256;
 /// How many rounds are stored at once.
 const MOST_TOGETHER: usize = 64;
+/// For so many rounds that wait no further league is locked: other servers want some too. Of 4, 16 and 64, on two
+/// cores, none was better than another by more than runs differ.
+const ENOUGH: usize = 16;
 
 /// A round that was found in order.
 struct Ready {
@@ -68,7 +71,11 @@ struct Derived {
     kept: Vec<Value>,
 }
 
+/// A round that waits, and who waits for its answer.
 type Waiting = (Ready, oneshot::Sender<Result<Reply, Refusal>>);
+
+/// A round that is being stored: enough to hand it in alone, if it comes to that.
+type Taken = (RequestKey, Arc<HandIn>, LeagueId, oneshot::Sender<Result<Reply, Refusal>>);
 
 /// Rounds that wait to be stored together.
 #[derive(Clone)]
@@ -77,30 +84,33 @@ pub struct HandIns(Arc<Inner>);
 struct Inner {
     /// Where they are stored: beside the writer, so that the next do not wait behind requests that are being read.
     runtime: Handle,
-    /// One for all leagues where one connection writes; where many do, one for each league.
-    queues: Mutex<HashMap<LeagueId, Queue>>,
+    queue: Mutex<Queue>,
     derived: AtomicU64,
     nanos: AtomicU64,
 }
 
 /// Rounds that wait behind those that are being stored.
-type Queue = VecDeque<Waiting>;
+#[derive(Default)]
+struct Queue {
+    waiting: VecDeque<Waiting>,
+    is_worked: bool,
+}
 
 impl HandIns {
     /// Begins with none waiting; `runtime` will store them.
     pub fn on(runtime: Handle) -> Self {
-        let (queues, derived, nanos) = Default::default();
-        Self(Arc::new(Inner { runtime, queues, derived, nanos }))
+        let (queue, derived, nanos) = Default::default();
+        Self(Arc::new(Inner { runtime, queue, derived, nanos }))
     }
 
     /// Returns how many rounds wait now.
     pub fn waiting(&self) -> usize {
-        self.queues().values().map(Queue::len).sum()
+        self.queue().waiting.len()
     }
 
     /// Says whether rounds are being stored.
     pub fn is_worked(&self) -> bool {
-        !self.queues().is_empty()
+        self.queue().is_worked
     }
 
     /// Returns how many times it was worked out what follows from a round, and how long that took.
@@ -109,19 +119,50 @@ impl HandIns {
         (count(&self.0.derived), Duration::from_nanos(count(&self.0.nanos)))
     }
 
-    fn queues(&self) -> MutexGuard<'_, HashMap<LeagueId, Queue>> {
-        self.0.queues.lock().unwrap_or_else(PoisonError::into_inner)
+    fn queue(&self) -> MutexGuard<'_, Queue> {
+        self.0.queue.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Takes the next rounds of a queue; a queue that is empty is gone.
-    fn next(&self, of: LeagueId) -> Vec<Waiting> {
-        let mut queues = self.queues();
-        let Some(queue) = queues.get_mut(&of).filter(|queue| !queue.is_empty()) else {
-            queues.remove(&of);
-            return Vec::new();
-        };
-        let most = queue.len().min(MOST_TOGETHER);
-        queue.drain(..most).collect()
+    /// Says whether a round waits; whoever is told that none does has no more to do.
+    fn goes_on(&self) -> bool {
+        let mut queue = self.queue();
+        queue.is_worked = !queue.waiting.is_empty();
+        queue.is_worked
+    }
+
+    /// Returns leagues with enough rounds that wait, that of the one which waits longest first.
+    fn wanted(&self) -> Vec<LeagueId> {
+        let queue = self.queue();
+        let mut rounds: HashMap<LeagueId, usize> = HashMap::new();
+        for (ready, _) in &queue.waiting {
+            *rounds.entry(ready.row.league).or_default() += 1;
+        }
+        let (mut wanted, mut enough) = (Vec::new(), 0);
+        for (ready, _) in &queue.waiting {
+            let league = ready.row.league;
+            if enough < ENOUGH && !wanted.contains(&league) {
+                wanted.push(league);
+                enough += rounds[&league];
+            }
+        }
+        wanted
+    }
+
+    /// Takes the rounds that wait, of leagues if those are named.
+    fn take(&self, of: Option<&[LeagueId]>) -> Vec<Waiting> {
+        let mut queue = self.queue();
+        let mut taken = Vec::new();
+        let mut others = VecDeque::with_capacity(queue.waiting.len());
+        for waiting in queue.waiting.drain(..) {
+            let is_wanted = of.is_none_or(|leagues| leagues.contains(&waiting.0.row.league));
+            if is_wanted && taken.len() < MOST_TOGETHER {
+                taken.push(waiting);
+            } else {
+                others.push_back(waiting);
+            }
+        }
+        queue.waiting = others;
+        taken
     }
 }
 
@@ -182,10 +223,56 @@ impl Ready {
 
 /// Where a league stands while rounds are stored.
 struct Standing {
-    before: Head,
-    head: Head,
     seq: i64,
-    rounds: Vec<(MemberId, Rounds)>,
+    head: Head,
+}
+
+/// What is to be stored of rounds together.
+#[derive(Default)]
+struct Work {
+    rows: Rows,
+    standings: BTreeMap<LeagueId, Standing>,
+    /// What other figures follow for earlier rounds.
+    changed: Vec<(LeagueId, StoredResult)>,
+    shown: BTreeSet<(LeagueId, SeasonId, EventId)>,
+    rounds: Vec<((LeagueId, MemberId), Rounds)>,
+}
+
+impl Work {
+    /// Gives a round its number and adds what is to be stored of it; returns its answer.
+    fn add(&mut self, mut ready: Ready, derived: Derived, found: Found) -> Reply {
+        let (league, member) = (ready.row.league, ready.row.member);
+        self.changed.extend(derived.changed.iter().map(|place| (league, derived.after[*place].clone())));
+        if !ready.took_part(&derived.before) {
+            self.rows.field.extend(evidence::field_values(league, ready.season(), member, ready.row.setup));
+        }
+        let standing = self.standings.entry(league).or_insert(Standing { seq: found.seq, head: found.head });
+        standing.seq += 1;
+        (ready.row.seq, ready.row.version_seq) = (standing.seq, standing.seq);
+        let by = Some(ready.key.caller.account);
+        let act = Act { by, act: "hand_in", kind: "round", id: ready.row.id.0, content: &[] };
+        self.rows.journal.extend(standing.head.step(league, act, ready.content, ready.key.now));
+        self.rows.rounds.extend(rounds::row_values(&ready.row));
+        self.rows.holes.append(&mut ready.holes);
+        self.rows.putts.append(&mut ready.putts);
+        self.rows.results.extend(derived.result);
+        self.rows.replies.extend(derived.kept);
+        self.shown.extend(derived.shown.into_iter().map(|(season, event)| (league, season, event)));
+        self.rounds.push(((league, member), derived.after));
+        derived.reply
+    }
+
+    /// Stores it; returns what may be remembered.
+    async fn store(self, conn: &mut Conn) -> Result<Vec<((LeagueId, MemberId), Rounds)>, StorageError> {
+        self.rows.insert(conn).await?;
+        for (league, result) in &self.changed {
+            results::set_figures(conn, *league, result).await?;
+        }
+        documents::show_anew(conn, self.shown).await?;
+        let moved = self.standings.into_iter().map(|(league, Standing { seq, head })| (league, seq, head));
+        leagues::advance(conn, moved).await?;
+        Ok(self.rounds)
+    }
 }
 
 impl Leagues {
@@ -198,17 +285,13 @@ impl Leagues {
         let ready = self.ready(key, hand_in)?;
         let (answer, answered) = oneshot::channel();
         {
-            let of = if self.database.is_shared() { ready.row.league } else { LeagueId(Uuid::nil()) };
-            let mut queues = self.hand_ins.queues();
-            if queues.values().map(Queue::len).sum::<usize>() >= MOST_WAITING {
+            let mut queue = self.hand_ins.queue();
+            if queue.waiting.len() >= MOST_WAITING {
                 return Ok(Err(StorageError::Busy.into()));
             }
-            match queues.entry(of) {
-                Entry::Occupied(mut queue) => queue.get_mut().push_back((ready, answer)),
-                Entry::Vacant(place) => {
-                    place.insert(Queue::from([(ready, answer)]));
-                    self.hand_ins.0.runtime.spawn(self.clone().work_off(of));
-                }
+            queue.waiting.push_back((ready, answer));
+            if !std::mem::replace(&mut queue.is_worked, true) {
+                self.hand_ins.0.runtime.spawn(self.clone().work_off());
             }
         }
         Ok(answered.await.unwrap_or_else(|_| Err(StorageError::Busy.into())))
@@ -272,24 +355,22 @@ impl Leagues {
     }
 
     /// Stores what waits, so many at once, until nothing does.
-    async fn work_off(self, of: LeagueId) {
-        let scope = if self.database.is_shared() { Scope::from(of) } else { Scope::Nothing };
-        loop {
-            let waiting = self.hand_ins.next(of);
-            if waiting.is_empty() {
-                return;
-            }
-            let (ready, answers): (Vec<Ready>, Vec<_>) = waiting.into_iter().unzip();
-            let sent: Vec<(RequestKey, Arc<HandIn>, LeagueId)> =
-                ready.iter().map(|ready| (ready.key.clone(), Arc::clone(&ready.sent), ready.row.league)).collect();
-            let this = self.clone();
-            let replies =
-                change!(self, scope, |conn| this.store_together(conn, ready).await).unwrap_or_else(|error: Refusal| {
-                    let text = error.to_string();
-                    tracing::warn!(error = text, "rounds could not be stored together");
-                    vec![None; sent.len()]
-                });
-            for ((reply, answer), (key, sent, league)) in replies.into_iter().zip(answers).zip(sent) {
+    async fn work_off(self) {
+        while self.hand_ins.goes_on() {
+            let taken: Arc<Mutex<Vec<Taken>>> = Arc::default();
+            let (this, by_change) = (self.clone(), Arc::clone(&taken));
+            let replies = change!(self, Scope::Nothing, |conn| this.store_next(conn, &by_change).await);
+            let mut taken = std::mem::take(&mut *taken.lock().unwrap_or_else(PoisonError::into_inner));
+            let replies = replies.unwrap_or_else(|error: Refusal| {
+                let text = error.to_string();
+                tracing::warn!(error = text, "rounds could not be stored together");
+                // What could not even be taken does not wait for ever.
+                if taken.is_empty() {
+                    taken = self.hand_ins.take(None).into_iter().map(|waiting| apart(waiting).1).collect();
+                }
+                vec![None; taken.len()]
+            });
+            for (reply, (key, sent, league, answer)) in replies.into_iter().zip(taken) {
                 if let Some(reply) = reply {
                     self.boards.moved(sent.event);
                     self.weighing.came_in(league);
@@ -308,82 +389,68 @@ impl Leagues {
         }
     }
 
+    /// Takes the next rounds and stores them. Where other servers write too, leagues are locked first: what comes in
+    /// meanwhile is taken with the others.
+    async fn store_next(&self, conn: &mut Conn, taken: &Mutex<Vec<Taken>>) -> Result<Vec<Option<Reply>>, Refusal> {
+        let mut locked = None;
+        if self.database.is_shared()
+            && let Some((longest, others)) = self.hand_ins.wanted().split_first()
+        {
+            Scope::from(*longest).lock(conn).await?;
+            let mut leagues = leagues::lock_free(conn, others).await?;
+            leagues.push(*longest);
+            locked = Some(leagues);
+        }
+        let next = self.hand_ins.take(locked.as_deref());
+        let (ready, apart): (Vec<Ready>, Vec<Taken>) = next.into_iter().map(apart).unzip();
+        *taken.lock().unwrap_or_else(PoisonError::into_inner) = apart;
+        self.store_together(conn, ready).await
+    }
+
     /// Stores rounds with everything that follows from them; returns no answer to those that take the long way.
     async fn store_together(&self, conn: &mut Conn, all: Vec<Ready>) -> Result<Vec<Option<Reply>>, Refusal> {
         let asked: Vec<Asked<'_>> = all.iter().map(Ready::asked).collect();
         let known = known(conn, &asked).await?;
-        let mut standings: BTreeMap<LeagueId, Standing> = BTreeMap::new();
-        let (mut rows, mut shown) = (Rows::default(), BTreeSet::new());
         let mut seen: HashSet<Uuid> = HashSet::new();
-        let mut replies = Vec::with_capacity(all.len());
-        for (mut ready, found) in all.into_iter().zip(known) {
+        let mut good = Vec::with_capacity(all.len());
+        let mut unknown = Vec::new();
+        for (ready, found) in all.into_iter().zip(known) {
             let found = found.filter(|found| ready.still_holds(found));
             // A second round of a member, or a second use of a key, waits for the first.
             let is_first = seen.insert(ready.row.member.0) & ready.key.key.is_none_or(|key| seen.insert(key));
-            let (Some(found), true) = (found, is_first) else {
-                replies.push(None);
+            let Some(found) = found.filter(|_| is_first) else {
+                good.push(None);
                 continue;
             };
-            let league = found.league;
             if found.is_in_play {
-                rounds::end_play(conn, league, ready.row.event, ready.row.member).await?;
+                rounds::end_play(conn, found.league, ready.row.event, ready.row.member).await?;
             }
-            let standing = standings.entry(league).or_insert_with(|| Standing {
-                before: found.head.clone(),
-                head: found.head,
-                seq: found.seq,
-                rounds: Vec::new(),
-            });
-            replies.push(Some(self.add(conn, &mut ready, standing, &mut rows, &mut shown).await?));
+            let before = self.cards.of_member(found.league, ready.row.member, found.rounds_mark);
+            if before.is_none() {
+                unknown.push((found.league, ready.row.member));
+            }
+            good.push(Some((ready, found, before)));
         }
-        rows.insert(conn).await?;
-        for (league, season, event) in shown {
-            documents::show_anew(conn, league, season, event).await?;
+        let mut read = results::of_members(conn, unknown).await?;
+        let mut work = Work::default();
+        let mut replies = Vec::with_capacity(good.len());
+        for good in good {
+            replies.push(good.map(|(mut ready, found, before)| {
+                let before = before.unwrap_or_else(|| Arc::new(read.remove(&ready.row.member).unwrap_or_default()));
+                let derived = match ready.derived.take() {
+                    Some(derived) if Arc::ptr_eq(&derived.before, &before) => derived,
+                    _ => ready.derive(before, &self.hand_ins.0),
+                };
+                work.add(ready, derived, found)
+            }));
         }
-        for (league, standing) in standings {
-            leagues::advance(conn, league, standing.seq, &standing.head).await?;
-            self.cards.remember(league, &standing.before, standing.head, standing.rounds);
-        }
+        self.cards.remember(work.store(conn).await?);
         Ok(replies)
     }
+}
 
-    /// Gives a round its number and adds its rows; returns its answer.
-    async fn add(
-        &self,
-        conn: &mut Conn,
-        ready: &mut Ready,
-        standing: &mut Standing,
-        rows: &mut Rows,
-        shown: &mut BTreeSet<(LeagueId, SeasonId, EventId)>,
-    ) -> Result<Reply, Refusal> {
-        let (league, member) = (ready.row.league, ready.row.member);
-        let before = match self.cards.of_member(league, &standing.before, member) {
-            Some(before) => before,
-            None => Arc::new(results::of_member(conn, league, member).await?),
-        };
-        let derived = match ready.derived.take() {
-            Some(derived) if Arc::ptr_eq(&derived.before, &before) => derived,
-            _ => ready.derive(before, &self.hand_ins.0),
-        };
-        for place in derived.changed {
-            let known = &derived.after[place];
-            results::set_figures(conn, league, member, known.entry.id, known.figures.as_ref()).await?;
-        }
-        if !ready.took_part(&derived.before) {
-            evidence::took_part(conn, league, ready.season(), member, ready.row.setup).await?;
-        }
-        standing.seq += 1;
-        (ready.row.seq, ready.row.version_seq) = (standing.seq, standing.seq);
-        let by = Some(ready.key.caller.account);
-        let act = Act { by, act: "hand_in", kind: "round", id: ready.row.id.0, content: &[] };
-        rows.journal.extend(standing.head.step(league, act, ready.content, ready.key.now));
-        rows.rounds.extend(rounds::row_values(&ready.row));
-        rows.holes.append(&mut ready.holes);
-        rows.putts.append(&mut ready.putts);
-        rows.results.extend(derived.result);
-        rows.replies.extend(derived.kept);
-        shown.extend(derived.shown.into_iter().map(|(season, event)| (league, season, event)));
-        standing.rounds.push((member, derived.after));
-        Ok(derived.reply)
-    }
+/// Splits what waits into what is stored and what is answered.
+fn apart((ready, answer): Waiting) -> (Ready, Taken) {
+    let taken = (ready.key.clone(), Arc::clone(&ready.sent), ready.row.league, answer);
+    (ready, taken)
 }

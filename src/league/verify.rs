@@ -43,7 +43,7 @@ impl Leagues {
             let contents = chain(&mut conn, stored.id, &mut verification).await?;
             for (member, mut rounds) in cards(&mut conn, &book, &contents, &mut verification).await? {
                 for derive::Changed { place, before } in derive::bring_up(&book, member, &mut rounds) {
-                    let StoredResult { entry, figures } = &rounds[place];
+                    let StoredResult { entry, figures, .. } = &rounds[place];
                     let what = if before.is_none() { "lacks figures" } else { "has other figures than its card gives" };
                     let gone = if figures.is_none() { " (it should have none)" } else { "" };
                     verification.differences.push(format!("league {}: round {} {what}{gone}", stored.id, entry.id));

@@ -6,7 +6,7 @@ use crate::domain::ids::{AccountId, EventId, LeagueId, SeasonId};
 use crate::{sql, values};
 use jiff::Timestamp;
 use serde::de::DeserializeOwned;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
 /// The statements of one kind of document.
@@ -286,18 +286,46 @@ pub async fn event_marks(
     rows.iter().map(|row| Ok((row.id("id")?, row.get("shown")?))).collect()
 }
 
-/// Moves the marks of a season and an event.
+/// Moves the marks of seasons and events, each once.
 ///
 /// # Errors
 /// A failed database.
 pub async fn show_anew(
     conn: &mut Conn,
-    league: LeagueId,
-    season: SeasonId,
-    event: EventId,
+    shown: impl IntoIterator<Item = (LeagueId, SeasonId, EventId)>,
 ) -> Result<(), StorageError> {
-    conn.run(sql!("season_show_anew"), values![league, season]).await?;
-    conn.run(sql!("event_show_anew"), values![league, event]).await?;
+    let (mut seasons, mut events) = (BTreeSet::new(), BTreeSet::new());
+    for (league, season, event) in shown {
+        seasons.insert((league, season));
+        events.insert((league, event));
+    }
+    show_seasons_anew(conn, seasons).await?;
+    show_events_anew(conn, events).await
+}
+
+/// Moves the marks of seasons.
+///
+/// # Errors
+/// A failed database.
+pub async fn show_seasons_anew(
+    conn: &mut Conn,
+    seasons: impl IntoIterator<Item = (LeagueId, SeasonId)>,
+) -> Result<(), StorageError> {
+    let rows = seasons.into_iter().flat_map(|(league, season)| values![league, season]).collect();
+    conn.rows_for(sql!("season_show_anew"), 2, rows).await?;
+    Ok(())
+}
+
+/// Moves the marks of events.
+///
+/// # Errors
+/// A failed database.
+pub async fn show_events_anew(
+    conn: &mut Conn,
+    events: impl IntoIterator<Item = (LeagueId, EventId)>,
+) -> Result<(), StorageError> {
+    let rows = events.into_iter().flat_map(|(league, event)| values![league, event]).collect();
+    conn.rows_for(sql!("event_show_anew"), 2, rows).await?;
     Ok(())
 }
 

@@ -171,22 +171,19 @@ pub async fn begin_anew(
     Ok(())
 }
 
-/// Notes that a member, and what a round was putted on, took part in a season.
+/// Says that a member, and what a round was putted on, take part in a season, as rows' values.
+pub fn field_values(league: LeagueId, season: SeasonId, member: MemberId, setup: Option<SetupId>) -> Vec<Value> {
+    let mut rows = values![league, season, "player", member];
+    rows.extend(setup.into_iter().flat_map(|setup| values![league, season, "setup", setup]));
+    rows
+}
+
+/// Notes who and what takes part in a season, by their rows' values.
 ///
 /// # Errors
 /// A failed database.
-pub async fn took_part(
-    conn: &mut Conn,
-    league: LeagueId,
-    season: SeasonId,
-    member: MemberId,
-    setup: Option<SetupId>,
-) -> Result<(), StorageError> {
-    conn.run(sql!("evidence_field_put"), values![league, season, "player", member]).await?;
-    if let Some(setup) = setup {
-        conn.run(sql!("evidence_field_put"), values![league, season, "setup", setup]).await?;
-    }
-    Ok(())
+pub async fn take_part(conn: &mut Conn, rows: Vec<Value>) -> Result<(), StorageError> {
+    conn.insert_rows(sql!("evidence_field_put_head"), 4, rows).await
 }
 
 /// Returns the greater of a season's players and its set-ups.

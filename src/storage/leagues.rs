@@ -105,13 +105,26 @@ pub async fn next_seq(conn: &mut Conn, id: LeagueId) -> Result<i64, StorageError
     row.ok_or(StorageError::Corrupt { table: "leagues", column: "id", detail: format!("{id} is gone") })?.get("seq")
 }
 
-/// Stores the last number of a raw fact and the head of the journal together.
+/// Stores leagues' last numbers of a raw fact and the heads of their journals.
 ///
 /// # Errors
 /// A failed database.
-pub async fn advance(conn: &mut Conn, id: LeagueId, seq: i64, head: &Head) -> Result<(), StorageError> {
-    conn.run(sql!("league_advance"), values![id, seq, head.n, head.hash.as_slice()]).await?;
+pub async fn advance(
+    conn: &mut Conn,
+    leagues: impl IntoIterator<Item = (LeagueId, i64, Head)>,
+) -> Result<(), StorageError> {
+    let rows = leagues.into_iter().flat_map(|(id, seq, head)| values![id, seq, head.n, head.hash]).collect();
+    conn.rows_for(sql!("league_advance"), 4, rows).await?;
     Ok(())
+}
+
+/// Locks those of the leagues that nobody else has locked until the transaction ends, and returns them.
+///
+/// # Errors
+/// A failed database.
+pub async fn lock_free(conn: &mut Conn, leagues: &[LeagueId]) -> Result<Vec<LeagueId>, StorageError> {
+    let wanted = leagues.iter().flat_map(|league| values![*league]).collect();
+    conn.rows_for(sql!("lock_free_leagues"), 1, wanted).await?.iter().map(|row| row.id("id")).collect()
 }
 
 /// Raises the last number to one that came along in a bundle.

@@ -62,9 +62,15 @@ impl Postgres {
         };
         let readers = pool(READERS).connect_with(options.clone()).await?;
         // A machine that is gone in mid-change does not hold its locks for ever. Statements are planned once, not for each
-        // change: their plans do not depend on what they are given.
-        let writers = options
-            .options([("idle_in_transaction_session_timeout", "5min"), ("plan_cache_mode", "force_generic_plan")]);
+        // change: their plans do not depend on what they are given. All of them look things up by key: a plan that was
+        // made when a table was short must not read all of it when it is long.
+        let writers = options.options([
+            ("idle_in_transaction_session_timeout", "5min"),
+            ("plan_cache_mode", "force_generic_plan"),
+            ("enable_seqscan", "off"),
+            ("enable_hashjoin", "off"),
+            ("enable_mergejoin", "off"),
+        ]);
         let writers = pool(WRITERS).connect_lazy_with(writers);
         Ok(Self { readers, writers })
     }

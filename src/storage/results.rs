@@ -5,6 +5,7 @@ use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::season::{Entry, Figures, RoundState};
 use crate::{sql, values};
+use std::collections::HashMap;
 use std::sync::Arc;
 use uuid::Uuid;
 
@@ -41,6 +42,32 @@ pub struct StoredResult {
     pub entry: Entry,
     /// Its figures as stored; `None` where it does not count.
     pub figures: Option<Figures>,
+    /// Another one whenever the figures or what they follow from change; `None` where it does not count.
+    pub stamp: Option<i64>,
+}
+
+impl StoredResult {
+    /// A round with its figures, with a stamp of its own.
+    pub fn new(entry: Entry, figures: Option<Figures>) -> Self {
+        let stamp = figures.as_ref().map(|_| new_stamp());
+        Self { entry, figures, stamp }
+    }
+
+    /// Gives it figures; returns those that it had, if they were others.
+    pub fn put_figures(&mut self, figures: Option<Figures>) -> Option<Option<Figures>> {
+        if self.figures == figures {
+            return None;
+        }
+        self.stamp = figures.as_ref().map(|_| new_stamp());
+        Some(std::mem::replace(&mut self.figures, figures))
+    }
+}
+
+/// Returns the mark of a member's rounds, another one whenever what the derivation knows of them changes.
+pub fn mark(rounds: &[StoredResult]) -> i64 {
+    // As `hand_in_asked.sql` has it: parts of stamps, so that the sum of thousands fits.
+    let stamps: i64 = rounds.iter().filter_map(|known| known.stamp).map(|stamp| stamp / 65_536).sum();
+    rounds.len() as i64 + stamps
 }
 
 /// Reads a member's rounds with the figures that are stored of them.
@@ -48,22 +75,34 @@ pub struct StoredResult {
 /// # Errors
 /// A failed database or an unreadable row.
 pub async fn of_member(conn: &mut Conn, league: LeagueId, member: MemberId) -> Result<Vec<StoredResult>, StorageError> {
-    let rows = conn.rows(sql!("result_list_by_member"), values![league, member]).await?;
-    rows.iter()
-        .map(|row| {
-            let entry = Entry {
-                id: row.id("round_id")?,
-                event: row.id("event_id")?,
-                member: row.id("member_id")?,
-                setup: row.optional_id("setup_id")?,
-                state: state(row)?,
-                played_on: row.parsed("rounds", "played_on")?,
-                card: row.json(TABLE, "card")?,
-                putting: putting(row)?,
-            };
-            Ok(StoredResult { entry, figures: figures(row)? })
-        })
-        .collect()
+    Ok(of_members(conn, [(league, member)]).await?.remove(&member).unwrap_or_default())
+}
+
+/// Reads members' rounds with the figures that are stored of them; members without a round are left out.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_members(
+    conn: &mut Conn,
+    members: impl IntoIterator<Item = (LeagueId, MemberId)>,
+) -> Result<HashMap<MemberId, Vec<StoredResult>>, StorageError> {
+    let asked = members.into_iter().flat_map(|(league, member)| values![league, member]).collect();
+    let mut of_members: HashMap<MemberId, Vec<StoredResult>> = HashMap::new();
+    for row in &conn.rows_for(sql!("result_list_by_member"), 2, asked).await? {
+        let entry = Entry {
+            id: row.id("round_id")?,
+            event: row.id("event_id")?,
+            member: row.id("member_id")?,
+            setup: row.optional_id("setup_id")?,
+            state: state(row)?,
+            played_on: row.parsed("rounds", "played_on")?,
+            card: row.json(TABLE, "card")?,
+            putting: putting(row)?,
+        };
+        let result = StoredResult { figures: figures(row)?, stamp: row.get("stamp")?, entry };
+        of_members.entry(result.entry.member).or_default().push(result);
+    }
+    Ok(of_members)
 }
 
 /// Returns the members with a round.
@@ -198,7 +237,8 @@ pub async fn insert_rows(conn: &mut Conn, rows: Vec<Value>) -> Result<(), Storag
 }
 
 /// Writes what a round is boiled down to, with its figures, as its row's values.
-pub fn row_values(league: LeagueId, season: SeasonId, StoredResult { entry, figures }: &StoredResult) -> Vec<Value> {
+pub fn row_values(league: LeagueId, season: SeasonId, result: &StoredResult) -> Vec<Value> {
+    let StoredResult { entry, figures, stamp } = result;
     values![
         league,
         entry.member,
@@ -208,7 +248,7 @@ pub fn row_values(league: LeagueId, season: SeasonId, StoredResult { entry, figu
         json(&entry.card),
         json(&*entry.putting),
         figures.as_ref().map(json),
-        figures.as_ref().map(|_| new_stamp())
+        *stamp
     ]
 }
 
@@ -226,14 +266,9 @@ pub async fn set_card(conn: &mut Conn, league: LeagueId, entry: &Entry) -> Resul
 ///
 /// # Errors
 /// A failed database.
-pub async fn set_figures(
-    conn: &mut Conn,
-    league: LeagueId,
-    member: MemberId,
-    round: RoundId,
-    figures: Option<&Figures>,
-) -> Result<(), StorageError> {
-    let stamp = figures.map(|_| new_stamp());
-    conn.run(sql!("result_set_figures"), values![league, member, round, figures.map(json), stamp]).await?;
+pub async fn set_figures(conn: &mut Conn, league: LeagueId, result: &StoredResult) -> Result<(), StorageError> {
+    let StoredResult { entry, figures, stamp } = result;
+    let values = values![league, entry.member, entry.id, figures.as_ref().map(json), *stamp];
+    conn.run(sql!("result_set_figures"), values).await?;
     Ok(())
 }

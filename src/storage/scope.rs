@@ -10,6 +10,7 @@ use uuid::Uuid;
 /// What a change works on.
 ///
 /// Accounts are locked before leagues, and leagues in the order of their ids: changes never wait for each other in a ring.
+/// Rounds that come in together wait for one league and take further ones only as nobody else holds them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Scope {
     /// Rows that one statement settles, whoever else writes.
@@ -46,7 +47,7 @@ impl Scope {
     ///
     /// # Errors
     /// A failed database; [`StorageError::Busy`] for a lock that is not had in time.
-    pub(super) async fn lock(self, conn: &mut Conn) -> Result<(), StorageError> {
+    pub async fn lock(self, conn: &mut Conn) -> Result<(), StorageError> {
         if let Scope::Account(id) | Scope::AccountInLeagues(id) | Scope::Invitation(id, _) = self {
             conn.rows(sql!("lock_account"), values![id]).await?;
         }

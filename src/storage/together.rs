@@ -2,7 +2,7 @@
 
 use super::db::{Conn, Row, StorageError, Value};
 use super::journal::{self, Head};
-use super::{idempotency, results, rounds};
+use super::{evidence, idempotency, results, rounds};
 use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, ClientRoundId, EventId, LeagueId, MemberId, SeasonId};
 use crate::{sql, values};
@@ -11,6 +11,8 @@ use uuid::Uuid;
 /// The rows of hand-ins, as values.
 #[derive(Clone, Debug, Default)]
 pub struct Rows {
+    /// Who and what takes part in seasons.
+    pub field: Vec<Value>,
     /// Rounds.
     pub rounds: Vec<Value>,
     /// Their holes.
@@ -31,6 +33,7 @@ impl Rows {
     /// # Errors
     /// A failed database.
     pub async fn insert(self, conn: &mut Conn) -> Result<(), StorageError> {
+        evidence::take_part(conn, self.field).await?;
         rounds::insert_rows(conn, self.rounds).await?;
         rounds::insert_cards(conn, self.holes, self.putts).await?;
         results::insert_rows(conn, self.results).await?;
@@ -80,6 +83,8 @@ pub struct Found {
     pub is_known: bool,
     /// Whether the member's card in the event is in play.
     pub is_in_play: bool,
+    /// The mark of the member's rounds.
+    pub rounds_mark: i64,
 }
 
 fn found(row: &Row, session: Option<Uuid>) -> Result<Option<Found>, StorageError> {
@@ -101,6 +106,7 @@ fn found(row: &Row, session: Option<Uuid>) -> Result<Option<Found>, StorageError
         role: super::members::role(row)?,
         is_known,
         is_in_play: row.get("is_in_play")?,
+        rounds_mark: row.get("rounds_mark")?,
     }))
 }
 

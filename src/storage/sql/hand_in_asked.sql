@@ -16,6 +16,10 @@ SELECT a.n, e.league_id, e.season_id, l.book_mark, l.seq, l.journal_n, l.journal
         SELECT 1 FROM cards_in_play c
         WHERE c.league_id = e.league_id AND c.event_id = e.id AND c.member_id = a.member_id
     ) AS is_in_play,
+    (
+        SELECT CAST(COUNT(*) + COALESCE(SUM(o.stamp / 65536), 0) AS BIGINT) FROM results o
+        WHERE o.league_id = e.league_id AND o.member_id = a.member_id
+    ) AS rounds_mark,
     NOT EXISTS (
         SELECT 1 FROM sessions s WHERE s.id = a.session_id AND s.account_id = a.account_id AND s.ended_at IS NULL
     ) AS is_signed_out

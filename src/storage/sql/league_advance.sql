@@ -1,1 +1,2 @@
-UPDATE leagues SET seq = $2, journal_n = $3, journal_hash = $4 WHERE id = $1
+WITH moved (league_id, last_seq, n, hash) AS ( VALUES)
+UPDATE leagues SET seq = last_seq, journal_n = n, journal_hash = hash FROM moved WHERE id = league_id
