@@ -28,6 +28,10 @@ enum Command {
     Import(cli::bundles::ImportArgs),
     /// Writes a league as a bundle
     Export(cli::bundles::ExportArgs),
+    /// Writes everything that the database holds to one file, while it is served
+    Backup(cli::backups::BackupArgs),
+    /// Brings a backup back, checked; what was erased or taken away since stays so
+    Restore(cli::backups::RestoreArgs),
     /// Derives everything afresh and compares; exits 1 on a difference
     Verify(cli::verify::VerifyArgs),
     /// Prints a code to register with
@@ -49,6 +53,8 @@ fn main() -> ExitCode {
         Command::Report(args) => cli::report::run(&args, &mut output).map(|()| true),
         Command::Import(args) => cli::bundles::import(&args, &mut output).map(|()| true),
         Command::Export(args) => cli::bundles::export(&args, &mut output).map(|()| true),
+        Command::Backup(args) => cli::backups::backup(&args, &mut output).map(|()| true),
+        Command::Restore(args) => cli::backups::restore(&args, &mut output),
         Command::Verify(args) => cli::verify::run(&args, &mut output),
         Command::Invite(args) => cli::invite::run(&args, &mut output).map(|()| true),
         Command::Calc => cli::calc::run(io::stdin().lock(), &mut output).map_err(Into::into),

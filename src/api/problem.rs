@@ -334,6 +334,12 @@ impl From<StorageError> for Problem {
     fn from(error: StorageError) -> Self {
         match error {
             StorageError::Busy => Problem::busy(),
+            StorageError::LastingActs(source) => {
+                tracing::error!(error = source.to_string(), "the file of lasting acts cannot be written");
+                let detail = "this act must outlast a restore and could not be written down for that; nothing was done";
+                Problem::new(StatusCode::SERVICE_UNAVAILABLE, "temporary-reduced-capacity", detail)
+                    .with(header::RETRY_AFTER, "30")
+            }
             error if error.is_full() => {
                 Problem::new(StatusCode::SERVICE_UNAVAILABLE, "storage-full", "the disk is full; nothing was stored")
                     .with(header::RETRY_AFTER, "30")

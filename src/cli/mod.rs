@@ -1,5 +1,6 @@
 //! The commands, one file each.
 
+pub mod backups;
 pub mod bundles;
 pub mod calc;
 pub mod database;

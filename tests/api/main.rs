@@ -3,6 +3,7 @@
 mod accounts;
 mod acts_on_pages;
 mod authorization;
+mod backup;
 mod batches;
 mod bring_file;
 mod demo;
