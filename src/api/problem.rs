@@ -1,5 +1,6 @@
 //! Every failure as RFC 9457 `application/problem+json`: one row a kind.
 
+use crate::accounts::password::PasswordRefusal;
 use crate::domain::facts::Fault;
 use crate::league::Refusal;
 use crate::league::accounts::AccountRefusal;
@@ -140,6 +141,7 @@ pub const TITLES: &[(&str, &str)] = &[
     ("unknown-tee", "No such tee"),
     ("unsupported-media-type", "Unsupported Media Type"),
     ("validation", "Fields are wrong"),
+    ("wrong-password", "The password is wrong"),
 ];
 
 fn title_of(slug: &str) -> (&'static str, &'static str) {
@@ -221,6 +223,13 @@ impl Problem {
             max: None,
         });
         Self::with_errors(StatusCode::UNPROCESSABLE_ENTITY, slug, detail, errors)
+    }
+
+    /// A password that is not acceptable, and the field that it stands in.
+    pub fn password(pointer: &str, reason: &PasswordRefusal) -> Self {
+        let mut problem = Self::faults(vec![Fault::new(pointer, "password-refused", reason.to_string())]);
+        problem.0.errors.iter_mut().for_each(|error| error.code = reason.rule());
+        problem
     }
 
     /// Busy: try again soon.
@@ -387,12 +396,7 @@ impl From<AccountRefusal> for Problem {
                     .with(header::RETRY_AFTER, seconds.to_string())
             }
             AccountRefusal::Busy => Problem::busy(),
-            AccountRefusal::Password(reason) => {
-                let mut problem =
-                    Problem::faults(vec![Fault::new("/password", "password-refused", reason.to_string())]);
-                problem.0.errors.iter_mut().for_each(|error| error.code = reason.rule());
-                problem
-            }
+            AccountRefusal::Password(reason) => Problem::password("/password", &reason),
             AccountRefusal::Taken => Problem::new(StatusCode::CONFLICT, "account-exists", refusal.to_string()),
             AccountRefusal::Closed(detail) => Problem::new(StatusCode::FORBIDDEN, "registration-closed", detail),
             AccountRefusal::Hashing(error) => Problem::internal(&error),

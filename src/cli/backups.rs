@@ -107,6 +107,9 @@ pub fn restore(args: &RestoreArgs, mut output: impl Write) -> anyhow::Result<boo
             Deed::Demote { member_id, role } => {
                 writeln!(output, "done again: member {member_id} is {} at most", role.word())?;
             }
+            Deed::ChangePassword { account_id } => {
+                writeln!(output, "account {account_id} had another password since: it needs evenfield reset-password")?
+            }
             Deed::EndAccount { account_id } => writeln!(output, "done again: account {account_id} ended")?,
         }
     }

@@ -8,5 +8,6 @@ pub mod demo;
 mod demo_acts;
 pub mod invite;
 pub mod report;
+pub mod reset_password;
 pub mod serve;
 pub mod verify;

@@ -37,7 +37,7 @@ pub struct ServeArgs {
     /// Writes a minute that an account may make in the long run; ten times as many at once
     #[arg(long, value_name = "N", default_value_t = 60, env = "EVENFIELD_WRITES_PER_MINUTE")]
     writes_per_minute: u32,
-    /// The file, outside the database, of acts that outlast a restore: erasures, demotions, ended accounts; without it one
+    /// The file, outside the database, of acts that outlast a restore: erasures, demotions, ended accounts, changed passwords; without it one
     /// beside the database, or on PostgreSQL none. Servers of one database share one file
     #[arg(long, value_name = "FILE", env = "EVENFIELD_LASTING_ACTS")]
     lasting_acts: Option<PathBuf>,

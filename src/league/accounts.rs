@@ -182,7 +182,7 @@ impl Door {
 }
 
 /// Puts an address in the form under which it is kept.
-fn normal_email(email: &str) -> String {
+pub(super) fn normal_email(email: &str) -> String {
     email.trim().to_lowercase()
 }
 

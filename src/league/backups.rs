@@ -1,9 +1,11 @@
 //! Backups: one file with everything that the database holds, and the way back.
 
 use super::{Clock, Leagues, Refusal, accounts, members};
+use crate::accounts::password::NO_PASSWORD;
 use crate::change;
 use crate::domain::facts::Role;
 use crate::domain::ids::{LeagueId, MemberId};
+use crate::storage::accounts as stored_accounts;
 use crate::storage::backup::{self, CopyError};
 use crate::storage::backup_file::{self, BackupFileError, LeagueHead, Manifest};
 use crate::storage::lasting::{self, Deed, LastingAct, LastingActs, LastingError};
@@ -194,6 +196,7 @@ impl Leagues {
                 }
             }
             Deed::EndAccount { account_id } => accounts::end(conn, account_id).await?,
+            Deed::ChangePassword { account_id } => stored_accounts::rehash(conn, account_id, NO_PASSWORD).await?,
         }
         Ok(lasting::know(conn, act.id).await?)
     }

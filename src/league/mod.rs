@@ -34,6 +34,7 @@ pub mod marked;
 pub mod members;
 pub mod notices;
 pub mod open_invitations;
+pub mod passwords;
 pub mod practice;
 pub mod putting;
 pub mod queries;

@@ -14,7 +14,7 @@ use std::time::Duration;
 use uuid::Uuid;
 
 /// Every table that a backup holds, each after those that it refers to.
-pub const TABLES: [&str; 42] = [
+pub const TABLES: [&str; 43] = [
     "accounts",
     "leagues",
     "members",
@@ -57,10 +57,11 @@ pub const TABLES: [&str; 42] = [
     "lasting_acts",
     "sessions",
     "refresh_tokens",
+    "password_resets",
 ];
 
 /// What stays behind: nobody signs in by a backup.
-const LEFT_OUT: [&str; 2] = ["sessions", "refresh_tokens"];
+const LEFT_OUT: [&str; 3] = ["sessions", "refresh_tokens", "password_resets"];
 
 /// How many values are sent at once.
 const MOST_VALUES: usize = 16_384;

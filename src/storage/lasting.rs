@@ -34,6 +34,11 @@ pub enum Deed {
         /// Which.
         account_id: AccountId,
     },
+    /// An account got another password: the one before it must open nothing.
+    ChangePassword {
+        /// Which.
+        account_id: AccountId,
+    },
 }
 
 /// A line of the file.

@@ -12,7 +12,7 @@ use std::process::{Command, Output};
 use std::sync::Arc;
 use tempfile::TempDir;
 
-fn url(store: &Store) -> String {
+pub fn url(store: &Store) -> String {
     match store {
         Store::File(path) => format!("sqlite:{}", path.display()),
         Store::Server(url) => url.clone(),
@@ -20,10 +20,11 @@ fn url(store: &Store) -> String {
 }
 
 /// Runs a command of the program on a database.
-fn run(store: &TestStore, words: &[&str]) -> Output {
-    let database = url(&store.store);
+async fn run(store: &TestStore, words: &[&str]) -> Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_evenfield"));
-    command.args(words).args(["--database", &database]).output().expect("it runs")
+    command.args(words).args(["--database", &url(&store.store)]);
+    // Apart, so that the client notices meanwhile which of its connections the server has closed.
+    tokio::task::spawn_blocking(move || command.output()).await.expect("it ends").expect("it runs")
 }
 
 fn told(output: &Output) -> String {
@@ -35,6 +36,11 @@ fn ends(output: &Output, status: i32, says: &str) {
     let text = told(output);
     assert_eq!(output.status.code(), Some(status), "{text}");
     assert!(text.contains(says), "{says:?} is expected: {text}");
+}
+
+/// Sets a server's clock to the time that a command goes by.
+pub fn to_the_present(api: &Api) {
+    api.server.pass(jiff::Timestamp::now().duration_since(api.server.app.leagues.now()).as_secs());
 }
 
 /// A server whose lasting acts go to a file in a folder.
@@ -90,8 +96,8 @@ async fn a_restore_does_not_undo_what_must_last() {
     let before = api.get(&table).by(&cast.olga).expect(200).await.json();
 
     let backup = served.file("monday.backup");
-    ends(&run(api.server.store(), &["backup", &backup]), 0, "1 leagues, 2 rounds");
-    ends(&run(api.server.store(), &["backup", &backup]), 2, "overwrites nothing");
+    ends(&run(api.server.store(), &["backup", &backup]).await, 0, "1 leagues, 2 rounds");
+    ends(&run(api.server.store(), &["backup", &backup]).await, 2, "overwrites nothing");
 
     let ann = format!("/members/{}", night.ann);
     api.delete(&ann).by(&cast.olga).matching("*").expect(204).await;
@@ -100,16 +106,19 @@ async fn a_restore_does_not_undo_what_must_last() {
     api.delete("/me").by(&cast.ben).expect(204).await;
     let accept = |api: &Api, code: &str| api.call("POST", &format!("/invitations/{code}/acceptance"));
     accept(api, &spent).by(&cast.otto).expect(201).await;
+    let changed =
+        json!({ "current_password": super::harness::PASSWORD, "new_password": "another mat, another cellar" });
+    api.put("/me/password", &changed).by(&cast.sam).expect(204).await;
     let noted = fs::read_to_string(&served.acts).expect("the acts");
-    assert_eq!(noted.lines().count(), 3, "{noted}");
+    assert_eq!(noted.lines().count(), 4, "{noted}");
     assert!(!noted.contains("Ann") && !noted.contains('@'), "ids only: {noted}");
 
     let acts = served.acts.display().to_string();
     let store = Arc::new(TestStore::new());
-    let output = run(&store, &["restore", &backup, "--lasting-acts", &acts]);
+    let output = run(&store, &["restore", &backup, "--lasting-acts", &acts]).await;
     ends(&output, 0, &format!("done again: member {} erased", night.ann));
     ends(&output, 0, &format!("done again: member {} is player at most", night.sam));
-    ends(&run(&store, &["verify"]), 0, " 0 differences");
+    ends(&run(&store, &["verify"]).await, 0, " 0 differences");
     let again = serve_again(api, store);
     for person in [&cast.olga, &cast.sam, &cast.ann, &cast.ben] {
         again.get("/me").by(person).refused(401, "unauthenticated").await;
@@ -119,8 +128,14 @@ async fn a_restore_does_not_undo_what_must_last() {
     let erased = again.get(&ann).by(&olga).expect(200).await.json();
     assert_eq!(text(&erased, "display_name"), "Former player 1");
     assert_eq!(text(&again.get(&sam).by(&olga).expect(200).await.json(), "role"), "player");
-    let ben = json!({ "email": cast.ben.email, "password": super::harness::PASSWORD });
-    again.post("/sessions", &ben).expect(401).await;
+    for person in [&cast.ben, &cast.sam] {
+        let old = json!({ "email": person.email, "password": super::harness::PASSWORD });
+        again.post("/sessions", &old).refused(401, "unauthenticated").await;
+    }
+    let code = again.server.app.leagues.operator_reset(&cast.sam.email).await.expect("it runs").expect("a code");
+    let new = json!({ "password": super::harness::PASSWORD });
+    again.post(format!("/password-resets/{code}"), &new).expect(204).await;
+    again.sign_in(&cast.sam.email).await;
     let otto = again.sign_in(&cast.otto.email).await;
     for code in [&spent, &open] {
         accept(&again, code).by(&otto).refused(404, "not-found").await;
@@ -130,8 +145,8 @@ async fn a_restore_does_not_undo_what_must_last() {
 
     // Without the file nothing is known of all that: so it has to be said that it is lost.
     let forgetful = Arc::new(TestStore::new());
-    ends(&run(&forgetful, &["restore", &backup, "--lasting-acts", &served.file("none")]), 2, "is not there");
-    ends(&run(&forgetful, &["restore", &backup, "--without-lasting-acts"]), 0, "1 leagues, 2 rounds");
+    ends(&run(&forgetful, &["restore", &backup, "--lasting-acts", &served.file("none")]).await, 2, "is not there");
+    ends(&run(&forgetful, &["restore", &backup, "--without-lasting-acts"]).await, 0, "1 leagues, 2 rounds");
     let again = serve_again(api, forgetful);
     let olga = again.sign_in(&cast.olga.email).await;
     assert_eq!(text(&again.get(&ann).by(&olga).expect(200).await.json(), "display_name"), "Ann");
@@ -145,18 +160,19 @@ async fn a_league_that_nobody_can_organize_any_more_gets_a_code() {
     let cast = api.cast().await;
     let (league, olga) = api.found(&cast.olga).await;
     let backup = served.file("monday.backup");
-    ends(&run(api.server.store(), &["backup", &backup]), 0, "1 leagues, 0 rounds");
+    ends(&run(api.server.store(), &["backup", &backup]).await, 0, "1 leagues, 0 rounds");
     api.join(&league, &cast.olga, &cast.otto, "organizer").await;
     let olga = format!("/members/{olga}");
     api.patch(&olga, &json!({ "role": "player" })).by(&cast.otto).matching("*").expect(200).await;
 
     let store = Arc::new(TestStore::new());
     let acts = served.acts.display().to_string();
-    let output = run(&store, &["restore", &backup, "--lasting-acts", &acts]);
+    let output = run(&store, &["restore", &backup, "--lasting-acts", &acts]).await;
     ends(&output, 0, "has no organizer");
     let code =
         told(&output).lines().find_map(|line| line.split_once("with the code ").map(|(_, code)| code.to_owned()));
     let again = serve_again(api, store);
+    to_the_present(&again);
     let otto = again.sign_in(&cast.otto.email).await;
     let path = format!("/invitations/{}/acceptance", code.expect("a code"));
     assert_eq!(text(&again.call("POST", &path).by(&otto).expect(201).await.json(), "role"), "organizer");
@@ -197,13 +213,13 @@ async fn a_restore_takes_the_place_of_its_own_older_state_alone() {
     let cast = api.cast().await;
     let night = api.night(&cast).await;
     let [first, second, other] = ["first.backup", "second.backup", "other.backup"].map(|name| served.file(name));
-    ends(&run(api.server.store(), &["backup", &first]), 0, "0 rounds");
+    ends(&run(api.server.store(), &["backup", &first]).await, 0, "0 rounds");
     api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
-    ends(&run(api.server.store(), &["backup", &second]), 0, "1 rounds");
+    ends(&run(api.server.store(), &["backup", &second]).await, 0, "1 rounds");
     let stranger = self::served();
     let nora = stranger.api.person("Nora").await;
     stranger.api.found(&nora).await;
-    ends(&run(stranger.api.server.store(), &["backup", &other]), 0, "1 leagues");
+    ends(&run(stranger.api.server.store(), &["backup", &other]).await, 0, "1 leagues");
 
     let bytes = fs::read(&second).expect("the backup");
     let store = TestStore::new();
@@ -211,16 +227,16 @@ async fn a_restore_takes_the_place_of_its_own_older_state_alone() {
         let mut bad = bytes.clone();
         bad[place] ^= 4;
         fs::write(served.file("bad.backup"), bad).expect("written");
-        ends(&run(&store, &["restore", &served.file("bad.backup"), "--without-lasting-acts"]), 2, "backup");
+        ends(&run(&store, &["restore", &served.file("bad.backup"), "--without-lasting-acts"]).await, 2, "backup");
     }
     let lost = "--without-lasting-acts";
-    ends(&run(&store, &["restore", &second, lost]), 0, "1 rounds");
-    ends(&run(&store, &["restore", &first, lost]), 2, "--replace");
-    ends(&run(&store, &["restore", &other, lost, "--replace"]), 2, "no older state");
-    ends(&run(&store, &["restore", &first, lost, "--replace"]), 0, "0 rounds");
-    ends(&run(&store, &["verify"]), 0, "1 leagues, 0 rounds");
+    ends(&run(&store, &["restore", &second, lost]).await, 0, "1 rounds");
+    ends(&run(&store, &["restore", &first, lost]).await, 2, "--replace");
+    ends(&run(&store, &["restore", &other, lost, "--replace"]).await, 2, "no older state");
+    ends(&run(&store, &["restore", &first, lost, "--replace"]).await, 0, "0 rounds");
+    ends(&run(&store, &["verify"]).await, 0, "1 leagues, 0 rounds");
     // It goes one way: the newer state is none that this database ever left behind.
-    ends(&run(&store, &["restore", &second, lost, "--replace"]), 2, "no older state");
+    ends(&run(&store, &["restore", &second, lost, "--replace"]).await, 2, "no older state");
     if let Store::File(path) = &store.store {
         let folder = fs::read_dir(path.parent().expect("a folder")).expect("the folder");
         let names: Vec<String> =
@@ -231,7 +247,7 @@ async fn a_restore_takes_the_place_of_its_own_older_state_alone() {
         ends(&verified.expect("it runs"), 0, "1 leagues, 1 rounds");
         assert!(!names.iter().any(|name| name.contains(".making-")), "nothing is left lying about: {names:?}");
         // A server that runs would go on writing to a file that nobody finds any more.
-        let running = run(api.server.store(), &["restore", &first, lost, "--replace"]);
+        let running = run(api.server.store(), &["restore", &first, lost, "--replace"]).await;
         ends(&running, 2, "stop the server");
         api.hand_in(&api.event(&cast, &night, json!({})).await, &cast.ann, &round(&night.ann)).await;
     }
@@ -259,16 +275,16 @@ async fn a_backup_is_one_state_while_rounds_come_in() {
         let manifest = api.server.app.leagues.backup(&file).await.expect("a backup");
         seen.push(manifest.counts["rounds"]);
         let store = TestStore::new();
-        let output = run(&store, &["restore", &file.display().to_string(), "--without-lasting-acts"]);
+        let output = run(&store, &["restore", &file.display().to_string(), "--without-lasting-acts"]).await;
         ends(&output, 0, &format!("{} rounds", manifest.counts["rounds"]));
-        ends(&run(&store, &["verify"]), 0, " 0 differences");
+        ends(&run(&store, &["verify"]).await, 0, " 0 differences");
     }
     writing.await.expect("rounds come in");
     assert!(seen.is_sorted(), "{seen:?}");
     let file = PathBuf::from(served.file("last.backup"));
     let last = api.server.app.leagues.backup(&file).await.expect("a backup");
     assert_eq!(last.counts["rounds"], 30);
-    for left_out in ["sessions", "refresh_tokens"] {
+    for left_out in ["sessions", "refresh_tokens", "password_resets"] {
         assert!(!last.counts.contains_key(left_out), "nobody signs in by a backup");
     }
     assert!(!String::from_utf8_lossy(&fs::read(&file).expect("read")).contains("efr_"), "no token is in it");
@@ -286,14 +302,14 @@ async fn a_backup_serves_both_databases() {
     let path = format!("/members/{}/practice", night.ann);
     api.post(path, &super::practice::block(&night.setup)).by(&cast.ann).key(&id()).expect(201).await;
     let first = served.file("first.backup");
-    ends(&run(api.server.store(), &["backup", &first]), 0, "1 leagues");
+    ends(&run(api.server.store(), &["backup", &first]).await, 0, "1 leagues");
     let there = TestStore::file();
-    ends(&run(&there, &["restore", &first, "--without-lasting-acts"]), 0, "1 leagues");
+    ends(&run(&there, &["restore", &first, "--without-lasting-acts"]).await, 0, "1 leagues");
     let second = served.file("second.backup");
-    ends(&run(&there, &["backup", &second]), 0, "1 leagues");
+    ends(&run(&there, &["backup", &second]).await, 0, "1 leagues");
     let back = Arc::new(TestStore::new());
-    ends(&run(&back, &["restore", &second, "--without-lasting-acts"]), 0, "1 leagues");
-    ends(&run(&back, &["verify"]), 0, " 0 differences");
+    ends(&run(&back, &["restore", &second, "--without-lasting-acts"]).await, 0, "1 leagues");
+    ends(&run(&back, &["verify"]).await, 0, " 0 differences");
     let again = Api::new(Server::start_on(back, Settings::default()));
     let path = format!("/leagues/{}/bundle", night.league);
     let bundle = api.get(&path).by(&cast.olga).expect(200).await.text();
@@ -342,7 +358,7 @@ async fn turns_keep_the_newest_and_delete_their_own_alone() {
     assert_eq!(is_there, [false, false, true, true]);
     assert!(foreign.iter().all(|name| folder.join(name).exists()));
     let store = TestStore::new();
-    ends(&run(&store, &["restore", &made[3].display().to_string(), "--without-lasting-acts"]), 0, "0 leagues");
+    ends(&run(&store, &["restore", &made[3].display().to_string(), "--without-lasting-acts"]).await, 0, "0 leagues");
     // A turn that fails deletes nothing, and the next goes well.
     api.server.pass(-6 * 3600);
     assert!(backups.turn(&api.server.app.leagues).await.is_err(), "the clock showed this second before");

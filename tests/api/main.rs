@@ -18,6 +18,7 @@ mod kept_pages;
 mod life;
 mod openapi;
 mod pages;
+mod passwords;
 mod player_page;
 mod practice;
 mod putting;
