@@ -28,10 +28,16 @@ enum Command {
     Import(cli::bundles::ImportArgs),
     /// Writes a league as a bundle
     Export(cli::bundles::ExportArgs),
+    /// Writes everything that the database holds to one file, while it is served
+    Backup(cli::backups::BackupArgs),
+    /// Brings a backup back, checked; what was erased or taken away since stays so
+    Restore(cli::backups::RestoreArgs),
     /// Derives everything afresh and compares; exits 1 on a difference
     Verify(cli::verify::VerifyArgs),
     /// Prints a code to register with
     Invite(cli::invite::InviteArgs),
+    /// Prints a link with which the holder of an account chooses a new password
+    ResetPassword(cli::reset_password::ResetPasswordArgs),
     /// Answers calculations: JSON lines in, JSON lines out
     #[command(
         after_help = "Example:\n  echo '{\"id\": 1, \"op\": \"round_tenth\", \"value\": \"-1.55\"}' | evenfield calc"
@@ -49,8 +55,11 @@ fn main() -> ExitCode {
         Command::Report(args) => cli::report::run(&args, &mut output).map(|()| true),
         Command::Import(args) => cli::bundles::import(&args, &mut output).map(|()| true),
         Command::Export(args) => cli::bundles::export(&args, &mut output).map(|()| true),
+        Command::Backup(args) => cli::backups::backup(&args, &mut output).map(|()| true),
+        Command::Restore(args) => cli::backups::restore(&args, &mut output),
         Command::Verify(args) => cli::verify::run(&args, &mut output),
         Command::Invite(args) => cli::invite::run(&args, &mut output).map(|()| true),
+        Command::ResetPassword(args) => cli::reset_password::run(&args, &mut output).map(|()| true),
         Command::Calc => cli::calc::run(io::stdin().lock(), &mut output).map_err(Into::into),
     };
     match outcome.and_then(|good| Ok(output.flush().map(|()| good)?)) {

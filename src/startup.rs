@@ -1,5 +1,6 @@
 //! The server that `serve` and the tests both build.
 
+pub mod backups;
 mod key;
 
 use crate::accounts::RandomnessError;
@@ -14,11 +15,13 @@ use crate::change;
 use crate::league::accounts::{Door, Registration};
 use crate::league::{Clock, Leagues, weighing};
 use crate::pages;
+use crate::storage::lasting::LastingActs;
 use crate::storage::{Database, Scope, StorageError, Store, Writer, idempotency};
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::web::{self, Data};
 use actix_web::{App as Actix, HttpResponse, HttpServer};
+use backups::Backups;
 use jiff::{SignedDuration, Timestamp};
 use sha2::{Digest, Sha256};
 use std::fs;
@@ -83,6 +86,10 @@ pub struct Options {
     pub registration: Option<Registration>,
     /// How much each account may ask.
     pub allowance: Allowance,
+    /// The file of acts that outlast a restore; without it one beside the database, or on PostgreSQL none.
+    pub lasting_acts: Option<PathBuf>,
+    /// Where and how often backups are made.
+    pub backups: Option<Backups>,
     /// Where the time comes from.
     pub clock: Clock,
 }
@@ -116,7 +123,8 @@ pub async fn open(store: &Store, clock: Clock) -> Result<Leagues, StartError> {
     }
     let database = Database::open(store).await?;
     let writer = Writer::start(&database).await?;
-    Ok(Leagues::new(database, writer, clock))
+    let lasting = LastingActs::beside(store);
+    Ok(Leagues { lasting, ..Leagues::new(database, writer, clock) })
 }
 
 impl Application {
@@ -128,7 +136,16 @@ impl Application {
         if !options.listen.ip().is_loopback() && !options.behind_proxy {
             return Err(StartError::Exposed(options.listen));
         }
-        let leagues = open(&options.database, options.clock.clone()).await?;
+        let mut leagues = open(&options.database, options.clock.clone()).await?;
+        if let Some(path) = &options.lasting_acts {
+            leagues.lasting = LastingActs(Some(path.clone()));
+        }
+        match &leagues.lasting {
+            LastingActs(None) => tracing::warn!("without --lasting-acts a restore undoes erasures and demotions"),
+            lasting => lasting.prepare().unwrap_or_else(|error| {
+                tracing::error!(error = error.to_string(), "the file of lasting acts cannot be written");
+            }),
+        }
         let key = key::signing_key(&options, &leagues.database).await?;
         let cursor_secret = Sha256::digest(format!("cursors {}", key.expose())).into();
         let keys = TokenKeys { current: key, previous: None, issuer: "evenfield".into() };
@@ -161,6 +178,9 @@ impl Application {
         app.leagues.boards.share(&app.leagues.database);
         tokio::spawn(forget_old_answers(app.leagues.clone()));
         tokio::spawn(weighing::keep_up(app.leagues.clone()));
+        if let Some(backups) = options.backups {
+            actix_web::rt::spawn(backups.keep_up(app.leagues.clone()));
+        }
         let server = serve(listener, app.clone()).map_err(|source| StartError::Io { what: what(), source })?;
         Ok(Self { address, app, server })
     }

@@ -143,6 +143,8 @@ pub async fn application(store: Store) -> Application {
         behind_proxy: false,
         registration: None,
         allowance: Allowance { reads: plenty, reads_per_minute: plenty, writes: plenty, writes_per_minute: plenty },
+        lasting_acts: None,
+        backups: None,
         clock: system_clock(),
     })
     .await

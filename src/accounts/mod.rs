@@ -9,6 +9,7 @@
 //! | [`refresh`] | refresh tokens: random, rotated at each use, with a minute's grace |
 //! | [`cookie`] | browser sessions: an opaque token in a cookie |
 //! | [`code`] | invitation codes |
+//! | [`reset`] | codes for a new password |
 //! | [`throttle`] | how long a sign-in has to wait after failures |
 //!
 //! No function here reads a clock: "now" is an argument. Random bytes come from the operating system. A secret is
@@ -28,6 +29,7 @@ pub mod code;
 pub mod cookie;
 pub mod password;
 pub mod refresh;
+pub mod reset;
 pub mod throttle;
 pub mod token;
 

@@ -219,6 +219,9 @@ pub enum Verdict {
     Wrong,
 }
 
+/// Stands where the hash of a password would: no password opens such an account.
+pub const NO_PASSWORD: &str = "none";
+
 /// Why a password could not be hashed or compared.
 #[derive(Debug, thiserror::Error)]
 pub enum HasherError {
@@ -306,8 +309,8 @@ impl Hasher {
     pub async fn verify_on(&self, turn: Turn, password: String, hash: Option<String>) -> Result<Verdict, HasherError> {
         let (cost, dummy) = (self.cost, Arc::clone(&self.dummy));
         blocking(turn, move || match hash {
-            Some(hash) => verify_now(cost, &password, &hash),
-            None => verify_now(cost, &password, &dummy).map(|_| Verdict::Wrong),
+            Some(hash) if hash != NO_PASSWORD => verify_now(cost, &password, &hash),
+            _ => verify_now(cost, &password, &dummy).map(|_| Verdict::Wrong),
         })
         .await
     }

@@ -14,6 +14,7 @@ pub mod notices;
 pub mod openapi;
 pub mod operator;
 pub mod pace;
+pub mod passwords;
 pub mod practice;
 pub mod problem;
 pub mod putting;

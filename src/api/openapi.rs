@@ -217,7 +217,7 @@ fn responses(doc: &RouteDoc) -> Value {
         add("412", "Changed in the meantime.");
         add("428", "If-Match is needed.");
     }
-    if doc.path.starts_with("/invitations/") {
+    if doc.path.starts_with("/invitations/") || doc.path.starts_with("/password-resets/") {
         add("410", "The code was used or has run out.");
     }
     Value::Object(responses)

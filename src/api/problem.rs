@@ -1,5 +1,6 @@
 //! Every failure as RFC 9457 `application/problem+json`: one row a kind.
 
+use crate::accounts::password::PasswordRefusal;
 use crate::domain::facts::Fault;
 use crate::league::Refusal;
 use crate::league::accounts::AccountRefusal;
@@ -140,6 +141,7 @@ pub const TITLES: &[(&str, &str)] = &[
     ("unknown-tee", "No such tee"),
     ("unsupported-media-type", "Unsupported Media Type"),
     ("validation", "Fields are wrong"),
+    ("wrong-password", "The password is wrong"),
 ];
 
 fn title_of(slug: &str) -> (&'static str, &'static str) {
@@ -221,6 +223,13 @@ impl Problem {
             max: None,
         });
         Self::with_errors(StatusCode::UNPROCESSABLE_ENTITY, slug, detail, errors)
+    }
+
+    /// A password that is not acceptable, and the field that it stands in.
+    pub fn password(pointer: &str, reason: &PasswordRefusal) -> Self {
+        let mut problem = Self::faults(vec![Fault::new(pointer, "password-refused", reason.to_string())]);
+        problem.0.errors.iter_mut().for_each(|error| error.code = reason.rule());
+        problem
     }
 
     /// Busy: try again soon.
@@ -334,6 +343,12 @@ impl From<StorageError> for Problem {
     fn from(error: StorageError) -> Self {
         match error {
             StorageError::Busy => Problem::busy(),
+            StorageError::LastingActs(source) => {
+                tracing::error!(error = source.to_string(), "the file of lasting acts cannot be written");
+                let detail = "this act must outlast a restore and could not be written down for that; nothing was done";
+                Problem::new(StatusCode::SERVICE_UNAVAILABLE, "temporary-reduced-capacity", detail)
+                    .with(header::RETRY_AFTER, "30")
+            }
             error if error.is_full() => {
                 Problem::new(StatusCode::SERVICE_UNAVAILABLE, "storage-full", "the disk is full; nothing was stored")
                     .with(header::RETRY_AFTER, "30")
@@ -381,12 +396,7 @@ impl From<AccountRefusal> for Problem {
                     .with(header::RETRY_AFTER, seconds.to_string())
             }
             AccountRefusal::Busy => Problem::busy(),
-            AccountRefusal::Password(reason) => {
-                let mut problem =
-                    Problem::faults(vec![Fault::new("/password", "password-refused", reason.to_string())]);
-                problem.0.errors.iter_mut().for_each(|error| error.code = reason.rule());
-                problem
-            }
+            AccountRefusal::Password(reason) => Problem::password("/password", &reason),
             AccountRefusal::Taken => Problem::new(StatusCode::CONFLICT, "account-exists", refusal.to_string()),
             AccountRefusal::Closed(detail) => Problem::new(StatusCode::FORBIDDEN, "registration-closed", detail),
             AccountRefusal::Hashing(error) => Problem::internal(&error),

@@ -193,6 +193,7 @@ pub fn removes(path: &'static str, summary: &'static str, access: Access, matche
 pub fn all() -> Routes {
     let mut routes = Routes::default();
     super::accounts::routes(&mut routes);
+    super::passwords::routes(&mut routes);
     super::leagues::routes(&mut routes);
     super::members::routes(&mut routes);
     super::rosters::routes(&mut routes);

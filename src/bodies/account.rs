@@ -17,6 +17,16 @@ pub fn sign_in() -> Schema {
     Schema::Object(vec![field("email", Schema::Text(1, 254)), field("password", Schema::Text(1, 1024))])
 }
 
+/// A change of one's password.
+pub fn password_change() -> Schema {
+    Schema::Object(vec![field("current_password", Schema::Text(1, 1024)), field("new_password", Schema::Text(1, 1024))])
+}
+
+/// A new password.
+pub fn password() -> Schema {
+    Schema::Object(vec![field("password", Schema::Text(1, 1024))])
+}
+
 /// A refresh.
 pub fn refresh() -> Schema {
     Schema::Object(vec![field("refresh_token", Schema::Text(1, 256))])

@@ -54,7 +54,7 @@ pub fn import(args: &ImportArgs, mut output: impl Write) -> anyhow::Result<()> {
     let (league, organizers) = runtime.block_on(import.finish())?;
     writeln!(output, "league {league}")?;
     for (member, name) in organizers {
-        let code = runtime.block_on(leagues.operator_code(Some((league, member, Role::Organizer))))?;
+        let code = runtime.block_on(leagues.operator_code(Some((league, Some(member), Role::Organizer))))?;
         writeln!(output, "organizer {member} {name}: claim with the code {code}")?;
     }
     Ok(())

@@ -70,6 +70,8 @@ pub fn run(args: &DemoArgs, mut output: impl Write) -> anyhow::Result<()> {
         behind_proxy: false,
         registration: None,
         allowance: Allowance::default(),
+        lasting_acts: None,
+        backups: None,
         clock: system_clock(),
     };
     let today = TimeZone::UTC.to_datetime((options.clock)()).date();
@@ -118,7 +120,7 @@ async fn fill(app: &App, demo: &DemoLeague) -> anyhow::Result<Vec<SignIn>> {
             invitation: None,
         };
         let account = app.leagues.register(&app.door, new).await?.id;
-        let code = app.leagues.operator_code(Some((demo.league, member, role))).await?;
+        let code = app.leagues.operator_code(Some((demo.league, Some(member), role))).await?;
         let caller = Caller { account, session: Uuid::nil(), browser_since: None };
         let (claimed, _) = app.leagues.accept_invitation(caller, code).await?;
         sign_ins.push(SignIn { who, name: claimed.member.display_name, email, password });

@@ -1,5 +1,6 @@
 //! The commands, one file each.
 
+pub mod backups;
 pub mod bundles;
 pub mod calc;
 pub mod database;
@@ -7,5 +8,6 @@ pub mod demo;
 mod demo_acts;
 pub mod invite;
 pub mod report;
+pub mod reset_password;
 pub mod serve;
 pub mod verify;

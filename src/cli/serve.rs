@@ -3,14 +3,17 @@
 use super::database::DatabaseArg;
 use crate::api::quota::Allowance;
 use crate::league::accounts::Registration;
+use crate::startup::backups::Backups;
 use crate::startup::{Application, Options, system_clock};
+use jiff::SignedDuration;
 use std::net::SocketAddr;
+use std::num::NonZeroUsize;
 use std::path::PathBuf;
 
 /// The words after `evenfield serve`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Example:\n  evenfield serve --database sqlite:/srv/evenfield/league.sqlite --listen 127.0.0.1:8787"
+    after_help = "Example:\n  evenfield serve --database sqlite:/srv/evenfield/league.sqlite --listen 127.0.0.1:8787 \\\n    --backup-dir /backup/evenfield --backup-every 6h --keep 28"
 )]
 pub struct ServeArgs {
     #[command(flatten)]
@@ -34,6 +37,29 @@ pub struct ServeArgs {
     /// Writes a minute that an account may make in the long run; ten times as many at once
     #[arg(long, value_name = "N", default_value_t = 60, env = "EVENFIELD_WRITES_PER_MINUTE")]
     writes_per_minute: u32,
+    /// The file, outside the database, of acts that outlast a restore: erasures, demotions, ended accounts, changed passwords; without it one
+    /// beside the database, or on PostgreSQL none. Servers of one database share one file
+    #[arg(long, value_name = "FILE", env = "EVENFIELD_LASTING_ACTS")]
+    lasting_acts: Option<PathBuf>,
+    /// The folder that backups are made in, with --backup-every and --keep; of servers of one database one makes them
+    #[arg(long, value_name = "DIR", env = "EVENFIELD_BACKUP_DIR", requires_all = ["backup_every", "keep"])]
+    backup_dir: Option<PathBuf>,
+    /// How often a backup is made, as in 15m or 6h
+    #[arg(long, value_name = "DURATION", env = "EVENFIELD_BACKUP_EVERY", requires = "backup_dir",
+        value_parser = turn)]
+    backup_every: Option<SignedDuration>,
+    /// How many backups are kept; older ones that the server made are deleted, nothing else is
+    #[arg(long, value_name = "N", env = "EVENFIELD_KEEP", requires = "backup_dir")]
+    keep: Option<NonZeroUsize>,
+}
+
+/// Reads how often something is done.
+fn turn(text: &str) -> Result<SignedDuration, String> {
+    match text.parse::<SignedDuration>() {
+        Ok(turn) if turn >= SignedDuration::from_mins(1) => Ok(turn),
+        Ok(_) => Err("a minute at least".into()),
+        Err(_) => Err("hours and minutes, as in 6h or 1h 30m".into()),
+    }
 }
 
 /// Writes the log to standard error, as much as `EVENFIELD_LOG` says.
@@ -57,6 +83,11 @@ pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
         behind_proxy: args.behind_proxy,
         registration: args.registration,
         allowance: Allowance { reads, reads_per_minute: reads, writes: writes * 10.0, writes_per_minute: writes },
+        lasting_acts: args.lasting_acts.clone(),
+        backups: match (&args.backup_dir, args.backup_every, args.keep) {
+            (Some(folder), Some(every), Some(keep)) => Some(Backups { folder: folder.clone(), every, keep }),
+            _ => None,
+        },
         clock: system_clock(),
     };
     actix_web::rt::System::new().block_on(async move {

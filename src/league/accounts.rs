@@ -13,6 +13,7 @@ use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::storage::Scope;
 use crate::storage::accounts::{self, Account};
+use crate::storage::lasting::Deed;
 use crate::storage::{Conn, StorageError, leagues, members, practice};
 use jiff::Timestamp;
 use serde::Serialize;
@@ -181,7 +182,7 @@ impl Door {
 }
 
 /// Puts an address in the form under which it is kept.
-fn normal_email(email: &str) -> String {
+pub(super) fn normal_email(email: &str) -> String {
     email.trim().to_lowercase()
 }
 
@@ -351,22 +352,30 @@ impl Leagues {
     /// # Errors
     /// The last organizer of a league; a browser whose password was given a while ago.
     pub async fn end_account(&self, caller: Caller) -> Result<(), Refusal> {
-        access::fresh(caller, self.now())?;
-        change!(self, Scope::AccountInLeagues(caller.account), |conn| {
-            for member in members::of_account(conn, caller.account).await? {
+        let (now, lasting, account) = (self.now(), self.lasting.clone(), caller.account);
+        access::fresh(caller, now)?;
+        change!(self, Scope::AccountInLeagues(account), |conn| {
+            for member in members::of_account(conn, account).await? {
                 may_step_down(conn, &member).await?;
-                if member.member.role != Role::Player {
-                    let mut stays = member.member.clone();
-                    stays.role = Role::Player;
-                    members::update(conn, member.league, member.id, &stays).await?;
-                }
-                practice::erase(conn, member.league, member.id).await?;
-                books::mark(conn, member.league).await?;
             }
-            accounts::delete(conn, caller.account).await?;
-            Ok(())
+            end(conn, account).await?;
+            Ok(lasting.note(conn, Deed::EndAccount { account_id: account }, now).await?)
         })
     }
+}
+
+/// Ends an account, whoever is left to organize its leagues.
+pub(super) async fn end(conn: &mut Conn, account: AccountId) -> Result<(), Refusal> {
+    for member in members::of_account(conn, account).await? {
+        if member.member.role != Role::Player {
+            let mut stays = member.member.clone();
+            stays.role = Role::Player;
+            members::update(conn, member.league, member.id, &stays).await?;
+        }
+        practice::erase(conn, member.league, member.id).await?;
+        books::mark(conn, member.league).await?;
+    }
+    Ok(accounts::delete(conn, account).await?)
 }
 
 type Settled = Option<(AccountId, Uuid, String)>;

@@ -193,11 +193,11 @@ impl Leagues {
         })
     }
 
-    /// Makes a code for registering, or for a league's record, as the operator.
+    /// Makes a code for registering, or for joining a league or claiming a record of it, as the operator.
     ///
     /// # Errors
     /// A failed database.
-    pub async fn operator_code(&self, claim: Option<(LeagueId, MemberId, Role)>) -> Result<String, Refusal> {
+    pub async fn operator_code(&self, claim: Option<(LeagueId, Option<MemberId>, Role)>) -> Result<String, Refusal> {
         let expires_at = self.now() + SignedDuration::from_hours(USUAL_HOURS);
         change!(self, Scope::Nothing, |conn| {
             let code = code::generate()?;
@@ -205,7 +205,7 @@ impl Leagues {
                 id: Uuid::now_v7(),
                 league: claim.map(|(league, ..)| league),
                 role: claim.map(|(.., role)| role),
-                member: claim.map(|(_, member, _)| member),
+                member: claim.and_then(|(_, member, _)| member),
                 finding: None,
                 expires_at,
                 is_spent: false,

@@ -7,15 +7,17 @@ use super::views::MemberView;
 use super::{Caller, Leagues, Refusal, books, setups};
 use crate::change;
 use crate::domain::facts::{Member, Role};
-use crate::domain::ids::{LeagueId, MemberId};
+use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::storage::db::Row;
 use crate::storage::documents::{self, Kept};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
+use crate::storage::lasting::Deed;
 use crate::storage::members::{self, StoredMember};
 use crate::storage::{Conn, StorageError, leagues};
 use crate::storage::{file_columns, practice};
 use crate::{sql, values};
+use jiff::Timestamp;
 use uuid::Uuid;
 
 fn text(member: &Member) -> String {
@@ -76,7 +78,7 @@ impl Leagues {
                 (_, Role::Organizer) => access::fresh(caller, now)?,
                 _ => may_step_down(conn, &before).await?,
             }
-            keep_before(conn, &before, &by).await?;
+            keep_before(conn, &before, Some(by.id)).await?;
             members::update(conn, before.league, id, &member).await?;
             let body = text(&member);
             let act =
@@ -85,6 +87,9 @@ impl Leagues {
             let cause = Cause { by: by.id, act: "replace", kind: "member", thing: id.0, reason: None };
             this.terms_changed(conn, before.league, &tables, cause, now).await?;
             let stored = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+            if member.role < before.member.role {
+                this.lasting.note(conn, Deed::Demote { member_id: id, role: member.role }, now).await?;
+            }
             Ok((MemberView::from(&stored), stored.version))
         })
     }
@@ -108,31 +113,44 @@ impl Leagues {
                 return Err(Refusal::conflict("invalid-transition", "this member was erased"));
             }
             may_step_down(conn, &before).await?;
-            let tables = this.tables(conn, before.league).await?;
-            let (league, word) = (before.league, id.to_string());
-            let name = format!("Former player {}", members::count_erased(conn, league).await? + 1);
-            members::erase(conn, league, id, &name, now).await?;
-            conn.run(sql!("erase_versions"), values![league, id]).await?;
-            conn.run(sql!("erase_setup_versions"), values![league, id]).await?;
-            setups::erase(conn, league, id).await?;
-            conn.run(sql!("erase_reasons"), values![league, id]).await?;
-            conn.run(sql!("erase_version_reasons"), values![league, id]).await?;
-            conn.run(sql!("erase_rulings"), values![league, id]).await?;
-            conn.run(sql!("erase_change_reasons"), values![league, id]).await?;
-            conn.run(sql!("erase_queries"), values![league, id]).await?;
-            conn.run(sql!("erase_answers"), values![league, id]).await?;
-            conn.run(sql!("erase_finding_words"), values![league, id]).await?;
-            conn.run(sql!("erase_notices"), values![league, id]).await?;
-            conn.run(sql!("erase_cards_in_play"), values![league, id]).await?;
-            practice::erase(conn, league, id).await?;
-            file_columns::erase(conn, league, id).await?;
-            conn.run(sql!("erase_replies"), values![word]).await?;
-            let act = Act { by: Some(caller.account), act: "erase", kind: "member", id: id.0, content: &[] };
-            journal::append(conn, league, act, now).await?;
-            let cause = Cause { by: by.id, act: "erase", kind: "member", thing: id.0, reason: None };
-            this.terms_changed(conn, league, &tables, cause, now).await?;
-            Ok(())
+            this.erase(conn, &before, by.id, Some(caller.account), now).await?;
+            Ok(this.lasting.note(conn, Deed::EraseMember { member_id: id }, now).await?)
         })
+    }
+
+    /// Erases the person from a record, whoever is left to organize the league.
+    pub(super) async fn erase(
+        &self,
+        conn: &mut Conn,
+        before: &StoredMember,
+        by: MemberId,
+        account: Option<AccountId>,
+        now: Timestamp,
+    ) -> Result<(), Refusal> {
+        let tables = self.tables(conn, before.league).await?;
+        let (league, id, word) = (before.league, before.id, before.id.to_string());
+        let name = format!("Former player {}", members::count_erased(conn, league).await? + 1);
+        members::erase(conn, league, id, &name, now).await?;
+        conn.run(sql!("erase_versions"), values![league, id]).await?;
+        conn.run(sql!("erase_setup_versions"), values![league, id]).await?;
+        setups::erase(conn, league, id).await?;
+        conn.run(sql!("erase_reasons"), values![league, id]).await?;
+        conn.run(sql!("erase_version_reasons"), values![league, id]).await?;
+        conn.run(sql!("erase_rulings"), values![league, id]).await?;
+        conn.run(sql!("erase_change_reasons"), values![league, id]).await?;
+        conn.run(sql!("erase_queries"), values![league, id]).await?;
+        conn.run(sql!("erase_answers"), values![league, id]).await?;
+        conn.run(sql!("erase_finding_words"), values![league, id]).await?;
+        conn.run(sql!("erase_notices"), values![league, id]).await?;
+        conn.run(sql!("erase_cards_in_play"), values![league, id]).await?;
+        practice::erase(conn, league, id).await?;
+        file_columns::erase(conn, league, id).await?;
+        conn.run(sql!("erase_replies"), values![word]).await?;
+        let act = Act { by: account, act: "erase", kind: "member", id: id.0, content: &[] };
+        journal::append(conn, league, act, now).await?;
+        let cause = Cause { by, act: "erase", kind: "member", thing: id.0, reason: None };
+        self.terms_changed(conn, league, &tables, cause, now).await?;
+        Ok(())
     }
 
     /// Reads a member.
@@ -187,13 +205,25 @@ pub(super) async fn add(
     Ok(stored)
 }
 
-async fn keep_before(conn: &mut Conn, before: &StoredMember, by: &StoredMember) -> Result<(), Refusal> {
+/// Takes a role from a member, as the operator, whoever is left to organize the league.
+pub(super) async fn demote(conn: &mut Conn, before: &StoredMember, role: Role, now: Timestamp) -> Result<(), Refusal> {
+    let mut member = before.member.clone();
+    member.role = role;
+    keep_before(conn, before, None).await?;
+    members::update(conn, before.league, before.id, &member).await?;
+    let body = text(&member);
+    let act = Act { by: None, act: "replace", kind: "member", id: before.id.0, content: body.as_bytes() };
+    journal::append(conn, before.league, act, now).await?;
+    Ok(books::mark(conn, before.league).await?)
+}
+
+async fn keep_before(conn: &mut Conn, before: &StoredMember, by: Option<MemberId>) -> Result<(), Refusal> {
     let body = text(&before.member);
     let kept = Kept {
         version: before.version,
         seq: before.seq,
         received_at: before.received_at,
-        by: Some(by.id.0),
+        by: by.map(|by| by.0),
         reason: None,
         body: &body,
     };

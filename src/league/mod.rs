@@ -3,6 +3,7 @@
 pub mod access;
 pub mod accounts;
 pub mod attempts;
+pub mod backups;
 pub mod batches;
 pub mod boards;
 pub mod books;
@@ -33,6 +34,7 @@ pub mod marked;
 pub mod members;
 pub mod notices;
 pub mod open_invitations;
+pub mod passwords;
 pub mod practice;
 pub mod putting;
 pub mod queries;
@@ -52,6 +54,7 @@ pub mod weighing;
 use crate::domain::facts::Fault;
 use crate::domain::ids::AccountId;
 use crate::schema::FieldError;
+use crate::storage::lasting::LastingActs;
 use crate::storage::{Database, StorageError, Writer};
 use boards::Boards;
 use books::Books;
@@ -174,6 +177,8 @@ pub struct Leagues {
     pub weighing: Weighing,
     /// Tells that an event's board shows something else.
     pub boards: Boards,
+    /// Where acts are written down that outlast a restore.
+    pub lasting: LastingActs,
 }
 
 impl Leagues {
@@ -185,7 +190,8 @@ impl Leagues {
         let (books, cards, fields) = (Books::default(), Cards::default(), Fields::default());
         let season_figures = SeasonFigures::default();
         let (hand_ins, weighing, boards) = (HandIns::on(Handle::current()), Weighing::default(), Boards::default());
-        Self { database, writer, clock, books, cards, fields, season_figures, hand_ins, weighing, boards }
+        let lasting = LastingActs::default();
+        Self { database, writer, clock, books, cards, fields, season_figures, hand_ins, weighing, boards, lasting }
     }
 
     /// Returns the time.

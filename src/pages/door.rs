@@ -142,7 +142,7 @@ async fn register(app: Data<App>, from: From, form: Form) -> Answer {
             display_name: form.text("display_name").into(),
             then: own_address(form.text("then")).into(),
             invitation: form.text("invitation").into(),
-            faults: faults(&problem),
+            faults: faults(&problem, "invitation"),
             ..Register::default()
         };
         return page_with(problem.status(), &shown);
@@ -159,14 +159,16 @@ fn name_fault(name: &str) -> Option<Problem> {
     (!(1..=100).contains(&count)).then(|| Problem::faults(vec![Fault::new("/display_name", "validation", detail)]))
 }
 
-/// Puts each fault to its field.
-fn faults(problem: &Problem) -> Vec<(&'static str, String)> {
+/// Puts each fault to its field; one of no field to another.
+pub(super) fn faults(problem: &Problem, other: &'static str) -> Vec<(&'static str, String)> {
     let field = |pointer: &str| match pointer {
         "/email" => "email",
         "/password" => "password",
+        "/current_password" => "current_password",
+        "/new_password" => "new_password",
         "/display_name" => "display_name",
         _ if problem.status() == 409 => "email",
-        _ => "invitation",
+        _ => other,
     };
     if problem.errors().is_empty() {
         return vec![(field(""), problem.detail().to_owned())];

@@ -25,6 +25,7 @@ mod member;
 mod names;
 mod notices;
 mod organize;
+mod password;
 mod problem;
 mod putting;
 mod round;
@@ -180,6 +181,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(assets::routes)
             .configure(door::routes)
             .configure(afresh::routes)
+            .configure(password::routes)
             .configure(organize::routes)
             .configure(home::routes)
             .configure(season::routes)

@@ -62,6 +62,23 @@ pub async fn rehash(conn: &mut Conn, id: AccountId, hash: &str) -> Result<(), St
     Ok(())
 }
 
+/// Stores the hash of a new password: every session but one ends, and every code for a new password is spent.
+///
+/// # Errors
+/// A failed database.
+pub async fn set_password(
+    conn: &mut Conn,
+    id: AccountId,
+    hash: &str,
+    kept_session: Uuid,
+    now: Timestamp,
+) -> Result<(), StorageError> {
+    rehash(conn, id, hash).await?;
+    conn.run(sql!("session_end_others"), values![id, kept_session, now.as_millisecond()]).await?;
+    conn.run(sql!("password_reset_spend_all"), values![id, now]).await?;
+    Ok(())
+}
+
 /// Ends an account: its sessions and keys go with it, its members stay without an account.
 ///
 /// # Errors

@@ -1,6 +1,8 @@
 //! Connections, values, rows: what the rest of the store says to either database.
 
 use super::{postgres, sqlite};
+use futures_util::StreamExt;
+use futures_util::stream::BoxStream;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use sqlx::pool::PoolConnection;
@@ -35,6 +37,9 @@ pub enum StorageError {
     /// The database does not keep what it acknowledges.
     #[error("{0}")]
     NotDurable(String),
+    /// What must outlast a restore could not be written down outside the database.
+    #[error("the file of lasting acts cannot be written")]
+    LastingActs(#[source] std::io::Error),
     /// The writer stopped or is full, the database is not reached, or another change was in the way.
     #[error("the store takes no more work now")]
     Busy,
@@ -287,6 +292,13 @@ impl Conn {
     pub async fn row(&mut self, sql: &'static str, values: Vec<Value>) -> Result<Option<Row>, StorageError> {
         either!(self, row, |connection, arguments| {
             Ok(sqlx::query_with(sql, arguments(values)?).fetch_optional(connection).await?.map(row))
+        })
+    }
+
+    /// Reads rows one after the other, however many there are.
+    pub(super) fn each(&mut self, sql: &'static str) -> BoxStream<'_, Result<Row, StorageError>> {
+        either!(self, row, |connection, _arguments| {
+            sqlx::query(sql).fetch(connection).map(move |read| Ok(row(read?))).boxed()
         })
     }
 

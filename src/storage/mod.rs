@@ -1,6 +1,8 @@
 //! What can be stored, in domain words. Each statement stands in its own file under `sql/`.
 
 pub mod accounts;
+pub mod backup;
+pub mod backup_file;
 pub mod db;
 pub mod documents;
 pub mod evidence;
@@ -9,6 +11,7 @@ pub mod findings;
 pub mod idempotency;
 pub mod journal;
 mod lanes;
+pub mod lasting;
 pub mod leagues;
 pub mod members;
 pub mod news;

@@ -28,7 +28,8 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
     Some(match (method, path) {
         ("POST", "/accounts") => anyone(201),
         ("POST", "/sessions" | "/sessions/refresh") | ("GET", "/pace" | "/openapi.json") => anyone(200),
-        ("DELETE", "/sessions/current" | "/me") => signed_in(204),
+        ("POST", "/password-resets/{code}") => anyone(204),
+        ("DELETE", "/sessions/current" | "/me") | ("PUT", "/me/password") => signed_in(204),
         ("GET", "/me" | "/leagues" | "/me/notices") => signed_in(200),
         ("POST", "/leagues") => signed_in(201),
         ("POST", "/invitations/{code}/acceptance") => [401, 201, 409, 409, 409, 409],
@@ -223,6 +224,10 @@ impl World {
                 "display_name": "Somebody",
             }),
             ("POST", "/sessions") => json!({ "email": self.cast.ann.email, "password": super::harness::PASSWORD }),
+            ("PUT", "/me/password") => {
+                json!({ "current_password": super::harness::PASSWORD, "new_password": "a long walk to the last tee" })
+            }
+            ("POST", "/password-resets/{code}") => json!({ "password": "a long walk to the last tee" }),
             ("POST", "/leagues") => json!({ "name": "Another league", "time_zone": "Europe/Oslo" }),
             ("PATCH", "/leagues/{id}") => json!({ "name": "Renamed" }),
             ("POST", "/leagues/{id}/invitations") => json!({ "role": "player" }),
@@ -288,6 +293,15 @@ impl World {
             ("DELETE", "/me") => {
                 let fresh = api.person("Leaver").await;
                 api.delete(path).by(&fresh).send().await
+            }
+            ("PUT", "/me/password") => {
+                let fresh = api.person("Changer").await;
+                self.request(method, path, "").by(&fresh).send().await
+            }
+            ("POST", "/password-resets/{code}") => {
+                let fresh = api.person("Forgetful").await;
+                let made = api.server.app.leagues.operator_reset(&fresh.email).await.expect("it runs");
+                as_person(self.request(method, path, &made.expect("a code"))).send().await
             }
             ("POST", "/invitations/{code}/acceptance") => {
                 let invited = format!("/leagues/{}/invitations", self.night.league);

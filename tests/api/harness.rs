@@ -62,6 +62,8 @@ pub struct Settings {
     pub allowance: Allowance,
     /// Whether a proxy stands in front.
     pub behind_proxy: bool,
+    /// The file of acts that outlast a restore.
+    pub lasting_acts: Option<&'static str>,
 }
 
 impl Default for Settings {
@@ -69,7 +71,7 @@ impl Default for Settings {
         let plenty = 1e9;
         let allowance =
             Allowance { reads: plenty, reads_per_minute: plenty, writes: plenty, writes_per_minute: plenty };
-        Self { registration: Registration::Open, allowance, behind_proxy: false }
+        Self { registration: Registration::Open, allowance, behind_proxy: false, lasting_acts: None }
     }
 }
 
@@ -99,6 +101,8 @@ impl Server {
             behind_proxy: settings.behind_proxy,
             registration: Some(settings.registration),
             allowance: settings.allowance,
+            lasting_acts: settings.lasting_acts.map(Into::into),
+            backups: None,
             clock: Arc::new(move || {
                 Timestamp::from_millisecond(hands.load(Ordering::SeqCst)).expect("the clock shows a time")
             }),
@@ -113,6 +117,11 @@ impl Server {
         });
         let (address, app) = started.recv().expect("the server starts; its panic stands above");
         Arc::new(Self { address, app, clock, store, settings })
+    }
+
+    /// Returns the database.
+    pub fn store(&self) -> &TestStore {
+        &self.store
     }
 
     /// Moves the clock on.

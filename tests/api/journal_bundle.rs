@@ -73,7 +73,7 @@ pub async fn import(leagues: &Leagues, bundle: &str) -> String {
     let (league, organizers) = import.finish().await.expect("the import ends");
     let (organizer, _) = organizers.into_iter().next().expect("an organizer");
     leagues
-        .operator_code(Some((league, organizer, evenfield::domain::facts::Role::Organizer)))
+        .operator_code(Some((league, Some(organizer), evenfield::domain::facts::Role::Organizer)))
         .await
         .expect("a claiming code")
 }

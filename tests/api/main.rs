@@ -3,6 +3,7 @@
 mod accounts;
 mod acts_on_pages;
 mod authorization;
+mod backup;
 mod batches;
 mod bring_file;
 mod demo;
@@ -17,6 +18,7 @@ mod kept_pages;
 mod life;
 mod openapi;
 mod pages;
+mod passwords;
 mod player_page;
 mod practice;
 mod putting;

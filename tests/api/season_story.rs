@@ -865,7 +865,7 @@ async fn elsewhere_it_is_the_same_league(story: &Story) {
         import.add(&line).await.expect("a line that fits");
     }
     let (league, organizers) = import.finish().await.expect("a league");
-    let claim = Some((league, organizers[0].0, evenfield::domain::facts::Role::Organizer));
+    let claim = Some((league, Some(organizers[0].0), evenfield::domain::facts::Role::Organizer));
     let code = leagues.operator_code(claim).await.expect("a code");
     let olga = elsewhere.person("Olga").await;
     elsewhere.call("POST", &format!("/invitations/{code}/acceptance")).by(&olga).expect(201).await;

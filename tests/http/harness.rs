@@ -81,6 +81,8 @@ impl Server {
             behind_proxy: false,
             registration: Some(Registration::Open),
             allowance: Allowance { reads: plenty, reads_per_minute: plenty, writes: plenty, writes_per_minute: plenty },
+            lasting_acts: None,
+            backups: None,
             clock: Arc::new(move || Timestamp::from_millisecond(hand.load(Ordering::SeqCst)).unwrap()),
         };
         let (sender, built) = std::sync::mpsc::channel();

@@ -1,0 +1,55 @@
+//! `/me/password`, `/password-resets`.
+
+use super::extract::{Body, From, decoded};
+use super::problem::Problem;
+use super::routes::{Access, Media, RouteDoc, Routes, creates, replaces};
+use super::{Answer, App, done};
+use crate::bodies::account;
+use crate::league::Caller;
+use crate::league::accounts::AccountRefusal;
+use crate::league::passwords::NewPassword;
+use crate::schema::Schema;
+use actix_web::web::{Data, Path};
+use serde::Deserialize;
+
+#[derive(Deserialize)]
+struct Change {
+    current_password: String,
+    new_password: String,
+}
+
+#[derive(Deserialize)]
+struct Reset {
+    password: String,
+}
+
+/// Changes a password; the new one stands in its own field.
+pub async fn changed(app: &App, caller: Caller, change: NewPassword, from: From) -> Result<(), Problem> {
+    let outcome = app.leagues.change_password(&app.door, caller, change, from.0).await;
+    outcome.map_err(|refusal| match refusal {
+        AccountRefusal::Password(reason) => Problem::password("/new_password", &reason),
+        other => other.into(),
+    })
+}
+
+async fn change(app: Data<App>, caller: Caller, from: From, body: Body) -> Answer {
+    let Change { current_password, new_password } = decoded(&body.node(&account::password_change())?)?;
+    changed(&app, caller, NewPassword { current: current_password, new: new_password }, from).await?;
+    Ok(done())
+}
+
+async fn reset(app: Data<App>, code: Path<String>, body: Body) -> Answer {
+    let Reset { password } = decoded(&body.node(&account::password())?)?;
+    app.leagues.reset_password(&app.door, &code, password).await?;
+    Ok(done())
+}
+
+/// The routes of this file.
+pub fn routes(routes: &mut Routes) {
+    let quiet = |doc: RouteDoc| RouteDoc { status: 204, answers: Media::Nothing, keyed: false, matched: false, ..doc };
+    let (path, summary) = ("/me/password", "Changes my password; every other session ends.");
+    let doc = replaces(path, summary, Access::SignedIn, account::password_change(), Schema::Anything);
+    routes.add(quiet(doc), change);
+    let (path, summary) = ("/password-resets/{code}", "Sets a new password with a code that the operator made.");
+    routes.add(quiet(creates(path, summary, Access::Anyone, account::password(), Schema::Anything)), reset);
+}

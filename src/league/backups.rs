@@ -1,0 +1,312 @@
+//! Backups: one file with everything that the database holds, and the way back.
+
+use super::{Clock, Leagues, Refusal, accounts, members};
+use crate::accounts::password::NO_PASSWORD;
+use crate::change;
+use crate::domain::facts::Role;
+use crate::domain::ids::{LeagueId, MemberId};
+use crate::storage::accounts as stored_accounts;
+use crate::storage::backup::{self, CopyError};
+use crate::storage::backup_file::{self, BackupFileError, LeagueHead, Manifest};
+use crate::storage::lasting::{self, Deed, LastingAct, LastingActs, LastingError};
+use crate::storage::members as stored;
+use crate::storage::{Conn, Database, Scope, StorageError, Store, Writer, journal};
+use crate::{sql, values};
+use jiff::Timestamp;
+use std::fs::{self, DirBuilder, File};
+use std::io;
+use std::path::{Path, PathBuf};
+use uuid::Uuid;
+
+/// Why a backup was not made or not restored.
+#[derive(Debug, thiserror::Error)]
+pub enum BackupError {
+    /// It may not be done so; what to do instead.
+    #[error("{0}")]
+    Refused(String),
+    /// The backup's file.
+    #[error(transparent)]
+    File(#[from] BackupFileError),
+    /// The copy.
+    #[error(transparent)]
+    Copy(#[from] CopyError),
+    /// The file of lasting acts.
+    #[error(transparent)]
+    Lasting(#[from] LastingError),
+    /// What was restored does not follow from its raw records; nothing was put in place.
+    #[error("what the backup holds does not follow from its raw records: {}", .0.join("; "))]
+    Differences(Vec<String>),
+    /// A file or folder.
+    #[error("{0} cannot be written")]
+    Io(PathBuf, #[source] io::Error),
+    /// Anything else.
+    #[error(transparent)]
+    Refusal(#[from] Refusal),
+}
+
+impl From<StorageError> for BackupError {
+    fn from(error: StorageError) -> Self {
+        Refusal::from(error).into()
+    }
+}
+
+/// What a restore did.
+#[derive(Debug)]
+pub struct Restored {
+    /// What the backup holds.
+    pub manifest: Manifest,
+    /// What was done again because it came later than the backup.
+    pub done_again: Vec<LastingAct>,
+    /// Codes for leagues that nobody can organize.
+    pub codes: Vec<OrganizerCode>,
+    /// Where the file is that stood in its place.
+    pub aside: Option<PathBuf>,
+}
+
+/// A code for organizing a league.
+#[derive(Debug)]
+pub struct OrganizerCode {
+    /// The league.
+    pub league: LeagueId,
+    /// Its name.
+    pub name: String,
+    /// The record that it claims; none: it joins.
+    pub member: Option<MemberId>,
+    /// The code.
+    pub code: String,
+}
+
+/// What a restore is told.
+pub struct RestoreTerms {
+    /// The backup.
+    pub file: PathBuf,
+    /// Where it goes.
+    pub store: Store,
+    /// What must hold however old the backup is.
+    pub lasting: LastingActs,
+    /// Whether it may take the place of a later state of the same database.
+    pub replace: bool,
+    /// The time.
+    pub clock: Clock,
+}
+
+/// A folder for what is in the making, which nobody else can look into; it goes when this is dropped.
+struct Making(PathBuf);
+
+impl Making {
+    fn beside(path: &Path) -> Result<Self, BackupError> {
+        let folder = PathBuf::from(format!("{}.making-{}", path.display(), Uuid::new_v4().simple()));
+        let mut builder = DirBuilder::new();
+        builder.recursive(true);
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::DirBuilderExt;
+            builder.mode(0o700);
+        }
+        builder.create(&folder).map_err(|error| BackupError::Io(folder.clone(), error))?;
+        Ok(Self(folder))
+    }
+
+    fn file(&self, name: &str) -> PathBuf {
+        self.0.join(name)
+    }
+}
+
+impl Drop for Making {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.0);
+    }
+}
+
+/// Puts a finished file in its place: it is there with its name on disk when this returns.
+fn put(from: &Path, to: &Path) -> Result<(), BackupError> {
+    let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let done = fs::rename(from, to).and_then(|()| File::open(folder)?.sync_all());
+    done.map_err(|error| BackupError::Io(to.to_owned(), error))
+}
+
+async fn apart<T: Send + 'static>(
+    work: impl FnOnce() -> Result<T, BackupFileError> + Send + 'static,
+) -> Result<T, BackupError> {
+    let done = tokio::task::spawn_blocking(work).await;
+    Ok(done.unwrap_or_else(|error| Err(io::Error::other(error).into()))?)
+}
+
+impl Leagues {
+    /// Writes a backup while others read and write, and succeeds only once the finished file was read again, unpacked and
+    /// found to hold what its manifest says.
+    ///
+    /// # Errors
+    /// A file that is there already or cannot be written; a failed database; a copy that is not sound.
+    pub async fn backup(&self, file: &Path) -> Result<Manifest, BackupError> {
+        if file.exists() {
+            let text = format!("{} is there already: a backup overwrites nothing", file.display());
+            return Err(BackupError::Refused(text));
+        }
+        let making = Making::beside(file)?;
+        let [rows, packed, unpacked] = ["rows", "packed", "unpacked"].map(|name| making.file(name));
+        backup::copy_out(&self.database, &rows).await?;
+        let manifest = backup::manifest(&rows, self.now()).await?;
+        let (to, written) = (packed.clone(), manifest.clone());
+        apart(move || backup_file::write(&to, &written, &rows)).await?;
+        let (from, to) = (packed.clone(), unpacked.clone());
+        let read = apart(move || backup_file::unpack(&from, &to)).await?;
+        backup::check(&unpacked, &read).await?;
+        put(&packed, file)?;
+        Ok(manifest)
+    }
+
+    /// Does to a restored copy what makes it fit to be served: nobody is signed in, no code is open, no tag of a page
+    /// comes twice, and what was done later and must hold is done again.
+    async fn settle(&self, acts: &[LastingAct]) -> Result<Vec<OrganizerCode>, Refusal> {
+        let now = self.now();
+        change!(self, Scope::Nothing, |conn| {
+            conn.run(sql!("restored_session_delete"), values![]).await?;
+            conn.run(sql!("restored_invitation_revoke"), values![now]).await?;
+            conn.run(sql!("restored_season_show_anew"), values![now.as_millisecond()]).await?;
+            conn.run(sql!("restored_event_show_anew"), values![now.as_millisecond()]).await?;
+            Ok::<_, Refusal>(())
+        })?;
+        for act in acts {
+            let (this, act) = (self.clone(), *act);
+            change!(self, Scope::Nothing, |conn| this.do_again(conn, act, now).await)?;
+        }
+        let mut codes = Vec::new();
+        let rows = self.database.reader().await?.rows(sql!("restored_organizer_list"), values![]).await?;
+        for row in rows {
+            let (league, member) = (row.id("league_id")?, row.optional_id("member_id")?);
+            let code = self.operator_code(Some((league, member, Role::Organizer))).await?;
+            codes.push(OrganizerCode { league, name: row.get("name")?, member, code });
+        }
+        Ok(codes)
+    }
+
+    async fn do_again(&self, conn: &mut Conn, act: LastingAct, now: Timestamp) -> Result<(), Refusal> {
+        match act.deed {
+            Deed::EraseMember { member_id } => {
+                let before = stored::get(conn, member_id).await?.filter(|member| !member.is_erased);
+                if let Some(before) = before {
+                    self.erase(conn, &before, member_id, None, now).await?;
+                }
+            }
+            Deed::Demote { member_id, role } => {
+                let before = stored::get(conn, member_id).await?;
+                if let Some(before) = before.filter(|member| !member.is_erased && member.member.role > role) {
+                    members::demote(conn, &before, role, now).await?;
+                }
+            }
+            Deed::EndAccount { account_id } => accounts::end(conn, account_id).await?,
+            Deed::ChangePassword { account_id } => stored_accounts::rehash(conn, account_id, NO_PASSWORD).await?,
+        }
+        Ok(lasting::know(conn, act.id).await?)
+    }
+}
+
+/// Restores a backup: unpacks it beside its place, checks it, does again what came later and must hold, derives everything
+/// afresh and compares, and only then puts it in place.
+///
+/// # Errors
+/// A damaged backup; a place that holds something else; a lost file of lasting acts; differences.
+pub async fn restore(terms: RestoreTerms) -> Result<Restored, BackupError> {
+    let RestoreTerms { file, store, lasting, replace, clock } = terms;
+    if let Some(path) = lasting.0.as_deref().filter(|path| !path.is_file()) {
+        return Err(BackupError::Refused(format!(
+            "{} is not there: name the file of lasting acts with --lasting-acts, or, if it is lost, say \
+             --without-lasting-acts and erase and demote by hand whom the backup brings back",
+            path.display()
+        )));
+    }
+    let place = if let Store::File(path) = &store { path.clone() } else { file.clone() };
+    let making = Making::beside(&place)?;
+    let staged = making.file("staged");
+    let (from, to) = (file.clone(), staged.clone());
+    let manifest = apart(move || backup_file::unpack(&from, &to)).await?;
+    backup::check(&staged, &manifest).await?;
+    let standing = Standing::of(&store).await?;
+    standing.gives_way(&manifest.heads, replace).await?;
+
+    let database = Database::open(&Store::File(staged.clone())).await?;
+    let writer = Writer::start(&database).await?;
+    let leagues = Leagues::new(database, writer, clock);
+    let done_again = lasting.unknown_to(&mut leagues.database.reader().await?).await??;
+    let codes = leagues.settle(&done_again).await?;
+    let differences = leagues.verify().await?.differences;
+    if !differences.is_empty() {
+        return Err(BackupError::Differences(differences));
+    }
+    let now = leagues.now();
+    leagues.database.close().await;
+    drop(leagues);
+    backup::whole(&staged).await?;
+    let aside = standing.replaced_by(&staged, &store, now).await?;
+    Ok(Restored { manifest, done_again, codes, aside })
+}
+
+/// What stands where a backup goes.
+struct Standing(Option<Database>);
+
+impl Standing {
+    async fn of(store: &Store) -> Result<Self, BackupError> {
+        if let Store::File(path) = store
+            && !path.exists()
+        {
+            return Ok(Self(None));
+        }
+        Ok(Self(Some(Database::open(store).await?)))
+    }
+
+    /// Passes where there is nothing to lose, or, if that is asked for, a later state of what the backup holds: each of its
+    /// leagues is there, and its journal goes on from where the backup's ends.
+    async fn gives_way(&self, heads: &[LeagueHead], replace: bool) -> Result<(), BackupError> {
+        let Some(database) = &self.0 else { return Ok(()) };
+        let mut conn = database.reader().await?;
+        let row = conn.row(sql!("account_count"), values![]).await?;
+        let accounts: i64 = row.map_or(Ok(0), |row| row.get("accounts"))?;
+        if accounts == 0 && crate::storage::leagues::all(&mut conn).await?.is_empty() {
+            return Ok(());
+        }
+        let refused = |text: &str| Err(BackupError::Refused(text.into()));
+        if !replace {
+            return refused(
+                "the database holds leagues or accounts: restore to another one, or, to take this one back to an older \
+                 state of its own, say --replace",
+            );
+        }
+        let mut is_older = !heads.is_empty();
+        for head in heads {
+            let row = conn.row(sql!("journal_hash"), values![head.league_id, head.n]).await?;
+            let hash = row.map(|row| row.get::<Vec<u8>>("hash")).transpose()?;
+            is_older &= hash.is_some_and(|hash| journal::hex(&hash) == head.hash);
+        }
+        if is_older { Ok(()) } else { refused("the backup is no older state of this database: restore to another one") }
+    }
+
+    /// Puts a finished copy in place. A file of SQLite that stood there is kept; on PostgreSQL all rows are exchanged in one
+    /// change.
+    async fn replaced_by(self, staged: &Path, store: &Store, now: Timestamp) -> Result<Option<PathBuf>, BackupError> {
+        let path = match (store, &self.0) {
+            (Store::Server(_), Some(database)) => {
+                backup::copy_in(staged, database).await?;
+                database.close().await;
+                return Ok(None);
+            }
+            (Store::File(path), _) => path,
+            (Store::Server(_), None) => return Ok(None),
+        };
+        let mut aside = None;
+        if let Some(database) = self.0 {
+            database.close().await;
+            backup::whole(path).await.map_err(|error| match error {
+                CopyError::Storage(StorageError::Busy) => {
+                    BackupError::Refused(format!("others have {} open: stop the server first", path.display()))
+                }
+                error => error.into(),
+            })?;
+            let kept = PathBuf::from(format!("{}.before-restore-{}", path.display(), now.strftime("%Y%m%dT%H%M%SZ")));
+            put(path, &kept)?;
+            aside = Some(kept);
+        }
+        put(staged, path)?;
+        Ok(aside)
+    }
+}

@@ -1,0 +1,81 @@
+//! Backups in turns: a file each time with its time in its name, and as many kept as was asked for.
+
+use super::private_folder;
+use crate::league::Leagues;
+use crate::league::backups::BackupError;
+use crate::storage::backup_file::is_backup;
+use jiff::civil::DateTime;
+use jiff::tz::TimeZone;
+use jiff::{SignedDuration, Timestamp};
+use std::fs;
+use std::num::NonZeroUsize;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// What such a file is called.
+const NAME: &str = "evenfield-%Y%m%dT%H%M%SZ.backup";
+
+/// Where and how often backups are made.
+#[derive(Clone, Debug)]
+pub struct Backups {
+    /// Their folder.
+    pub folder: PathBuf,
+    /// The time from one to the next.
+    pub every: SignedDuration,
+    /// How many are kept.
+    pub keep: NonZeroUsize,
+}
+
+impl Backups {
+    /// Makes backups for as long as the server runs. One that fails is made at the next turn.
+    pub(super) async fn keep_up(self, leagues: Leagues) {
+        let turn = Duration::try_from(self.every).unwrap_or(Duration::from_secs(3600));
+        let last = made(&self.folder).first().map(|(at, _)| *at);
+        let due = last.map_or(SignedDuration::ZERO, |at| (at + self.every).duration_since(leagues.now()));
+        tokio::time::sleep(Duration::try_from(due).unwrap_or_default().min(turn)).await;
+        loop {
+            match self.turn(&leagues).await {
+                Ok(path) => tracing::info!(path = path.display().to_string(), "a backup was made"),
+                Err(error) => {
+                    let (path, error) = (self.folder.display().to_string(), format!("{:#}", anyhow::Error::new(error)));
+                    tracing::error!(path, error, "a backup failed; the next turn tries again");
+                }
+            }
+            tokio::time::sleep(turn).await;
+        }
+    }
+
+    /// Makes one backup, and deletes those of the server's own that are more than are kept.
+    ///
+    /// # Errors
+    /// A folder that cannot be written; a backup that fails. Nothing is deleted then.
+    pub async fn turn(&self, leagues: &Leagues) -> Result<PathBuf, BackupError> {
+        let failed = |path: &Path| {
+            let path = path.to_owned();
+            move |error| BackupError::Io(path, error)
+        };
+        private_folder(&self.folder).map_err(failed(&self.folder))?;
+        let path = self.folder.join(leagues.now().strftime(NAME).to_string());
+        leagues.backup(&path).await?;
+        for (_, old) in made(&self.folder).into_iter().skip(self.keep.get()) {
+            fs::remove_file(&old).map_err(failed(&old))?;
+        }
+        Ok(path)
+    }
+}
+
+/// Lists the backups that a server made here, the newest first: files of such a name that begin as a backup does.
+fn made(folder: &Path) -> Vec<(Timestamp, PathBuf)> {
+    let files = fs::read_dir(folder).into_iter().flatten().flatten();
+    let mut made: Vec<(Timestamp, PathBuf)> = files
+        .filter_map(|file| {
+            let at = DateTime::strptime(NAME, file.file_name().to_str()?).ok()?;
+            let at = TimeZone::UTC.to_timestamp(at).ok()?;
+            let path = file.path();
+            is_backup(&path).then_some((at, path))
+        })
+        .collect();
+    made.sort();
+    made.reverse();
+    made
+}

@@ -1,0 +1,1 @@
+SELECT hash FROM journal WHERE league_id = $1 AND n = $2

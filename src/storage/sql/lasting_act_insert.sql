@@ -1,0 +1,1 @@
+INSERT INTO lasting_acts (id) VALUES ($1)

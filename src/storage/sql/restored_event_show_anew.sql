@@ -1,0 +1,1 @@
+UPDATE events SET shown = $1 WHERE shown < $1

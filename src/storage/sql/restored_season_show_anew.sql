@@ -1,0 +1,1 @@
+UPDATE seasons SET shown = $1 WHERE shown < $1
