@@ -3,7 +3,7 @@
 use super::book::{Book, NightKey};
 use super::entry::{CardDigest, Entry, HoleScore};
 use super::putting::PuttsOfRounds;
-use crate::domain::audit::ledger::{About, OpenedFact, Restarts, Taken, crossed};
+use crate::domain::audit::ledger::{About, Budget, OpenedFact, Restarts, Taken, crossed};
 use crate::domain::audit::{Kind, Met, Picture, RoundReadings, Size, Subject};
 use crate::domain::facts::CardHole;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
@@ -278,7 +278,9 @@ pub fn findings(
     }
     restarts.values_mut().for_each(|rulings| rulings.sort_unstable());
     let since = restarts.clone();
-    let (_, openings) = crossed(restarts, &takens, policy.audit.field_size, policy.audit.false_alarm_pct);
+    let audit = &policy.audit;
+    let budget = Budget { field_size: audit.field_size, false_alarm_pct: audit.false_alarm_pct };
+    let (_, openings) = crossed(restarts, &takens, budget);
 
     let mut all: Vec<OpenedFact> = opened.cloned().collect();
     for opening in openings {
@@ -296,8 +298,7 @@ pub fn findings(
         };
         let have_spoken = players.iter().map(|member| facts.spoken.contains(&(opened.id, *member)));
         let state = state(facts.ruled.contains(&opened.id), have_spoken);
-        FindingReport::of(opened, state, ids, &behind, &all, &since, policy.audit.false_alarm_pct)
-            .beside(field, &behind)
+        FindingReport::of(opened, state, ids, &behind, &all, &since, audit.false_alarm_pct).beside(field, &behind)
     };
     all.iter().map(show).collect()
 }
