@@ -1,7 +1,7 @@
 //! How often the fair-play evidence is wrong, and how soon it is right: a program that prints figures from simulated
 //! leagues, whose golfers have habits that the models lack.
 //!
-//! `cargo bench --bench audit -- [honest|softened|chosen|cost|all] [--players N] [--nights N] [--seed N] [--world TEXT] [--kind TEXT]`
+//! `cargo bench --bench audit -- [honest|softened|chosen|cost|all] [--players N] [--nights N] [--seed N] [--world TEXT] [--kind TEXT] [--bay N]`
 
 #[path = "../tests/simulated/audit.rs"]
 mod audit;
@@ -10,7 +10,7 @@ mod audit;
 mod simulated;
 
 use audit::{Equipment, Golfer, Night, Recording, Softening};
-use evenfield::domain::audit::ledger::{Taken, crossed};
+use evenfield::domain::audit::ledger::{Budget, Taken, crossed};
 use evenfield::domain::audit::{Digest, KINDS, RoundReadings, State, Subject, evidence, prepare, threshold_log10};
 use evenfield::domain::ids::{MemberId, SetupId};
 use evenfield::domain::units::OutOfRange;
@@ -27,12 +27,14 @@ struct Run {
     seed: u64,
     world: String,
     kind: String,
+    /// How many honest players share each set-up; 0: a fifth of them share bays of four.
+    bay: usize,
 }
 
 fn main() -> Result<(), OutOfRange> {
     let mut words = std::env::args().skip(1).filter(|word| word != "--bench").peekable();
     let what = words.next_if(|word| !word.starts_with("--")).unwrap_or_else(|| "all".to_owned());
-    let mut run = Run { players: 200, nights: 30, seed: 1, world: String::new(), kind: String::new() };
+    let mut run = Run { players: 200, nights: 30, seed: 1, world: String::new(), kind: String::new(), bay: 0 };
     while let (Some(name), Some(value)) = (words.next(), words.next()) {
         match name.as_str() {
             "--players" => run.players = value.parse().unwrap_or(run.players),
@@ -40,6 +42,7 @@ fn main() -> Result<(), OutOfRange> {
             "--seed" => run.seed = value.parse().unwrap_or(run.seed),
             "--world" => run.world = value,
             "--kind" => run.kind = value,
+            "--bay" => run.bay = value.parse().unwrap_or(run.bay),
             _ => eprintln!("{name} is not known"),
         }
     }
@@ -201,8 +204,12 @@ fn honest(world: &World, run: &Run) -> Result<(), OutOfRange> {
     let (mut played, mut group) = (0, 0u64);
     while played < run.players {
         let mut random = Random(run.seed.wrapping_mul(1_000_003).wrapping_add(group * 7_919));
-        // of 20 players, 16 have a set-up of their own and 4 share one
-        let size = if group % 17 == 16 { 4 } else { 1 };
+        let size = match run.bay {
+            // of 20 players, 16 have a set-up of their own and 4 share one
+            0 if group % 17 == 16 => 4,
+            0 => 1,
+            bay => bay,
+        };
         group += 1;
         played += size;
         let equipment = equipment(world, &mut random);
@@ -457,7 +464,7 @@ fn cost(run: &Run) -> Result<(), OutOfRange> {
 
 /// Derives a season of 200 players, each with a set-up of its own and 30 rounds, from its readings.
 fn season() -> Result<(), OutOfRange> {
-    let run = Run { players: FIELD as usize, nights: 30, seed: 1, world: String::new(), kind: String::new() };
+    let run = Run { players: FIELD as usize, nights: 30, seed: 1, world: String::new(), kind: String::new(), bay: 0 };
     let mut random = Random(run.seed);
     let mut rounds = Vec::new();
     for player in 0..u128::from(FIELD) {
@@ -474,7 +481,7 @@ fn season() -> Result<(), OutOfRange> {
         }
     }
     let started = Instant::now();
-    let (_, openings) = crossed(BTreeMap::new(), &rounds, FIELD, 5.0);
+    let (_, openings) = crossed(BTreeMap::new(), &rounds, Budget { field_size: FIELD, false_alarm_pct: 5.0 });
     println!(
         "a season's evidence of {} rounds derived: {:.1} s; {} openings",
         rounds.len(),

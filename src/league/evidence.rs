@@ -17,6 +17,21 @@ use jiff::Timestamp;
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
+/// Returns what a season's findings are held against; `None` for a season that is gone.
+///
+/// # Errors
+/// A failed database.
+pub(super) async fn budget(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    season: SeasonId,
+) -> Result<Option<Budget>, StorageError> {
+    let Some(policy) = book.book.seasons.get(&season) else { return Ok(None) };
+    let played = evidence::field_size(conn, book.league, season).await?;
+    let (least, false_alarm_pct) = (policy.audit.field_size, policy.audit.false_alarm_pct);
+    Ok(Some(Budget { field_size: least.max(played), false_alarm_pct }))
+}
+
 /// Boils a round down to what evidence reads of it; `None` for an event that is gone.
 pub fn readings(book: &LeagueBook, row: &RoundRow, round: &Round, seq: i64) -> Option<Taken> {
     let night = book.book.nights.get(&row.event)?;
@@ -98,13 +113,11 @@ pub async fn again(
 /// # Errors
 /// A failed database or an unreadable row.
 pub async fn afresh(conn: &mut Conn, book: &LeagueBook, season: SeasonId, now: Timestamp) -> Result<(), Refusal> {
-    let Some(policy) = book.book.seasons.get(&season) else { return Ok(()) };
+    let Some(budget) = budget(conn, book, season).await? else { return Ok(()) };
     let before = evidence::of_season(conn, book.league, season).await?;
     let (rows, rounds): (Vec<RoundRow>, Vec<Taken>) =
         taken(conn, book, season, Whose::Everybody).await?.into_iter().unzip();
-    let played = evidence::field_size(conn, book.league, season).await?;
-    let least = policy.audit.field_size.max(played);
-    let (after, openings) = crossed(before.restarts.clone(), &rounds, least, policy.audit.false_alarm_pct);
+    let (after, openings) = crossed(before.restarts.clone(), &rounds, budget);
     evidence::store(conn, book.league, season, &before, &after).await?;
     for opening in openings {
         open(conn, book, season, &opening.crossing, rows[opening.round].event, now).await?;
@@ -136,17 +149,11 @@ async fn look(
     event: EventId,
     now: Timestamp,
 ) -> Result<(), Refusal> {
-    let Some(policy) = book.book.seasons.get(&season) else { return Ok(()) };
-    let setups = ledger.setups_of(member);
-    let about: Vec<About> =
-        std::iter::once(About::Player(member)).chain(setups.iter().copied().map(About::Setup)).collect();
-    let played = evidence::field_size(conn, book.league, season).await?;
-    let budget =
-        Budget { field_size: policy.audit.field_size.max(played), false_alarm_pct: policy.audit.false_alarm_pct };
-    for crossing in ledger.crossings(&about, budget) {
+    let Some(budget) = budget(conn, book, season).await? else { return Ok(()) };
+    for crossing in ledger.crossings_around(member, budget) {
         open(conn, book, season, &crossing, event, now).await?;
     }
-    concern_users(conn, book, season, &ledger.restarts, &setups, now).await
+    concern_users(conn, book, season, &ledger.restarts, &ledger.setups_of(member), now).await
 }
 
 /// Tells whoever putts on set-ups of findings about them: each concerns its users while it stands.

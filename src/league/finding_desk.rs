@@ -163,7 +163,7 @@ impl Leagues {
         let book = self.books.of(&mut conn, seated.finding.league).await?;
         let behind = behind(&mut conn, &book, &seated.finding).await?;
         let desk = desk(&mut conn, &book, &seated, &behind).await?;
-        Ok((view(&mut conn, &book, &seated, &behind).await?, desk))
+        Ok((view(&self.fields, &mut conn, &book, &seated, &behind).await?, desk))
     }
 
     /// Reads whose finding it is, and how much of it the pages show to the caller.

@@ -6,6 +6,7 @@ use super::evidence;
 use super::finding_views::{ConcernedView, FindingView, RulingView, WordView};
 use super::keys::{RequestKey, created};
 use super::notices::{self, About as NoticeAbout, Tells};
+use super::putting::Fields;
 use super::reading::{carried_indexes, table};
 use super::records::Records;
 use super::{Caller, Leagues, Refusal};
@@ -186,6 +187,7 @@ async fn without(
 
 /// Shows a finding to whoever is seated.
 pub(super) async fn view(
+    fields: &Fields,
     conn: &mut Conn,
     book: &LeagueBook,
     seated: &Seated,
@@ -215,6 +217,9 @@ pub(super) async fn view(
         others.extend(about.into_iter().map(|other| other.opened));
     }
     let mut report = FindingReport::of(opened, state, ids, &behind, &others, restarts, audit.false_alarm_pct);
+    if report.needs_field() {
+        report = report.beside(&fields.of(conn, book, opened.season).await?.holed, &behind);
+    }
     if seat.sees_all() {
         report.effect.positions = Some(without(conn, book, opened.season, rows).await?);
     }
@@ -302,7 +307,7 @@ impl Leagues {
         for finding in findings::list(&mut conn, league, only, after, limit).await? {
             let seated = seated_at(&mut conn, caller, finding, Some(member.clone())).await?;
             let behind = behind(&mut conn, &book, &seated.finding).await?;
-            views.push(view(&mut conn, &book, &seated, &behind).await?);
+            views.push(view(&self.fields, &mut conn, &book, &seated, &behind).await?);
         }
         Ok(views)
     }
@@ -318,7 +323,7 @@ impl Leagues {
         let seated = seated(&mut conn, caller, id).await?;
         let book = self.books.of(&mut conn, seated.finding.league).await?;
         let behind = behind(&mut conn, &book, &seated.finding).await?;
-        view(&mut conn, &book, &seated, &behind).await
+        view(&self.fields, &mut conn, &book, &seated, &behind).await
     }
 
     /// Weighs what waits before a finding is read, and notes that somebody concerned looks at it.

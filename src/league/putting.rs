@@ -7,6 +7,7 @@ use crate::bundle::latest_season;
 use crate::domain::ids::{MemberId, SeasonId};
 use crate::domain::putting::baseline::{Baseline, Yardstick};
 use crate::domain::putting::field::Field;
+use crate::domain::putting::holed::HoledByFoot;
 use crate::domain::putting::picture::PuttingPicture;
 use crate::domain::putting::report::{PuttedRound, PuttingReport};
 use crate::domain::season::overview::FieldTable;
@@ -25,15 +26,28 @@ const MOST_FIELDS: usize = 64;
 #[derive(Clone, Default)]
 pub struct Fields(Arc<Mutex<Remembered>>);
 
-/// Each season's field with the mark under which it was fitted.
-type Remembered = HashMap<SeasonId, (i64, Arc<Field>)>;
+/// Each season's field with the mark under which it was read.
+type Remembered = HashMap<SeasonId, (i64, Arc<SeasonField>)>;
+
+/// What a season's attested rounds say of its players together.
+pub(super) struct SeasonField {
+    /// The baseline fitted to them.
+    fitted: Field,
+    /// What each member holed.
+    pub(super) holed: HoledByFoot,
+}
 
 impl Fields {
     /// Returns a season's field as it is now.
     ///
     /// # Errors
     /// A failed database or an unreadable row.
-    async fn of(&self, conn: &mut Conn, book: &LeagueBook, season: SeasonId) -> Result<Arc<Field>, Refusal> {
+    pub(super) async fn of(
+        &self,
+        conn: &mut Conn,
+        book: &LeagueBook,
+        season: SeasonId,
+    ) -> Result<Arc<SeasonField>, Refusal> {
         let mark = documents::season_shown(conn, book.league, season).await?;
         let known = |fields: &Self| {
             let remembered = fields.0.lock().unwrap_or_else(PoisonError::into_inner);
@@ -46,7 +60,9 @@ impl Fields {
         rounds.sort_by_key(|round| {
             (round.member, book.book.nights.get(&round.event).map(|night| night.key()), round.round)
         });
-        let field = Arc::new(Field::of(rounds.into_iter().map(|round| round.holes)));
+        let holed = HoledByFoot::of(rounds.iter().map(|round| (round.member, &round.holes)));
+        let fitted = Field::of(rounds.into_iter().map(|round| round.holes));
+        let field = Arc::new(SeasonField { fitted, holed });
         let mut remembered = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         if remembered.len() >= MOST_FIELDS {
             remembered.clear();
@@ -67,9 +83,9 @@ pub struct PuttingCompared {
     pub field: PuttingReport,
 }
 
-fn baseline(yardstick: Yardstick, field: Option<&Field>) -> &Baseline {
+fn baseline(yardstick: Yardstick, field: Option<&SeasonField>) -> &Baseline {
     match (yardstick, field) {
-        (Yardstick::Field, Some(field)) => &field.baseline,
+        (Yardstick::Field, Some(field)) => &field.fitted.baseline,
         _ => Baseline::tour(),
     }
 }
@@ -153,7 +169,7 @@ impl Leagues {
         id: MemberId,
         season: Option<SeasonId>,
         yardsticks: &[Yardstick],
-    ) -> Result<(Vec<PuttedRound>, Option<Arc<Field>>), Refusal> {
+    ) -> Result<(Vec<PuttedRound>, Option<Arc<SeasonField>>), Refusal> {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let conn = &mut conn;
@@ -182,6 +198,6 @@ impl Leagues {
         conn.begin_read().await?;
         let league = season_league(&mut conn, caller, season).await?;
         let book = self.books.of(&mut conn, league).await?;
-        Ok(FieldTable::of(season, &*self.fields.of(&mut conn, &book, season).await?))
+        Ok(FieldTable::of(season, &self.fields.of(&mut conn, &book, season).await?.fitted))
     }
 }

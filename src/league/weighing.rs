@@ -8,7 +8,7 @@ use super::books::LeagueBook;
 use super::evidence;
 use super::{Leagues, Refusal};
 use crate::change;
-use crate::domain::audit::ledger::{About, Budget, Crossing, Ledger, Taken};
+use crate::domain::audit::ledger::{Budget, Crossing, Ledger, Taken};
 use crate::domain::ids::{EventId, LeagueId, RoundId, SeasonId, SetupId};
 use crate::storage::weighing::{self, Weighed};
 use crate::storage::{Conn, StorageError, evidence as stored, rounds};
@@ -164,31 +164,25 @@ impl Batch {
 impl Part {
     /// Reads what holds for a whole season; `None` for one that is gone.
     async fn read(conn: &mut Conn, book: &LeagueBook, season: SeasonId) -> Result<Option<Self>, StorageError> {
-        let Some(policy) = book.book.seasons.get(&season) else { return Ok(None) };
-        let played = stored::field_size(conn, book.league, season).await?;
-        let field_size = policy.audit.field_size.max(played);
-        let budget = Budget { field_size, false_alarm_pct: policy.audit.false_alarm_pct };
+        let Some(budget) = evidence::budget(conn, book, season).await? else { return Ok(None) };
         let before = Ledger::new(stored::restarts(conn, book.league, season).await?);
         Ok(Some(Self { budget, before, rounds: Vec::new() }))
     }
 
     fn weigh(&self) -> Outcome {
         let mut after = self.before.clone();
-        let (mut openings, mut all_setups) = (Vec::new(), BTreeSet::new());
+        let (mut openings, mut setups) = (Vec::new(), BTreeSet::new());
         let mut opened = BTreeSet::new();
         for (event, round) in &self.rounds {
             after.take(round);
-            let setups = after.setups_of(round.member);
-            let about: Vec<About> =
-                std::iter::once(About::Player(round.member)).chain(setups.iter().copied().map(About::Setup)).collect();
-            for crossing in after.crossings(&about, self.budget) {
+            for crossing in after.crossings_around(round.member, self.budget) {
                 if opened.insert((crossing.kind.name, crossing.about)) {
                     openings.push((*event, crossing));
                 }
             }
-            all_setups.extend(setups);
+            setups.extend(after.setups_of(round.member));
         }
-        Outcome { after, openings, setups: all_setups }
+        Outcome { after, openings, setups }
     }
 }
 

@@ -23,6 +23,7 @@ pub fn gained(report: &PuttingReport) -> String {
         label: format!("{} ({})", band(&found.from_ft, &found.to_ft), found.putts),
         value: found.strokes_gained,
         interval: found.low.zip(found.high),
+        beside: None,
     });
     let about = Words {
         id: "gained",
@@ -121,8 +122,12 @@ pub struct ShownCauses {
 /// Shows what misses lost by cause; `None` where too few were seen.
 pub fn causes(report: &PuttingReport, picture: &PuttingPicture) -> Option<ShownCauses> {
     let lines = cause_lines(report.player.causes.as_ref()?, picture.causes.as_ref()?);
-    let rows =
-        lines.iter().map(|line| Dot { label: line.name.into(), value: line.strokes, interval: Some(line.interval) });
+    let rows = lines.iter().map(|line| Dot {
+        label: line.name.into(),
+        value: line.strokes,
+        interval: Some(line.interval),
+        beside: None,
+    });
     let about = Words {
         id: "causes",
         title: "Strokes lost a round on misses, by cause, with 95 % intervals",

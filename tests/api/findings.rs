@@ -421,13 +421,76 @@ async fn declared_putts_are_left_out_where_the_season_says_so() {
     assert_eq!(figures().await, all);
 }
 
+/// Opens findings about Ann and her set-up, that of narrow short lines among them: its picture goes by distance.
+async fn narrow_lines(api: &Api, cast: &Cast, night: &Night) {
+    api.findings(cast, night, &cast.ann, &night.ann).await;
+    for turn in 6..10 {
+        let event = api.event(cast, night, json!({})).await;
+        api.hand_in(&event, &cast.ann, &softened(&night.ann, &night.setup, turn)).await;
+    }
+}
+
+/// Lets so many others hole every third putt of 4, 6, 8 ft and so on, and has their cards attested.
+async fn others_putt(api: &Api, cast: &Cast, night: &Night, others: usize) {
+    for n in 0..others {
+        let path = format!("/leagues/{}/members", night.league);
+        let member = json!({ "display_name": format!("Other {n}") });
+        let member = api.post(path, &member).by(&cast.olga).key(&id()).expect(201).await.id();
+        let mut card = round(&member);
+        for n in 0..18 {
+            let distance = 4.0 + 2.0 * n as f64;
+            let putts = match n % 3 {
+                0 => json!([{ "distance_ft": distance, "result": "holed" }]),
+                _ => {
+                    json!([{ "distance_ft": distance, "result": "missed" }, { "distance_ft": 1.5, "result": "holed" }])
+                }
+            };
+            card["holes"][n]["putts"] = putts;
+            card["holes"][n].as_object_mut().expect("a hole").remove("putt_count");
+        }
+        let handed_in = api.hand_in(&night.event, &cast.olga, &card).await.id();
+        api.call("POST", &format!("/rounds/{handed_in}/attestation")).by(&cast.ben).expect(200).await;
+    }
+}
+
+/// The shares that the field holed, a band each, in each finding that shows putts made by distance.
+async fn field_shown(api: &Api, night: &Night, by: &Person) -> Vec<Vec<Value>> {
+    let path = format!("/leagues/{}/findings?limit=200", night.league);
+    let all = api.get(path).by(by).expect(200).await.json();
+    let of = |found: &Value| {
+        let bands = found["picture"]["made_by_distance"].as_array()?;
+        Some(bands.iter().map(|band| band["others"].clone()).collect())
+    };
+    all["items"].as_array().expect("items").iter().filter_map(of).collect()
+}
+
+#[tokio::test]
+async fn a_picture_sets_the_field_beside_a_finding_and_never_fewer_than_five_players() {
+    let api = own();
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
+    narrow_lines(&api, &cast, &night).await;
+    others_putt(&api, &cast, &night, 4).await;
+    let shown = field_shown(&api, &night, &cast.olga).await;
+    assert!(!shown.is_empty(), "narrow lines have a picture by distance");
+    assert!(shown.iter().flatten().all(Value::is_null), "four others are no field: {shown:?}");
+
+    // The fifth makes a field. Of 4 ft, 6 ft, 8 and 10 ft the first and the last fell.
+    others_putt(&api, &cast, &night, 1).await;
+    for shown in field_shown(&api, &night, &cast.olga).await {
+        assert_eq!(shown[..4], [json!(1.0), json!(1.0), json!(0.0), json!(0.5)], "{shown:?}");
+    }
+    assert_eq!(field_shown(&api, &night, &cast.ann).await, field_shown(&api, &night, &cast.olga).await);
+}
+
 /// `report` over the league's bundle finds what the server found, word for word.
 #[tokio::test]
 async fn a_report_has_the_servers_findings() {
     use evenfield::cli::report::{Against, Format, ReportArgs, run};
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
-    api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    narrow_lines(&api, &cast, &night).await;
+    others_putt(&api, &cast, &night, 5).await;
     let all = api.get(format!("/leagues/{}/findings?limit=200", night.league)).by(&cast.olga).expect(200).await.json();
     let bundle = api.get(format!("/leagues/{}/bundle", night.league)).by(&cast.olga).expect(200).await.text();
     let folder = tempfile::tempdir().expect("a folder");
@@ -452,6 +515,7 @@ async fn a_report_has_the_servers_findings() {
     };
     let open = ids(&all["items"]);
     assert_eq!(open.len(), ids(&reported["findings"]).len());
+    assert!(all.to_string().contains("\"others\":1.0"), "the field stands in a picture");
     for id in open {
         assert_eq!(told(&reported["findings"], &id), told(&all["items"], &id));
     }

@@ -29,21 +29,26 @@ pub(super) static KIND: Kind = Kind {
     prepare: || {},
 };
 
-/// How steeply records follow the score.
-const STEEPNESSES: [f64; 3] = [0.5, 1.0, 1.6];
-/// Where the score stops mattering: nowhere, or below par and beyond two over, for choosers who see pars, bogeys and
-/// "worse" (evenfield's own choice).
-const LIMITS: [(i32, i32); 2] = [(i32::MIN, i32::MAX), (0, 2)];
-/// How likely each cause is, as the cells lie: people choose by the words of a card, and plainly (evenfield's own choice).
-const PRIORS: [f64; CAUSES] = [0.02, 0.03, 0.05, 0.04, 0.11, 0.75];
-const CAUSES: usize = STEEPNESSES.len() * LIMITS.len();
+/// What choosers look at: how likely each way of choosing is, and ln of the odds that a hole is recorded by its score, from
+/// birdie or better over par, bogey and double bogey to worse. People choose by the words of a card, and plainly: most
+/// by par or better, bogey and worse; some leave out the worst alone, or whatever is over par, or keep birdies, and some
+/// mind every stroke (evenfield's own choice, tried on choosers of nine kinds).
+const CAUSES: [(f64, [f64; SCORES]); 6] = [
+    (0.70, [0.0, 0.0, -1.7, -3.0, -3.0]),
+    (0.10, [0.0, 0.0, -0.2, -2.8, -2.8]),
+    (0.05, [0.0, 0.0, -2.0, -2.0, -2.0]),
+    (0.03, [0.0, -1.2, -1.2, -1.2, -1.2]),
+    (0.06, [0.0, 0.0, -0.8, -1.6, -1.6]),
+    (0.06, [0.7, 0.0, -0.7, -1.4, -2.1]),
+];
+const SCORES: usize = 5;
 
-/// Adds a card's evidence: for each steepness, ln of the choice's chance over the honest one.
+/// Adds a card's evidence: for each way of choosing, ln of the choice's chance over the honest one.
 ///
 /// # Formula
 /// ```text
-/// exp(-β Σ x) / e_m(exp(-β x)) · C(n, m)
-/// x: score to par   Σ: over the m recorded of n holes   e_m: elementary symmetric polynomial
+/// exp(Σ o) / e_m(exp(o)) · C(n, m)
+/// o: ln of a hole's odds   Σ: over the m recorded of n holes   e_m: elementary symmetric polynomial
 /// ```
 fn add(state: &mut State, round: &RoundReadings) {
     let (all, recorded) = (round.holes.len(), round.holes.iter().filter(|hole| hole.is_recorded).count());
@@ -53,13 +58,11 @@ fn add(state: &mut State, round: &RoundReadings) {
     let alike = symmetric(&vec![1.0; all], recorded).ln();
     // the honest explanation is a cell too: ratios are taken against it
     let mut logs = vec![0.0];
-    for (least, most) in LIMITS {
-        for steepness in STEEPNESSES {
-            let weight = |hole: &HoleReading| -steepness * f64::from(hole.to_par.clamp(least, most));
-            let weights: Vec<f64> = round.holes.iter().map(|hole| weight(hole).exp()).collect();
-            let chosen: f64 = round.holes.iter().filter(|hole| hole.is_recorded).map(weight).sum();
-            logs.push(chosen - symmetric(&weights, recorded).ln() + alike);
-        }
+    for (_, odds) in CAUSES {
+        let of = |hole: &HoleReading| odds[(hole.to_par.clamp(-1, 3) + 1) as usize];
+        let weights: Vec<f64> = round.holes.iter().map(|hole| of(hole).exp()).collect();
+        let chosen: f64 = round.holes.iter().filter(|hole| hole.is_recorded).map(of).sum();
+        logs.push(chosen - symmetric(&weights, recorded).ln() + alike);
     }
     state.learn(all as u32, &logs);
 }
@@ -78,14 +81,14 @@ fn symmetric(numbers: &[f64], count: usize) -> f64 {
 
 /// One player: the rows of all set-ups are one choice.
 fn weigh(rows: &[&State]) -> f64 {
-    let mut ratios = [0.0; CAUSES];
+    let mut ratios = [0.0; CAUSES.len()];
     for row in rows {
-        let logs = row.logs(1 + CAUSES);
+        let logs = row.logs(1 + CAUSES.len());
         for (ratio, log) in ratios.iter_mut().zip(&logs[1..]) {
             *ratio += log - logs[0];
         }
     }
-    ln_sum(ratios.iter().zip(PRIORS).map(|(ratio, prior)| ratio + prior.ln()))
+    ln_sum(ratios.iter().zip(CAUSES).map(|(ratio, (prior, _))| ratio + prior.ln()))
 }
 
 #[cfg(test)]
@@ -124,12 +127,23 @@ mod tests {
 
     #[test]
     fn a_par_recorded_and_a_bogey_left_out_is_a_little_evidence() {
-        // two such holes a card, nine cards alike: E of a card = 2 / (1 + exp(-β)) for each β; no score here is beyond the limits
+        // two such holes a card, nine cards alike: E of a card = 2 / (1 + exp(-o)), o being what a bogey loses on a par
         let cards: Vec<_> = (0..9).map(|_| card(&[(0, true), (1, false)])).collect();
-        let of = |b: f64| (2.0 / (1.0 + (-b).exp())).powi(9);
-        let expect = 0.06 * of(0.5) + 0.14 * of(1.0) + 0.8 * of(1.6);
+        let of = |o: f64| (2.0 / (1.0 + (-o).exp())).powi(9);
+        let expect = 0.7 * of(1.7) + 0.1 * of(0.2) + 0.05 * of(2.0) + 0.03 + 0.06 * of(0.8) + 0.06 * of(0.7);
         assert!((after(&cards) - expect.log10()).abs() < 5e-3);
         assert!(expect.log10() > 1.0);
+    }
+
+    #[test]
+    fn every_plain_way_of_choosing_is_found() {
+        // six birdies, six pars, three bogeys, three worse: recorded without the last so many
+        let scores = [-1, -1, -1, -1, -1, -1, 0, 0, 0, 0, 0, 0, 1, 1, 1, 2, 3, 4];
+        for left_out in [3, 6, 12] {
+            let holes: Vec<_> = scores.iter().enumerate().map(|(n, x)| (*x, n + left_out < 18)).collect();
+            let found = after(&vec![card(&holes); 8]);
+            assert!(found > 4.64, "{left_out} left out: {found}");
+        }
     }
 
     #[test]

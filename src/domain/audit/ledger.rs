@@ -194,8 +194,8 @@ pub struct Opening {
 
 /// Derives a season's evidence from its counting rounds, in the order received, and finds whose has crossed.
 ///
-/// `least_field` is the season's own number of players; those who played and what they played on may be more.
-pub fn crossed(restarts: Restarts, rounds: &[Taken], least_field: u32, false_alarm_pct: f64) -> (Ledger, Vec<Opening>) {
+/// Those who played and what they played on may be more than the budget's field: then they are what it is shared by.
+pub fn crossed(restarts: Restarts, rounds: &[Taken], budget: Budget) -> (Ledger, Vec<Opening>) {
     let mut latest: BTreeMap<About, usize> = BTreeMap::new();
     for (place, round) in rounds.iter().enumerate() {
         latest.insert(About::Player(round.member), place);
@@ -203,7 +203,7 @@ pub fn crossed(restarts: Restarts, rounds: &[Taken], least_field: u32, false_ala
     }
     let players = latest.keys().filter(|about| about.subject() == Subject::Player).count();
     let played = players.max(latest.len() - players) as u32;
-    let budget = Budget { field_size: least_field.max(played), false_alarm_pct };
+    let budget = Budget { field_size: budget.field_size.max(played), ..budget };
     let ledger = Ledger::of(restarts, rounds);
     let about: Vec<About> = latest.keys().copied().collect();
     let crossings = ledger.crossings(&about, budget);
@@ -317,6 +317,12 @@ impl Ledger {
     /// Returns the set-ups that a member's rows are on.
     pub fn setups_of(&self, member: MemberId) -> BTreeSet<SetupId> {
         self.of_member(member).filter_map(|(key, _)| key.setup).collect()
+    }
+
+    /// Returns a member and the set-ups that the member used, where their evidence has crossed the threshold.
+    pub fn crossings_around(&self, member: MemberId, budget: Budget) -> Vec<Crossing> {
+        let setups = self.setups_of(member).into_iter().map(About::Setup);
+        self.crossings(&std::iter::once(About::Player(member)).chain(setups).collect::<Vec<_>>(), budget)
     }
 
     /// Returns the subjects among `about` whose evidence has crossed the threshold.

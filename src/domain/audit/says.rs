@@ -28,12 +28,21 @@ pub struct Said {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Picture {
-    /// Putts made by distance, against what the same players' longer putts show.
+    /// Putts made by distance, against what the same players' longer putts show and what the rest of the field holes.
     MadeByDistance(Vec<MadeBand>),
     /// Measured and played line of each putt, in degrees, and its distance in feet.
     Lines(Vec<(f64, f64, f64)>),
     /// Parts of wholes.
     Counts(Vec<Count>),
+}
+
+impl Picture {
+    /// Sets what the rest of a field holed beside the bands of distance, where the picture has such.
+    pub fn beside(&mut self, others: impl Fn(&MadeBand) -> Option<f64>) {
+        if let Picture::MadeByDistance(bands) = self {
+            bands.iter_mut().for_each(|band| band.others = others(band));
+        }
+    }
 }
 
 /// A band of distance.
@@ -49,6 +58,8 @@ pub struct MadeBand {
     pub made: u32,
     /// Putts that the players' longer ones lead one to expect.
     pub expected: f64,
+    /// The share that everybody else in the season made; `None` where too few others putted to be a field.
+    pub others: Option<f64>,
 }
 
 /// A part of a whole.
@@ -238,7 +249,14 @@ impl Seen<'_> {
         let mut edges: Vec<f64> = BANDS_FT.into_iter().chain([self.radius_ft]).collect();
         edges.sort_by(f64::total_cmp);
         edges.dedup();
-        let band = |ends: &[f64]| MadeBand { from_ft: ends[0], to_ft: ends[1], putts: 0, made: 0, expected: 0.0 };
+        let band = |ends: &[f64]| MadeBand {
+            from_ft: ends[0],
+            to_ft: ends[1],
+            putts: 0,
+            made: 0,
+            expected: 0.0,
+            others: None,
+        };
         let mut bands: Vec<MadeBand> = edges.windows(2).map(band).collect();
         for player in self.players {
             let putts = || player.iter().flat_map(RoundReadings::undeclared);

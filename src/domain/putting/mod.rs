@@ -10,6 +10,7 @@ pub mod causes;
 pub mod compact;
 pub mod field;
 pub mod gained;
+pub mod holed;
 pub mod make;
 pub mod pacing;
 mod path;

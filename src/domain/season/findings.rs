@@ -3,11 +3,12 @@
 use super::book::{Book, NightKey};
 use super::entry::{CardDigest, Entry, HoleScore};
 use super::putting::PuttsOfRounds;
-use crate::domain::audit::ledger::{About, OpenedFact, Restarts, Taken, crossed};
+use crate::domain::audit::ledger::{About, Budget, OpenedFact, Restarts, Taken, crossed};
 use crate::domain::audit::{Kind, Met, Picture, RoundReadings, Size, Subject};
 use crate::domain::facts::CardHole;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::compact::CompactPutts;
+use crate::domain::putting::holed::HoledByFoot;
 use crate::domain::units::{Feet, HoleNumber, Strokes};
 use serde::Serialize;
 use std::collections::{BTreeSet, HashMap, HashSet};
@@ -160,6 +161,18 @@ impl FindingReport {
             effect: Effect { worth: Worth::of(said.size), positions: None },
         }
     }
+
+    /// Says whether the rest of the field belongs in the picture.
+    pub fn needs_field(&self) -> bool {
+        matches!(self.picture, Picture::MadeByDistance(_))
+    }
+
+    /// Sets the season's field beside the players behind the finding, without them.
+    pub fn beside(mut self, field: &HoledByFoot, behind: &[&Taken]) -> Self {
+        let these: BTreeSet<MemberId> = behind.iter().map(|taken| taken.member).collect();
+        self.picture.beside(|band| field.of_others(&these, band.from_ft, band.to_ft));
+        self
+    }
 }
 
 /// Names findings about set-ups that rest on rounds of a player's, and so may be the whole explanation.
@@ -233,12 +246,14 @@ fn taken(book: &Book, entry: &Entry, putts: &PuttsOfRounds, facts: &AuditFacts) 
 
 /// Finds what was opened in a season and what its counting rounds open now.
 ///
-/// `until` looks back: only rounds of events up to it, and only what opened by them.
+/// `until` looks back: only rounds of events up to it, and only what opened by them; `field` is that of the season until
+/// then.
 pub fn findings(
     book: &Book,
     entries: &[Entry],
     putts: &PuttsOfRounds,
     facts: &AuditFacts,
+    field: &HoledByFoot,
     season: SeasonId,
     until: Option<NightKey>,
 ) -> Vec<FindingReport> {
@@ -263,7 +278,9 @@ pub fn findings(
     }
     restarts.values_mut().for_each(|rulings| rulings.sort_unstable());
     let since = restarts.clone();
-    let (_, openings) = crossed(restarts, &takens, policy.audit.field_size, policy.audit.false_alarm_pct);
+    let audit = &policy.audit;
+    let budget = Budget { field_size: audit.field_size, false_alarm_pct: audit.false_alarm_pct };
+    let (_, openings) = crossed(restarts, &takens, budget);
 
     let mut all: Vec<OpenedFact> = opened.cloned().collect();
     for opening in openings {
@@ -281,7 +298,7 @@ pub fn findings(
         };
         let have_spoken = players.iter().map(|member| facts.spoken.contains(&(opened.id, *member)));
         let state = state(facts.ruled.contains(&opened.id), have_spoken);
-        FindingReport::of(opened, state, ids, &behind, &all, &since, policy.audit.false_alarm_pct)
+        FindingReport::of(opened, state, ids, &behind, &all, &since, audit.false_alarm_pct).beside(field, &behind)
     };
     all.iter().map(show).collect()
 }

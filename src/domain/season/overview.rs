@@ -9,6 +9,7 @@ use super::record::{DifferentialKind, MemberRecord, member_record};
 use crate::domain::ids::{EventId, MemberId, SeasonId};
 use crate::domain::putting::baseline::{Baseline, Yardstick};
 use crate::domain::putting::field::{Field, FieldRow};
+use crate::domain::putting::holed::HoledByFoot;
 use crate::domain::putting::report::PuttingReport;
 use crate::domain::standings::table::{StandingsRow, season_table};
 use crate::domain::units::Tenths;
@@ -153,23 +154,26 @@ pub fn overview(
         by_hole: putts.get(&round).map(|putts| putts.by_hole()).unwrap_or_default(),
         declared_radius_ft: facts.taken_at.get(&round).and_then(|(_, radius)| *radius),
     };
-    let field = (yardstick == Yardstick::Field).then(|| {
-        Field::of(played.iter().flat_map(|(_, own, rounds)| {
+    let attested = || {
+        played.iter().flat_map(|(member, own, rounds)| {
             let attested = figures[rounds.clone()].iter().filter(|round| is_of_field(own, round));
-            attested.map(|round| plain(&met(round.round)))
-        }))
-    });
+            attested.map(|round| (*member, plain(&met(round.round))))
+        })
+    };
+    let field = (yardstick == Yardstick::Field).then(|| Field::of(attested().map(|(_, holes)| holes)));
     let baseline = field.as_ref().map_or(Baseline::tour(), |field| &field.baseline);
     let report = |(member, own, rounds): &(MemberId, &[Entry], std::ops::Range<usize>)| {
         putting_report(book, *member, &figures[rounds.clone()], own, met, baseline)
     };
     let putting = side_by_side(&played, report);
+    let weighed = || findings(book, entries, putts, facts, &HoledByFoot::of(attested()), season, until);
+    let findings = if weighs_evidence { weighed() } else { Vec::new() };
     let indexes = handicaps.iter().map(|report: &HandicapReport| (report.member_id, report.league_index)).collect();
     Overview {
         standings: season_table(book, season, &figures, until, &indexes),
         handicaps,
         putting,
-        findings: if weighs_evidence { findings(book, entries, putts, facts, season, until) } else { Vec::new() },
+        findings,
         field: field.map(|field| FieldTable::of(season, &field)),
     }
 }

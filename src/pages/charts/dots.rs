@@ -1,6 +1,6 @@
 //! Dots on a line of zero: a row each with its interval, or a hole each.
 
-use super::{MARGIN, SCALE, Scale, Svg, WIDTH, Words, words};
+use super::{MARGIN, SCALE, Scale, Shape, Svg, WIDTH, Words, words};
 
 /// A row of a dot chart.
 pub struct Dot {
@@ -10,6 +10,8 @@ pub struct Dot {
     pub value: f64,
     /// Its 95 % interval, where there is one.
     pub interval: Option<(f64, f64)>,
+    /// A figure to set beside it, drawn as a hollow square.
+    pub beside: Option<f64>,
 }
 
 /// Room for labels beside the dots.
@@ -21,7 +23,10 @@ const LONG_LABEL: usize = 15;
 pub fn dots(about: &Words, rows: &[Dot]) -> String {
     let is_long = rows.iter().any(|row| row.label.chars().count() > LONG_LABEL);
     let (left, step, drop) = if is_long { (MARGIN, 44.0, 18.0) } else { (LABELS, 28.0, 0.0) };
-    let ends = |row: &Dot| row.interval.map_or([row.value; 3], |(low, high)| [low, row.value, high]);
+    let ends = |row: &Dot| {
+        let (low, high) = row.interval.unwrap_or((row.value, row.value));
+        [low, row.value, high, row.beside.unwrap_or(row.value)]
+    };
     let x = Scale::over(rows.iter().flat_map(ends).chain([0.0]), left, WIDTH - MARGIN);
     let bottom = step * rows.len() as f64 + MARGIN;
     let mut svg = Svg::new(about, bottom + MARGIN);
@@ -37,6 +42,9 @@ pub fn dots(about: &Words, rows: &[Dot]) -> String {
         let y = y + drop;
         if let Some((low, high)) = row.interval {
             svg.line("interval", (x.at(low), y), (x.at(high), y));
+        }
+        if let Some(beside) = row.beside {
+            svg.mark(Shape::Square, "hollow", (x.at(beside), y));
         }
         svg.dot((x.at(row.value), y));
     }
@@ -77,7 +85,7 @@ mod tests {
 
     #[test]
     fn a_chart_holds_every_interval_and_zero() {
-        let row = |label: &str, value, interval| Dot { label: label.into(), value, interval };
+        let row = |label: &str, value, interval| Dot { label: label.into(), value, interval, beside: None };
         for label in ["3–5 ft", "putts in a row alike (3 of 40)"] {
             let svg = dots(&ABOUT, &[row(label, 2.0, Some((1.0, 30.0))), row("7 < 10 ft", -4.0, None)]);
             sound(&svg);
@@ -87,6 +95,18 @@ mod tests {
             assert!(dots[1] < zero && zero < dots[0], "what is below zero lies left of its line: {svg}");
         }
         sound(&dots(&ABOUT, &[]));
+    }
+
+    #[test]
+    fn what_stands_beside_a_dot_is_a_square_on_the_same_scale() {
+        let row = |value, beside| Dot { label: "3–5 ft".into(), value, interval: None, beside };
+        let svg = dots(&ABOUT, &[row(2.0, Some(-30.0)), row(4.0, None)]);
+        sound(&svg);
+        let squares: Vec<&str> = svg.split("class=\"hollow\" d=\"M").skip(1).collect();
+        assert_eq!(squares.len(), 1);
+        let left: f64 = squares[0].split(' ').next().unwrap().parse().unwrap();
+        // the scale reaches down to the square, whose middle is 4 to the right of its corner
+        assert!((left + 4.0 - LABELS).abs() < 0.1, "{svg}");
     }
 
     #[test]

@@ -28,6 +28,7 @@ fn made(bands: &[MadeBand]) -> String {
             label: format!("{}–{} ft ({})", band.from_ft, band.to_ft, band.putts),
             value: over(f64::from(band.made) / of),
             interval: share::interval(band.made, band.putts).map(|(low, high)| (over(low), over(high))),
+            beside: band.others.map(over),
         }
     };
     let rows: Vec<Dot> = bands.iter().filter(|band| band.putts > 0).map(row).collect();
@@ -35,8 +36,9 @@ fn made(bands: &[MadeBand]) -> String {
         id: "picture",
         title: "Putts made in a hundred, above or below what the same players' longer putts lead one to expect",
         description: "A dot a band of distance, its number of putts in brackets, with the 95 % interval of the share \
-                      made; right of 0 more fell than expected. The figures stand in the table of putts made by \
-                      distance.",
+                      made; right of 0 more fell than expected. A hollow square is the season's field: what everybody \
+                      else made in attested rounds; there is none where fewer than five others putted. The figures \
+                      stand in the table of putts made by distance.",
     };
     dots(&about, &rows) + &said(&about)
 }
@@ -78,6 +80,7 @@ fn parts(counts: &[Count]) -> String {
         label: format!("{} ({} of {})", count.label, count.part, count.of),
         value: 100.0 * f64::from(count.part) / f64::from(count.of),
         interval: share::interval(count.part, count.of).map(|(low, high)| (100.0 * low, 100.0 * high)),
+        beside: None,
     };
     let rows: Vec<Dot> = counts.iter().filter(|count| count.of > 0).map(row).collect();
     let about = Words {
@@ -103,14 +106,16 @@ mod tests {
 
     #[test]
     fn every_picture_of_a_finding_is_drawn() {
-        let band = |from_ft, to_ft, putts, made, expected| MadeBand { from_ft, to_ft, putts, made, expected };
+        let band =
+            |from_ft, to_ft, putts, made, expected, others| MadeBand { from_ft, to_ft, putts, made, expected, others };
         let svg = drawn_of(&Picture::MadeByDistance(vec![
-            band(5.0, 7.0, 20, 18, 10.0),
-            band(7.0, 10.0, 0, 0, 0.0),
-            band(10.0, 15.0, 10, 1, 3.0),
+            band(5.0, 7.0, 20, 18, 10.0, Some(0.6)),
+            band(7.0, 10.0, 0, 0, 0.0, Some(0.5)),
+            band(10.0, 15.0, 10, 1, 3.0, None),
         ]));
         sound(&svg);
         assert_eq!(svg.matches("<circle").count(), 2, "a band without a putt has no dot: {svg}");
+        assert_eq!(svg.matches("class=\"hollow\"").count(), 1, "where too few others putted there is no square: {svg}");
         let lines = vec![(1.4, 0.2, 8.0), (-0.9, -0.1, 15.0), (2.1, 2.1, 31.0), (0.4, 0.1, 4.0)];
         let svg = drawn_of(&Picture::Lines(lines));
         sound(&svg);
