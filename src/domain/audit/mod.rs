@@ -24,6 +24,7 @@ mod short_range_excess;
 #[cfg(test)]
 mod simulated;
 mod size;
+mod skills;
 mod softened_line;
 mod unreachable_pace;
 

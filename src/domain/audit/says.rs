@@ -5,8 +5,8 @@ use super::evidence::{Evidence, State};
 use super::geometry::reach_ft;
 use super::readings::{PuttReading, RoundReadings};
 use super::repeated_round::longest_run;
-use super::short_range_excess::Skills;
 use super::size::{Size, replay};
+use super::skills::Skills;
 use super::{Kind, Sizing, holed_off_line, sensor_misread};
 use serde::Serialize;
 

@@ -37,40 +37,48 @@ pub(super) static KIND: Kind = Kind {
 /// The radii in feet of the unfair family.
 const EDGES_FT: [f64; 2] = [16.0, 20.0];
 const ZONES: usize = EDGES_FT.len() + 1;
-/// Skills: the spread of line at 10 ft, 0.3° to 4.2° in steps of 11.5 %.
-const SKILLS: usize = 24;
+/// Skills: the spread of line at 10 ft, 0.3° to 3.8° in steps of 17 %.
+pub(super) const SKILLS: usize = 16;
 const LEAST_SKILL_DEG: f64 = 0.3;
-const STEP: f64 = 0.115;
+const STEP: f64 = 0.17;
 /// Levels of play: the median skill of those who share a set-up, and how likely each is (evenfield estimate).
-const LEVELS: [(f64, f64); 6] = [(0.6, 0.08), (0.8, 0.12), (1.05, 0.2), (1.35, 0.25), (1.7, 0.2), (2.2, 0.15)];
+pub(super) const LEVELS: [(f64, f64); 6] =
+    [(0.6, 0.08), (0.8, 0.12), (1.05, 0.2), (1.35, 0.25), (1.7, 0.2), (2.2, 0.15)];
 /// The log-normal spread of skill about the level, and of a night about the player's skill.
 const SKILL_SPREAD: f64 = 0.35;
 const NIGHT_SPREAD: f64 = 0.12;
-/// How the spread changes with distance, as this power of it, and how likely each is.
-const HABITS: [(f64, f64); 7] =
-    [(-0.3, 0.06), (-0.15, 0.14), (-0.07, 0.18), (0.0, 0.24), (0.07, 0.18), (0.15, 0.14), (0.3, 0.06)];
-const UNFAIR_HABITS: [(usize, f64); 3] = [(1, 0.25), (3, 0.5), (5, 0.25)];
-/// Spread of pace as a share and how far past the hole it is meant, in feet; the unfair family has the first three.
-const PACES: [(f64, f64); 9] = [
-    (0.07, 1.4),
-    (0.105, 1.4),
-    (0.14, 1.4),
-    (0.07, 0.9),
-    (0.105, 0.9),
-    (0.14, 0.9),
-    (0.07, 1.9),
-    (0.105, 1.9),
-    (0.14, 1.9),
+/// How the spread changes with distance, as this power of it, and how likely each is. Softened lines hardly show it: the
+/// unfair family has the middle one alone.
+const HABITS: [(f64, f64); 5] = [(-0.3, 0.08), (-0.15, 0.22), (0.0, 0.4), (0.15, 0.22), (0.3, 0.08)];
+/// Spread of pace as a share, how far past the hole it is meant, in feet, and the share by which it is misjudged. Both
+/// families have all of them, or a player's pace would speak for one of the two.
+const PACES: [(f64, f64, f64); 15] = [
+    (0.07, 1.4, 0.0),
+    (0.105, 1.4, 0.0),
+    (0.14, 1.4, 0.0),
+    (0.07, 0.9, 0.0),
+    (0.105, 0.9, 0.0),
+    (0.14, 0.9, 0.0),
+    (0.07, 1.9, 0.0),
+    (0.105, 1.9, 0.0),
+    (0.14, 1.9, 0.0),
+    (0.07, 1.4, -0.045),
+    (0.105, 1.4, -0.045),
+    (0.14, 1.4, -0.045),
+    (0.07, 1.4, 0.045),
+    (0.105, 1.4, 0.045),
+    (0.14, 1.4, 0.045),
 ];
-const UNFAIR_PACES: usize = 3;
 /// The middle habit and pace, for replaying putts.
-const MIDDLE_HABIT: usize = 3;
-const MIDDLE_PACE: usize = 1;
-/// What the line inside is multiplied by, and the read error that is left, in degrees.
-const STRENGTHS: [(f64, f64); 5] = [(0.0, 0.3), (0.0, 0.55), (0.3, 0.3), (0.3, 0.55), (0.6, 0.4)];
+pub(super) const MIDDLE_HABIT: usize = 2;
+pub(super) const MIDDLE_PACE: usize = 1;
+/// What the line inside is multiplied by: the set-up's.
+const STRENGTHS: [f64; 3] = [0.0, 0.3, 0.6];
+/// The read error that is left, in degrees: each player's own.
+const READS_DEG: [f64; 2] = [0.3, 0.55];
 
 const HONEST_ROWS: usize = HABITS.len() * PACES.len();
-const CAUSE_ROWS: usize = UNFAIR_HABITS.len() * UNFAIR_PACES;
+const CAUSE_ROWS: usize = READS_DEG.len() * PACES.len();
 const CAUSES: usize = STRENGTHS.len() * EDGES_FT.len();
 const HONEST_CELLS: usize = HONEST_ROWS * SKILLS;
 const CELLS: usize = HONEST_CELLS + CAUSES * CAUSE_ROWS * SKILLS;
@@ -95,19 +103,19 @@ const TAIL_SDS: f64 = 3.6;
 /// No outcome is impossible: far below what any single putt could show.
 const LEAST_CHANCE: f64 = 1e-6;
 
-struct Tables {
+pub(super) struct Tables {
     /// `[bin][outcome][pace][spread]`: log-likelihoods.
-    logs: Vec<[[[f32; SPREADS]; PACES.len()]; OUTCOMES]>,
+    pub(super) logs: Vec<[[[f32; SPREADS]; PACES.len()]; OUTCOMES]>,
     /// `[bin][habit][skill]`: the spread.
-    plain: Vec<[[u8; SKILLS]; HABITS.len()]>,
-    /// `[bin][strength][unfair habit][skill]`: the spread where the line is softened.
-    near: Vec<[[[u8; SKILLS]; UNFAIR_HABITS.len()]; STRENGTHS.len()]>,
+    pub(super) plain: Vec<[[u8; SKILLS]; HABITS.len()]>,
+    /// `[bin][strength][read error][skill]`: the spread where the line is softened.
+    near: Vec<[[[u8; SKILLS]; READS_DEG.len()]; STRENGTHS.len()]>,
     /// `[level][skill]`: ln of the prior.
-    priors: [[f64; SKILLS]; LEVELS.len()],
+    pub(super) priors: [[f64; SKILLS]; LEVELS.len()],
     kernel: [f64; 4],
 }
 
-static TABLES: LazyLock<Tables> = LazyLock::new(|| {
+pub(super) static TABLES: LazyLock<Tables> = LazyLock::new(|| {
     let stimp = Stimp::new(TABLE_STIMP_FT).expect("a green speed in range");
     let at_spread = |deg: f64| ((deg / LEAST_SPREAD_DEG).ln() / HALF_STEP).round().clamp(0.0, (SPREADS - 1) as f64);
     let spread = |bin: usize, habit: f64, skill: usize| skill_deg(skill) * (middle_ft(bin) / 10.0).powf(habit);
@@ -118,9 +126,9 @@ static TABLES: LazyLock<Tables> = LazyLock::new(|| {
             .collect(),
         near: (0..BINS)
             .map(|bin| {
-                STRENGTHS.map(|(strength, read)| {
-                    UNFAIR_HABITS.map(|(habit, _)| {
-                        let line = |skill| (strength * spread(bin, HABITS[habit].0, skill)).hypot(read);
+                STRENGTHS.map(|strength| {
+                    READS_DEG.map(|read| {
+                        let line = |skill| (strength * spread(bin, HABITS[MIDDLE_HABIT].0, skill)).hypot(read);
                         std::array::from_fn(|skill| at_spread(line(skill)) as u8)
                     })
                 })
@@ -144,14 +152,14 @@ fn skill_deg(skill: usize) -> f64 {
 ///
 /// # Formula
 /// ```text
-/// line ~ N(0, spread²)      stop ~ N(d + past, (pace · (d + past))² + 0.25²)
+/// line ~ N(0, spread²)      stop ~ N(roll, (pace · roll)² + 0.25²)      roll: (d + past) · (1 + misjudged)
 /// holed inside the room that the pace leaves; else the leave is the hypotenuse of what it ran past and went wide
 /// ```
 fn outcomes(distance_ft: f64, reach_ft: f64) -> [[[f32; SPREADS]; PACES.len()]; OUTCOMES] {
     let chances: Vec<Vec<[f64; MISSED]>> = PACES
         .iter()
-        .map(|(share, past)| {
-            let beyond = Beyond::meant(distance_ft, *past, *share);
+        .map(|pace| {
+            let beyond = beyond(distance_ft, *pace);
             (0..SPREADS).map(|spread| chances(distance_ft, reach_ft, beyond, spread_deg(spread))).collect()
         })
         .collect();
@@ -172,6 +180,11 @@ fn outcomes(distance_ft: f64, reach_ft: f64) -> [[[f32; SPREADS]; PACES.len()]; 
             })
         })
     })
+}
+
+/// Returns where a putt stops that is meant to roll a little past, and by which share that is misjudged.
+fn beyond(distance_ft: f64, (share, past_ft, misjudged): (f64, f64, f64)) -> Beyond {
+    Beyond::meant(distance_ft, past_ft + misjudged * (distance_ft + past_ft), share)
 }
 
 fn spread_deg(spread: usize) -> f64 {
@@ -202,7 +215,7 @@ fn chances(distance_ft: f64, reach_ft: f64, beyond: Beyond, spread_deg: f64) -> 
     chances.map(|chance| (chance / all).max(LEAST_CHANCE))
 }
 
-fn outcome(putt: &PuttReading) -> usize {
+pub(super) fn outcome(putt: &PuttReading) -> usize {
     match (putt.is_holed, putt.leave_ft) {
         (true, _) => 0,
         (false, Some(leave)) => 1 + LEAVES_FT.iter().filter(|edge| leave > **edge).count(),
@@ -210,12 +223,12 @@ fn outcome(putt: &PuttReading) -> usize {
     }
 }
 
-type Row = [f64; SKILLS];
+pub(super) type Row = [f64; SKILLS];
 
 fn add(state: &mut State, round: &RoundReadings) {
     let tables = &*TABLES;
     let mut plain = [[[[0.0; SKILLS]; PACES.len()]; HABITS.len()]; ZONES];
-    let mut near = [[[[[0.0; SKILLS]; UNFAIR_PACES]; UNFAIR_HABITS.len()]; STRENGTHS.len()]; ZONES - 1];
+    let mut near = [[[[[0.0; SKILLS]; PACES.len()]; READS_DEG.len()]; STRENGTHS.len()]; ZONES - 1];
     let mut usable = 0;
     for putt in round.undeclared() {
         usable += 1;
@@ -245,11 +258,11 @@ fn add(state: &mut State, round: &RoundReadings) {
     }
     for strength in 0..STRENGTHS.len() {
         for inside in 1..ZONES {
-            for (n, (habit, _)) in UNFAIR_HABITS.into_iter().enumerate() {
-                for pace in 0..UNFAIR_PACES {
+            for read in 0..READS_DEG.len() {
+                for pace in 0..PACES.len() {
                     let row: Row = std::array::from_fn(|skill| {
-                        let near = near[..inside].iter().map(|zone| zone[strength][n][pace][skill]);
-                        near.chain(plain[inside..].iter().map(|zone| zone[habit][pace][skill])).sum()
+                        let near = near[..inside].iter().map(|zone| zone[strength][read][pace][skill]);
+                        near.chain(plain[inside..].iter().map(|zone| zone[MIDDLE_HABIT][pace][skill])).sum()
                     });
                     smooth(&row, &tables.kernel, &mut logs);
                 }
@@ -276,7 +289,7 @@ struct Averaged {
 impl Averaged {
     fn of(logs: &[f64]) -> Self {
         let honest_row = |row: usize| (HABITS[row / PACES.len()].1 / PACES.len() as f64).ln();
-        let cause_row = |row: usize| (UNFAIR_HABITS[row / UNFAIR_PACES].1 / UNFAIR_PACES as f64).ln();
+        let cause_row = |_| -(CAUSE_ROWS as f64).ln();
         let causes = logs[HONEST_CELLS..].chunks(CAUSE_ROWS * SKILLS);
         Self {
             honest: by_level(&logs[..HONEST_CELLS], honest_row),
@@ -314,47 +327,7 @@ fn weigh(sums: &[f64]) -> f64 {
 
 fn strongest(rows: &[&State]) -> Option<Cause> {
     let at = best_at(&pooled(&evidence::summed_digests(&KIND, rows)).0);
-    Some(Cause { radius_ft: EDGES_FT[at % EDGES_FT.len()], factor: STRENGTHS[at / EDGES_FT.len()].0 })
-}
-
-/// The skills that some putts show, in the middle habits of pace: each with its weight, and the chance to hole with it.
-pub(super) struct Skills {
-    weights: Row,
-}
-
-impl Skills {
-    /// Weighs skills by putts that nothing softens, starting from what players are like.
-    pub(super) fn shown_by<'a>(putts: impl Iterator<Item = &'a PuttReading>) -> Self {
-        let tables = &*TABLES;
-        let mut logs: Row = std::array::from_fn(|skill| {
-            ln_sum(tables.priors.iter().zip(LEVELS).map(|(prior, (_, weight))| prior[skill] + weight.ln()))
-        });
-        for putt in putts {
-            let bin = bin(putt.distance_ft);
-            for (log, spread) in logs.iter_mut().zip(tables.plain[bin][MIDDLE_HABIT]) {
-                *log += f64::from(tables.logs[bin][outcome(putt)][MIDDLE_PACE][usize::from(spread)]);
-            }
-        }
-        let all = ln_sum(logs.into_iter());
-        Self { weights: logs.map(|log| (log - all).exp()) }
-    }
-
-    /// Returns the spread of line at 10 ft below which this share of the weight lies.
-    pub(super) fn quantile(&self, share: f64) -> usize {
-        let mut below = 0.0;
-        let found = self.weights.iter().position(|weight| {
-            below += weight;
-            below >= share
-        });
-        found.unwrap_or(SKILLS - 1)
-    }
-
-    /// Returns the chance that a player of that skill holes a putt.
-    pub(super) fn chance(skill: usize, distance_ft: f64) -> f64 {
-        let (tables, bin) = (&*TABLES, bin(distance_ft));
-        let spread = usize::from(tables.plain[bin][MIDDLE_HABIT][skill]);
-        f64::from(tables.logs[bin][0][MIDDLE_PACE][spread]).exp()
-    }
+    Some(Cause { radius_ft: EDGES_FT[at % EDGES_FT.len()], factor: STRENGTHS[at / EDGES_FT.len()] })
 }
 
 fn summed(rows: &[&State]) -> Vec<f64> {
@@ -447,6 +420,51 @@ mod tests {
     }
 
     #[test]
+    fn a_misjudged_pace_is_a_share_of_the_whole_roll() {
+        // 18.6 ft and 1.4 past are 20 ft, 4.5 % of them 0.9; the spread is a tenth of the 19.1 that are left, and 0.25
+        let beyond = beyond(18.6, (0.1, 1.4, -0.045));
+        assert!((beyond.mean_ft - 0.5).abs() < 1e-9 && (beyond.sd_ft - 1.91f64.hypot(0.25)).abs() < 1e-9, "{beyond:?}");
+    }
+
+    /// Draws nights of a bay whose lines inside 20 ft are set straight, and whose players differ in what they read.
+    fn softened(pace: usize, nights: usize, draw: &mut Draw) -> Vec<State> {
+        let skill = 8;
+        (0..4)
+            .map(|player| {
+                let mut state = State::default();
+                for _ in 0..nights {
+                    let putts = (0..24).map(|n| {
+                        let distance = [3.0, 6.0, 9.0, 12.0, 15.0, 18.0, 25.0, 35.0][n % 8];
+                        let bin = bin(distance);
+                        let spread = match distance <= 20.0 {
+                            true => TABLES.near[bin][0][player % READS_DEG.len()][skill],
+                            false => TABLES.plain[bin][MIDDLE_HABIT][skill],
+                        };
+                        let mut left = draw.uniform();
+                        let falls = |outcome: &usize| {
+                            left -= f64::from(TABLES.logs[bin][*outcome][pace][usize::from(spread)]).exp();
+                            left < 0.0
+                        };
+                        at(distance, (0..MISSED).find(falls).unwrap_or(MISSED - 1))
+                    });
+                    state.add(&KIND, &round(putts.collect()));
+                }
+                state
+            })
+            .collect()
+    }
+
+    #[test]
+    fn no_players_pace_or_read_hides_a_softened_set_up() {
+        let mut draw = Draw::new(7);
+        for (pace, of) in PACES.iter().enumerate() {
+            let rows = softened(pace, 16, &mut draw);
+            let found = evidence(&KIND, Subject::Setup, &rows.iter().collect::<Vec<_>>()).log10;
+            assert!(found > 4.64, "{of:?}: {found}");
+        }
+    }
+
+    #[test]
     fn evidence_has_a_mean_of_1_over_honest_players_as_the_family_draws_them() {
         let tables = &*TABLES;
         let mut draw = Draw::new(3);
@@ -466,7 +484,7 @@ mod tests {
                         let skill =
                             pick(&mut tables.priors[level].iter().map(|log| log.exp()), draw).unwrap_or(SKILLS - 1);
                         let habit = pick(&mut HABITS.iter().map(|habit| habit.1), draw).unwrap_or(MIDDLE_HABIT);
-                        let pace = pick(&mut [1.0 / 9.0; 9].into_iter(), draw).unwrap_or(0);
+                        let pace = pick(&mut [1.0 / PACES.len() as f64; PACES.len()].into_iter(), draw).unwrap_or(0);
                         let reach = (tables.kernel.len() - 1) as isize;
                         let nights: Vec<usize> = (-reach..=reach)
                             .filter_map(|apart| skill.checked_add_signed(apart))

@@ -2,7 +2,7 @@
 
 use super::holed_off_line;
 use super::readings::{PuttReading, RoundReadings};
-use super::short_range_excess::Skills;
+use super::skills::Skills;
 use crate::domain::putting::baseline::Baseline;
 use crate::domain::units::{Feet, Stimp};
 use serde::Serialize;
