@@ -93,7 +93,7 @@ async fn over_http(folder: &Path) -> (Vec<Rows>, f64, f64) {
 /// Inserts rows into a new file with nothing around them, over one connection; returns rounds a second.
 async fn alone(folder: &Path, part: Part, rows: &[Rows]) -> f64 {
     let database = Database::open(&Store::File(folder.join(format!("{part:?}.sqlite")))).await.unwrap();
-    let groups = groups(rows, part);
+    let groups = groups(rows, part, bare::A_COMMIT);
     let mut conn = database.writer().await.unwrap();
     conn.run("PRAGMA foreign_keys = OFF", vec![]).await.unwrap();
     let (cost, began) = (processor_seconds(), Instant::now());

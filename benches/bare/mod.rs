@@ -62,8 +62,8 @@ pub async fn stored(database: &Database, fields: &[Field]) -> Vec<Vec<Rows>> {
     leagues
 }
 
-/// Puts rows together, as many as go into a commit.
-pub fn groups(rows: &[Rows], part: Part) -> Vec<Rows> {
+/// Puts rows together, as many rounds as go into a commit.
+pub fn groups(rows: &[Rows], part: Part, a_commit: usize) -> Vec<Rows> {
     let group = |rows: &[Rows]| {
         let of = |kind: fn(&Rows) -> &Vec<Value>| rows.iter().flat_map(kind).cloned().collect();
         let cards = Rows {
@@ -82,7 +82,7 @@ pub fn groups(rows: &[Rows], part: Part) -> Vec<Rows> {
             },
         }
     };
-    rows.chunks(A_COMMIT).map(group).collect()
+    rows.chunks(a_commit).map(group).collect()
 }
 
 /// Inserts groups, each in a commit of its own.

@@ -168,6 +168,12 @@ for (const width of [320, 1280]) {
       await page.getByLabel("Code").fill("ABCD-EFGH-JKLM");
       await page.locator("main form button").first().click();
       await check("a wrong code", "");
+      // A link for a new password that nobody made.
+      await page.goto("/new-password#nobody-made-this");
+      assert.equal(await page.getByLabel("Code for a new password").inputValue(), "nobody-made-this");
+      await page.getByLabel(/^New password/).fill("a long walk round the pond");
+      await page.locator("main form button").click();
+      await check("a spent link", "Your password is as it was");
       assert.deepEqual(faults, []);
       await page.context().close();
     });
