@@ -16,7 +16,7 @@ use crate::league::accounts::{Door, Registration};
 use crate::league::{Clock, Leagues, weighing};
 use crate::pages;
 use crate::storage::lasting::LastingActs;
-use crate::storage::{Database, Scope, StorageError, Store, Writer, idempotency};
+use crate::storage::{Database, Scope, StorageError, Store, Writer, idempotency, private};
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::web::{self, Data};
@@ -24,11 +24,10 @@ use actix_web::{App as Actix, HttpResponse, HttpServer};
 use backups::Backups;
 use jiff::{SignedDuration, Timestamp};
 use sha2::{Digest, Sha256};
-use std::fs;
 use std::io;
 use std::net::{SocketAddr, TcpListener};
 use std::num::NonZeroUsize;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
@@ -119,7 +118,7 @@ pub async fn open(store: &Store, clock: Clock) -> Result<Leagues, StartError> {
     let folder = if let Store::File(path) = store { path.parent() } else { None };
     if let Some(folder) = folder.filter(|folder| !folder.as_os_str().is_empty()) {
         let what = || format!("the folder {} cannot be made", folder.display());
-        private_folder(folder).map_err(|source| StartError::Io { what: what(), source })?;
+        private::folder(folder).map_err(|source| StartError::Io { what: what(), source })?;
     }
     let database = Database::open(store).await?;
     let writer = Writer::start(&database).await?;
@@ -263,16 +262,4 @@ fn serve(listener: TcpListener, app: Data<App>) -> io::Result<Server> {
     .shutdown_timeout(LAST_REQUESTS.as_secs())
     .listen(listener)?
     .run())
-}
-
-/// Makes a folder that nobody else can look into; one that is there stays as it is.
-fn private_folder(folder: &Path) -> io::Result<()> {
-    let mut builder = fs::DirBuilder::new();
-    builder.recursive(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::DirBuilderExt;
-        builder.mode(0o700);
-    }
-    builder.create(folder)
 }

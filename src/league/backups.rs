@@ -10,10 +10,10 @@ use crate::storage::backup::{self, CopyError};
 use crate::storage::backup_file::{self, BackupFileError, LeagueHead, Manifest};
 use crate::storage::lasting::{self, Deed, LastingAct, LastingActs, LastingError};
 use crate::storage::members as stored;
-use crate::storage::{Conn, Database, Scope, StorageError, Store, Writer, journal};
+use crate::storage::{Conn, Database, Scope, StorageError, Store, Writer, journal, private};
 use crate::{sql, values};
 use jiff::Timestamp;
-use std::fs::{self, DirBuilder, File};
+use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 use uuid::Uuid;
@@ -96,14 +96,7 @@ struct Making(PathBuf);
 impl Making {
     fn beside(path: &Path) -> Result<Self, BackupError> {
         let folder = PathBuf::from(format!("{}.making-{}", path.display(), Uuid::new_v4().simple()));
-        let mut builder = DirBuilder::new();
-        builder.recursive(true);
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::DirBuilderExt;
-            builder.mode(0o700);
-        }
-        builder.create(&folder).map_err(|error| BackupError::Io(folder.clone(), error))?;
+        private::folder(&folder).map_err(|error| BackupError::Io(folder.clone(), error))?;
         Ok(Self(folder))
     }
 
@@ -120,8 +113,7 @@ impl Drop for Making {
 
 /// Puts a finished file in its place: it is there with its name on disk when this returns.
 fn put(from: &Path, to: &Path) -> Result<(), BackupError> {
-    let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let done = fs::rename(from, to).and_then(|()| File::open(folder)?.sync_all());
+    let done = fs::rename(from, to).and_then(|()| private::sync_name(to));
     done.map_err(|error| BackupError::Io(to.to_owned(), error))
 }
 

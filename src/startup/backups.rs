@@ -1,9 +1,9 @@
 //! Backups in turns: a file each time with its time in its name, and as many kept as was asked for.
 
-use super::private_folder;
 use crate::league::Leagues;
 use crate::league::backups::BackupError;
 use crate::storage::backup_file::is_backup;
+use crate::storage::private;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
@@ -54,7 +54,7 @@ impl Backups {
             let path = path.to_owned();
             move |error| BackupError::Io(path, error)
         };
-        private_folder(&self.folder).map_err(failed(&self.folder))?;
+        private::folder(&self.folder).map_err(failed(&self.folder))?;
         let path = self.folder.join(leagues.now().strftime(NAME).to_string());
         leagues.backup(&path).await?;
         for (_, old) in made(&self.folder).into_iter().skip(self.keep.get()) {

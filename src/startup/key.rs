@@ -3,7 +3,7 @@
 
 use super::{Options, StartError};
 use crate::accounts::token::Key;
-use crate::storage::{Database, Store, secrets};
+use crate::storage::{Database, Store, private, secrets};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -52,14 +52,7 @@ fn is_open(_: &Path) -> bool {
 
 fn write_private(path: &Path, text: &str) -> io::Result<()> {
     use std::io::Write;
-    let mut options = fs::OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::OpenOptionsExt;
-        options.mode(0o600);
-    }
-    let mut file = options.open(path)?;
+    let mut file = private::file().write(true).create_new(true).open(path)?;
     file.write_all(text.as_bytes())?;
     file.sync_all()
 }

@@ -2,6 +2,7 @@
 //! database of SQLite as it is, whichever database it was taken from.
 
 use super::journal::hex;
+use super::private;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -88,14 +89,7 @@ fn first_line(digest: &[u8]) -> String {
 /// # Errors
 /// A file that cannot be read or written, or that is there already.
 pub fn write(path: &Path, manifest: &Manifest, database: &Path) -> Result<(), BackupFileError> {
-    let mut options = OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::OpenOptionsExt;
-        options.mode(0o600);
-    }
-    let mut file = options.open(path)?;
+    let mut file = private::file().write(true).create_new(true).open(path)?;
     file.write_all(first_line(&[0; 32]).as_bytes())?;
     let mut rest = Hashing { to: BufWriter::new(file), hash: Sha256::new() };
     serde_json::to_writer(&mut rest, manifest).map_err(BackupFileError::Manifest)?;

@@ -2,13 +2,14 @@
 //! back to an older state. They are written to a file outside the database, ids only, before they are answered.
 
 use super::db::{Conn, StorageError, Store};
+use super::private;
 use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, MemberId};
 use crate::{sql, values};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use std::collections::HashSet;
-use std::fs::{self, File, OpenOptions};
+use std::fs::{self, File};
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use uuid::Uuid;
@@ -130,18 +131,9 @@ pub async fn know(conn: &mut Conn, id: Uuid) -> Result<(), StorageError> {
 
 fn opened(path: &Path) -> io::Result<File> {
     let is_new = !path.exists();
-    let mut options = OpenOptions::new();
-    options.read(true).append(true).create(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::OpenOptionsExt;
-        options.mode(0o600);
-    }
-    let file = options.open(path)?;
+    let file = private::file().read(true).append(true).create(true).open(path)?;
     if is_new {
-        // The name of a new file is on disk with its folder.
-        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-        File::open(folder.unwrap_or(Path::new(".")))?.sync_all()?;
+        private::sync_name(path)?;
     }
     Ok(file)
 }

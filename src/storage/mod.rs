@@ -17,6 +17,7 @@ pub mod members;
 pub mod news;
 pub mod postgres;
 pub mod practice;
+pub mod private;
 pub mod putts;
 pub mod results;
 pub mod rounds;
