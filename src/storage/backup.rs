@@ -8,8 +8,9 @@ use futures_util::TryStreamExt;
 use jiff::Timestamp;
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{AssertSqlSafe, ConnectOptions, Connection, Executor, SqliteConnection};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::Path;
+use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 use uuid::Uuid;
 
@@ -247,9 +248,16 @@ async fn kinds(postgres: &mut Conn) -> Result<Kinds, StorageError> {
     Ok(kinds)
 }
 
-/// Statements are texts that stay: there are two a table.
+/// Statements are texts that stay: there are two a table, each written once however many backups are made.
 fn leaked(text: String) -> &'static str {
-    text.leak()
+    static KNOWN: Mutex<BTreeSet<&'static str>> = Mutex::new(BTreeSet::new());
+    let mut known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(same) = known.get(text.as_str()) {
+        return same;
+    }
+    let text = text.leak();
+    known.insert(text);
+    text
 }
 
 async fn copy_table(from: &mut Conn, into: &mut Conn, table: &'static str, kinds: &Kinds) -> Result<(), StorageError> {
