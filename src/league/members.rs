@@ -78,12 +78,7 @@ impl Leagues {
                 (_, Role::Organizer) => access::fresh(caller, now)?,
                 _ => may_step_down(conn, &before).await?,
             }
-            keep_before(conn, &before, Some(by.id)).await?;
-            members::update(conn, before.league, id, &member).await?;
-            let body = text(&member);
-            let act =
-                Act { by: Some(caller.account), act: "replace", kind: "member", id: id.0, content: body.as_bytes() };
-            journal::append(conn, before.league, act, now).await?;
+            replace(conn, &before, &member, Some((by.id, caller.account)), now).await?;
             let cause = Cause { by: by.id, act: "replace", kind: "member", thing: id.0, reason: None };
             this.terms_changed(conn, before.league, &tables, cause, now).await?;
             let stored = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
@@ -207,14 +202,24 @@ pub(super) async fn add(
 
 /// Takes a role from a member, as the operator, whoever is left to organize the league.
 pub(super) async fn demote(conn: &mut Conn, before: &StoredMember, role: Role, now: Timestamp) -> Result<(), Refusal> {
-    let mut member = before.member.clone();
-    member.role = role;
-    keep_before(conn, before, None).await?;
-    members::update(conn, before.league, before.id, &member).await?;
-    let body = text(&member);
-    let act = Act { by: None, act: "replace", kind: "member", id: before.id.0, content: body.as_bytes() };
-    journal::append(conn, before.league, act, now).await?;
+    let member = Member { role, ..before.member.clone() };
+    replace(conn, before, &member, None, now).await?;
     Ok(books::mark(conn, before.league).await?)
+}
+
+/// Stores what a record is now, keeps what it was, and writes down who did it, an operator if nobody is named.
+async fn replace(
+    conn: &mut Conn,
+    before: &StoredMember,
+    member: &Member,
+    by: Option<(MemberId, AccountId)>,
+    now: Timestamp,
+) -> Result<(), Refusal> {
+    keep_before(conn, before, by.map(|(member, _)| member)).await?;
+    members::update(conn, before.league, before.id, member).await?;
+    let (by, body) = (by.map(|(_, account)| account), text(member));
+    let act = Act { by, act: "replace", kind: "member", id: before.id.0, content: body.as_bytes() };
+    Ok(journal::append(conn, before.league, act, now).await?)
 }
 
 async fn keep_before(conn: &mut Conn, before: &StoredMember, by: Option<MemberId>) -> Result<(), Refusal> {
