@@ -183,3 +183,25 @@ async fn a_statement_touches_one_partition() {
     assert!(seen >= 20, "only {seen} statements were looked at");
     drop(leagues);
 }
+
+/// What tells that a table or board is still the same is found by keys.
+#[tokio::test]
+#[ignore = "needs EVENFIELD_TEST_POSTGRES"]
+async fn a_mark_is_found_by_keys() {
+    let store = TestStore::on(&store::server().expect("EVENFIELD_TEST_POSTGRES"));
+    filled(&store, &demo()).await;
+    let Store::Server(url) = &store.store else { panic!("not on PostgreSQL") };
+    let mut conn = PgConnection::connect(url).await.unwrap();
+    conn.execute("ANALYZE").await.unwrap();
+    // A table of a few pages is read whole, whatever keys it has.
+    conn.execute("SET enable_seqscan = off").await.unwrap();
+    for name in ["season_shown_asked", "event_shown_asked"] {
+        let sql = fs::read_to_string(format!("src/storage/sql/{name}.sql")).unwrap();
+        let row = "VALUES (1, gen_random_uuid(), gen_random_uuid(), gen_random_uuid())";
+        let plan = plan(&mut conn, format!("EXPLAIN {}", sql.replace("VALUES", row))).await;
+        let whole = plan.iter().find(|line| line.contains("Seq Scan"));
+        assert!(whole.is_none(), "{name}:\n{}", plan.join("\n"));
+        let keyed = plan.iter().filter(|line| line.contains("Index")).count();
+        assert!(keyed >= 3, "{name}:\n{}", plan.join("\n"));
+    }
+}

@@ -1,7 +1,8 @@
 //! Events and their boards.
 
-use super::extract::{Body, IdPath, Key, PageOf, QueryOf};
-use super::problem::etag;
+use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf};
+use super::problem::{Problem, etag};
+use super::rendered::{Asked, Written};
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads, removes, replaces};
 use super::seasons::is_known;
 use super::{Answer, App, done, json, paged, replied, versioned};
@@ -46,21 +47,31 @@ async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, s
     Ok(versioned(app.leagues.change_event(caller, EventId(id.0), if_match, patched).await?))
 }
 
-async fn board(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest) -> Answer {
-    let event = EventId(id.0);
-    let tag = etag(app.leagues.event_mark(caller, event).await?);
+async fn board(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest) -> Answer {
+    let (Bearer { caller, session }, event) = (bearer, EventId(id.0));
+    let mark = app.leagues.event_mark(caller, session, event).await?;
+    let tag = etag(mark);
     if is_known(&request, &tag) {
         return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
     }
-    let board = app.leagues.board(caller, event).await?;
-    let mut answer = json(&board);
-    if let Ok(tag) = header::HeaderValue::from_str(&etag(board.version)) {
-        answer.headers_mut().insert(header::ETAG, tag);
-    }
+    let written = board_of(&app, caller, event, mark).await?;
+    let mut answer = HttpResponse::Ok();
     answer
-        .headers_mut()
-        .insert(header::VARY, header::HeaderValue::from_static("Accept, Accept-Encoding, Authorization, Cookie"));
-    Ok(answer)
+        .content_type("application/json")
+        .insert_header((header::ETAG, etag(written.mark)))
+        .insert_header((header::CACHE_CONTROL, "private, no-cache"))
+        .insert_header((header::VARY, "Accept, Accept-Encoding, Authorization, Cookie"));
+    Ok(answer.body(written.body))
+}
+
+/// Returns a board that is no older than `mark`, for whoever was told it.
+async fn board_of(app: &App, caller: Caller, event: EventId, mark: i64) -> Result<Written, Problem> {
+    let write = || async {
+        let board = app.leagues.board(caller, event).await?;
+        let body = serde_json::to_string(&board).expect("a board is plain values with text keys");
+        Ok(Written { mark: board.version, body: body.into() })
+    };
+    app.tables.of(Asked::Board(event), mark, write).await
 }
 
 async fn entry_sheet(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
@@ -121,17 +132,18 @@ async fn stream(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest
         .insert_header(header::ContentEncoding::Identity)
         .insert_header(("x-accel-buffering", "no"));
     if request.method() == Method::HEAD {
-        app.leagues.event_mark(caller, event).await?;
+        app.leagues.event_mark(caller, None, event).await?;
         return Ok(answer.finish());
     }
     // Subscribed before the first board is read, so that no change falls between the two.
     let mut changes = app.leagues.boards.subscribe();
     let mut stopping = app.measures.stopping();
-    let first = app.leagues.board(caller, event).await?;
+    let mark = app.leagues.event_mark(caller, None, event).await?;
+    let first = board_of(&app, caller, event, mark).await?;
     let stream = async_stream::stream! {
         let retry = 2_000 + uuid::Uuid::new_v4().as_u128() % 6_000;
         yield Ok::<_, actix_web::Error>(Bytes::from(format!("retry: {retry}\n\n")));
-        let mut shown = first.version;
+        let mut shown = first.mark;
         yield Ok(board_event(&first));
         let mut recheck = tokio::time::interval(RECHECK);
         let mut spoke = tokio::time::Instant::now();
@@ -149,18 +161,17 @@ async fn stream(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest
                     Err(RecvError::Closed) => break,
                 },
             }
-            // Both fail once the reader may read no more: the session is over, or the membership.
-            let may_read = app.leagues.check_session(caller).await.is_ok();
-            let (true, Ok(version)) = (may_read, app.leagues.event_mark(caller, event).await) else {
+            // Fails once the reader may read no more: the session is over, or the membership.
+            let Ok(mark) = app.leagues.event_mark(caller, Some(caller.session), event).await else {
                 yield Ok(bye());
                 break;
             };
-            if version != shown {
-                let Ok(board) = app.leagues.board(caller, event).await else {
+            if mark > shown {
+                let Ok(board) = board_of(&app, caller, event, mark).await else {
                     yield Ok(bye());
                     break;
                 };
-                shown = board.version;
+                shown = board.mark;
                 spoke = tokio::time::Instant::now();
                 yield Ok(board_event(&board));
                 tokio::time::sleep(LEAST_PAUSE).await;
@@ -177,9 +188,9 @@ fn bye() -> Bytes {
     Bytes::from_static(b"event: bye\ndata: {}\n\n")
 }
 
-fn board_event(board: &crate::league::reading::Board) -> Bytes {
-    let data = serde_json::to_string(board).expect("a board is plain values with text keys");
-    Bytes::from(format!("id: {}\nevent: board\ndata: {data}\n\n", board.version))
+fn board_event(board: &Written) -> Bytes {
+    let head = format!("id: {}\nevent: board\ndata: ", board.mark);
+    Bytes::from([head.as_bytes(), &board.body, b"\n\n"].concat())
 }
 
 /// Whose card.

@@ -1,4 +1,4 @@
-//! Tables as they were last written, so that many readers share the work of one.
+//! Tables and boards as they were last written, so that many readers share the work of one.
 //!
 //! A reader knows the table's mark before it comes here. It is served what carries that mark or a later one; otherwise it
 //! writes the table, and whoever asks meanwhile waits for it and looks again.
@@ -7,41 +7,75 @@ use super::problem::Problem;
 use crate::domain::ids::{EventId, SeasonId};
 use actix_web::web::Bytes;
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// How many tables are kept.
-const MOST_TABLES: usize = 64;
+/// How many are kept.
+const MOST: usize = 4096;
+/// How many bytes all of them may have.
+const MOST_BYTES: usize = 64 << 20;
 
-/// What is asked of a season's table.
+/// What is asked for.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
-pub struct Asked {
-    /// The season.
-    pub season: SeasonId,
-    /// Up to which event.
-    pub after_event: Option<EventId>,
-    /// Of which division.
-    pub division: Option<String>,
-    /// As CSV.
-    pub is_csv: bool,
+pub enum Asked {
+    /// A season's table.
+    Table {
+        /// The season.
+        season: SeasonId,
+        /// Up to which event.
+        after_event: Option<EventId>,
+        /// Of which division.
+        division: Option<String>,
+        /// As CSV.
+        is_csv: bool,
+    },
+    /// An event's board.
+    Board(EventId),
 }
 
-/// A table with its mark.
+/// A table or board with its mark.
 #[derive(Clone, Debug)]
 pub struct Written {
     /// The mark.
     pub mark: i64,
-    /// The table.
+    /// What it says.
     pub body: Bytes,
 }
 
 type Place = Arc<tokio::sync::Mutex<Option<Written>>>;
 
-/// The tables that are kept.
+/// The tables and boards that are kept.
 #[derive(Default)]
-pub struct Rendered(Mutex<HashMap<Asked, Place>>);
+pub struct Rendered(Mutex<Kept>);
+
+#[derive(Default)]
+struct Kept {
+    places: HashMap<Asked, Place>,
+    bytes: usize,
+}
+
+impl Kept {
+    fn place(&mut self, asked: Asked) -> Place {
+        if self.places.len() >= MOST && !self.places.contains_key(&asked) {
+            *self = Self::default();
+        }
+        Arc::clone(self.places.entry(asked).or_default())
+    }
+
+    /// Counts what was written in the place of `before`; too much, and all of it is forgotten.
+    fn count(&mut self, before: usize, written: usize) {
+        self.bytes = self.bytes.saturating_sub(before) + written;
+        if self.bytes > MOST_BYTES {
+            *self = Self::default();
+        }
+    }
+}
 
 impl Rendered {
-    /// Returns a table that is no older than `mark`.
+    fn kept(&self) -> MutexGuard<'_, Kept> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Returns a table or board that is no older than `mark`.
     ///
     /// # Errors
     /// Whatever keeps `write` from writing it.
@@ -49,19 +83,14 @@ impl Rendered {
     where
         F: Future<Output = Result<Written, Problem>>,
     {
-        let place = {
-            let mut places = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-            if places.len() >= MOST_TABLES && !places.contains_key(&asked) {
-                places.clear();
-            }
-            Arc::clone(places.entry(asked).or_default())
-        };
-        let mut kept = place.lock().await;
-        if let Some(written) = kept.as_ref().filter(|written| written.mark >= mark) {
+        let place = self.kept().place(asked);
+        let mut last = place.lock().await;
+        if let Some(written) = last.as_ref().filter(|written| written.mark >= mark) {
             return Ok(written.clone());
         }
         let written = write().await?;
-        *kept = Some(written.clone());
+        let before = last.replace(written.clone()).map_or(0, |before| before.body.len());
+        self.kept().count(before, written.body.len());
         Ok(written)
     }
 }

@@ -1,6 +1,6 @@
 //! Seasons: policy, standings, batches.
 
-use super::extract::{Body, IdPath, Key, PageOf, QueryOf, checked, decoded, unsupported};
+use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf, checked, decoded, unsupported};
 use super::problem::{Problem, etag};
 use super::rendered::{Asked, Written};
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads};
@@ -52,17 +52,17 @@ async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, s
     Ok(versioned(app.leagues.change_season(caller, SeasonId(id.0), if_match, patched).await?))
 }
 
-async fn standings(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
-    let season = SeasonId(id.0);
+async fn standings(app: Data<App>, bearer: Bearer, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
+    let (Bearer { caller, session }, season) = (bearer, SeasonId(id.0));
     let wants_csv = prefers_csv(&request)?;
-    let mark = app.leagues.season_mark(caller, season).await?;
+    let mark = app.leagues.season_mark(caller, session, season).await?;
     let tag = etag(format!("{mark}.{}", if wants_csv { "csv" } else { "json" }));
     if is_known(&request, &tag) {
         return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
     }
     let after_event = query.id("after_event")?.map(EventId);
     let division = query.get("division").map(str::to_owned);
-    let asked = Asked { season, after_event, division: division.clone(), is_csv: wants_csv };
+    let asked = Asked::Table { season, after_event, division: division.clone(), is_csv: wants_csv };
     let written = app.tables.of(asked, mark, || async {
         let (standings, mark) = app.leagues.standings(caller, season, after_event, division).await?;
         let body = if wants_csv { csv(&standings) } else { text_of(&standings) };

@@ -31,6 +31,7 @@ pub mod kept_answers;
 pub mod keys;
 pub mod leagues;
 pub mod marked;
+pub mod marks;
 pub mod members;
 pub mod notices;
 pub mod open_invitations;
@@ -60,6 +61,7 @@ use boards::Boards;
 use books::Books;
 use cards::Cards;
 use jiff::Timestamp;
+use marks::Marks;
 use putting::Fields;
 use season_figures::SeasonFigures;
 use std::sync::Arc;
@@ -171,6 +173,8 @@ pub struct Leagues {
     pub fields: Fields,
     /// Figures of seasons, by the marks of their events' boards.
     pub season_figures: SeasonFigures,
+    /// Those who wait to be told the mark of a table or board.
+    pub marks: Marks,
     /// Rounds that wait to be stored.
     pub hand_ins: HandIns,
     /// What waits to be taken into the evidence.
@@ -190,8 +194,21 @@ impl Leagues {
         let (books, cards, fields) = (Books::default(), Cards::default(), Fields::default());
         let season_figures = SeasonFigures::default();
         let (hand_ins, weighing, boards) = (HandIns::on(Handle::current()), Weighing::default(), Boards::default());
-        let lasting = LastingActs::default();
-        Self { database, writer, clock, books, cards, fields, season_figures, hand_ins, weighing, boards, lasting }
+        let (marks, lasting) = (Marks::default(), LastingActs::default());
+        Self {
+            database,
+            writer,
+            clock,
+            books,
+            cards,
+            fields,
+            season_figures,
+            marks,
+            hand_ins,
+            weighing,
+            boards,
+            lasting,
+        }
     }
 
     /// Returns the time.

@@ -103,15 +103,6 @@ pub(super) fn provisional_until(book: &Book, night: &Night) -> Option<Timestamp>
 }
 
 impl Leagues {
-    /// Returns the mark of a season's table, and whether the caller may read it.
-    ///
-    /// # Errors
-    /// A season that is not there or not the caller's to see.
-    pub async fn season_mark(&self, caller: Caller, season: SeasonId) -> Result<i64, Refusal> {
-        let mut conn = self.database.reader().await?;
-        documents::season_shown_to(&mut conn, season, caller.account).await?.ok_or(Refusal::NotFound)
-    }
-
     /// Makes a season's table.
     ///
     /// # Errors
@@ -145,9 +136,9 @@ impl Leagues {
         let nights = book.book.nights_of(season);
         let event_ids = nights.iter().filter(|night| until.is_none_or(|until| night.key() <= until));
         let event_ids = event_ids.map(|night| night.id).collect();
-        let is_played =
-            |night: &Night| items.iter().flat_map(|row| &row.results).any(|cell| cell.event_id == Some(night.id));
-        let played = nights.iter().filter(|night| is_played(night));
+        let cells = items.iter().flat_map(|row| &row.results);
+        let played: HashSet<EventId> = cells.filter_map(|cell| cell.event_id).collect();
+        let played = nights.iter().filter(|night| played.contains(&night.id));
         let provisional_until = played.filter_map(|night| provisional_until(&book.book, night)).max();
         let standings = Standings {
             season_id: season,
@@ -158,15 +149,6 @@ impl Leagues {
             event_ids,
         };
         Ok((standings, mark))
-    }
-
-    /// Returns the mark of an event's board.
-    ///
-    /// # Errors
-    /// An event that is not there or not the caller's to see.
-    pub async fn event_mark(&self, caller: Caller, event: EventId) -> Result<i64, Refusal> {
-        let mut conn = self.database.reader().await?;
-        documents::event_shown_to(&mut conn, event, caller.account).await?.ok_or(Refusal::NotFound)
     }
 
     /// Makes an event's board.

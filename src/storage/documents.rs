@@ -2,7 +2,7 @@
 
 use super::db::{Conn, Row, StorageError};
 use crate::bodies::bundle::{EarlierVersion, Received};
-use crate::domain::ids::{AccountId, EventId, LeagueId, SeasonId};
+use crate::domain::ids::{EventId, LeagueId, SeasonId};
 use crate::{sql, values};
 use jiff::Timestamp;
 use serde::de::DeserializeOwned;
@@ -251,26 +251,6 @@ pub async fn season_shown(conn: &mut Conn, league: LeagueId, season: SeasonId) -
 pub async fn event_shown(conn: &mut Conn, league: LeagueId, event: EventId) -> Result<i64, StorageError> {
     let row = conn.row(sql!("event_shown"), values![league, event]).await?;
     row.map_or(Ok(0), |row| row.get("shown"))
-}
-
-/// Returns the mark of a season's table, for an account that is in the season's league.
-///
-/// # Errors
-/// A failed database.
-pub async fn season_shown_to(
-    conn: &mut Conn,
-    season: SeasonId,
-    account: AccountId,
-) -> Result<Option<i64>, StorageError> {
-    conn.row(sql!("season_shown_to"), values![season, account]).await?.map(|row| row.get("shown")).transpose()
-}
-
-/// Returns the mark of an event's board, for an account that is in the event's league.
-///
-/// # Errors
-/// A failed database.
-pub async fn event_shown_to(conn: &mut Conn, event: EventId, account: AccountId) -> Result<Option<i64>, StorageError> {
-    conn.row(sql!("event_shown_to"), values![event, account]).await?.map(|row| row.get("shown")).transpose()
 }
 
 /// Returns the marks of a season's events.

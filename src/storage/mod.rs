@@ -23,6 +23,7 @@ pub mod results;
 pub mod rounds;
 pub mod scope;
 pub mod secrets;
+pub mod shown;
 pub mod sqlite;
 pub mod together;
 pub mod weighing;

@@ -16,6 +16,7 @@ mod idempotency;
 mod journal_bundle;
 mod kept_pages;
 mod life;
+mod marks;
 mod openapi;
 mod pages;
 mod passwords;

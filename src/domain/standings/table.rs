@@ -234,7 +234,7 @@ impl Draft {
             let index = indexes.get(&member).copied().flatten();
             self.division = person.and_then(|person| division_of(season, person, index.or(person.starting_handicap)));
         }
-        let counted = count_best(&mut self.results, season.counting.best, better);
+        let (counted, total) = count_best(&mut self.results, season.counting.best, better);
         let short_of_best = season.counting.best.is_some_and(|best| counted < best) && better == Better::Lower;
         let ranked = self.events_played >= season.counting.minimum && !short_of_best && counted > 0;
         StandingsRow {
@@ -245,25 +245,21 @@ impl Draft {
             division: self.division,
             events_played: self.events_played,
             events_counted: counted,
-            total: (counted > 0).then(|| Value(counted_values(&self.results).into_iter().sum())),
+            total: (counted > 0).then_some(Value(total)),
             results: self.results,
             strokes_gained_putting_per_round: per_round(self.gains, self.recorded_holes),
         }
     }
 }
 
-/// Marks the best values; where equal ones compete the earlier drops. Returns how many count.
-fn count_best(results: &mut [ResultCell], best: Option<u32>, better: Better) -> u32 {
+/// Marks the best values; where equal ones compete the earlier drops. Returns how many count, and their sum.
+fn count_best(results: &mut [ResultCell], best: Option<u32>, better: Better) -> (u32, Exact) {
     let values: Vec<Option<Exact>> = results.iter().map(|cell| cell.value.map(|value| value.0)).collect();
-    let counted = best_of(&values, best.map_or(usize::MAX, |best| best as usize), 0, better).counted;
-    for n in &counted {
+    let best = best_of(&values, best.map_or(usize::MAX, |best| best as usize), 0, better);
+    for n in &best.counted {
         results[*n].counted = true;
     }
-    counted.len() as u32
-}
-
-fn counted_values(results: &[ResultCell]) -> Vec<Exact> {
-    results.iter().filter(|cell| cell.counted).filter_map(|cell| cell.value).map(|value| value.0).collect()
+    (best.counted.len() as u32, best.total)
 }
 
 /// Gives positions within divisions and puts the rows in order.
@@ -309,14 +305,16 @@ struct Merit {
 
 impl Merit {
     fn of(row: &StandingsRow, better: Better) -> Self {
-        let sign = Exact::from_integer(if better == Better::Higher { -1 } else { 1 });
-        let mut values: Vec<Exact> = counted_values(&row.results).into_iter().map(|value| value * sign).collect();
-        values.sort();
+        let signed = |value: Value| if better == Better::Higher { -value.0 } else { value.0 };
+        let counted = || row.results.iter().filter(|cell| cell.counted);
+        let mut values: Vec<Exact> = counted().filter_map(|cell| cell.value).map(signed).collect();
+        values.sort_unstable();
         // A value of nothing is no better and no worse than no value.
         while better == Better::Higher && values.last().is_some_and(Zero::is_zero) {
             values.pop();
         }
-        let firsts = row.results.iter().filter(|cell| cell.counted && cell.place == Some(1)).count() as u32;
-        Self { total: values.iter().sum(), first_places_lacking: u32::MAX - firsts, values }
+        let firsts = counted().filter(|cell| cell.place == Some(1)).count() as u32;
+        let total = row.total.map_or_else(Exact::zero, signed);
+        Self { total, first_places_lacking: u32::MAX - firsts, values }
     }
 }
