@@ -38,6 +38,8 @@ use uuid::Uuid;
 const MOST_WAITING: usize = 256;
 /// How many rounds are stored at once.
 const MOST_TOGETHER: usize = 64;
+/// Of more than two such handfuls only whole ones are stored at once: SQLite then takes their rows in fewer statements.
+const HANDFUL: usize = 8;
 /// For so many rounds that wait no further league is locked: other servers want some too. Of 4, 16 and 64, on two
 /// cores, none was better than another by more than runs differ.
 const ENOUGH: usize = 16;
@@ -151,11 +153,15 @@ impl HandIns {
     /// Takes the rounds that wait, of leagues if those are named.
     fn take(&self, of: Option<&[LeagueId]>) -> Vec<Waiting> {
         let mut queue = self.queue();
+        let most = match queue.waiting.len().min(MOST_TOGETHER) {
+            many if of.is_none() && many > 2 * HANDFUL => many / HANDFUL * HANDFUL,
+            any => any,
+        };
         let mut taken = Vec::new();
         let mut others = VecDeque::with_capacity(queue.waiting.len());
         for waiting in queue.waiting.drain(..) {
             let is_wanted = of.is_none_or(|leagues| leagues.contains(&waiting.0.row.league));
-            if is_wanted && taken.len() < MOST_TOGETHER {
+            if is_wanted && taken.len() < most {
                 taken.push(waiting);
             } else {
                 others.push_back(waiting);

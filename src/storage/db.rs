@@ -232,12 +232,20 @@ macro_rules! either {
     };
 }
 
-/// The most rows of one statement, a power of two: few different statements, each prepared once.
-const MOST_ROWS: usize = 1024;
+/// How many values a statement of SQLite takes at most.
+const MOST_VALUES: usize = 32_766;
+/// The most rows of one statement.
+const MOST_ROWS: usize = 2048;
 
-/// Returns how many of so many rows the next statement takes.
-fn block_of(rows: usize) -> usize {
-    if rows >= MOST_ROWS { MOST_ROWS } else { 1 << rows.ilog2() }
+/// Returns how many of so many rows the next statement takes. Each number is a statement to prepare, so there are few; each
+/// statement is sent to SQLite's thread and waited for, so there are at most three for as many rows as are common.
+fn block_of(rows: usize, width: usize) -> usize {
+    let rows = rows.min(MOST_ROWS).min(MOST_VALUES / width);
+    match rows {
+        0..=16 => rows,
+        17..=127 => rows / 8 * 8,
+        _ => rows / 128 * 128,
+    }
 }
 
 /// What a wide statement is made of: its text without values, columns and rows.
@@ -339,7 +347,7 @@ impl Conn {
         let mut values = values.into_iter();
         let mut found = Vec::with_capacity(rows);
         while rows > 0 {
-            let block = block_of(rows);
+            let block = block_of(rows, width);
             let batch: Vec<Value> = values.by_ref().take(block * width).collect();
             let sql = wide(statement, width, block);
             either!(self, row, |connection, arguments| {
@@ -477,6 +485,30 @@ impl Database {
         match self {
             Database::Sqlite(database) => database.close().await,
             Database::Postgres(database) => database.close().await,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn any_number_of_rows_takes_few_statements_of_few_kinds() {
+        for (width, at_most) in [(4, 3), (10, 3), (20, 4)] {
+            let mut kinds = BTreeSet::new();
+            for rows in 0..=MOST_ROWS {
+                let (mut left, mut statements) = (rows, 0);
+                while left > 0 {
+                    let block = block_of(left, width);
+                    assert!(block > 0 && block <= left && block * width <= MOST_VALUES, "{block} of {left}");
+                    kinds.insert(block);
+                    (left, statements) = (left - block, statements + 1);
+                }
+                assert!(statements <= at_most, "{rows} rows of {width}: {statements}");
+            }
+            assert!(kinds.len() <= 46, "{}", kinds.len());
         }
     }
 }

@@ -12,7 +12,7 @@ use std::time::Duration;
 /// SQLite before this version can lose data in WAL mode.
 const LEAST: (u32, u32, u32) = (3, 51, 3);
 /// How many statements a connection keeps prepared.
-const MOST_STATEMENTS: usize = 400;
+const MOST_STATEMENTS: usize = 1000;
 /// The code of a full disk.
 pub(super) const DISK_FULL: &str = "13";
 
