@@ -96,7 +96,7 @@ impl Leagues {
         caller: Caller,
         id: EventId,
         if_match: IfMatch,
-        patched: impl FnOnce(&str) -> Result<Event, Refusal> + Send + 'static,
+        patched: impl FnOnce(&str) -> Result<Event, Refusal> + Clone + Send + 'static,
     ) -> Result<(EventView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();

@@ -55,6 +55,7 @@ use crate::domain::facts::Fault;
 use crate::domain::ids::AccountId;
 use crate::schema::FieldError;
 use crate::storage::lasting::LastingActs;
+use crate::storage::writer::Refusing;
 use crate::storage::{Database, StorageError, Writer};
 use boards::Boards;
 use books::Books;
@@ -118,6 +119,12 @@ pub enum Refusal {
     /// The operating system gave no random bytes.
     #[error(transparent)]
     Randomness(#[from] crate::accounts::RandomnessError),
+}
+
+impl Refusing for Refusal {
+    fn storage(&self) -> Option<&StorageError> {
+        if let Refusal::Storage(error) = self { Some(error) } else { None }
+    }
 }
 
 impl Refusal {

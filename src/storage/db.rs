@@ -40,14 +40,21 @@ pub enum StorageError {
     /// What must outlast a restore could not be written down outside the database.
     #[error("the file of lasting acts cannot be written")]
     LastingActs(#[source] std::io::Error),
-    /// The writer stopped or is full, the database is not reached, or another change was in the way.
+    /// PostgreSQL gave the change up for another's sake: run again, it may well succeed.
+    #[error("another change was in the way")]
+    Overtaken,
+    /// The writer stopped or is full, the database is not reached, or a lock was not had in time.
     #[error("the store takes no more work now")]
     Busy,
 }
 
 impl From<sqlx::Error> for StorageError {
     fn from(error: sqlx::Error) -> Self {
-        if postgres::is_passing(&error) { StorageError::Busy } else { StorageError::Database(error) }
+        match error {
+            error if postgres::is_overtaken(&error) => StorageError::Overtaken,
+            error if postgres::is_passing(&error) => StorageError::Busy,
+            error => StorageError::Database(error),
+        }
     }
 }
 

@@ -6,6 +6,7 @@ mod authorization;
 mod backup;
 mod batches;
 mod bring_file;
+mod conflicts;
 mod demo;
 mod desk_pages;
 mod events;
