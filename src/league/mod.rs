@@ -24,6 +24,7 @@ pub mod finding_rulings;
 pub mod finding_views;
 pub mod findings;
 pub mod hand_in;
+pub mod heads;
 pub mod history;
 pub mod imports;
 pub mod invitations;
@@ -54,6 +55,7 @@ pub mod weighing;
 use crate::domain::facts::Fault;
 use crate::domain::ids::AccountId;
 use crate::schema::FieldError;
+use crate::storage::heads::HeadKey;
 use crate::storage::lasting::LastingActs;
 use crate::storage::writer::Refusing;
 use crate::storage::{Database, StorageError, Writer};
@@ -186,6 +188,8 @@ pub struct Leagues {
     pub boards: Boards,
     /// Where acts are written down that outlast a restore.
     pub lasting: LastingActs,
+    /// Signs heads of journals; none where a command found no key.
+    pub head_key: Option<HeadKey>,
 }
 
 impl Leagues {
@@ -197,8 +201,21 @@ impl Leagues {
         let (books, cards, fields) = (Books::default(), Cards::default(), Fields::default());
         let season_figures = SeasonFigures::default();
         let (hand_ins, weighing, boards) = (HandIns::on(Handle::current()), Weighing::default(), Boards::default());
-        let lasting = LastingActs::default();
-        Self { database, writer, clock, books, cards, fields, season_figures, hand_ins, weighing, boards, lasting }
+        let (lasting, head_key) = (LastingActs::default(), None);
+        Self {
+            database,
+            writer,
+            clock,
+            books,
+            cards,
+            fields,
+            season_figures,
+            hand_ins,
+            weighing,
+            boards,
+            lasting,
+            head_key,
+        }
     }
 
     /// Returns the time.

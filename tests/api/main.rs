@@ -15,6 +15,7 @@ mod harness;
 mod headers;
 mod idempotency;
 mod journal_bundle;
+mod journal_heads;
 mod kept_pages;
 mod life;
 mod openapi;
