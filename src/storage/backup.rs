@@ -253,6 +253,8 @@ pub async fn copy_in(copy: &Path, database: &Database) -> Result<(), CopyError> 
     let kinds = kinds(&mut into).await?;
     for table in tables() {
         copy_table(&mut from, &mut into, table, &kinds).await?;
+        // Rows of the tables after it refer to this one: how they are looked up depends on what is known of it.
+        into.command(leaked(format!("ANALYZE (SKIP_LOCKED) {table}"))).await?;
     }
     into.commit().await?;
     drop((from, into));

@@ -389,6 +389,23 @@ impl Conn {
         Ok(())
     }
 
+    /// Lets PostgreSQL look at every table, so that it plans for what is in them; tables that somebody else has locked are
+    /// passed over. SQLite goes by its keys.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn look_at_tables(&mut self) -> Result<(), StorageError> {
+        if self.is_postgres() { self.command("ANALYZE (SKIP_LOCKED)").await } else { Ok(()) }
+    }
+
+    /// As [`look_at_tables`](Self::look_at_tables), at those alone that the rows of cards refer to.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn look_at_cards(&mut self) -> Result<(), StorageError> {
+        if self.is_postgres() { self.command("ANALYZE (SKIP_LOCKED) rounds, holes").await } else { Ok(()) }
+    }
+
     /// Ends a transaction: what it changed is on disk when this returns.
     ///
     /// # Errors
