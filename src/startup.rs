@@ -13,7 +13,7 @@ use crate::api::rendered::Rendered;
 use crate::api::{App, Config, problem::Problem, routes, watch};
 use crate::change;
 use crate::league::accounts::{Door, Registration};
-use crate::league::{Clock, Leagues, weighing};
+use crate::league::{Clock, Leagues, heads, weighing};
 use crate::pages;
 use crate::storage::lasting::LastingActs;
 use crate::storage::{Database, Scope, StorageError, Store, Writer, idempotency, private};
@@ -77,6 +77,8 @@ pub struct Options {
     /// The file with the key that tokens are signed with; without it a file beside the database, or on PostgreSQL a row
     /// that all servers share.
     pub signing_key: Option<PathBuf>,
+    /// The file with the key that heads of journals are signed with; without it as for the other key.
+    pub journal_key: Option<PathBuf>,
     /// Where to listen.
     pub listen: SocketAddr,
     /// Whether a proxy stands in front.
@@ -146,6 +148,7 @@ impl Application {
             }),
         }
         let key = key::signing_key(&options, &leagues.database).await?;
+        leagues.head_key = Some(key::head_key(&options, &leagues.database).await?);
         let cursor_secret = Sha256::digest(format!("cursors {}", key.expose())).into();
         let keys = TokenKeys { current: key, previous: None, issuer: "evenfield".into() };
         keys.self_check(leagues.now())?;
@@ -177,6 +180,7 @@ impl Application {
         app.leagues.boards.share(&app.leagues.database);
         tokio::spawn(forget_old_answers(app.leagues.clone()));
         tokio::spawn(weighing::keep_up(app.leagues.clone()));
+        tokio::spawn(heads::keep_up(app.leagues.clone()));
         if let Some(backups) = options.backups {
             actix_web::rt::spawn(backups.keep_up(app.leagues.clone()));
         }

@@ -9,8 +9,10 @@ use evenfield::bodies::bundle::Line;
 use evenfield::demo::{DemoTerms, league};
 use evenfield::domain::ids::LeagueId;
 use evenfield::league::Leagues;
+use evenfield::league::backups::{RestoreTerms, restore};
 use evenfield::startup::{open, system_clock};
 use evenfield::storage::Store;
+use evenfield::storage::lasting::LastingActs;
 use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, Row};
 use std::collections::BTreeSet;
 use std::fs;
@@ -203,5 +205,58 @@ async fn a_mark_is_found_by_keys() {
         assert!(whole.is_none(), "{name}:\n{}", plan.join("\n"));
         let keyed = plan.iter().filter(|line| line.contains("Index")).count();
         assert!(keyed >= 3, "{name}:\n{}", plan.join("\n"));
+    }
+}
+
+/// Sums what the indexes of a kind of table were read for, and says which tables of it PostgreSQL believes empty.
+async fn looked_up(conn: &mut PgConnection, table: &str) -> (i64, Vec<String>) {
+    let read = format!(
+        "SELECT coalesce(sum(idx_tup_read), 0)::bigint FROM pg_stat_user_indexes WHERE relname ~ '^{table}_[0-9]+$'"
+    );
+    let read = conn.fetch_one(AssertSqlSafe(read)).await.unwrap().get(0);
+    let unseen = format!(
+        "SELECT relname::text FROM pg_class WHERE relname ~ '^{table}_[0-9]+$' AND relkind = 'r' AND reltuples <= 0 \
+         AND pg_relation_size(oid) > 0"
+    );
+    let unseen = conn.fetch_all(AssertSqlSafe(unseen)).await.unwrap();
+    (read, unseen.iter().map(|row| row.get(0)).collect())
+}
+
+/// A league of many rounds comes in, by import and by restore, without looking for each row among all others, and
+/// PostgreSQL knows afterwards how much there is.
+#[tokio::test]
+#[ignore = "needs EVENFIELD_TEST_POSTGRES"]
+async fn what_came_in_is_known_to_the_planner() {
+    const ROUNDS: i64 = 600;
+    let server = store::server().expect("EVENFIELD_TEST_POSTGRES");
+    let mut bundle = Vec::new();
+    evenfield::demo::big_bundle(3, ROUNDS as usize, &mut bundle).unwrap();
+    let lines = bundle.split(|byte| *byte == b'\n').filter(|line| !line.is_empty());
+    let lines: Vec<Line> = lines.map(|line| Line::read(line).unwrap()).collect();
+    let stores = [TestStore::on(&server), TestStore::on(&server)];
+    let (leagues, _) = filled(&stores[0], &lines).await;
+    let folder = tempfile::TempDir::new().unwrap();
+    let file = folder.path().join("a.backup");
+    leagues.backup(&file).await.unwrap();
+    leagues.database.close().await;
+    let terms = RestoreTerms {
+        file,
+        store: stores[1].store.clone(),
+        lasting: LastingActs(None),
+        replace: false,
+        clock: system_clock(),
+    };
+    restore(terms).await.unwrap();
+    for store in &stores {
+        let Store::Server(url) = &store.store else { panic!("not on PostgreSQL") };
+        let mut conn = PgConnection::connect(url).await.unwrap();
+        // What connections did is counted when they end, or a second later.
+        tokio::time::sleep(std::time::Duration::from_millis(1500)).await;
+        for table in TABLES {
+            let (read, unseen) = looked_up(&mut conn, table).await;
+            assert!(unseen.is_empty(), "{unseen:?} are believed to be empty");
+            // Eighteen holes refer to their round, and as many rows as it has are read a few times.
+            assert!(read < ROUNDS * 500, "{read} entries of indexes of {table} were read for {ROUNDS} rounds");
+        }
     }
 }

@@ -139,6 +139,7 @@ pub async fn application(store: Store) -> Application {
     Application::build(Options {
         database: store,
         signing_key: None,
+        journal_key: None,
         listen: "127.0.0.1:0".parse().unwrap(),
         behind_proxy: false,
         registration: None,

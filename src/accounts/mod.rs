@@ -39,7 +39,7 @@ pub mod token;
 pub struct RandomnessError(getrandom::Error);
 
 /// Returns random bytes of the operating system.
-fn random<const N: usize>() -> Result<[u8; N], RandomnessError> {
+pub(crate) fn random<const N: usize>() -> Result<[u8; N], RandomnessError> {
     let mut bytes = [0; N];
     getrandom::fill(&mut bytes).map_err(RandomnessError)?;
     Ok(bytes)

@@ -240,7 +240,7 @@ impl Body {
     pub fn patch<T: DeserializeOwned>(
         &self,
         schema: fn() -> Schema,
-    ) -> Result<impl FnOnce(&str) -> Result<T, Refusal> + Send + 'static, Problem> {
+    ) -> Result<impl FnOnce(&str) -> Result<T, Refusal> + Clone + Send + 'static, Problem> {
         let any_object = checked(&self.0, &Schema::Anything)?;
         if !matches!(any_object, Node::Object(_)) {
             return Err(Problem::malformed("a merge patch is an object"));

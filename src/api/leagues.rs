@@ -2,7 +2,7 @@
 
 use super::extract::{Body, IdPath, Key, PageOf};
 use super::problem::Problem;
-use super::routes::{Access, RouteDoc, Routes, creates, lists, patches, reads, removes};
+use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads, removes};
 use super::{Answer, App, done, paged, replied, versioned};
 use crate::accounts::code;
 use crate::bodies::{league, views};
@@ -14,6 +14,7 @@ use crate::league::reading::JournalEntry;
 use crate::league::views::Page;
 use crate::league::{Caller, Refusal};
 use crate::schema::Schema;
+use crate::storage::heads::SignedHead;
 use actix_web::http::header;
 use actix_web::web::{Data, Path};
 use actix_web::{HttpRequest, HttpResponse};
@@ -105,6 +106,18 @@ async fn journal(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, reque
     Ok(answer)
 }
 
+/// Answers the signed heads of a league's journal, a line each.
+///
+/// # Errors
+/// Anybody but an organizer.
+pub async fn journal_heads(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let heads = app.leagues.journal_heads(caller, LeagueId(id.0)).await?;
+    let line = |head: &SignedHead| serde_json::to_string(head).expect("a head is plain values") + "\n";
+    let lines: String = heads.iter().map(line).collect();
+    let mut answer = HttpResponse::Ok();
+    Ok(answer.content_type("application/x-ndjson").insert_header(("cache-control", "no-store")).body(lines))
+}
+
 /// The routes of this file.
 pub fn routes(routes: &mut Routes) {
     use Access::{Member, Organizer, SignedIn};
@@ -132,7 +145,10 @@ pub fn routes(routes: &mut Routes) {
         Schema::Object(vec![]),
         views::accepted(),
     );
-    routes.add(RouteDoc { keyed: false, takes: super::routes::Media::Nothing, ..accepted }, accept);
+    routes.add(RouteDoc { keyed: false, takes: Media::Nothing, ..accepted }, accept);
     routes
         .add(lists("/leagues/{id}/journal", "Every change of the league.", Organizer, views::journal_entry()), journal);
+    let doc = "Signed heads of the journal, to be kept elsewhere; the last is signed now.";
+    let heads = reads("/leagues/{id}/journal/heads", doc, Organizer, Schema::Anything);
+    routes.add(RouteDoc { answers: Media::Lines(views::signed_head()), ..heads }, journal_heads);
 }

@@ -342,7 +342,7 @@ pub fn etag(version: impl fmt::Display) -> String {
 impl From<StorageError> for Problem {
     fn from(error: StorageError) -> Self {
         match error {
-            StorageError::Busy => Problem::busy(),
+            StorageError::Busy | StorageError::Overtaken => Problem::busy(),
             StorageError::LastingActs(source) => {
                 tracing::error!(error = source.to_string(), "the file of lasting acts cannot be written");
                 let detail = "this act must outlast a restore and could not be written down for that; nothing was done";

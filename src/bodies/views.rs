@@ -305,6 +305,18 @@ pub fn journal_entry() -> Schema {
     ])
 }
 
+/// A signed head of a journal.
+pub fn signed_head() -> Schema {
+    Schema::Object(vec![
+        field("league_id", Schema::Id),
+        field("n", COUNT),
+        field("hash", Schema::Text(64, 64)),
+        field("at", Schema::Instant),
+        field("key", Schema::Text(64, 64)),
+        field("signature", Schema::Text(128, 128)),
+    ])
+}
+
 /// A line of a batch's answer.
 pub fn batch_line() -> Schema {
     Schema::Object(vec![

@@ -66,6 +66,7 @@ pub fn run(args: &DemoArgs, mut output: impl Write) -> anyhow::Result<()> {
     let options = Options {
         database: Store::File(folder.0.join("demo.sqlite")),
         signing_key: None,
+        journal_key: None,
         listen: args.listen,
         behind_proxy: false,
         registration: None,

@@ -22,6 +22,10 @@ pub struct ServeArgs {
     /// PostgreSQL a row that all servers share
     #[arg(long, value_name = "FILE", env = "EVENFIELD_SIGNING_KEY")]
     signing_key: Option<PathBuf>,
+    /// The file with the key that signs heads of journals, made if it is not there; without it a file beside the database,
+    /// or on PostgreSQL a row that all servers share. Servers of one database share one file
+    #[arg(long, value_name = "FILE", env = "EVENFIELD_JOURNAL_KEY")]
+    journal_key: Option<PathBuf>,
     /// Where to listen
     #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8787", env = "EVENFIELD_LISTEN")]
     listen: SocketAddr,
@@ -79,6 +83,7 @@ pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
     let options = Options {
         database: args.database.store()?,
         signing_key: args.signing_key.clone(),
+        journal_key: args.journal_key.clone(),
         listen: args.listen,
         behind_proxy: args.behind_proxy,
         registration: args.registration,

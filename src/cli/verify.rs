@@ -2,7 +2,12 @@
 
 use super::database::DatabaseArg;
 use crate::startup::{open, system_clock};
+use crate::storage::heads::SignedHead;
+use anyhow::{Context, ensure};
+use std::collections::BTreeSet;
+use std::fs;
 use std::io::Write;
+use std::path::{Path, PathBuf};
 
 /// The words after `evenfield verify`.
 #[derive(Debug, clap::Args)]
@@ -10,6 +15,24 @@ use std::io::Write;
 pub struct VerifyArgs {
     #[command(flatten)]
     database: DatabaseArg,
+    /// Signed heads of journals that were kept elsewhere, a line each, to verify the journals against
+    #[arg(long, value_name = "FILE")]
+    head: Option<PathBuf>,
+}
+
+fn kept(path: &Path) -> anyhow::Result<Vec<SignedHead>> {
+    let text = fs::read_to_string(path).with_context(|| format!("{} cannot be read", path.display()))?;
+    let lines = text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
+    let heads: Result<Vec<SignedHead>, _> = lines
+        .map(|(n, line)| {
+            let head: Option<SignedHead> = serde_json::from_str(line).ok();
+            let head = head.filter(SignedHead::is_genuine);
+            head.with_context(|| format!("line {} of {} is no head that was signed", n + 1, path.display()))
+        })
+        .collect();
+    let heads = heads?;
+    ensure!(!heads.is_empty(), "{} holds no head", path.display());
+    Ok(heads)
 }
 
 /// Runs the command; `false`: a difference was found.
@@ -18,12 +41,17 @@ pub struct VerifyArgs {
 /// A failed database.
 pub fn run(args: &VerifyArgs, mut output: impl Write) -> anyhow::Result<bool> {
     let store = args.database.existing()?;
+    let heads = args.head.as_deref().map(kept).transpose()?.unwrap_or_default();
     let found = tokio::runtime::Runtime::new()?.block_on(async {
         let leagues = open(&store, system_clock()).await?;
-        Ok::<_, anyhow::Error>(leagues.verify().await?)
+        Ok::<_, anyhow::Error>(leagues.verify_against(&heads).await?)
     })?;
     for difference in &found.differences {
         writeln!(output, "{difference}")?;
+    }
+    for key in heads.iter().map(|head| &head.key).collect::<BTreeSet<_>>() {
+        let of_key: Vec<_> = heads.iter().filter(|head| head.key == *key).collect();
+        writeln!(output, "{} heads, signed with the key {key}", of_key.len())?;
     }
     writeln!(
         output,

@@ -14,6 +14,7 @@ use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::storage::Scope;
 use crate::storage::accounts::{self, Account};
 use crate::storage::lasting::Deed;
+use crate::storage::writer::Refusing;
 use crate::storage::{Conn, StorageError, leagues, members, practice};
 use jiff::Timestamp;
 use serde::Serialize;
@@ -81,6 +82,12 @@ impl From<HasherError> for AccountRefusal {
 impl From<StorageError> for AccountRefusal {
     fn from(error: StorageError) -> Self {
         AccountRefusal::Refused(error.into())
+    }
+}
+
+impl Refusing for AccountRefusal {
+    fn storage(&self) -> Option<&StorageError> {
+        if let AccountRefusal::Refused(refusal) = self { refusal.storage() } else { None }
     }
 }
 
@@ -336,6 +343,7 @@ impl Leagues {
     /// An account that was ended.
     pub async fn me(&self, caller: Caller) -> Result<Me, Refusal> {
         let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
         let account = accounts::get(&mut conn, caller.account).await?.ok_or(Refusal::NotFound)?;
         let memberships = members::of_account(&mut conn, caller.account).await?;
         let memberships = memberships.iter().map(|member| Membership {

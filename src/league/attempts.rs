@@ -4,6 +4,7 @@
 
 use super::Refusal;
 use crate::storage::StorageError;
+use crate::storage::writer::Refusing;
 
 /// How an attempt ends that leaves nothing behind.
 pub enum Undone<T> {
@@ -41,5 +42,11 @@ impl<T> From<Refusal> for Undone<T> {
 impl<T> From<StorageError> for Undone<T> {
     fn from(error: StorageError) -> Self {
         Undone::Refused(error.into())
+    }
+}
+
+impl<T: Send + 'static> Refusing for Undone<T> {
+    fn storage(&self) -> Option<&StorageError> {
+        if let Undone::Refused(refusal) = self { refusal.storage() } else { None }
     }
 }

@@ -139,6 +139,11 @@ impl Leagues {
         let [rows, packed, unpacked] = ["rows", "packed", "unpacked"].map(|name| making.file(name));
         backup::copy_out(&self.database, &rows).await?;
         let manifest = backup::manifest(&rows, self.now()).await?;
+        let signed_heads = match &self.head_key {
+            Some(key) => manifest.heads.iter().filter_map(|head| head.signed(key, manifest.made_at)).collect(),
+            None => backup::signed_heads(&rows).await?,
+        };
+        let manifest = Manifest { signed_heads, ..manifest };
         let (to, written) = (packed.clone(), manifest.clone());
         apart(move || backup_file::write(&to, &written, &rows)).await?;
         let (from, to) = (packed.clone(), unpacked.clone());

@@ -206,6 +206,7 @@ impl Leagues {
     /// An event that is not there or not the caller's to see.
     pub async fn entrants(&self, caller: Caller, event: EventId) -> Result<Vec<EntrantView>, Refusal> {
         let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
         let (document, _) = access::document::<Event>(&mut conn, caller, &EVENTS, event.0).await?;
         Ok(of_event(&mut conn, document.league, event).await?)
     }

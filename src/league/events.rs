@@ -96,7 +96,7 @@ impl Leagues {
         caller: Caller,
         id: EventId,
         if_match: IfMatch,
-        patched: impl FnOnce(&str) -> Result<Event, Refusal> + Send + 'static,
+        patched: impl FnOnce(&str) -> Result<Event, Refusal> + Clone + Send + 'static,
     ) -> Result<(EventView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();
@@ -137,6 +137,7 @@ impl Leagues {
                 let tables = changes::tables(conn, &book).await?;
                 keep_final(conn, &book, id, now).await?;
                 this.terms_changed(conn, league, &tables, cause, now).await?;
+                this.sign_final(conn, league, id).await?;
             }
             let version = before.version + 1;
             Ok((EventView::of(Document { body: event, version, ..before }, now), version))

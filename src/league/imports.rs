@@ -28,6 +28,10 @@ fn version_after(versions: &[EarlierVersion]) -> i64 {
     versions.iter().map(|version| version.version).max().unwrap_or(0) + 1
 }
 
+/// After so many rounds PostgreSQL looks at what they are in. Of tables that it believes empty it takes any index for as good
+/// as another, and looked for each hole's round among all rounds of the league.
+const ENOUGH_TO_SEE: usize = 64;
+
 /// A league on its way into a store. Nothing of it stays unless [`finish`](Self::finish) is reached.
 pub struct Import {
     conn: Conn,
@@ -338,6 +342,9 @@ impl Import {
         let result = StoredResult::new(entry_under(self.policies.get(&season), &row, &round), None);
         results::insert(&mut self.conn, league, season, &result).await?;
         self.lives.insert(row.id, Life::new(row.is_proposed, row.is_late));
+        if self.lives.len() == ENOUGH_TO_SEE {
+            self.conn.look_at_cards().await?;
+        }
         let content = content_hash_input(&round);
         let act = Act { by: None, act: "import", kind: "round", id: row.id.0, content: &content };
         journal::append(&mut self.conn, league, act, self.now).await?;
@@ -367,6 +374,7 @@ impl Import {
         let seq = leagues::get(&mut self.conn, league).await?.map_or(0, |stored| stored.seq);
         weighing::set_weighed(&mut self.conn, league, seq).await?;
         self.conn.commit().await?;
+        self.conn.look_at_tables().await?;
         Ok((league, self.organizers))
     }
 }

@@ -62,7 +62,7 @@ impl Leagues {
         caller: Caller,
         id: LeagueId,
         if_match: IfMatch,
-        patched: impl FnOnce(&str) -> Result<League, Refusal> + Send + 'static,
+        patched: impl FnOnce(&str) -> Result<League, Refusal> + Clone + Send + 'static,
     ) -> Result<(LeagueView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();
@@ -100,6 +100,7 @@ impl Leagues {
     /// A league that the caller is not in.
     pub async fn league(&self, caller: Caller, id: LeagueId) -> Result<(LeagueView, i64), Refusal> {
         let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
         let member = access::member(&mut conn, caller, id).await?;
         let stored = leagues::get(&mut conn, id).await?.ok_or(Refusal::NotFound)?;
         Ok((LeagueView::of(&stored, member.member.role, member.id), stored.version))

@@ -60,7 +60,7 @@ impl Leagues {
         caller: Caller,
         id: MemberId,
         if_match: IfMatch,
-        patched: impl FnOnce(&str) -> Result<Member, Refusal> + Send + 'static,
+        patched: impl FnOnce(&str) -> Result<Member, Refusal> + Clone + Send + 'static,
     ) -> Result<(MemberView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();
@@ -154,6 +154,7 @@ impl Leagues {
     /// A member of a league that the caller is not in.
     pub async fn member(&self, caller: Caller, id: MemberId) -> Result<(MemberView, i64), Refusal> {
         let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
         let stored = members::get(&mut conn, id).await?.ok_or(Refusal::NotFound)?;
         access::member(&mut conn, caller, stored.league).await?;
         Ok((MemberView::from(&stored), stored.version))
@@ -171,6 +172,7 @@ impl Leagues {
         limit: i64,
     ) -> Result<Vec<MemberView>, Refusal> {
         let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
         access::member(&mut conn, caller, league).await?;
         Ok(members::list(&mut conn, league, after, limit).await?.iter().map(MemberView::from).collect())
     }

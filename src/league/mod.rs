@@ -24,6 +24,7 @@ pub mod finding_rulings;
 pub mod finding_views;
 pub mod findings;
 pub mod hand_in;
+pub mod heads;
 pub mod history;
 pub mod imports;
 pub mod invitations;
@@ -55,7 +56,9 @@ pub mod weighing;
 use crate::domain::facts::Fault;
 use crate::domain::ids::AccountId;
 use crate::schema::FieldError;
+use crate::storage::heads::HeadKey;
 use crate::storage::lasting::LastingActs;
+use crate::storage::writer::Refusing;
 use crate::storage::{Database, StorageError, Writer};
 use boards::Boards;
 use books::Books;
@@ -122,6 +125,12 @@ pub enum Refusal {
     Randomness(#[from] crate::accounts::RandomnessError),
 }
 
+impl Refusing for Refusal {
+    fn storage(&self) -> Option<&StorageError> {
+        if let Refusal::Storage(error) = self { Some(error) } else { None }
+    }
+}
+
 impl Refusal {
     /// Names a state that forbids it.
     pub fn conflict(rule: &'static str, detail: impl Into<String>) -> Self {
@@ -183,6 +192,8 @@ pub struct Leagues {
     pub boards: Boards,
     /// Where acts are written down that outlast a restore.
     pub lasting: LastingActs,
+    /// Signs heads of journals; none where a command found no key.
+    pub head_key: Option<HeadKey>,
 }
 
 impl Leagues {
@@ -194,7 +205,7 @@ impl Leagues {
         let (books, cards, fields) = (Books::default(), Cards::default(), Fields::default());
         let season_figures = SeasonFigures::default();
         let (hand_ins, weighing, boards) = (HandIns::on(Handle::current()), Weighing::default(), Boards::default());
-        let (marks, lasting) = (Marks::default(), LastingActs::default());
+        let (marks, lasting, head_key) = (Marks::default(), LastingActs::default(), None);
         Self {
             database,
             writer,
@@ -208,6 +219,7 @@ impl Leagues {
             weighing,
             boards,
             lasting,
+            head_key,
         }
     }
 

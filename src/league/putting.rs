@@ -125,6 +125,7 @@ impl Leagues {
             Some(season) => season,
             None => {
                 let mut conn = self.database.reader().await?;
+                conn.begin_read().await?;
                 let (book, _) = self.member_entries(&mut conn, caller, id).await?;
                 latest_season(&book.book).ok_or_else(season_missing)?
             }

@@ -262,6 +262,7 @@ impl Leagues {
         id: Uuid,
     ) -> Result<Document<T>, Refusal> {
         let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
         Ok(access::document(&mut conn, caller, kind, id).await?.0)
     }
 
@@ -278,6 +279,7 @@ impl Leagues {
         limit: i64,
     ) -> Result<Vec<Document<T>>, Refusal> {
         let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
         access::member(&mut conn, caller, league).await?;
         Ok(documents::list(&mut conn, kind, league, after, limit).await?)
     }
@@ -294,6 +296,7 @@ impl Leagues {
         limit: i64,
     ) -> Result<Vec<Document<Event>>, Refusal> {
         let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
         let league = season_league(&mut conn, caller, season).await?;
         Ok(documents::list_events(&mut conn, league, season, after, limit).await?)
     }

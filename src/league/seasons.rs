@@ -77,7 +77,7 @@ impl Leagues {
         caller: Caller,
         id: SeasonId,
         if_match: IfMatch,
-        patched: impl FnOnce(&str) -> Result<Season, Refusal> + Send + 'static,
+        patched: impl FnOnce(&str) -> Result<Season, Refusal> + Clone + Send + 'static,
     ) -> Result<(SeasonView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();

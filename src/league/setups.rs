@@ -77,7 +77,7 @@ impl Leagues {
         caller: Caller,
         id: SetupId,
         if_match: IfMatch,
-        patched: impl FnOnce(&str) -> Result<Setup, Refusal> + Send + 'static,
+        patched: impl FnOnce(&str) -> Result<Setup, Refusal> + Clone + Send + 'static,
     ) -> Result<(SetupView, i64), Refusal> {
         let now = self.now();
         change!(self, id, |conn| {

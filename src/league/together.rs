@@ -398,6 +398,10 @@ impl Leagues {
     /// Takes the next rounds and stores them. Where other servers write too, leagues are locked first: what comes in
     /// meanwhile is taken with the others.
     async fn store_next(&self, conn: &mut Conn, taken: &Mutex<Vec<Taken>>) -> Result<Vec<Option<Reply>>, Refusal> {
+        // Run again for another change's sake: what was taken goes the long way.
+        if !taken.lock().unwrap_or_else(PoisonError::into_inner).is_empty() {
+            return Err(StorageError::Busy.into());
+        }
         let mut locked = None;
         if self.database.is_shared()
             && let Some((longest, others)) = self.hand_ins.wanted().split_first()

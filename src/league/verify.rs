@@ -6,11 +6,12 @@ use super::{Leagues, Refusal, derive};
 use crate::domain::audit::ledger::Ledger;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::storage::evidence::{self, Whose};
+use crate::storage::heads::{self, SignedHead};
 use crate::storage::results::StoredResult;
 use crate::storage::{Conn, journal, leagues, results, rounds};
 use sha2::{Digest, Sha256};
 use std::collections::btree_map::Entry as MapEntry;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 /// How many rows are read at once.
 const CHUNK: i64 = 1000;
@@ -29,18 +30,34 @@ pub struct Verification {
 }
 
 impl Leagues {
-    /// Verifies every league.
+    /// Verifies every league, and the journals against the signed heads that the database keeps itself.
     ///
     /// # Errors
     /// A failed database or an unreadable row.
     pub async fn verify(&self) -> Result<Verification, Refusal> {
+        self.verify_against(&[]).await
+    }
+
+    /// Verifies every league, and the journals also against signed heads that were kept elsewhere.
+    ///
+    /// # Errors
+    /// A failed database or an unreadable row.
+    pub async fn verify_against(&self, kept: &[SignedHead]) -> Result<Verification, Refusal> {
         self.all_weighed().await?;
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let mut verification = Verification::default();
-        for stored in leagues::all(&mut conn).await? {
+        let stored = leagues::all(&mut conn).await?;
+        let here: HashSet<LeagueId> = stored.iter().map(|stored| stored.id).collect();
+        let gone: BTreeSet<LeagueId> = kept.iter().map(|head| head.league_id).filter(|id| !here.contains(id)).collect();
+        let gone = gone.iter().map(|league| format!("league {league}: its journal was signed, and it is not here"));
+        verification.differences.extend(gone);
+        for stored in stored {
             let book = books::read(&mut conn, &stored).await?;
-            let contents = chain(&mut conn, stored.id, &mut verification).await?;
+            let mut due = heads::list(&mut conn, stored.id).await?;
+            due.extend(kept.iter().filter(|head| head.league_id == stored.id).cloned());
+            due.sort_by_key(|head| head.n);
+            let contents = chain(&mut conn, stored.id, &due, &mut verification).await?;
             for (member, mut rounds) in cards(&mut conn, &book, &contents, &mut verification).await? {
                 for derive::Changed { place, before } in derive::bring_up(&book, member, &mut rounds) {
                     let StoredResult { entry, figures, .. } = &rounds[place];
@@ -64,18 +81,38 @@ impl Leagues {
     }
 }
 
-/// Walks a league's journal; returns the hash of what was last stored of each round.
+/// Walks a league's journal past its signed heads, which are in order; returns the hash of what was last stored of each
+/// round.
+///
+/// What was changed and chained anew is seen at the first head after it: it is one of the entries between that head and
+/// the one before. Whatever else was done is seen at its own entry.
 async fn chain(
     conn: &mut Conn,
     league: LeagueId,
+    signed: &[SignedHead],
     verification: &mut Verification,
 ) -> Result<HashMap<RoundId, String>, Refusal> {
     let mut contents = HashMap::new();
     let mut before: Vec<u8> = Vec::new();
     let mut last = 0;
+    let mut signed = signed.iter().peekable();
+    let mut agreed = 0;
     loop {
         let entries = journal::list(conn, league, last, CHUNK).await?;
         if entries.is_empty() {
+            let head = journal::head(conn, league).await?;
+            if let Some(later) = signed.next() {
+                let (from, to, missing) = (agreed + 1, later.n, last + 1);
+                let text = format!(
+                    "league {league}: journal entries {from} to {to} are not those that were signed at {}: entry {missing} \
+                     is missing",
+                    later.at
+                );
+                verification.differences.push(text);
+            } else if (head.n, &head.hash) != (last, &before) {
+                let text = format!("league {league}: the journal ends with entry {last}, and its head is {}", head.n);
+                verification.differences.push(text);
+            }
             return Ok(contents);
         }
         for stored in entries {
@@ -83,7 +120,10 @@ async fn chain(
             let entry: Option<journal::Entry> = serde_json::from_str(&stored.text).ok();
             let fits = stored.n == last + 1 && due == *stored.hash && entry.as_ref().is_some_and(|e| e.n == stored.n);
             if !fits {
-                let text = format!("league {league}: journal entry {} does not follow the one before it", stored.n);
+                let text = match stored.n > last + 1 {
+                    true => format!("league {league}: journal entry {} is missing", last + 1),
+                    false => format!("league {league}: journal entry {} does not follow the one before it", stored.n),
+                };
                 verification.differences.push(text);
             }
             if let Some(entry) = entry.filter(|entry| entry.kind == "round")
@@ -93,6 +133,22 @@ async fn chain(
             }
             before = stored.hash;
             last = stored.n;
+            while let Some(head) = signed.next_if(|head| head.n <= last) {
+                if !head.is_genuine() {
+                    let text = format!("league {league}: the signature of the head at entry {} is not good", head.n);
+                    verification.differences.push(text);
+                } else if head.n < last || head.hash != journal::hex(&before) {
+                    let text = format!(
+                        "league {league}: journal entries {} to {} are not those that were signed at {}",
+                        agreed + 1,
+                        head.n,
+                        head.at
+                    );
+                    verification.differences.push(text);
+                } else {
+                    agreed = head.n;
+                }
+            }
             verification.entries += 1;
         }
     }

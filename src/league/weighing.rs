@@ -243,13 +243,13 @@ impl Leagues {
         drop(conn);
         let weigh = move || {
             let outcomes = batch.weigh();
-            (batch, outcomes)
+            Arc::new((batch, outcomes))
         };
-        let Ok((batch, outcomes)) = tokio::task::spawn_blocking(weigh).await else {
+        let Ok(weighed) = tokio::task::spawn_blocking(weigh).await else {
             return Err(StorageError::Busy.into());
         };
-        let (rounds, now) = (batch.rounds() as u64, self.now());
-        let is_kept = change!(self, league, |conn| batch.keep(conn, &book, &outcomes, now).await)?;
+        let (rounds, now) = (weighed.0.rounds() as u64, self.now());
+        let is_kept = change!(self, league, |conn| weighed.0.keep(conn, &book, &weighed.1, now).await)?;
         if is_kept {
             let took = began.elapsed().as_micros() as u64;
             let inner = &self.weighing.0;

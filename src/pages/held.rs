@@ -44,7 +44,7 @@ async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 }
 
 /// Names the file that an answer is kept as.
-fn file(mut answer: HttpResponse, name: &'static str) -> HttpResponse {
+pub(super) fn file(mut answer: HttpResponse, name: &'static str) -> HttpResponse {
     answer.headers_mut().insert(CONTENT_DISPOSITION, HeaderValue::from_static(name));
     answer
 }

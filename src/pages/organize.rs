@@ -473,6 +473,11 @@ async fn journal(
     page(&Journal { frame: Frame::in_league(&app, caller, league).await?, league, entries, next })
 }
 
+async fn journal_heads(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let heads = crate::api::leagues::journal_heads(app, caller, id).await?;
+    Ok(super::held::file(heads, "attachment; filename=\"journal-heads.ndjson\""))
+}
+
 /// The routes of this file.
 pub fn routes(config: &mut ServiceConfig) {
     use super::reads;
@@ -486,6 +491,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(at("/leagues/{id}/courses/new").route(reads().to(new_course)).route(web::post().to(add_course)))
         .service(at("/leagues/{id}/seasons/new").route(reads().to(new_season)).route(web::post().to(add_season)))
         .service(at("/leagues/{id}/journal").route(reads().to(journal)))
+        .service(at("/leagues/{id}/journal/heads").route(reads().to(journal_heads)))
         .service(at("/seasons/{id}/events/new").route(reads().to(new_event)).route(web::post().to(add_event)))
         .service(at("/events/{id}/state").route(web::post().to(set_state)));
 }

@@ -13,6 +13,7 @@ use crate::league::reading::Standings;
 use crate::league::views::EventView;
 use crate::pages::words;
 use crate::storage::documents::SEASONS;
+use crate::storage::heads::SignedHead;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
@@ -35,6 +36,8 @@ struct SeasonPage<'a> {
     shown: Vec<&'a EventView>,
     parts: Vec<Part<'a>>,
     moved: HashMap<MemberId, i64>,
+    /// The head of the journal that was signed when the season's last event became final.
+    head: Option<SignedHead>,
 }
 
 impl SeasonPage<'_> {
@@ -92,9 +95,11 @@ async fn season(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, requ
             moved.extend(positions.map(|(then, now)| (row.member_id, i64::from(then) - i64::from(now))));
         }
     }
+    let is_final = !events.is_empty() && events.iter().all(|event| event.event.is_final());
+    let head = if is_final { app.leagues.final_head(found.league, id).await? } else { None };
     let parts = parts(&standings.items);
     let season = &found.body;
-    let shown = SeasonPage { frame, id, season, standings: &standings, events: &events, shown, parts, moved };
+    let shown = SeasonPage { frame, id, season, standings: &standings, events: &events, shown, parts, moved, head };
     kept(&request, &shown.frame, &shown)
 }
 

@@ -2,6 +2,7 @@
 
 use super::backup_file::{LeagueHead, Manifest};
 use super::db::{Conn, Database, Row, StorageError, Value};
+use super::heads::SignedHead;
 use super::{journal, sqlite};
 use crate::{sql, values};
 use futures_util::TryStreamExt;
@@ -15,7 +16,7 @@ use std::time::Duration;
 use uuid::Uuid;
 
 /// Every table that a backup holds, each after those that it refers to.
-pub const TABLES: [&str; 43] = [
+pub const TABLES: [&str; 44] = [
     "accounts",
     "leagues",
     "members",
@@ -35,6 +36,7 @@ pub const TABLES: [&str; 43] = [
     "events_kept",
     "results",
     "journal",
+    "journal_heads",
     "idempotency_keys",
     "acceptances",
     "rulings",
@@ -159,7 +161,21 @@ pub async fn manifest(copy: &Path, made_at: Timestamp) -> Result<Manifest, CopyE
     copy.close().await?;
     let heads = heads.into_iter().map(|(league_id, n, hash)| LeagueHead { league_id, n, hash: journal::hex(&hash) });
     let program = env!("CARGO_PKG_VERSION").into();
-    Ok(Manifest { made_at, program, schema, counts, heads: heads.collect() })
+    Ok(Manifest { made_at, program, schema, counts, heads: heads.collect(), signed_heads: Vec::new() })
+}
+
+/// Reads the last signed head of each journal in a copy.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn signed_heads(copy: &Path) -> Result<Vec<SignedHead>, CopyError> {
+    let mut copy = plain(copy).await?;
+    let last = "SELECT head FROM journal_heads AS kept WHERE n = \
+                (SELECT max(n) FROM journal_heads WHERE league_id = kept.league_id) ORDER BY league_id";
+    let heads: Vec<String> = sqlx::query_scalar(last).fetch_all(&mut copy).await?;
+    copy.close().await?;
+    let read = heads.iter().map(|head| serde_json::from_str(head));
+    read.collect::<Result<_, _>>().map_err(|error| CopyError::Unsound(format!("a signed head cannot be read: {error}")))
 }
 
 /// Counts the rows of the tables that a copy has; one of an earlier program lacks some.
@@ -196,6 +212,10 @@ pub async fn check(copy: &Path, manifest: &Manifest) -> Result<(), CopyError> {
     }
     for head in &manifest.heads {
         let (mut before, mut last) = (Vec::new(), 0);
+        let signed = manifest.signed_heads.iter().find(|signed| signed.league_id.0 == head.league_id);
+        if let Some(signed) = signed.filter(|signed| !signed.is_genuine() || signed.n > head.n) {
+            return unsound(format!("its head of the journal of league {} was not signed so", signed.league_id));
+        }
         let mut entries = sqlx::query_as("SELECT n, entry, hash FROM journal WHERE league_id = $1 ORDER BY n")
             .bind(head.league_id)
             .fetch(&mut file);
@@ -203,6 +223,9 @@ pub async fn check(copy: &Path, manifest: &Manifest) -> Result<(), CopyError> {
             let (n, entry, hash): (i64, String, Vec<u8>) = (n, entry, hash);
             if n != last + 1 || journal::link(&before, &entry) != *hash {
                 return unsound(format!("journal entry {n} of league {} does not follow", head.league_id));
+            }
+            if signed.is_some_and(|signed| signed.n == n && signed.hash != journal::hex(&hash)) {
+                return unsound(format!("the journal of league {} is not the one that was signed", head.league_id));
             }
             (before, last) = (hash, n);
         }
@@ -230,6 +253,8 @@ pub async fn copy_in(copy: &Path, database: &Database) -> Result<(), CopyError> 
     let kinds = kinds(&mut into).await?;
     for table in tables() {
         copy_table(&mut from, &mut into, table, &kinds).await?;
+        // Rows of the tables after it refer to this one: how they are looked up depends on what is known of it.
+        into.command(leaked(format!("ANALYZE (SKIP_LOCKED) {table}"))).await?;
     }
     into.commit().await?;
     drop((from, into));

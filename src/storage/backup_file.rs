@@ -1,8 +1,10 @@
 //! A backup is one file: a line with the digest of everything after it, a line with the manifest as JSON, and then a
 //! database of SQLite as it is, whichever database it was taken from.
 
-use super::journal::hex;
+use super::heads::{HeadKey, SignedHead};
+use super::journal::{Head, hex};
 use super::private;
+use crate::domain::ids::LeagueId;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -32,6 +34,9 @@ pub struct Manifest {
     pub counts: BTreeMap<String, i64>,
     /// The head of each league's journal.
     pub heads: Vec<LeagueHead>,
+    /// The last signed heads; none in backups of earlier programs.
+    #[serde(default)]
+    pub signed_heads: Vec<SignedHead>,
 }
 
 /// The head of a league's journal.
@@ -43,6 +48,14 @@ pub struct LeagueHead {
     pub n: i64,
     /// Its hash in hexadecimal.
     pub hash: String,
+}
+
+impl LeagueHead {
+    /// Signs it; nothing to sign before the first entry.
+    pub fn signed(&self, key: &HeadKey, at: Timestamp) -> Option<SignedHead> {
+        let hash = data_encoding::HEXLOWER.decode(self.hash.as_bytes()).ok().filter(|hash| !hash.is_empty())?;
+        Some(key.sign(LeagueId(self.league_id), &Head { n: self.n, hash }, at))
+    }
 }
 
 /// Why a file is not taken for a backup.
@@ -152,6 +165,7 @@ mod tests {
             schema: 12,
             counts: BTreeMap::from([("rounds".into(), 3)]),
             heads: Vec::new(),
+            signed_heads: Vec::new(),
         };
         write(&path, &manifest, &database).expect("written");
         assert!(matches!(write(&path, &manifest, &database), Err(BackupFileError::Io(_))), "nothing is overwritten");

@@ -40,14 +40,21 @@ pub enum StorageError {
     /// What must outlast a restore could not be written down outside the database.
     #[error("the file of lasting acts cannot be written")]
     LastingActs(#[source] std::io::Error),
-    /// The writer stopped or is full, the database is not reached, or another change was in the way.
+    /// PostgreSQL gave the change up for another's sake: run again, it may well succeed.
+    #[error("another change was in the way")]
+    Overtaken,
+    /// The writer stopped or is full, the database is not reached, or a lock was not had in time.
     #[error("the store takes no more work now")]
     Busy,
 }
 
 impl From<sqlx::Error> for StorageError {
     fn from(error: sqlx::Error) -> Self {
-        if postgres::is_passing(&error) { StorageError::Busy } else { StorageError::Database(error) }
+        match error {
+            error if postgres::is_overtaken(&error) => StorageError::Overtaken,
+            error if postgres::is_passing(&error) => StorageError::Busy,
+            error => StorageError::Database(error),
+        }
     }
 }
 
@@ -388,6 +395,23 @@ impl Conn {
             self.command("SET LOCAL idle_in_transaction_session_timeout = 0").await?;
         }
         Ok(())
+    }
+
+    /// Lets PostgreSQL look at every table, so that it plans for what is in them; tables that somebody else has locked are
+    /// passed over. SQLite goes by its keys.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn look_at_tables(&mut self) -> Result<(), StorageError> {
+        if self.is_postgres() { self.command("ANALYZE (SKIP_LOCKED)").await } else { Ok(()) }
+    }
+
+    /// As [`look_at_tables`](Self::look_at_tables), at those alone that the rows of cards refer to.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn look_at_cards(&mut self) -> Result<(), StorageError> {
+        if self.is_postgres() { self.command("ANALYZE (SKIP_LOCKED) rounds, holes").await } else { Ok(()) }
     }
 
     /// Ends a transaction: what it changed is on disk when this returns.

@@ -118,16 +118,23 @@ pub async fn insert_rows(conn: &mut Conn, rows: Vec<Value>) -> Result<(), Storag
     conn.insert_rows(sql!("journal_insert_head"), 4, rows).await
 }
 
+/// Reads the head of a league's journal.
+///
+/// # Errors
+/// A failed database.
+pub async fn head(conn: &mut Conn, league: LeagueId) -> Result<Head, StorageError> {
+    match conn.row(sql!("league_journal_head"), values![league]).await? {
+        Some(row) => Ok(Head { n: row.get("journal_n")?, hash: row.get("journal_hash")? }),
+        None => Ok(Head { n: 0, hash: Vec::new() }),
+    }
+}
+
 /// Adds an entry.
 ///
 /// # Errors
 /// A failed database.
 pub async fn append(conn: &mut Conn, league: LeagueId, act: Act<'_>, at: Timestamp) -> Result<(), StorageError> {
-    let row = conn.row(sql!("league_journal_head"), values![league]).await?;
-    let mut head = match row {
-        Some(row) => Head { n: row.get("journal_n")?, hash: row.get("journal_hash")? },
-        None => Head { n: 0, hash: Vec::new() },
-    };
+    let mut head = head(conn, league).await?;
     head.follow(conn, league, act, at).await?;
     conn.run(sql!("league_set_journal_head"), values![league, head.n, head.hash]).await?;
     Ok(())

@@ -8,6 +8,7 @@ pub mod documents;
 pub mod evidence;
 pub mod file_columns;
 pub mod findings;
+pub mod heads;
 pub mod idempotency;
 pub mod journal;
 mod lanes;

@@ -190,16 +190,21 @@ pub(super) fn gathered(
     Ok((sql, arguments))
 }
 
+/// Says whether a transaction was given up for another's sake: a serialization failure or a deadlock.
+pub(super) fn is_overtaken(error: &sqlx::Error) -> bool {
+    has_code(error, &["40001", "40P01"])
+}
+
 /// Says whether a failure passes: the same change sent again may well succeed.
 pub(super) fn is_passing(error: &sqlx::Error) -> bool {
-    // Serialization, deadlock, a lock not had; connections refused or ended; a server that starts or stops.
-    const PASSING: [&str; 10] =
-        ["40001", "40P01", "55P03", "53300", "57P01", "57P02", "57P03", "25P03", "08006", "08003"];
-    match error {
-        sqlx::Error::Database(error) => error.code().is_some_and(|code| PASSING.contains(&code.as_ref())),
-        sqlx::Error::Io(_) | sqlx::Error::PoolTimedOut => true,
-        _ => false,
-    }
+    // A lock not had; connections refused or ended; a server that starts or stops.
+    const PASSING: [&str; 8] = ["55P03", "53300", "57P01", "57P02", "57P03", "25P03", "08006", "08003"];
+    matches!(error, sqlx::Error::Io(_) | sqlx::Error::PoolTimedOut) || has_code(error, &PASSING)
+}
+
+fn has_code(error: &sqlx::Error, codes: &[&str]) -> bool {
+    let sqlx::Error::Database(error) = error else { return false };
+    error.code().is_some_and(|code| codes.contains(&code.as_ref()))
 }
 
 /// What a commit promises is set for each connection, and the server may be set to break it: read it back.

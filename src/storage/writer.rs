@@ -5,8 +5,9 @@ use super::db::{Conn, Database, StorageError};
 use super::lanes;
 use super::scope::Scope;
 use futures_util::future::BoxFuture;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
 use tokio::sync::{mpsc, oneshot};
 
 /// How many changes may wait.
@@ -14,8 +15,36 @@ pub(super) const QUEUE: usize = 256;
 /// How many changes share a commit at most.
 pub(super) const MOST_A_COMMIT: usize = 64;
 
-/// A change; it tells whether to keep what it did.
-type Job = Box<dyn for<'c> FnOnce(&'c mut Conn) -> BoxFuture<'c, bool> + Send>;
+/// How often changes are run again that PostgreSQL gave up for another's sake.
+const MOST_AGAIN: u32 = 5;
+/// How long the first pause before that is; each is twice the one before it.
+const PAUSE: Duration = Duration::from_millis(10);
+
+/// How a run of a change ended.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Ended {
+    /// Keep what it did.
+    Kept,
+    /// It was refused, for good.
+    Refused,
+    /// Another change was in the way.
+    Overtaken,
+}
+
+/// A change, which can be run more than once.
+type Job = Box<dyn for<'c> FnMut(&'c mut Conn) -> BoxFuture<'c, Ended> + Send>;
+
+/// Why a change was refused, as far as the writer must know.
+pub trait Refusing: From<StorageError> + Send + 'static {
+    /// Returns what the store said, if it was the store.
+    fn storage(&self) -> Option<&StorageError>;
+}
+
+impl Refusing for StorageError {
+    fn storage(&self) -> Option<&StorageError> {
+        Some(self)
+    }
+}
 
 pub(super) struct Waiting {
     pub(super) scope: Scope,
@@ -53,29 +82,38 @@ impl Writer {
     /// Makes a change and returns its answer once it is on disk. A refused change leaves nothing behind.
     ///
     /// The change goes on when the caller goes away. `scope` is what it works on: nobody else changes that meanwhile.
+    /// Where PostgreSQL gives it up for another's sake, it is run again from its beginning, so that whatever it does
+    /// outside the database must bear that.
     ///
     /// # Errors
     /// What the change refuses; [`StorageError::Busy`] when the queue is full; whatever the database refuses.
     pub async fn change<T, E, F>(&self, scope: impl Into<Scope>, act: F) -> Result<T, E>
     where
-        F: for<'c> FnOnce(&'c mut Conn) -> BoxFuture<'c, Result<T, E>> + Send + 'static,
+        F: for<'c> FnOnce(&'c mut Conn) -> BoxFuture<'c, Result<T, E>> + Clone + Send + 'static,
         T: Send + 'static,
-        E: From<StorageError> + Send + 'static,
+        E: Refusing,
     {
-        let (answer, answered) = oneshot::channel();
+        let answer = Arc::new(Mutex::new(None));
+        let last = Arc::clone(&answer);
         let job: Job = Box::new(move |connection| {
+            let (act, last) = (act.clone(), Arc::clone(&last));
             Box::pin(async move {
                 let result = act(connection).await;
-                let keep = result.is_ok();
-                let _ = answer.send(result);
-                keep
+                let ended = match &result {
+                    Ok(_) => Ended::Kept,
+                    Err(error) if matches!(error.storage(), Some(StorageError::Overtaken)) => Ended::Overtaken,
+                    Err(_) => Ended::Refused,
+                };
+                *last.lock().unwrap_or_else(PoisonError::into_inner) = Some(result);
+                ended
             })
         });
         let (done, finished) = oneshot::channel();
         let scope = scope.into();
         self.queue.try_send(Waiting { scope, job, done }).map_err(|_| StorageError::Busy)?;
         finished.await.map_err(|_| StorageError::Busy)??;
-        answered.await.map_err(|_| StorageError::Busy)?
+        let answer = answer.lock().unwrap_or_else(PoisonError::into_inner).take();
+        answer.unwrap_or_else(|| Err(StorageError::Busy.into()))
     }
 
     /// Returns how many changes wait now.
@@ -107,52 +145,71 @@ async fn write(mut connection: Conn, mut receiver: mpsc::Receiver<Waiting>, comm
 
 /// Runs changes in one transaction and says whether it was committed. Answers leave only after the commit; if it fails,
 /// all of them fail.
-pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, waiting: Vec<Waiting>) -> bool {
-    if let Err(error) = begin(connection, scope).await {
-        let text = error.to_string();
-        tracing::error!(error = text, "the writer could not begin");
-        for change in waiting {
-            let _ = change.done.send(Err(StorageError::Busy));
+///
+/// What PostgreSQL gave up for another's sake is run again as a whole: taking back one change alone would keep the locks
+/// that the others share, and with them what was in the way.
+pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, mut waiting: Vec<Waiting>) -> bool {
+    let mut again = 0;
+    let ended = loop {
+        let ended = run_together(connection, scope, &mut waiting, again == MOST_AGAIN).await;
+        if ended.is_err() {
+            let _ = connection.command("ROLLBACK").await;
         }
-        return false;
+        if again == MOST_AGAIN || !matches!(ended, Err(StorageError::Overtaken)) {
+            break ended;
+        }
+        tracing::info!(changes = waiting.len(), "another change was in the way; once more");
+        tokio::time::sleep(PAUSE * (1 << again)).await;
+        again += 1;
+    };
+    let (is_committed, outcomes) = match ended {
+        Ok((is_committed, outcomes)) => (is_committed, outcomes),
+        Err(error) => {
+            tracing::error!(error = error.to_string(), "changes could not be made");
+            (false, waiting.iter().map(|_| Err(StorageError::Busy)).collect())
+        }
+    };
+    for (change, outcome) in waiting.into_iter().zip(outcomes) {
+        let _ = change.done.send(outcome);
     }
-    let mut settled = Vec::with_capacity(waiting.len());
+    is_committed
+}
+
+/// Runs changes once; says whether something was committed, and what became of each. In the last run a change that was
+/// overtaken is refused, and the others go on.
+async fn run_together(
+    connection: &mut Conn,
+    scope: Scope,
+    waiting: &mut [Waiting],
+    is_last: bool,
+) -> Result<(bool, Vec<Result<(), StorageError>>), StorageError> {
+    connection.begin_write().await?;
+    if scope != Scope::Nothing {
+        scope.lock(connection).await?;
+    }
     // A change that is alone is taken back with the transaction itself.
     let is_alone = waiting.len() == 1;
     let mut keep = true;
+    let mut outcomes = Vec::with_capacity(waiting.len());
     for change in waiting {
-        let outcome = if is_alone {
-            keep = (change.job)(connection).await;
-            Ok(())
-        } else {
-            in_savepoint(connection, change.job).await
-        };
-        settled.push((change.done, outcome));
+        let outcome =
+            if is_alone { Ok((change.job)(connection).await) } else { in_savepoint(connection, change).await };
+        if !is_last && matches!(outcome, Ok(Ended::Overtaken) | Err(StorageError::Overtaken)) {
+            return Err(StorageError::Overtaken);
+        }
+        keep = !is_alone || matches!(outcome, Ok(Ended::Kept));
+        outcomes.push(outcome.map(drop));
     }
-    let committed = connection.command(if keep { "COMMIT" } else { "ROLLBACK" }).await;
-    if let Err(error) = &committed {
-        tracing::error!(error = error.to_string(), "a commit failed");
-        let _ = connection.command("ROLLBACK").await;
-    }
-    for (done, outcome) in settled {
-        let _ = done.send(match (&committed, outcome) {
-            (Err(_), _) => Err(StorageError::Busy),
-            (Ok(()), outcome) => outcome,
-        });
-    }
-    keep && committed.is_ok()
+    connection.command(if keep { "COMMIT" } else { "ROLLBACK" }).await?;
+    Ok((keep, outcomes))
 }
 
-async fn begin(connection: &mut Conn, scope: Scope) -> Result<(), StorageError> {
-    connection.begin_write().await?;
-    if scope == Scope::Nothing { Ok(()) } else { scope.lock(connection).await }
-}
-
-async fn in_savepoint(connection: &mut Conn, job: Job) -> Result<(), StorageError> {
+async fn in_savepoint(connection: &mut Conn, change: &mut Waiting) -> Result<Ended, StorageError> {
     connection.command("SAVEPOINT change").await?;
-    let keep = job(connection).await;
-    if !keep {
+    let ended = (change.job)(connection).await;
+    if ended != Ended::Kept {
         connection.command("ROLLBACK TO change").await?;
     }
-    connection.command("RELEASE change").await
+    connection.command("RELEASE change").await?;
+    Ok(ended)
 }

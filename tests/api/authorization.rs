@@ -36,7 +36,13 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("PATCH", "/leagues/{id}" | "/members/{id}" | "/seasons/{id}" | "/events/{id}")
         | ("PUT", "/courses/{id}")
         | ("POST", "/seasons/{id}/round-batches")
-        | ("GET", "/leagues/{id}/journal" | "/leagues/{id}/bundle" | "/leagues/{id}/invitations") => organizers(200),
+        | (
+            "GET",
+            "/leagues/{id}/journal"
+            | "/leagues/{id}/journal/heads"
+            | "/leagues/{id}/bundle"
+            | "/leagues/{id}/invitations",
+        ) => organizers(200),
         ("DELETE", "/invitations/{id}") => organizers(204),
         (
             "POST",

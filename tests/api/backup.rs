@@ -20,7 +20,7 @@ pub fn url(store: &Store) -> String {
 }
 
 /// Runs a command of the program on a database.
-async fn run(store: &TestStore, words: &[&str]) -> Output {
+pub async fn run(store: &TestStore, words: &[&str]) -> Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_evenfield"));
     command.args(words).args(["--database", &url(&store.store)]);
     // Apart, so that the client notices meanwhile which of its connections the server has closed.
@@ -32,7 +32,7 @@ fn told(output: &Output) -> String {
 }
 
 #[track_caller]
-fn ends(output: &Output, status: i32, says: &str) {
+pub fn ends(output: &Output, status: i32, says: &str) {
     let text = told(output);
     assert_eq!(output.status.code(), Some(status), "{text}");
     assert!(text.contains(says), "{says:?} is expected: {text}");

@@ -97,6 +97,7 @@ impl Server {
         let options = Options {
             database: store.store.clone(),
             signing_key: None,
+            journal_key: None,
             listen: ([127, 0, 0, 1], 0).into(),
             behind_proxy: settings.behind_proxy,
             registration: Some(settings.registration),

@@ -77,6 +77,7 @@ impl Server {
         let options = Options {
             database: store.store.clone(),
             signing_key: None,
+            journal_key: None,
             listen: "127.0.0.1:0".parse().unwrap(),
             behind_proxy: false,
             registration: Some(Registration::Open),

@@ -1,0 +1,1 @@
+SELECT head FROM journal_heads WHERE league_id = $1 ORDER BY n
