@@ -15,6 +15,9 @@ use std::time::Duration;
 /// What such a file is called.
 const NAME: &str = "evenfield-%Y%m%dT%H%M%SZ.backup";
 
+/// How often it is looked whether a turn has come. A machine that slept finds that out when it wakes.
+const LOOK: Duration = Duration::from_secs(1);
+
 /// Where and how often backups are made.
 #[derive(Clone, Debug)]
 pub struct Backups {
@@ -27,13 +30,19 @@ pub struct Backups {
 }
 
 impl Backups {
-    /// Makes backups for as long as the server runs. One that fails is made at the next turn.
+    /// Makes backups for as long as the server runs: the first when the last that is there is old enough. One that fails is
+    /// made at the next turn.
     pub(super) async fn keep_up(self, leagues: Leagues) {
-        let turn = Duration::try_from(self.every).unwrap_or(Duration::from_secs(3600));
-        let last = made(&self.folder).first().map(|(at, _)| *at);
-        let due = last.map_or(SignedDuration::ZERO, |at| (at + self.every).duration_since(leagues.now()));
-        tokio::time::sleep(Duration::try_from(due).unwrap_or_default().min(turn)).await;
+        let mut due = made(&self.folder).first().map_or(leagues.now(), |(at, _)| *at + self.every);
         loop {
+            let now = leagues.now();
+            // A clock that was set back does not put a turn off for longer than there is between two.
+            due = due.min(now + self.every);
+            if now < due {
+                tokio::time::sleep(LOOK).await;
+                continue;
+            }
+            due = now + self.every;
             match self.turn(&leagues).await {
                 Ok(path) => tracing::info!(path = path.display().to_string(), "a backup was made"),
                 Err(error) => {
@@ -41,7 +50,6 @@ impl Backups {
                     tracing::error!(path, error, "a backup failed; the next turn tries again");
                 }
             }
-            tokio::time::sleep(turn).await;
         }
     }
 

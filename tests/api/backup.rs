@@ -5,11 +5,13 @@ use crate::store::TestStore;
 use evenfield::startup::backups::Backups;
 use evenfield::storage::Store;
 use evenfield::storage::backup::TABLES;
+use evenfield::storage::backup_file::is_backup;
 use serde_json::{Value, json};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use std::sync::Arc;
+use std::time::Duration;
 use tempfile::TempDir;
 
 pub fn url(store: &Store) -> String {
@@ -367,4 +369,46 @@ async fn turns_keep_the_newest_and_delete_their_own_alone() {
     backups.turn(&api.server.app.leagues).await.expect("a backup");
     let usage = Command::new(env!("CARGO_BIN_EXE_evenfield")).args(["serve", "--backup-dir", "x"]).output();
     ends(&usage.expect("it runs"), 2, "--keep");
+}
+
+/// A server makes its backups when their time has come and not before, after one that failed too, and goes by those that
+/// it finds when it starts.
+#[tokio::test]
+async fn a_server_makes_a_backup_when_its_time_has_come() {
+    let folder = TempDir::new().expect("a folder");
+    let (every, keep) = (jiff::SignedDuration::from_hours(6), 9.try_into().expect("more than none"));
+    let backups: &'static Backups = Box::leak(Box::new(Backups { folder: folder.path().to_owned(), every, keep }));
+    let server = Server::start(Settings { backups: Some(backups), ..Settings::default() });
+    let there = || {
+        let files = fs::read_dir(folder.path()).expect("the folder").map(|file| file.expect("a file").path());
+        files.filter(|path| is_backup(path)).count()
+    };
+    // The server looks once a second; what does not come in three does not come.
+    let expect = async |count: usize, when: &str| {
+        tokio::time::sleep(Duration::from_secs(3)).await;
+        for _ in 0..200 {
+            if there() >= count {
+                break;
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+        assert_eq!(there(), count, "{when}");
+    };
+    expect(1, "there is none yet").await;
+    server.pass(6 * 3600 - 1);
+    expect(1, "a second too early").await;
+    server.pass(1);
+    expect(2, "six hours after the first").await;
+    let at = server.app.leagues.now() + every;
+    let in_the_way = folder.path().join(at.strftime("evenfield-%Y%m%dT%H%M%SZ.backup").to_string());
+    fs::write(in_the_way, "somebody else's").expect("written");
+    server.pass(6 * 3600);
+    expect(2, "something is in the way").await;
+    server.pass(6 * 3600 - 1);
+    expect(2, "a failed one is not made before the next turn").await;
+    server.pass(1);
+    expect(3, "six hours after the one that failed").await;
+    server.pass(3600);
+    server.beside();
+    expect(3, "the last that a new server finds is an hour old").await;
 }

@@ -11,6 +11,7 @@ use evenfield::api::routes::{self, Media, RouteDoc};
 use evenfield::bodies::views;
 use evenfield::json::Node;
 use evenfield::league::accounts::Registration;
+use evenfield::startup::backups::Backups;
 use evenfield::startup::{Application, Options};
 use futures_util::StreamExt;
 use jiff::Timestamp;
@@ -64,6 +65,8 @@ pub struct Settings {
     pub behind_proxy: bool,
     /// The file of acts that outlast a restore.
     pub lasting_acts: Option<&'static str>,
+    /// The backups that it makes in turns.
+    pub backups: Option<&'static Backups>,
 }
 
 impl Default for Settings {
@@ -71,7 +74,7 @@ impl Default for Settings {
         let plenty = 1e9;
         let allowance =
             Allowance { reads: plenty, reads_per_minute: plenty, writes: plenty, writes_per_minute: plenty };
-        Self { registration: Registration::Open, allowance, behind_proxy: false, lasting_acts: None }
+        Self { registration: Registration::Open, allowance, behind_proxy: false, lasting_acts: None, backups: None }
     }
 }
 
@@ -103,7 +106,7 @@ impl Server {
             registration: Some(settings.registration),
             allowance: settings.allowance,
             lasting_acts: settings.lasting_acts.map(Into::into),
-            backups: None,
+            backups: settings.backups.cloned(),
             clock: Arc::new(move || {
                 Timestamp::from_millisecond(hands.load(Ordering::SeqCst)).expect("the clock shows a time")
             }),
