@@ -28,6 +28,7 @@ pub mod shown;
 pub mod sqlite;
 pub mod together;
 pub mod weighing;
+mod wide;
 pub mod writer;
 
 pub use db::{Conn, Database, StorageError, Store};
