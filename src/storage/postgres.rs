@@ -20,7 +20,7 @@ pub(super) const LANES: usize = 8;
 /// How many connections write at once: the lanes, and imports beside them.
 const WRITERS: u32 = LANES as u32 + 2;
 /// How long a request waits for a connection.
-const PATIENCE: Duration = Duration::from_secs(3);
+const PATIENCE: Duration = Duration::from_secs(2);
 
 /// A server of PostgreSQL.
 #[derive(Clone)]

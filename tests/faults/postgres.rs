@@ -1,0 +1,105 @@
+//! Two servers over PostgreSQL of which one is killed (F1), and a PostgreSQL that stops and starts again (F13).
+
+use super::checker::passes;
+use super::kills::kill_often;
+use super::phones::{self, Crowd, World};
+use super::program::Program;
+use super::store::{self, TestStore};
+use super::{alone, amount, bound, chance::Chance};
+use evenfield::storage::Store;
+use std::process::Command;
+use std::time::{Duration, Instant};
+use tempfile::TempDir;
+
+fn database(of: &TestStore) -> String {
+    match &of.store {
+        Store::Server(url) => url.clone(),
+        Store::File(_) => panic!("the test is about PostgreSQL"),
+    }
+}
+
+#[test]
+#[ignore = "needs EVENFIELD_TEST_POSTGRES"]
+fn phones_go_to_the_other_server_when_one_is_killed() {
+    alone(|seed| async move {
+        let kills = amount(6, 100);
+        let store = TestStore::on(&store::server().expect("EVENFIELD_TEST_POSTGRES"));
+        let (database, folder) = (database(&store), TempDir::new().unwrap());
+        let mut servers =
+            [Program::start(&database, folder.path()).await, Program::start(&database, folder.path()).await];
+        let origins = servers.each_ref().map(Program::origin);
+        let world = World::found(&origins[0], 32, 10, amount(40, 150)).await;
+        let mut crowd = Crowd::start(&world, &origins, folder.path(), seed);
+        kill_often(&mut servers, &mut crowd, &mut Chance::new(seed, 0), kills).await;
+        let unanswered = crowd.finish().await;
+        let acks = passes(&world, &database, &origins[1], folder.path()).await;
+        assert!(unanswered > 0, "nothing was hit");
+        println!("F1 on PostgreSQL: {kills} kills, {acks} rounds acknowledged; lost or doubled {}", bound(acks));
+    });
+}
+
+/// Stops or starts the only cluster that there is: the one that `pg_virtualenv` made.
+async fn cluster(words: &'static [&'static str]) {
+    let done = tokio::task::spawn_blocking(move || {
+        let clusters = Command::new("pg_lsclusters").arg("-h").output().unwrap();
+        let clusters = String::from_utf8(clusters.stdout).unwrap();
+        let clusters: Vec<&str> = clusters.lines().collect();
+        assert!(std::env::var_os("PG_CLUSTER_CONF_ROOT").is_some() && clusters.len() == 1, "not in a pg_virtualenv");
+        let name: Vec<&str> = clusters[0].split_whitespace().take(2).collect();
+        Command::new("pg_ctlcluster").args(name).args(words).output().unwrap()
+    });
+    let done = done.await.unwrap();
+    assert!(done.status.success(), "{words:?}: {}", String::from_utf8_lossy(&done.stderr));
+}
+
+#[test]
+#[ignore = "needs EVENFIELD_TEST_POSTGRES"]
+fn a_database_that_stops_is_told_at_once_and_found_again() {
+    alone(|seed| async move {
+        let stops = amount(2, 50);
+        let store = TestStore::on(&store::server().expect("EVENFIELD_TEST_POSTGRES"));
+        let (database, folder) = (database(&store), TempDir::new().unwrap());
+        let server = Program::start(&database, folder.path()).await;
+        let origin = server.origin();
+        let world = World::found(&origin, 8, 10, amount(40, 400)).await;
+        let mut crowd = Crowd::start(&world, std::slice::from_ref(&origin), folder.path(), seed);
+        let (client, mut chance) = (phones::client(), Chance::new(seed, 0));
+        let ready = async |is_ready: bool| {
+            let began = Instant::now();
+            loop {
+                let answer = client.get(format!("{origin}/readyz")).send().await.unwrap();
+                if (answer.status() == 200) == is_ready {
+                    return began.elapsed();
+                }
+                assert!(began.elapsed() < Duration::from_secs(30), "/readyz stays {}", answer.status());
+                tokio::time::sleep(Duration::from_millis(20)).await;
+            }
+        };
+        let (mut told, mut back) = (Duration::ZERO, Duration::ZERO);
+        for n in 0..stops {
+            tokio::time::sleep(Duration::from_millis(300 + chance.below(700))).await;
+            assert!(crowd.is_busy(), "the phones are done after {n} stops");
+            cluster(if n % 2 == 0 { &["stop", "-m", "immediate"] } else { &["stop", "-m", "fast"] }).await;
+            told = told.max(ready(false).await);
+            // A write is told too, and soon.
+            let began = Instant::now();
+            let body = serde_json::json!({ "email": "nobody@demo.example", "password": "nine quiet greens at night" });
+            let answer = client.post(format!("{origin}/api/v1/sessions")).json(&body).send().await.unwrap();
+            assert_eq!(answer.status(), 503);
+            assert!(answer.headers().contains_key("retry-after"));
+            told = told.max(began.elapsed());
+            cluster(&["start"]).await;
+            back = back.max(ready(true).await);
+        }
+        crowd.fall_silent();
+        let unanswered = crowd.finish().await;
+        let acks = passes(&world, &database, &origin, folder.path()).await;
+        assert!(unanswered > 0, "nothing was hit");
+        assert!(told <= Duration::from_secs(3), "the longest until 503 was {told:?}");
+        assert!(back <= Duration::from_secs(5), "the longest until it was back was {back:?}");
+        println!(
+            "F13: {stops} stops, 503 within {told:.2?}, back within {back:.2?}; {acks} rounds acknowledged; lost or doubled {}",
+            bound(acks)
+        );
+    });
+}

@@ -1,0 +1,144 @@
+//! The program under test, as it is installed: a process that is started, killed and stopped.
+
+use std::fs::OpenOptions;
+use std::net::TcpListener;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, ExitStatus, Output, Stdio};
+use std::time::{Duration, Instant};
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::net::TcpStream;
+
+const EVENFIELD: &str = env!("CARGO_BIN_EXE_evenfield");
+/// More than any phone asks.
+const PLENTY: &str = "100000000";
+
+/// A server in a process of its own, always on the same port.
+pub struct Program {
+    port: u16,
+    database: String,
+    log: PathBuf,
+    /// A program that runs the server, with its words.
+    around: Vec<String>,
+    child: Child,
+}
+
+impl Program {
+    /// Starts a server on a database and does not wait for it. Its log goes to the folder.
+    pub fn launch(database: &str, folder: &Path, around: &[&str]) -> Self {
+        // The port is free again by the time the server binds it.
+        let port = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+        let log = folder.join(format!("server-{port}.log"));
+        let around: Vec<String> = around.iter().map(ToString::to_string).collect();
+        let child = spawn(port, database, &log, &around);
+        Self { port, database: database.to_owned(), log, around, child }
+    }
+
+    /// Starts a server and waits until it answers.
+    pub async fn start(database: &str, folder: &Path) -> Self {
+        let mut program = Self::launch(database, folder, &[]);
+        program.answers().await;
+        program
+    }
+
+    /// Where it listens.
+    pub fn origin(&self) -> String {
+        format!("http://127.0.0.1:{}", self.port)
+    }
+
+    /// Where it listens, without the scheme.
+    pub fn address(&self) -> String {
+        format!("127.0.0.1:{}", self.port)
+    }
+
+    /// Waits until it answers.
+    pub async fn answers(&mut self) {
+        let began = Instant::now();
+        while !self.is_live().await {
+            let ended = self.child.try_wait().unwrap();
+            let told = || std::fs::read_to_string(&self.log).unwrap_or_default();
+            assert!(ended.is_none(), "the server ended: {ended:?}\n{}", told());
+            assert!(began.elapsed() < Duration::from_secs(60), "the server does not answer\n{}", told());
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
+    }
+
+    async fn is_live(&self) -> bool {
+        let Ok(mut socket) = TcpStream::connect(self.address()).await else { return false };
+        let asked = format!("GET /livez HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", self.address());
+        let mut answer = Vec::new();
+        socket.write_all(asked.as_bytes()).await.is_ok()
+            && socket.read_to_end(&mut answer).await.is_ok()
+            && answer.starts_with(b"HTTP/1.1 200")
+    }
+
+    /// Kills it as the system does that is out of memory: nothing of the server's own runs afterwards.
+    pub fn kill(&mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+    }
+
+    /// Starts it again where it was.
+    pub fn launch_again(&mut self) {
+        self.child = spawn(self.port, &self.database, &self.log, &self.around);
+    }
+
+    /// Tells it to stop; returns how it ended, and after how long. One that does not end fails the test.
+    pub async fn terminate(&mut self) -> (ExitStatus, Duration) {
+        let began = Instant::now();
+        let told = self.served_by();
+        assert!(Command::new("kill").args(["-TERM", &told.to_string()]).status().unwrap().success());
+        loop {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                return (status, began.elapsed());
+            }
+            assert!(began.elapsed() < Duration::from_secs(30), "the server does not stop");
+            tokio::time::sleep(Duration::from_millis(10)).await;
+        }
+    }
+
+    /// The process that serves: the child, or its child where something else runs it.
+    fn served_by(&self) -> u32 {
+        let child = self.child.id();
+        if self.around.is_empty() {
+            return child;
+        }
+        let children = std::fs::read_to_string(format!("/proc/{child}/task/{child}/children")).unwrap();
+        children.split_whitespace().next().expect("a server that is run").parse().unwrap()
+    }
+}
+
+impl Drop for Program {
+    fn drop(&mut self) {
+        if self.child.try_wait().unwrap().is_none() {
+            let _ = Command::new("kill").args(["-KILL", &self.served_by().to_string()]).status();
+            let _ = self.child.kill();
+            let _ = self.child.wait();
+        }
+    }
+}
+
+fn spawn(port: u16, database: &str, log: &Path, around: &[String]) -> Child {
+    let log = OpenOptions::new().create(true).append(true).open(log).unwrap();
+    let mut words = around.to_vec();
+    let listen = format!("127.0.0.1:{port}");
+    words.extend([EVENFIELD, "serve", "--database", database, "--listen", &listen].map(String::from));
+    words.extend(["--reads-per-minute", PLENTY, "--writes-per-minute", PLENTY].map(String::from));
+    let mut command = Command::new(&words[0]);
+    command.args(&words[1..]).env("EVENFIELD_LOG", "warn").stdin(Stdio::null()).stdout(Stdio::null()).stderr(log);
+    command.spawn().unwrap_or_else(|error| panic!("{} does not start: {error}", words[0]))
+}
+
+/// Runs a command of the program to its end.
+pub async fn run(words: &[&str]) -> Output {
+    let mut command = Command::new(EVENFIELD);
+    command.args(words);
+    tokio::task::spawn_blocking(move || command.output()).await.unwrap().unwrap()
+}
+
+/// Runs a command that must succeed; returns what it printed.
+pub async fn succeeds(words: &[&str]) -> String {
+    let output = run(words).await;
+    let told = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{words:?} ended with {}: {told}", output.status);
+    String::from_utf8(output.stdout).unwrap()
+}
