@@ -27,7 +27,7 @@ async function open(options, who) {
 
 const template = (path) => path.replace(/[0-9a-f]{8}-[0-9a-f-]{27}/g, "{id}").replace(/[?#].*/, "");
 
-/** Follows every link from the first page on, one page of each kind; answers a path of each kind. */
+/** Follows every link to a page from the first one on, one page of each kind; answers a path of each kind. */
 async function crawl(page) {
   const waiting = ["/"], kinds = new Map();
   while (waiting.length) {
@@ -36,7 +36,7 @@ async function crawl(page) {
     const answer = await page.goto(path);
     assert.ok(answer.status() < 400, `${path} answers ${answer.status()}`);
     kinds.set(template(path), path);
-    const links = await page.$$eval("a[href]", (all) => all.map((a) => a.getAttribute("href")));
+    const links = await page.$$eval("a[href]:not([download])", (all) => all.map((a) => a.getAttribute("href")));
     waiting.push(...links.filter((href) => href.startsWith("/") && !href.startsWith("/api/")));
   }
   return [...kinds.values()];

@@ -30,7 +30,7 @@ pub async fn kill_often(servers: &mut [Program], crowd: &mut Crowd, chance: &mut
 
 #[test]
 fn no_acknowledged_round_is_lost_or_doubled_when_the_server_is_killed() {
-    const KILLS: usize = 8;
+    const KILLS: usize = 6;
     alone(|seed| async move {
         let (leagues, mut acks, mut unanswered) = (amount(1, 50), 0, 0);
         let began = Instant::now();

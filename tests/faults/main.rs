@@ -44,5 +44,5 @@ fn amount(short: usize, full: usize) -> usize {
 
 /// Says what none of so many trials bounds, by the rule of three (common practice, no source).
 fn bound(trials: usize) -> String {
-    format!("0 of {trials}: with 95 % at most {:.2} %", (300.0 / trials as f64).min(100.0))
+    format!("0 of {trials}: with 95 % at most {:.4} %", (300.0 / trials as f64).min(100.0))
 }

@@ -22,7 +22,7 @@ fn database(of: &TestStore) -> String {
 #[ignore = "needs EVENFIELD_TEST_POSTGRES"]
 fn phones_go_to_the_other_server_when_one_is_killed() {
     alone(|seed| async move {
-        let kills = amount(6, 100);
+        let kills = amount(4, 100);
         let store = TestStore::on(&store::server().expect("EVENFIELD_TEST_POSTGRES"));
         let (database, folder) = (database(&store), TempDir::new().unwrap());
         let mut servers =
