@@ -55,13 +55,8 @@ async fn board(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest)
         return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
     }
     let written = board_of(&app, caller, event, mark).await?;
-    let mut answer = HttpResponse::Ok();
-    answer
-        .content_type("application/json")
-        .insert_header((header::ETAG, etag(written.mark)))
-        .insert_header((header::CACHE_CONTROL, "private, no-cache"))
-        .insert_header((header::VARY, "Accept, Accept-Encoding, Authorization, Cookie"));
-    Ok(answer.body(written.body))
+    let tag = etag(written.mark);
+    Ok(written.answer(tag, "application/json"))
 }
 
 /// Returns a board that is no older than `mark`, for whoever was told it.
@@ -122,8 +117,8 @@ const RECHECK: Duration = Duration::from_secs(4);
 /// The shortest time between two boards.
 const LEAST_PAUSE: Duration = Duration::from_secs(1);
 
-async fn stream(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest) -> Answer {
-    let event = EventId(id.0);
+async fn stream(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest) -> Answer {
+    let (Bearer { caller, session }, event) = (bearer, EventId(id.0));
     let mut answer = HttpResponse::Ok();
     answer
         .content_type("text/event-stream")
@@ -132,13 +127,13 @@ async fn stream(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest
         .insert_header(header::ContentEncoding::Identity)
         .insert_header(("x-accel-buffering", "no"));
     if request.method() == Method::HEAD {
-        app.leagues.event_mark(caller, None, event).await?;
+        app.leagues.event_mark(caller, session, event).await?;
         return Ok(answer.finish());
     }
     // Subscribed before the first board is read, so that no change falls between the two.
     let mut changes = app.leagues.boards.subscribe();
     let mut stopping = app.measures.stopping();
-    let mark = app.leagues.event_mark(caller, None, event).await?;
+    let mark = app.leagues.event_mark(caller, session, event).await?;
     let first = board_of(&app, caller, event, mark).await?;
     let stream = async_stream::stream! {
         let retry = 2_000 + uuid::Uuid::new_v4().as_u128() % 6_000;

@@ -5,6 +5,8 @@
 
 use super::problem::Problem;
 use crate::domain::ids::{EventId, SeasonId};
+use actix_web::HttpResponse;
+use actix_web::http::header;
 use actix_web::web::Bytes;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -39,6 +41,18 @@ pub struct Written {
     pub mark: i64,
     /// What it says.
     pub body: Bytes,
+}
+
+impl Written {
+    /// Answers with it under its tag.
+    pub fn answer(self, tag: String, kind: &'static str) -> HttpResponse {
+        HttpResponse::Ok()
+            .content_type(kind)
+            .insert_header((header::ETAG, tag))
+            .insert_header((header::CACHE_CONTROL, "private, no-cache"))
+            .insert_header((header::VARY, "Accept, Accept-Encoding, Authorization, Cookie"))
+            .body(self.body)
+    }
 }
 
 type Place = Arc<tokio::sync::Mutex<Option<Written>>>;

@@ -56,7 +56,8 @@ async fn standings(app: Data<App>, bearer: Bearer, id: IdPath, query: QueryOf, r
     let (Bearer { caller, session }, season) = (bearer, SeasonId(id.0));
     let wants_csv = prefers_csv(&request)?;
     let mark = app.leagues.season_mark(caller, session, season).await?;
-    let tag = etag(format!("{mark}.{}", if wants_csv { "csv" } else { "json" }));
+    let tag_of = |mark: i64| etag(format!("{mark}.{}", if wants_csv { "csv" } else { "json" }));
+    let tag = tag_of(mark);
     if is_known(&request, &tag) {
         return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
     }
@@ -68,15 +69,9 @@ async fn standings(app: Data<App>, bearer: Bearer, id: IdPath, query: QueryOf, r
         let body = if wants_csv { csv(&standings) } else { text_of(&standings) };
         Ok(Written { mark, body: body.into() })
     });
-    let Written { mark, body } = written.await?;
-    let tag = etag(format!("{mark}.{}", if wants_csv { "csv" } else { "json" }));
-    let kind = if wants_csv { "text/csv; charset=utf-8" } else { "application/json" };
-    let mut answer = HttpResponse::Ok().content_type(kind).body(body);
-    let headers = answer.headers_mut();
-    headers.insert(header::ETAG, header::HeaderValue::from_str(&tag).map_err(|error| Problem::internal(&error))?);
-    headers.insert(header::CACHE_CONTROL, header::HeaderValue::from_static("private, no-cache"));
-    headers.insert(header::VARY, header::HeaderValue::from_static("Accept, Accept-Encoding, Authorization, Cookie"));
-    Ok(answer)
+    let written = written.await?;
+    let tag = tag_of(written.mark);
+    Ok(written.answer(tag, if wants_csv { "text/csv; charset=utf-8" } else { "application/json" }))
 }
 
 fn text_of(standings: &Standings) -> String {

@@ -162,13 +162,10 @@ pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, mut wai
         tokio::time::sleep(PAUSE * (1 << again)).await;
         again += 1;
     };
-    let (is_committed, outcomes) = match ended {
-        Ok((is_committed, outcomes)) => (is_committed, outcomes),
-        Err(error) => {
-            tracing::error!(error = error.to_string(), "changes could not be made");
-            (false, waiting.iter().map(|_| Err(StorageError::Busy)).collect())
-        }
-    };
+    let (is_committed, outcomes) = ended.unwrap_or_else(|error| {
+        tracing::error!(error = error.to_string(), "changes could not be made");
+        (false, waiting.iter().map(|_| Err(StorageError::Busy)).collect())
+    });
     for (change, outcome) in waiting.into_iter().zip(outcomes) {
         let _ = change.done.send(outcome);
     }
