@@ -51,13 +51,19 @@ impl FromRequest for Bearer {
         let is_write = !matches!(*request.method(), Method::GET | Method::HEAD);
         let cookie = token.is_none().then(|| browser_token(request)).flatten();
         let is_ours = is_same_site(request);
+        let request = request.clone();
+        let count = move |app: &App, account| {
+            let (standing, may) = app.quota.take(account, is_write, app.leagues.now());
+            request.extensions_mut().insert(standing);
+            may
+        };
         Box::pin(async move {
             if let Some(cookie) = cookie {
                 if is_write && !is_ours {
                     return Err(cross_site());
                 }
                 let caller = app.leagues.browser(&cookie).await?;
-                app.quota.take(caller.account, is_write, app.leagues.now())?;
+                count(&app, caller.account)?;
                 return Ok(Self { caller, session: None });
             }
             let token =
@@ -68,7 +74,7 @@ impl FromRequest for Bearer {
                 .verify(&token, app.leagues.now())
                 .map_err(|_| Problem::unauthenticated("the access token is not valid; refresh it or sign in"))?;
             let caller = Caller { account: holder.account, session: holder.session.0, browser_since: None };
-            app.quota.take(caller.account, is_write, app.leagues.now())?;
+            count(&app, caller.account)?;
             Ok(Self { caller, session: Some(caller.session) })
         })
     }

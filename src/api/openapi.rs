@@ -50,7 +50,9 @@ fn document(docs: &[RouteDoc]) -> Value {
             "title": "evenfield",
             "version": env!("CARGO_PKG_VERSION"),
             "description": "A league server for golfers who play on indoor simulators. A league index is computed \
-                from simulator rounds; no golf association issues or recognises it.",
+                from simulator rounds; no golf association issues or recognises it. RateLimit-Policy and RateLimit say \
+                with every answer to an account what it may ask and what is left \
+                (draft-ietf-httpapi-ratelimit-headers-10).",
             "license": { "name": "MIT OR Apache-2.0", "identifier": "MIT OR Apache-2.0" },
         },
         "servers": [{ "url": "/api/v1" }],

@@ -1,9 +1,10 @@
-//! How much an account may ask: a bucket of requests that fills up again.
+//! How much an account may ask: a bucket of requests that fills up again. Every answer says how full it is, in the header
+//! fields of draft-ietf-httpapi-ratelimit-headers-10.
 
 use super::problem::Problem;
 use crate::domain::ids::AccountId;
 use actix_web::http::StatusCode;
-use actix_web::http::header;
+use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use jiff::Timestamp;
 use std::collections::HashMap;
 use std::sync::{Mutex, PoisonError};
@@ -31,10 +32,45 @@ impl Default for Allowance {
     }
 }
 
+/// The largest whole number of a structured field (RFC 9651, 3.3.1).
+const MOST_IN_A_FIELD: f64 = 999_999_999_999_999.0;
+
 #[derive(Clone, Copy)]
 struct Bucket {
     left: f64,
     at: Timestamp,
+}
+
+/// How full an account's bucket is after a request.
+#[derive(Clone, Copy, Debug)]
+pub struct Standing {
+    name: &'static str,
+    most: f64,
+    per_minute: f64,
+    left: f64,
+}
+
+impl Standing {
+    /// Seconds until another request may be made than those that are left.
+    fn wait_s(self) -> f64 {
+        ((self.left.floor() + 1.0 - self.left) / self.per_minute * 60.0).ceil().max(1.0)
+    }
+
+    /// Says it in an answer.
+    pub fn show(self, headers: &mut HeaderMap) {
+        let Self { name, most, per_minute, left } = self;
+        let [most, left, wait_s, window_s] = [most, left.floor(), self.wait_s(), (most / per_minute * 60.0).ceil()]
+            .map(|number| number.clamp(0.0, MOST_IN_A_FIELD));
+        let fields = [
+            ("ratelimit-policy", format!("\"{name}\";q={most};w={window_s}")),
+            ("ratelimit", format!("\"{name}\";r={left};t={wait_s}")),
+        ];
+        for (name, value) in fields {
+            if let Ok(value) = HeaderValue::from_str(&value) {
+                headers.insert(HeaderName::from_static(name), value);
+            }
+        }
+    }
 }
 
 /// The buckets of all accounts.
@@ -49,13 +85,12 @@ impl Quota {
         Self { allowance, buckets: Mutex::new(HashMap::new()) }
     }
 
-    /// Takes one request out of an account's bucket.
-    ///
-    /// # Errors
-    /// 429 with the seconds to wait, when it is empty.
-    pub fn take(&self, account: AccountId, is_write: bool, now: Timestamp) -> Result<(), Problem> {
+    /// Takes one request out of an account's bucket, if there is one in it. Refused is whoever finds it empty: 429 with the
+    /// seconds to wait.
+    pub fn take(&self, account: AccountId, is_write: bool, now: Timestamp) -> (Standing, Result<(), Problem>) {
         let Allowance { reads, reads_per_minute, writes, writes_per_minute } = self.allowance;
-        let (most, per_minute) = if is_write { (writes, writes_per_minute) } else { (reads, reads_per_minute) };
+        let (name, most, per_minute) =
+            if is_write { ("write", writes, writes_per_minute) } else { ("read", reads, reads_per_minute) };
         let mut buckets = self.buckets.lock().unwrap_or_else(PoisonError::into_inner);
         if buckets.len() >= MOST_ACCOUNTS {
             buckets.clear();
@@ -64,13 +99,16 @@ impl Quota {
         let minutes = now.duration_since(bucket.at).as_secs_f64().max(0.0) / 60.0;
         bucket.left = (bucket.left + minutes * per_minute).min(most);
         bucket.at = now;
-        if bucket.left < 1.0 {
-            let wait = ((1.0 - bucket.left) / per_minute * 60.0).ceil().max(1.0);
-            let detail = format!("this account has asked too much; wait {wait} s");
-            return Err(Problem::new(StatusCode::TOO_MANY_REQUESTS, "quota-exceeded", detail)
-                .with(header::RETRY_AFTER, wait.to_string()));
+        let may = bucket.left >= 1.0;
+        if may {
+            bucket.left -= 1.0;
         }
-        bucket.left -= 1.0;
-        Ok(())
+        let standing = Standing { name, most, per_minute, left: bucket.left };
+        (standing, if may { Ok(()) } else { Err(too_much(standing.wait_s())) })
     }
+}
+
+fn too_much(wait_s: f64) -> Problem {
+    let detail = format!("this account has asked too much; wait {wait_s} s");
+    Problem::new(StatusCode::TOO_MANY_REQUESTS, "quota-exceeded", detail).with(header::RETRY_AFTER, wait_s.to_string())
 }

@@ -1,12 +1,14 @@
-//! What happens around every request: a request id, security headers, known query parameters, problems from every
-//! layer, a log line and a count.
+//! What happens around every request: a request id, security headers, how much may still be asked, known query
+//! parameters, problems from every layer, a log line and a count.
 
 use super::App;
 use super::extract::query_pairs;
 use super::problem::Problem;
+use super::quota::Standing;
 use super::routes::RouteDoc;
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::HttpMessage;
 use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use actix_web::middleware::Next;
@@ -90,6 +92,10 @@ pub async fn watch(
     }
     let status = response.status().as_u16();
     secure(response.headers_mut(), id, app.config.behind_proxy);
+    let standing = response.request().extensions().get::<Standing>().copied();
+    if let Some(standing) = standing {
+        standing.show(response.headers_mut());
+    }
     let took = began.elapsed();
     app.measures.count(&route, method.as_str(), status, took);
     let duration_ms = took.as_secs_f64() * 1000.0;

@@ -251,13 +251,21 @@ async fn an_account_that_asks_too_much_waits() {
         evenfield::api::quota::Allowance { reads: 3.0, reads_per_minute: 60.0, writes: 2.0, writes_per_minute: 60.0 };
     let api = Api::new(Server::start(Settings { allowance, ..Settings::default() }));
     let (ann, ben) = (api.person("Ann").await, api.person("Ben").await);
-    for _ in 0..3 {
-        api.get("/me").by(&ann).expect(200).await;
+    for left in [2, 1, 0] {
+        let seen = api.get("/me").by(&ann).expect(200).await;
+        assert_eq!(seen.header("ratelimit-policy"), "\"read\";q=3;w=3", "(A8)");
+        assert_eq!(seen.header("ratelimit"), format!("\"read\";r={left};t=1"), "(A8)");
     }
     let slowed = api.get("/me").by(&ann).refused(429, "quota-exceeded").await;
     assert_eq!(slowed.header("retry-after"), "1");
+    assert_eq!(slowed.header("ratelimit"), "\"read\";r=0;t=1");
     api.get("/me").by(&ben).expect(200).await;
-    api.found(&ann).await;
+    // Writes are counted apart.
+    let seen = api.post("/leagues", &json!({ "name": "Ours", "time_zone": "UTC" })).by(&ann).expect(201).await;
+    assert_eq!(seen.header("ratelimit-policy"), "\"write\";q=2;w=2");
+    assert_eq!(seen.header("ratelimit"), "\"write\";r=1;t=1");
+    let outside = api.get("/openapi.json").expect(200).await;
+    assert_eq!(outside.header("ratelimit"), "", "nobody's requests are not counted");
     api.server.pass(1);
     api.get("/me").by(&ann).expect(200).await;
 }
