@@ -1,12 +1,13 @@
 //! Practice: a member's own.
 
 use super::extract::{Body, IdPath, Key, PageOf};
-use super::routes::{Access, Routes, creates, lists, reads};
-use super::{Answer, App, json, paged, replied};
+use super::routes::{Access, Routes, creates, lists, reads, removes, replaces};
+use super::{Answer, App, done, json, paged, replied, versioned};
 use crate::bodies::practice;
 use crate::domain::facts::Practice;
 use crate::domain::ids::MemberId;
 use crate::league::Caller;
+use crate::league::access::IfMatch;
 use crate::league::practice::PracticeView;
 use actix_web::HttpRequest;
 use actix_web::web::Data;
@@ -21,6 +22,20 @@ async fn list(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request:
     Ok(paged(request.path(), page.limit, &page.cut(blocks, |block: &PracticeView| block.id.to_string())))
 }
 
+async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    Ok(versioned(app.leagues.practice_block(caller, id.0).await?))
+}
+
+async fn replace(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, sent: Body) -> Answer {
+    let block: Practice = sent.read(&practice::body())?;
+    Ok(versioned(app.leagues.mend_practice(caller, id.0, if_match, block).await?))
+}
+
+async fn remove(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch) -> Answer {
+    app.leagues.throw_practice_away(caller, id.0, if_match).await?;
+    Ok(done())
+}
+
 async fn report(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     Ok(json(&app.leagues.practice_report(caller, MemberId(id.0)).await?))
 }
@@ -32,6 +47,11 @@ pub fn routes(routes: &mut Routes) {
     let kept = "Keeps a block of practice; it counts for nothing.";
     routes.add(creates(path, kept, Owner, practice::body(), practice::view()), create);
     routes.add(lists(path, "My blocks of practice.", Owner, practice::view()), list);
+    let one = "/practice/{id}";
+    routes.add(reads(one, "A block of my practice.", Owner, practice::view()), show);
+    let mended = "Puts another block in the place of one.";
+    routes.add(replaces(one, mended, Owner, practice::body(), practice::view()), replace);
+    routes.add(removes(one, "Throws a block of my practice away.", Owner, true), remove);
     let told = "The putting report of my practice.";
     routes.add(reads("/members/{id}/practice/report", told, Owner, practice::report()), report);
 }

@@ -1,7 +1,8 @@
 //! Practice: that member's alone. It enters no table, no index, no baseline, no evidence, no journal and no bundle.
 
+use super::access::{self, IfMatch};
 use super::keys::{RequestKey, created};
-use super::{Caller, Leagues, Refusal, access, setups, sound};
+use super::{Caller, Leagues, Refusal, setups, sound};
 use crate::change;
 use crate::domain::facts::Practice;
 use crate::domain::ids::MemberId;
@@ -31,7 +32,7 @@ pub struct PracticeView {
 
 impl From<StoredPractice> for PracticeView {
     fn from(stored: StoredPractice) -> Self {
-        let StoredPractice { id, member, received_at, practice } = stored;
+        let StoredPractice { id, member, received_at, practice, .. } = stored;
         Self { id, member_id: member, received_at, practice }
     }
 }
@@ -55,7 +56,22 @@ async fn own(conn: &mut Conn, caller: Caller, id: MemberId) -> Result<StoredMemb
     Ok(stored)
 }
 
+/// Passes the member whose block it is.
+async fn own_block(conn: &mut Conn, caller: Caller, id: Uuid) -> Result<(StoredPractice, StoredMember), Refusal> {
+    let stored = practice::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+    let member = own(conn, caller, stored.member).await?;
+    Ok((stored, member))
+}
+
 impl Leagues {
+    /// Passes a block that fits itself and is practised on a set-up that the member may use.
+    async fn sound_practice(&self, conn: &mut Conn, of: &StoredMember, practice: &Practice) -> Result<(), Refusal> {
+        let book = self.books.of(conn, of.league).await?;
+        let mut faults = setups::use_faults(&book, of.id, practice.setup_id);
+        faults.extend(practice.faults());
+        sound(faults)
+    }
+
     /// Keeps a block of practice.
     ///
     /// # Errors
@@ -67,16 +83,57 @@ impl Leagues {
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
             }
-            let book = this.books.of(conn, member.league).await?;
-            let mut faults = setups::use_faults(&book, id, practice.setup_id);
-            faults.extend(practice.faults());
-            sound(faults)?;
-            let stored = StoredPractice { id: Uuid::now_v7(), member: id, received_at: key.now, practice };
-            practice::insert(conn, member.league, &stored).await?;
-            let view = PracticeView::from(stored);
-            // blocks are read as a list: they have no address of their own and no versions
-            let reply = created(format!("/api/v1/members/{id}/practice"), 1, &view);
-            key.keep(conn, Reply { etag: None, ..reply }).await
+            this.sound_practice(conn, &member, &practice).await?;
+            let (id, league) = (Uuid::now_v7(), member.league);
+            let stored = StoredPractice { league, id, member: member.id, received_at: key.now, version: 1, practice };
+            practice::insert(conn, &stored).await?;
+            key.keep(conn, created(format!("/api/v1/practice/{id}"), 1, &PracticeView::from(stored))).await
+        })
+    }
+
+    /// Reads a block of practice and its version.
+    ///
+    /// # Errors
+    /// Anybody but the member.
+    pub async fn practice_block(&self, caller: Caller, id: Uuid) -> Result<(PracticeView, i64), Refusal> {
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        let (stored, _) = own_block(&mut conn, caller, id).await?;
+        let version = stored.version;
+        Ok((stored.into(), version))
+    }
+
+    /// Puts another block in the place of one; when it came in stays.
+    ///
+    /// # Errors
+    /// Anybody but the member; a stale version; whatever a new block is refused for.
+    pub async fn mend_practice(
+        &self,
+        caller: Caller,
+        id: Uuid,
+        if_match: IfMatch,
+        practice: Practice,
+    ) -> Result<(PracticeView, i64), Refusal> {
+        let this = self.clone();
+        change!(self, id, |conn| {
+            let (before, member) = own_block(conn, caller, id).await?;
+            if_match.check(before.version)?;
+            this.sound_practice(conn, &member, &practice).await?;
+            practice::replace(conn, before.league, id, &practice).await?;
+            let version = before.version + 1;
+            Ok((PracticeView::from(StoredPractice { practice, ..before }), version))
+        })
+    }
+
+    /// Throws a block of practice away.
+    ///
+    /// # Errors
+    /// Anybody but the member; a stale version.
+    pub async fn throw_practice_away(&self, caller: Caller, id: Uuid, if_match: IfMatch) -> Result<(), Refusal> {
+        change!(self, id, |conn| {
+            let (before, _) = own_block(conn, caller, id).await?;
+            if_match.check(before.version)?;
+            Ok(practice::remove(conn, before.league, id).await?)
         })
     }
 

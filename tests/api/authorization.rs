@@ -57,9 +57,12 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/rounds/{id}/rulings",
         ) => organizers(201),
         ("DELETE", "/members/{id}") => [401, 404, 204, 403, 403, 204],
-        ("GET", "/members/{id}/export" | "/members/{id}/practice" | "/members/{id}/practice/report") => {
-            [401, 404, 200, 403, 403, 403]
-        }
+        (
+            "GET",
+            "/members/{id}/export" | "/members/{id}/practice" | "/members/{id}/practice/report" | "/practice/{id}",
+        )
+        | ("PUT", "/practice/{id}") => [401, 404, 200, 403, 403, 403],
+        ("DELETE", "/practice/{id}") => [401, 404, 204, 403, 403, 403],
         ("POST", "/members/{id}/practice") => [401, 404, 201, 403, 403, 403],
         ("POST", "/leagues/{id}/setups") => members(201),
         ("PATCH", "/setups/{id}") => [401, 404, 200, 403, 403, 200],
@@ -131,6 +134,7 @@ struct World {
     notice: String,
     finding: String,
     invitation: String,
+    practice: String,
 }
 
 impl World {
@@ -161,7 +165,10 @@ impl World {
         api.post(view, &json!({ "text": "it is how the bay came" })).by(&cast.ann).key(&id()).expect(201).await;
         let path = format!("/leagues/{}/invitations", night.league);
         let invitation = api.post(path, &json!({ "role": "player" })).by(&cast.olga).expect(201).await.id();
-        Self { api, cast, night, round, round_id, query, entry, notice, finding, invitation }
+        let path = format!("/members/{}/practice", night.ann);
+        let block = super::practice::block(&night.setup);
+        let practice = api.post(path, &block).by(&cast.ann).key(&id()).expect(201).await.id();
+        Self { api, cast, night, round, round_id, query, entry, notice, finding, invitation, practice }
     }
 
     fn person(&self, who: Who) -> Option<&Person> {
@@ -192,6 +199,7 @@ impl World {
             "notices" => &self.notice,
             "invitations" if !path.contains("{code}") => &self.invitation,
             "findings" => &self.finding,
+            "practice" => &self.practice,
             // A code that nobody made.
             _ => return "abcdefghijklmnopqrstuvwxyz".into(),
         }
@@ -252,7 +260,7 @@ impl World {
             ("POST", "/seasons/{id}/carried-results") => {
                 json!({ "member_id": night.ann, "label": "Autumn", "value": 12, "source": "an old sheet" })
             }
-            ("POST", "/members/{id}/practice") => super::practice::block(&night.setup),
+            ("POST", "/members/{id}/practice") | ("PUT", "/practice/{id}") => super::practice::block(&night.setup),
             ("POST", "/leagues/{id}/setups") => json!({ "label": "At home", "sensor": "radar" }),
             ("PATCH", "/setups/{id}") => json!({ "notes": "moved to the left wall" }),
             ("POST", "/leagues/{id}/seasons") => season(),
@@ -345,6 +353,12 @@ impl World {
                 let path_of = format!("/events/{event}/entries");
                 let entry = api.post(path_of, &json!({})).by(&cast.ann).key(&id()).expect(201).await.id();
                 as_person(self.request(method, path, &entry)).send().await
+            }
+            ("DELETE", "/practice/{id}") => {
+                let path_of = format!("/members/{}/practice", self.night.ann);
+                let block = super::practice::block(&self.night.setup);
+                let practice = api.post(path_of, &block).by(&cast.ann).key(&id()).expect(201).await.id();
+                as_person(self.request(method, path, &practice)).send().await
             }
             ("DELETE", "/rounds/{id}") => {
                 let event = api.event(cast, &self.night, json!({})).await;

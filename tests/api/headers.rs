@@ -58,6 +58,9 @@ async fn head_is_answered_wherever_get_is() {
     let night = api.night(&cast).await;
     let round = api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await.id();
     let (finding, ..) = api.findings(&cast, &night, &cast.ben, &night.ben).await;
+    let path = format!("/members/{}/practice", night.olga);
+    let practice = super::practice::block(&night.setup);
+    let practice = api.post(path, &practice).by(&cast.olga).key(&id()).expect(201).await.id();
     for doc in docs().iter().filter(|doc| doc.method == "GET") {
         let object = match doc.path.split('/').nth(1).unwrap_or_default() {
             "leagues" => &night.league,
@@ -68,6 +71,7 @@ async fn head_is_answered_wherever_get_is() {
             "events" => &night.event,
             "rounds" => &round,
             "findings" => &finding,
+            "practice" => &practice,
             _ => "",
         };
         let path = doc.path.replace("{id}", object);

@@ -62,6 +62,40 @@ async fn blocks_are_kept_listed_and_reported() {
     assert_eq!(told["practice"], json!([]));
 }
 
+/// A block that was mistyped is mended or thrown away by its member, who says which version is meant.
+#[tokio::test]
+async fn a_block_is_mended_and_thrown_away() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let first = api.post(path(&night), &block(&night.setup)).by(&cast.ann).expect(201).await;
+    let at = format!("/practice/{}", first.id());
+    assert_eq!(first.header("location"), format!("/api/v1{at}"));
+    let seen = api.get(&at).by(&cast.ann).expect(200).await;
+    assert_eq!((seen.json(), seen.etag()), (first.json(), first.etag()));
+
+    let mut slower = merged(block(&night.setup), &json!({ "stimp_ft": 9.0, "setup_id": null }));
+    slower["putts"].as_array_mut().expect("putts").truncate(3);
+    let put = |tag: &str| api.call("PUT", &at).body(&slower).by(&cast.ann).matching(tag);
+    api.call("PUT", &at).body(&slower).by(&cast.ann).refused(428, "if-match-missing").await;
+    let mended = put(&first.etag()).expect(200).await;
+    assert_eq!(mended.json(), merged(first.json(), &slower));
+    assert_eq!(api.get(&at).by(&cast.ann).expect(200).await.json(), mended.json());
+    let stale = put(&first.etag()).refused(412, "stale").await;
+    assert_eq!(stale.etag(), mended.etag());
+    let mut odd = slower.clone();
+    odd["putts"][0]["leave_ft"] = json!(1.0);
+    odd["putts"][0]["result"] = json!("holed");
+    api.call("PUT", &at).body(&odd).by(&cast.ann).matching("*").expect(422).await;
+    let told = api.get(path(&night) + "/report").by(&cast.ann).expect(200).await.json();
+    assert_eq!((&told["blocks"], &told["putts"]), (&json!(1), &json!(3)));
+
+    api.delete(&at).by(&cast.ann).matching(&first.etag()).refused(412, "stale").await;
+    api.delete(&at).by(&cast.ann).matching(&mended.etag()).expect(204).await;
+    api.get(&at).by(&cast.ann).refused(404, "not-found").await;
+    let told = api.get(path(&night) + "/report").by(&cast.ann).expect(200).await.json();
+    assert_eq!((&told["blocks"], &told["putts"]), (&json!(0), &json!(0)));
+}
+
 #[tokio::test]
 async fn what_does_not_fit_is_refused() {
     let (api, cast) = shared().await;

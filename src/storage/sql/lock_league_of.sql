@@ -11,6 +11,7 @@ SELECT id FROM leagues WHERE id = (
     UNION ALL SELECT league_id FROM courses WHERE id = $1
     UNION ALL SELECT league_id FROM setups WHERE id = $1
     UNION ALL SELECT league_id FROM notices WHERE id = $1
+    UNION ALL SELECT league_id FROM practice_blocks WHERE id = $1
     UNION ALL SELECT league_id FROM invitations WHERE id = $1
     LIMIT 1
 )

@@ -1,0 +1,1 @@
+DELETE FROM practice_putts WHERE league_id = $1 AND block_id = $2
