@@ -16,7 +16,7 @@ use crate::league::accounts::{Door, Registration};
 use crate::league::{Clock, Leagues, heads, weighing};
 use crate::pages;
 use crate::storage::lasting::LastingActs;
-use crate::storage::{Database, Scope, StorageError, Store, Writer, idempotency, private};
+use crate::storage::{Database, Scope, StorageError, Store, Writer, idempotency, mounts, private};
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::web::{self, Data};
@@ -64,6 +64,9 @@ pub enum StartError {
     /// No random bytes.
     #[error(transparent)]
     Randomness(#[from] RandomnessError),
+    /// A file on another machine.
+    #[error("{0} lies on a network file system ({1}), where SQLite loses rounds: use a local disk, or PostgreSQL")]
+    Remote(PathBuf, String),
     /// Plain text beyond this machine.
     #[error("{0} is reached from other machines: put a proxy with TLS in front and say --behind-proxy")]
     Exposed(SocketAddr),
@@ -122,6 +125,11 @@ pub async fn open(store: &Store, clock: Clock) -> Result<Leagues, StartError> {
         let what = || format!("the folder {} cannot be made", folder.display());
         private::folder(folder).map_err(|source| StartError::Io { what: what(), source })?;
     }
+    if let Store::File(path) = store
+        && let Some(kind) = mounts::remote(path)
+    {
+        return Err(StartError::Remote(path.clone(), kind));
+    }
     let database = Database::open(store).await?;
     let writer = Writer::start(&database).await?;
     let lasting = LastingActs::beside(store);
@@ -138,6 +146,7 @@ impl Application {
             return Err(StartError::Exposed(options.listen));
         }
         let mut leagues = open(&options.database, options.clock.clone()).await?;
+        leagues.database.look_over().await?;
         if let Some(path) = &options.lasting_acts {
             leagues.lasting = LastingActs(Some(path.clone()));
         }

@@ -27,11 +27,41 @@ pub enum Asked {
         after_event: Option<EventId>,
         /// Of which division.
         division: Option<String>,
-        /// As CSV.
-        is_csv: bool,
+        /// How it is written.
+        form: Form,
     },
     /// An event's board.
     Board(EventId),
+}
+
+/// How a table is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Form {
+    /// JSON.
+    Json,
+    /// CSV.
+    Csv,
+    /// CSV that begins with a byte order mark: some spreadsheets take it for UTF-8 then only.
+    MarkedCsv,
+}
+
+impl Form {
+    /// Returns its media type.
+    pub fn kind(self) -> &'static str {
+        match self {
+            Form::Json => "application/json",
+            Form::Csv | Form::MarkedCsv => "text/csv; charset=utf-8",
+        }
+    }
+
+    /// Returns its word in a tag.
+    pub fn word(self) -> &'static str {
+        match self {
+            Form::Json => "json",
+            Form::Csv => "csv",
+            Form::MarkedCsv => "csv-bom",
+        }
+    }
 }
 
 /// A table or board with its mark.

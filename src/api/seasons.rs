@@ -2,7 +2,7 @@
 
 use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf, checked, decoded, unsupported};
 use super::problem::{Problem, etag};
-use super::rendered::{Asked, Written};
+use super::rendered::{Asked, Form, Written};
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads};
 use super::{Answer, App, paged, replied, versioned};
 use crate::bodies::{round, season, views};
@@ -54,24 +54,28 @@ async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, s
 
 async fn standings(app: Data<App>, bearer: Bearer, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
     let (Bearer { caller, session }, season) = (bearer, SeasonId(id.0));
-    let wants_csv = prefers_csv(&request)?;
+    let form = form(&request, &query)?;
     let mark = app.leagues.season_mark(caller, session, season).await?;
-    let tag_of = |mark: i64| etag(format!("{mark}.{}", if wants_csv { "csv" } else { "json" }));
+    let tag_of = |mark: i64| etag(format!("{mark}.{}", form.word()));
     let tag = tag_of(mark);
     if is_known(&request, &tag) {
         return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
     }
     let after_event = query.id("after_event")?.map(EventId);
     let division = query.get("division").map(str::to_owned);
-    let asked = Asked::Table { season, after_event, division: division.clone(), is_csv: wants_csv };
+    let asked = Asked::Table { season, after_event, division: division.clone(), form };
     let written = app.tables.of(asked, mark, || async {
         let (standings, mark) = app.leagues.standings(caller, season, after_event, division).await?;
-        let body = if wants_csv { csv(&standings) } else { text_of(&standings) };
+        let body = match form {
+            Form::Json => text_of(&standings),
+            Form::Csv => csv(&standings),
+            Form::MarkedCsv => format!("\u{feff}{}", csv(&standings)),
+        };
         Ok(Written { mark, body: body.into() })
     });
     let written = written.await?;
     let tag = tag_of(written.mark);
-    Ok(written.answer(tag, if wants_csv { "text/csv; charset=utf-8" } else { "application/json" }))
+    Ok(written.answer(tag, form.kind()))
 }
 
 fn text_of(standings: &Standings) -> String {
@@ -87,6 +91,19 @@ async fn changes(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, reque
 pub fn is_known(request: &HttpRequest, tag: &str) -> bool {
     let given = request.headers().get(header::IF_NONE_MATCH).and_then(|value| value.to_str().ok());
     given.is_some_and(|given| given.split(',').any(|known| known.trim().trim_start_matches("W/") == tag))
+}
+
+fn form(request: &HttpRequest, query: &QueryOf) -> Result<Form, Problem> {
+    let is_marked = match query.get("bom") {
+        None => false,
+        Some("1") => true,
+        Some(_) => return Err(Problem::parameter("bom", "malformed", "bom is 1, or left out")),
+    };
+    Ok(match (prefers_csv(request)?, is_marked) {
+        (false, _) => Form::Json,
+        (true, false) => Form::Csv,
+        (true, true) => Form::MarkedCsv,
+    })
 }
 
 fn prefers_csv(request: &HttpRequest) -> Result<bool, Problem> {
@@ -259,7 +276,11 @@ pub fn routes(routes: &mut Routes) {
     routes.add(patches("/seasons/{id}", "Changes a season's policy.", Organizer, body(), view()), change);
     let table = reads("/seasons/{id}/standings", "The season's table.", Member, Schema::Anything);
     let table = RouteDoc {
-        query: &[("division", "Only this division."), ("after_event", "Looks back: events up to this one.")],
+        query: &[
+            ("division", "Only this division."),
+            ("after_event", "Looks back: events up to this one."),
+            ("bom", "1: the CSV begins with a byte order mark, for spreadsheets that need it."),
+        ],
         answers: Media::JsonOrCsv(views::standings()),
         ..table
     };

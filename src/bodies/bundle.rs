@@ -87,6 +87,18 @@ pub struct OfLeague<Id> {
     pub league_id: LeagueId,
 }
 
+/// The ids of a member, and whether the person was erased: then nobody claims the record any more.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MemberIds {
+    /// Its id.
+    pub id: MemberId,
+    /// Its league.
+    pub league_id: LeagueId,
+    /// Whether the person was erased; left out where not.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub erased: bool,
+}
+
 /// The ids of a set-up.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SetupIds {
@@ -244,7 +256,7 @@ pub enum Line {
     /// The league.
     League(Sent<Own<LeagueId>, League>),
     /// A member.
-    Member(Sent<OfLeague<MemberId>, Member>),
+    Member(Sent<MemberIds, Member>),
     /// A set-up.
     Setup(Sent<SetupIds, Setup>),
     /// A course.
@@ -372,7 +384,7 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
     round.retain(|field| field.name != "member_id");
     Schema::ByKind(vec![
         kind("league", vec![id("id")], league::league_fields()),
-        kind("member", vec![id("id"), id("league_id")], member),
+        kind("member", vec![id("id"), id("league_id"), optional("erased", Schema::Flag)], member),
         kind(
             "setup",
             vec![id("id"), id("league_id"), optional("member_id", nullable(Schema::Id))],

@@ -1,7 +1,9 @@
 //! `evenfield verify`: everything derived is derived afresh and compared, and the journal's chain is walked.
 
 use super::database::DatabaseArg;
+use crate::league::Refusal;
 use crate::startup::{open, system_clock};
+use crate::storage::StorageError;
 use crate::storage::heads::SignedHead;
 use anyhow::{Context, ensure};
 use std::collections::BTreeSet;
@@ -35,6 +37,12 @@ fn kept(path: &Path) -> anyhow::Result<Vec<SignedHead>> {
     Ok(heads)
 }
 
+/// Returns what is said of a damaged file, if that is why it could not be verified.
+fn damage(error: &anyhow::Error) -> Option<&StorageError> {
+    let mut stored = error.chain().filter_map(|cause| cause.downcast_ref::<StorageError>());
+    stored.find(|error| matches!(error, StorageError::Damaged(_)))
+}
+
 /// Runs the command; `false`: a difference was found.
 ///
 /// # Errors
@@ -44,8 +52,16 @@ pub fn run(args: &VerifyArgs, mut output: impl Write) -> anyhow::Result<bool> {
     let heads = args.head.as_deref().map(kept).transpose()?.unwrap_or_default();
     let found = tokio::runtime::Runtime::new()?.block_on(async {
         let leagues = open(&store, system_clock()).await?;
-        Ok::<_, anyhow::Error>(leagues.verify_against(&heads).await?)
-    })?;
+        leagues.verify_against(&heads).await.map_err(|refusal| match refusal {
+            Refusal::Storage(error) => error.into(),
+            refusal => anyhow::Error::new(refusal),
+        })
+    });
+    if let Some(damage) = found.as_ref().err().and_then(damage) {
+        writeln!(output, "{damage}")?;
+        return Ok(false);
+    }
+    let found = found?;
     for difference in &found.differences {
         writeln!(output, "{difference}")?;
     }

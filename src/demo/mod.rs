@@ -20,7 +20,7 @@ pub mod putt;
 #[cfg(test)]
 mod tests;
 
-use crate::bodies::bundle::{Line, OfLeague, OfSeason, Own, Received, Sent, SetupIds};
+use crate::bodies::bundle::{Line, MemberIds, OfLeague, OfSeason, Own, Received, Sent, SetupIds};
 use crate::domain::facts::{League, Round};
 use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
 use calendar::Night;
@@ -254,7 +254,8 @@ impl Groundwork {
             League { name: "Lantern Street Indoor League".to_owned(), time_zone: calendar::TIME_ZONE.to_owned() };
         add(&|received| Line::League(sent(Own { id: self.league }, league.clone(), received)));
         for person in &self.people {
-            add(&|received| Line::Member(sent(self.of_league(person.id), person.member.clone(), received)));
+            let ids = MemberIds { id: person.id, league_id: self.league, erased: false };
+            add(&|received| Line::Member(sent(ids, person.member.clone(), received)));
         }
         for equipment in &self.equipment {
             let member_id = equipment.owner.map(|owner| self.people[owner].id);

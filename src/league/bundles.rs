@@ -5,8 +5,8 @@ use super::entrants::{StoredEntrant, entrant};
 use super::queries::{answer, query};
 use super::{Caller, Leagues, Refusal};
 use crate::bodies::bundle::{
-    AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, Line, Nothing, OfEvent, OfLeague, OfMember, OfRound,
-    OfSeason, Own, QueryIds, Received, RuledRounds, RulingIds, Sent, SetupIds, Withdrawal,
+    AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, Line, MemberIds, Nothing, OfEvent, OfLeague, OfMember,
+    OfRound, OfSeason, Own, QueryIds, Received, RuledRounds, RulingIds, Sent, SetupIds, Withdrawal,
 };
 use crate::bodies::findings::{FirstOpinion, OfFinding, Opened, SaidOfFinding, Told};
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, Season, Setup};
@@ -96,7 +96,7 @@ impl Leagues {
         out.write(Line::League(sent(ids, stored.league, stored.created_seq, stored.received_at, versions))).await?;
         for member in members::list(conn, league, Uuid::nil(), i64::MAX).await? {
             let versions = earlier(conn, "member", league, member.id.0).await?;
-            let ids = OfLeague { id: member.id, league_id: league };
+            let ids = MemberIds { id: member.id, league_id: league, erased: member.is_erased };
             out.write(Line::Member(sent(ids, member.member, member.seq, member.received_at, versions))).await?;
         }
         out.documents::<Setup>(conn, &SETUPS, league, |setup, versions| {

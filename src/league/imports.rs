@@ -95,7 +95,7 @@ impl Import {
                     league,
                     account: None,
                     member: line.body.clone(),
-                    is_erased: false,
+                    is_erased: line.ids.erased,
                     version,
                     seq,
                     received_at,

@@ -8,7 +8,7 @@ use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::storage::evidence::{self, Whose};
 use crate::storage::heads::{self, SignedHead};
 use crate::storage::results::StoredResult;
-use crate::storage::{Conn, journal, leagues, results, rounds};
+use crate::storage::{Conn, StorageError, journal, leagues, results, rounds};
 use sha2::{Digest, Sha256};
 use std::collections::btree_map::Entry as MapEntry;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
@@ -43,10 +43,14 @@ impl Leagues {
     /// # Errors
     /// A failed database or an unreadable row.
     pub async fn verify_against(&self, kept: &[SignedHead]) -> Result<Verification, Refusal> {
+        let mut verification = Verification::default();
+        // Nothing that a damaged file says is worth comparing.
+        if let Some(fault) = self.database.first_fault().await? {
+            return Err(StorageError::Damaged(fault).into());
+        }
         self.all_weighed().await?;
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
-        let mut verification = Verification::default();
         let stored = leagues::all(&mut conn).await?;
         let here: HashSet<LeagueId> = stored.iter().map(|stored| stored.id).collect();
         let gone: BTreeSet<LeagueId> = kept.iter().map(|head| head.league_id).filter(|id| !here.contains(id)).collect();

@@ -198,13 +198,8 @@ async fn counts(copy: &mut SqliteConnection) -> Result<BTreeMap<String, i64>, Co
 pub async fn check(copy: &Path, manifest: &Manifest) -> Result<(), CopyError> {
     let unsound = |text: String| Err(CopyError::Unsound(text));
     let mut file = plain(copy).await?;
-    let found: String = sqlx::query_scalar("PRAGMA integrity_check(1)").fetch_one(&mut file).await?;
-    if found != "ok" {
-        return unsound(found);
-    }
-    if let Some(row) = file.fetch_optional("PRAGMA foreign_key_check").await? {
-        use sqlx::Row as _;
-        return unsound(format!("a row of {} refers to one that is not there", row.try_get::<String, _>(0)?));
+    if let Some(fault) = sqlite::first_fault(&mut file).await? {
+        return unsound(fault);
     }
     let found = self::manifest(copy, manifest.made_at).await?;
     if (found.schema, &found.counts, &found.heads) != (manifest.schema, &manifest.counts, &manifest.heads) {

@@ -6,6 +6,7 @@ use futures_util::StreamExt;
 use futures_util::stream::BoxStream;
 use jiff::Timestamp;
 use jiff::civil::Date;
+use sqlx::migrate::MigrateError;
 use sqlx::pool::PoolConnection;
 use sqlx::postgres::PgRow;
 use sqlx::sqlite::SqliteRow;
@@ -22,7 +23,7 @@ pub enum StorageError {
     Database(#[source] sqlx::Error),
     /// A migration failed, or the database is newer than this program.
     #[error("the database could not be brought up to date")]
-    Migration(#[from] sqlx::migrate::MigrateError),
+    Migration(#[source] MigrateError),
     /// A stored row cannot be read as what it should be.
     #[error("table {table}, column {column}: {detail}")]
     Corrupt {
@@ -33,6 +34,9 @@ pub enum StorageError {
         /// What is wrong with it.
         detail: String,
     },
+    /// The file of SQLite is not what was written to it.
+    #[error("the file of the database is damaged ({0}): stop here, keep it, and restore a backup")]
+    Damaged(String),
     /// The database does not keep what it acknowledges.
     #[error("{0}")]
     NotDurable(String),
@@ -52,7 +56,21 @@ impl From<sqlx::Error> for StorageError {
         match error {
             error if postgres::is_overtaken(&error) => StorageError::Overtaken,
             error if postgres::is_passing(&error) => StorageError::Busy,
+            error if let Some(what) = sqlite::damage(&error) => StorageError::Damaged(what),
             error => StorageError::Database(error),
+        }
+    }
+}
+
+impl From<MigrateError> for StorageError {
+    fn from(error: MigrateError) -> Self {
+        match error {
+            MigrateError::Execute(error) | MigrateError::ExecuteMigration(error, _)
+                if sqlite::damage(&error).is_some() =>
+            {
+                error.into()
+            }
+            error => StorageError::Migration(error),
         }
     }
 }
@@ -444,6 +462,29 @@ impl Database {
             Store::File(path) => Database::Sqlite(sqlite::Sqlite::open(path).await?),
             Store::Server(url) => Database::Postgres(postgres::Postgres::open(url).await?),
         })
+    }
+
+    /// Passes a database whose file holds together, as far as that is quickly seen. PostgreSQL looks after its own.
+    ///
+    /// # Errors
+    /// [`StorageError::Damaged`]; a database that cannot be reached.
+    pub async fn look_over(&self) -> Result<(), StorageError> {
+        match self {
+            Database::Sqlite(database) => database.look_over().await,
+            Database::Postgres(_) => Ok(()),
+        }
+    }
+
+    /// Looks at every page, index and reference of a file and says the first thing that is wrong. PostgreSQL looks after its
+    /// own.
+    ///
+    /// # Errors
+    /// A database that cannot be reached.
+    pub async fn first_fault(&self) -> Result<Option<String>, StorageError> {
+        match self {
+            Database::Sqlite(database) => database.first_fault().await,
+            Database::Postgres(_) => Ok(None),
+        }
     }
 
     /// Returns whether other servers may use it at the same time.

@@ -58,6 +58,8 @@ fn member(row: &Row) -> Result<StoredMember, StorageError> {
 /// A failed database.
 pub async fn insert(conn: &mut Conn, stored: &StoredMember) -> Result<(), StorageError> {
     let Member { display_name, role, division, starting_handicap } = &stored.member;
+    // Of a record that comes in erased nobody knows when it was.
+    let erased_at = stored.is_erased.then_some(stored.received_at);
     let values = values![
         stored.league,
         stored.id,
@@ -66,6 +68,7 @@ pub async fn insert(conn: &mut Conn, stored: &StoredMember) -> Result<(), Storag
         display_name,
         division.as_deref(),
         starting_handicap.map(|index| index.0),
+        erased_at,
         stored.version,
         stored.seq,
         stored.received_at

@@ -15,6 +15,7 @@ mod lanes;
 pub mod lasting;
 pub mod leagues;
 pub mod members;
+pub mod mounts;
 pub mod news;
 pub mod postgres;
 pub mod practice;

@@ -2,9 +2,10 @@
 
 use super::db::{Conn, Inner, StorageError, Value};
 use sqlx::sqlite::{
-    SqliteArguments, SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
+    SqliteArguments, SqliteConnectOptions, SqliteError, SqliteJournalMode, SqlitePool, SqlitePoolOptions,
+    SqliteSynchronous,
 };
-use sqlx::{Arguments, ConnectOptions, Connection, Executor, SqliteConnection};
+use sqlx::{Arguments, ConnectOptions, Connection, Executor, Row as _, SqliteConnection};
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
@@ -15,6 +16,8 @@ const LEAST: (u32, u32, u32) = (3, 51, 3);
 const MOST_STATEMENTS: usize = 1000;
 /// The code of a full disk.
 pub(super) const DISK_FULL: &str = "13";
+/// The codes of a damaged file, and of one that is no database (sqlite.org/rescode.html).
+const DAMAGED: [&str; 3] = ["11", "267", "26"];
 
 /// A file of SQLite.
 #[derive(Clone)]
@@ -67,6 +70,22 @@ impl Sqlite {
         Ok(Conn(Inner::Own(connection)))
     }
 
+    /// Passes a file whose pages hold together (SQLite's `quick_check`).
+    pub(super) async fn look_over(&self) -> Result<(), StorageError> {
+        let mut connection = self.options.connect().await?;
+        let found = said(sqlx::query_scalar("PRAGMA quick_check(1)").fetch_one(&mut connection).await)?;
+        connection.close().await?;
+        if found == "ok" { Ok(()) } else { Err(StorageError::Damaged(found)) }
+    }
+
+    /// Says the first thing that is wrong with a file.
+    pub(super) async fn first_fault(&self) -> Result<Option<String>, StorageError> {
+        let mut connection = self.options.connect().await?;
+        let found = first_fault(&mut connection).await?;
+        connection.close().await?;
+        Ok(found)
+    }
+
     pub(super) async fn close(&self) {
         self.readers.close().await;
     }
@@ -93,6 +112,30 @@ pub(super) fn arguments(values: Vec<Value>) -> Result<SqliteArguments, StorageEr
 pub(super) fn placeholders(width: usize, values: usize) -> String {
     let row = format!("({})", vec!["?"; width].join(","));
     vec![row; values / width].join(",")
+}
+
+/// Returns what SQLite says where a file is damaged, or none of its own.
+pub(super) fn damage(error: &sqlx::Error) -> Option<String> {
+    let sqlx::Error::Database(error) = error else { return None };
+    let is_of_sqlite = error.try_downcast_ref::<SqliteError>().is_some();
+    let is_damage = is_of_sqlite && error.code().is_some_and(|code| DAMAGED.contains(&code.as_ref()));
+    is_damage.then(|| error.message().to_owned())
+}
+
+/// What a check says; one that stumbles over a damaged page says so too.
+fn said(outcome: Result<String, sqlx::Error>) -> Result<String, sqlx::Error> {
+    Ok(outcome.or_else(|error| damage(&error).ok_or(error))?.replace('\n', " "))
+}
+
+/// Looks at every page, index and reference of a file and says the first thing that is wrong.
+pub(super) async fn first_fault(connection: &mut SqliteConnection) -> Result<Option<String>, sqlx::Error> {
+    let found = said(sqlx::query_scalar("PRAGMA integrity_check(1)").fetch_one(&mut *connection).await)?;
+    if found != "ok" {
+        return Ok(Some(found));
+    }
+    let row = connection.fetch_optional("PRAGMA foreign_key_check").await?;
+    let table: Option<String> = row.map(|row| row.try_get(0)).transpose()?;
+    Ok(table.map(|table| format!("a row of {table} refers to one that is not there")))
 }
 
 async fn check_version(connection: &mut SqliteConnection) -> Result<(), StorageError> {

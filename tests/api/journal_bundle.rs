@@ -294,4 +294,20 @@ async fn erasure_takes_the_person_and_leaves_the_numbers() {
     let same = api.get(&member).by(&cast.olga).expect(200).await.json();
     assert_eq!(same["display_name"], "Former player 1", "erasing twice gives another name");
     clean(&api).await;
+
+    // A league that moves takes along that nobody comes back to that record.
+    let other = own();
+    let code = import(&other.server.app.leagues, &whole).await;
+    let olga = other.person("Olga").await;
+    other.call("POST", &format!("/invitations/{code}/acceptance")).by(&olga).expect(201).await;
+    assert_eq!(bundle(&other, &night.league, &olga).await, whole);
+    other.patch(&member, &change).by(&olga).matching("*").refused(409, "invalid-transition").await;
+    let claim = json!({ "role": "player", "member_id": night.ann });
+    let invitations = format!("/leagues/{}/invitations", night.league);
+    other.post(invitations, &claim).by(&olga).refused(409, "already-member").await;
+    let ben = format!("/members/{}", night.ben);
+    other.delete(&ben).by(&olga).matching("*").expect(204).await;
+    let ben = other.get(&ben).by(&olga).expect(200).await.json();
+    assert_eq!(ben["display_name"], "Former player 2");
+    clean(&other).await;
 }

@@ -7,6 +7,7 @@ mod backup;
 mod batches;
 mod bring_file;
 mod conflicts;
+mod damage;
 mod demo;
 mod desk_pages;
 mod events;

@@ -192,6 +192,13 @@ async fn csv_is_rfc_4180_and_runs_no_formulas() {
     }
     let ben = json["items"].as_array().expect("rows").iter().find(|row| row["member_id"] == night.ben.as_str());
     assert!(ben.expect("Ben")["strokes_gained_putting_per_round"].as_f64().is_some_and(|gained| gained < 0.0));
+    // Some spreadsheets take a file for UTF-8 by its first bytes only.
+    let marked = api.get(table.path() + "?bom=1").by(&cast.ben).with("accept", "text/csv").expect(200).await;
+    assert_eq!(marked.text(), format!("\u{feff}{}", seen.text()));
+    assert_ne!(marked.etag(), seen.etag());
+    let plain = api.get(table.path() + "?bom=1").by(&cast.ben).expect(200).await;
+    assert_eq!(plain.json(), json, "JSON has no such mark");
+    api.get(table.path() + "?bom=yes").by(&cast.ben).refused(400, "malformed").await;
     // Sam has no value in the second event: an empty cell, never 0.
     let sam = records.iter().find(|record| record[2] == night.sam).expect("Sam");
     assert_eq!(sam[10], "");
