@@ -3,7 +3,7 @@
 use evenfield::accounts::token::SessionId;
 use evenfield::api::App;
 use evenfield::api::quota::Allowance;
-use evenfield::bodies::bundle::{Line, OfLeague, OfSeason, Own, Received, Sent};
+use evenfield::bodies::bundle::{Line, MemberIds, OfLeague, OfSeason, Own, Received, Sent};
 use evenfield::domain::facts::{
     CardHole, Course, Event, Hole, League, Member, Outcome, Putt, PuttResult, Role, Round, Season, Tee,
 };
@@ -92,7 +92,7 @@ pub fn field(players: usize, nights: usize) -> Field {
     let person = |id, role| {
         let member =
             Member { display_name: "Bench player".into(), role, division: None, starting_handicap: Some(Tenths(120)) };
-        Line::Member(sent(OfLeague { id, league_id }, member))
+        Line::Member(sent(MemberIds { id, league_id, erased: false }, member))
     };
     let holes = (1..=18).map(|n| Hole {
         number: HoleNumber::new(n).unwrap(),
