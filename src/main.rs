@@ -36,6 +36,8 @@ enum Command {
     Verify(cli::verify::VerifyArgs),
     /// Prints a code to register with
     Invite(cli::invite::InviteArgs),
+    /// Has another key sign tokens from a minute hence, while the servers run
+    RotateKey(cli::rotate_key::RotateKeyArgs),
     /// Prints a link with which the holder of an account chooses a new password
     ResetPassword(cli::reset_password::ResetPasswordArgs),
     /// Answers calculations: JSON lines in, JSON lines out
@@ -59,6 +61,7 @@ fn main() -> ExitCode {
         Command::Restore(args) => cli::backups::restore(&args, &mut output),
         Command::Verify(args) => cli::verify::run(&args, &mut output),
         Command::Invite(args) => cli::invite::run(&args, &mut output).map(|()| true),
+        Command::RotateKey(args) => cli::rotate_key::run(&args, &mut output).map(|()| true),
         Command::ResetPassword(args) => cli::reset_password::run(&args, &mut output).map(|()| true),
         Command::Calc => cli::calc::run(io::stdin().lock(), &mut output).map_err(Into::into),
     };

@@ -1,12 +1,13 @@
 //! The server that `serve` and the tests both build.
 
 pub mod backups;
-mod key;
+pub mod key;
 
 use crate::accounts::RandomnessError;
+use crate::accounts::keys::KeyError;
 use crate::accounts::password::{Cost, Hasher, HasherError};
 use crate::accounts::throttle::Throttle;
-use crate::accounts::token::{IssueError, KeyError, TokenKeys};
+use crate::accounts::token::{IssueError, LiveKeys, TokenKeys};
 use crate::api::operator::{self, Measures};
 use crate::api::quota::{Allowance, Quota};
 use crate::api::rendered::Rendered;
@@ -23,6 +24,7 @@ use actix_web::web::{self, Data};
 use actix_web::{App as Actix, HttpResponse, HttpServer};
 use backups::Backups;
 use jiff::{SignedDuration, Timestamp};
+use key::SigningKeys;
 use sha2::{Digest, Sha256};
 use std::io;
 use std::net::{SocketAddr, TcpListener};
@@ -156,11 +158,13 @@ impl Application {
                 tracing::error!(error = error.to_string(), "the file of lasting acts cannot be written");
             }),
         }
-        let key = key::signing_key(&options, &leagues.database).await?;
-        leagues.head_key = Some(key::head_key(&options, &leagues.database).await?);
-        let cursor_secret = Sha256::digest(format!("cursors {}", key.expose())).into();
-        let keys = TokenKeys { current: key, previous: None, issuer: "evenfield".into() };
-        keys.self_check(leagues.now())?;
+        let head_key = key::head_key(&options, &leagues.database).await?;
+        let cursor_secret = Sha256::digest(format!("cursors {}", head_key.expose())).into();
+        leagues.head_key = Some(head_key);
+        let keys = SigningKeys::of(&options);
+        let ring = keys.ring_or_made(&leagues.database).await?;
+        let tokens = TokenKeys { ring, issuer: "evenfield".into() };
+        tokens.self_check(leagues.now())?;
         let cores = std::thread::available_parallelism().unwrap_or(NonZeroUsize::MIN);
         let usual = if options.listen.ip().is_loopback() && !options.behind_proxy {
             Registration::Open
@@ -168,7 +172,7 @@ impl Application {
             Registration::Invited
         };
         let door = Door {
-            keys: Arc::new(keys),
+            keys: Arc::new(LiveKeys::new(tokens)),
             hasher: Hasher::new(Cost::FLOOR, cores, 64)?,
             throttle: Arc::new(Mutex::new(Throttle::default())),
             registration: options.registration.unwrap_or(usual),
@@ -190,6 +194,7 @@ impl Application {
         tokio::spawn(forget_old_answers(app.leagues.clone()));
         tokio::spawn(weighing::keep_up(app.leagues.clone()));
         tokio::spawn(heads::keep_up(app.leagues.clone()));
+        tokio::spawn(keys.keep_up(app.leagues.database.clone(), Arc::clone(&app.door.keys)));
         if let Some(backups) = options.backups {
             actix_web::rt::spawn(backups.keep_up(app.leagues.clone()));
         }

@@ -181,7 +181,7 @@ pub async fn lay_down(app: &App, fields: &[Field]) -> String {
         })
     });
     claimed.await.unwrap();
-    app.door.keys.issue(account, SessionId(session), now).unwrap()
+    app.door.keys.now().issue(account, SessionId(session), now).unwrap()
 }
 
 /// Writes the request that hands in a member's card; `seed` makes the card.

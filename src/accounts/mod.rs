@@ -27,6 +27,7 @@
 
 pub mod code;
 pub mod cookie;
+pub mod keys;
 pub mod password;
 pub mod refresh;
 pub mod reset;

@@ -10,14 +10,14 @@
 //! # Source
 //! RFC 7519 (JSON Web Token), RFC 8725 (best current practices), RFC 9068 (`at+jwt`).
 
+use super::keys::{Key, KeyRing};
 use super::{RandomnessError, random};
 use crate::domain::ids::AccountId;
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
-use data_encoding::HEXLOWER;
 use jiff::{SignedDuration, Timestamp};
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation};
 use serde::{Deserialize, Serialize};
-use std::{collections::HashSet, fmt};
+use std::sync::{Arc, PoisonError, RwLock};
 use uuid::Uuid;
 
 /// How long a token is valid.
@@ -93,95 +93,11 @@ pub enum IssueError {
     SelfCheck(#[source] TokenError),
 }
 
-/// Why a stored key was refused. The text never shows the key.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum KeyError {
-    /// Not `<16 hexadecimal digits>.<base64url>`.
-    #[error("a signing key is 16 hexadecimal digits, a full stop and base64url text")]
-    Form,
-    /// Not 256 bits.
-    #[error("a signing key has 256 bits; this one has {bits}")]
-    Size {
-        /// How many it has.
-        bits: usize,
-    },
-    /// Text, a pattern or an example instead of random bytes.
-    #[error("a signing key is made of random bytes; this one looks like an example: delete it to have one made")]
-    NotRandom,
-}
-
-/// A 256-bit signing key and its name.
-#[derive(Clone)]
-pub struct Key {
-    id: String,
-    secret: [u8; 32],
-}
-
-impl Key {
-    /// Makes a new key.
-    ///
-    /// # Errors
-    /// When the operating system gives no random bytes.
-    pub fn generate() -> Result<Self, RandomnessError> {
-        Ok(Self { id: HEXLOWER.encode(&random::<8>()?), secret: random()? })
-    }
-
-    /// Reads a key as [`Key::expose`] wrote it, refusing one of another size or one that no generator made.
-    pub fn parse(text: &str) -> Result<Self, KeyError> {
-        let (id, secret) = text.trim_end().split_once('.').ok_or(KeyError::Form)?;
-        if id.len() != 16 || !id.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f')) {
-            return Err(KeyError::Form);
-        }
-        let secret = URL_SAFE_NO_PAD.decode(secret).map_err(|_| KeyError::Form)?;
-        let secret: [u8; 32] = secret.try_into().map_err(|bytes: Vec<u8>| KeyError::Size { bits: bytes.len() * 8 })?;
-        if !looks_random(&secret) {
-            return Err(KeyError::NotRandom);
-        }
-        Ok(Self { id: id.to_owned(), secret })
-    }
-
-    /// Returns the key as text for its file, which only the server may read.
-    pub fn expose(&self) -> String {
-        format!("{}.{}", self.id, URL_SAFE_NO_PAD.encode(self.secret))
-    }
-
-    /// Returns the name under which tokens refer to the key, which is no secret.
-    pub fn id(&self) -> &str {
-        &self.id
-    }
-}
-
-impl fmt::Debug for Key {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("Key").field("id", &self.id).finish_non_exhaustive()
-    }
-}
-
-/// Refuses typed text, few distinct bytes and even steps. 32 random bytes fail this with probability below 1e-13:
-/// all printable (95/256)^32 ≈ 2e-14, fewer than 16 distinct far less.
-fn looks_random(secret: &[u8; 32]) -> bool {
-    let step = secret[1].wrapping_sub(secret[0]);
-    let even = secret.windows(2).all(|pair| pair[1].wrapping_sub(pair[0]) == step);
-    let printable = secret.iter().all(|byte| (b' '..=b'~').contains(byte));
-    secret.iter().collect::<HashSet<_>>().len() >= 16 && !even && !printable
-}
-
-/// A key that no longer signs. Its tokens are accepted for [`LIFETIME`] more.
-#[derive(Clone, Debug)]
-pub struct RetiredKey {
-    /// The key.
-    pub key: Key,
-    /// When it signed last.
-    pub retired_at: Timestamp,
-}
-
-/// The key that signs, the one that signed before, and whose tokens they are.
+/// The keys, and whose tokens they are.
 #[derive(Clone, Debug)]
 pub struct TokenKeys {
-    /// Signs and verifies.
-    pub current: Key,
-    /// Only verifies.
-    pub previous: Option<RetiredKey>,
+    /// What signs and verifies when.
+    pub ring: KeyRing,
     /// Who signs: the configured origin of this server.
     pub issuer: String,
 }
@@ -208,12 +124,6 @@ struct Heading {
 }
 
 impl TokenKeys {
-    /// Returns the keys after a rotation: `next` signs, the current one verifies for ten more minutes.
-    pub fn rotated(&self, next: Key, now: Timestamp) -> Self {
-        let previous = Some(RetiredKey { key: self.current.clone(), retired_at: now });
-        Self { current: next, previous, issuer: self.issuer.clone() }
-    }
-
     /// Makes a token for a session.
     pub fn issue(&self, account: AccountId, session: SessionId, now: Timestamp) -> Result<String, IssueError> {
         let iat = u64::try_from(now.as_second()).map_err(|_| IssueError::Time(now))?;
@@ -227,10 +137,9 @@ impl TokenKeys {
             sid: session,
             jti: uuid::Builder::from_random_bytes(random()?).into_uuid(),
         };
-        let header =
-            Header { typ: Some(TYPE.to_owned()), kid: Some(self.current.id.clone()), ..Header::new(ALGORITHM) };
-        jsonwebtoken::encode(&header, &claims, &EncodingKey::from_secret(&self.current.secret))
-            .map_err(IssueError::Signing)
+        let key = self.ring.signing(now);
+        let header = Header { typ: Some(TYPE.to_owned()), kid: Some(key.id.clone()), ..Header::new(ALGORITHM) };
+        jsonwebtoken::encode(&header, &claims, &EncodingKey::from_secret(&key.secret)).map_err(IssueError::Signing)
     }
 
     /// Returns who holds a token, if it is one of ours and valid now.
@@ -257,13 +166,33 @@ impl TokenKeys {
 
     fn key_of(&self, heading: &Heading, now: Timestamp) -> Result<&Key, TokenError> {
         let kid = heading.kid.as_deref().ok_or(TokenError::UnknownKey)?;
-        if kid == self.current.id {
-            return Ok(&self.current);
+        self.ring.named(kid, now).ok_or(TokenError::UnknownKey)
+    }
+}
+
+/// The keys of a server that runs, which are exchanged while it does.
+#[derive(Debug)]
+pub struct LiveKeys(RwLock<Arc<TokenKeys>>);
+
+impl LiveKeys {
+    /// Starts with these.
+    pub fn new(keys: TokenKeys) -> Self {
+        Self(RwLock::new(Arc::new(keys)))
+    }
+
+    /// Returns the present ones.
+    pub fn now(&self) -> Arc<TokenKeys> {
+        Arc::clone(&self.0.read().unwrap_or_else(PoisonError::into_inner))
+    }
+
+    /// Goes on with others; says whether they are others.
+    pub fn go_on_with(&self, ring: &KeyRing) -> bool {
+        let mut keys = self.0.write().unwrap_or_else(PoisonError::into_inner);
+        let are_others = keys.ring != *ring;
+        if are_others {
+            *keys = Arc::new(TokenKeys { ring: ring.clone(), issuer: keys.issuer.clone() });
         }
-        match &self.previous {
-            Some(old) if kid == old.key.id && now.duration_since(old.retired_at) < LIFETIME => Ok(&old.key),
-            _ => Err(TokenError::UnknownKey),
-        }
+        are_others
     }
 }
 
@@ -327,7 +256,15 @@ mod tests {
     }
 
     fn keys() -> TokenKeys {
-        TokenKeys { current: Key::generate().unwrap(), previous: None, issuer: ISSUER.to_owned() }
+        TokenKeys { ring: KeyRing::of(Key::generate().unwrap()), issuer: ISSUER.to_owned() }
+    }
+
+    fn key(keys: &TokenKeys) -> &Key {
+        keys.ring.signing(at(0))
+    }
+
+    fn with_another_secret(keys: &TokenKeys) -> TokenKeys {
+        TokenKeys { ring: KeyRing::of(Key { secret: [7; 32], ..key(keys).clone() }), ..keys.clone() }
     }
 
     fn holder() -> Holder {
@@ -339,7 +276,7 @@ mod tests {
     }
 
     fn header(keys: &TokenKeys) -> Value {
-        json!({ "typ": "at+jwt", "alg": "HS256", "kid": keys.current.id })
+        json!({ "typ": "at+jwt", "alg": "HS256", "kid": key(&keys).id })
     }
 
     fn claims() -> Value {
@@ -356,7 +293,7 @@ mod tests {
 
     fn sign_text(keys: &TokenKeys, header: &str, claims: &str) -> String {
         let message = format!("{}.{}", URL_SAFE_NO_PAD.encode(header), URL_SAFE_NO_PAD.encode(claims));
-        let key = EncodingKey::from_secret(&keys.current.secret);
+        let key = EncodingKey::from_secret(&key(&keys).secret);
         let signature = jsonwebtoken::crypto::sign(message.as_bytes(), &key, ALGORITHM).unwrap();
         format!("{message}.{signature}")
     }
@@ -413,7 +350,7 @@ mod tests {
     #[test]
     fn a_token_signed_with_hs384_under_our_key_is_refused_whatever_it_claims() {
         let keys = keys();
-        let key = EncodingKey::from_secret(&keys.current.secret);
+        let key = EncodingKey::from_secret(&key(&keys).secret);
         for alg in ["HS384", "HS256"] {
             let header = with(header(&keys), "alg", json!(alg)).to_string();
             let message =
@@ -433,7 +370,7 @@ mod tests {
         check(&keys, &format!("{token}."), Err(TokenError::Malformed));
         check(&keys, &format!("{token}="), Err(TokenError::Signature));
         check(&keys, &format!("{message}.{}", &signature[..42]), Err(TokenError::Signature));
-        let stranger = TokenKeys { current: Key { secret: [7; 32], ..keys.current.clone() }, ..keys.clone() };
+        let stranger = with_another_secret(&keys);
         check(&keys, &issue(&stranger), Err(TokenError::Signature));
     }
 
@@ -533,7 +470,7 @@ mod tests {
             let forged = with(header(&keys), "kid", json!(kid));
             check(&keys, &sign(&keys, &forged, &claims()), Err(TokenError::UnknownKey));
         }
-        let padded = format!(" {}", keys.current.id);
+        let padded = format!(" {}", key(&keys).id);
         check(&keys, &sign(&keys, &with(header(&keys), "kid", json!(padded)), &claims()), Err(TokenError::UnknownKey));
         check(&keys, &sign(&keys, &without(header(&keys), "kid"), &claims()), Err(TokenError::UnknownKey));
         check(&keys, &sign(&keys, &with(header(&keys), "kid", json!(7)), &claims()), Err(TokenError::Header));
@@ -571,7 +508,7 @@ mod tests {
         for (name, value) in offers {
             let header = with(header(&keys), name, value);
             check(&keys, &sign(&keys, &header, &claims()), Ok(holder()));
-            let attacker = TokenKeys { current: Key { secret: [7; 32], ..keys.current.clone() }, ..keys.clone() };
+            let attacker = with_another_secret(&keys);
             check(&keys, &sign(&attacker, &header, &claims()), Err(TokenError::Signature));
         }
     }
@@ -588,47 +525,33 @@ mod tests {
     #[test]
     fn a_retired_key_verifies_for_ten_minutes_and_never_signs() {
         let before = keys();
-        let token = issue(&before);
-        let after = before.rotated(Key::generate().unwrap(), at(10));
+        let rotated = |keys: &TokenKeys, when| {
+            let ring = keys.ring.rotated(Key::generate().unwrap(), at(when));
+            TokenKeys { ring, ..keys.clone() }
+        };
+        let signed = |keys: &TokenKeys, when| keys.issue(holder().account, holder().session, at(when)).unwrap();
+        // The next key signs a minute later.
+        let after = rotated(&before, -50);
+        let token = signed(&after, 9);
+        assert_eq!(before.verify(&token, at(9)), Ok(holder()));
+        assert_eq!(before.verify(&signed(&after, 10), at(10)), Err(TokenError::UnknownKey));
         assert_eq!(after.verify(&token, at(10)), Ok(holder()));
-        assert_eq!(after.verify(&token, at(600)), Ok(holder()));
-        let late = before.issue(holder().account, holder().session, at(500)).unwrap();
-        assert_eq!(after.verify(&late, at(609)), Ok(holder()));
-        assert_eq!(after.verify(&late, at(610)), Err(TokenError::UnknownKey));
-        assert_eq!(before.verify(&issue(&after), at(10)), Err(TokenError::UnknownKey));
-        let twice = after.rotated(Key::generate().unwrap(), at(20));
-        assert_eq!(twice.verify(&token, at(20)), Err(TokenError::UnknownKey));
+        assert_eq!(after.verify(&token, at(608)), Ok(holder()));
+        assert_eq!(after.verify(&token, at(609)), Ok(holder()));
+        assert_eq!(after.verify(&token, at(610)), Err(TokenError::UnknownKey));
+        // A server whose clock is behind takes what one ahead signed.
+        assert_eq!(after.verify(&signed(&after, 10), at(8)), Ok(holder()));
+        let twice = rotated(&after, 20);
+        for when in [20, 79, 80] {
+            assert_eq!(twice.verify(&token, at(when)), Ok(holder()));
+            assert_eq!(twice.verify(&signed(&after, 20), at(when)), Ok(holder()));
+            assert_eq!(twice.verify(&signed(&twice, when), at(when)), Ok(holder()));
+        }
     }
 
     #[test]
     fn the_check_at_the_start_signs_and_verifies() {
         assert!(keys().self_check(at(0)).is_ok());
-    }
-
-    #[test]
-    fn a_key_survives_its_file_and_shows_itself_nowhere_else() {
-        let key = Key::generate().unwrap();
-        let text = key.expose();
-        let read = Key::parse(&format!("{text}\n")).unwrap();
-        assert_eq!((read.id(), read.secret), (key.id(), key.secret));
-        let debug = format!("{key:?}");
-        assert!(debug.contains(&key.id) && !debug.contains(&text[17..]) && !debug.contains("secret"), "{debug}");
-        assert_ne!(Key::generate().unwrap().secret, key.secret);
-    }
-
-    #[test]
-    fn a_key_that_is_short_patterned_or_typed_is_refused() {
-        let parse = |secret: &[u8]| Key::parse(&format!("0123456789abcdef.{}", URL_SAFE_NO_PAD.encode(secret))).err();
-        assert_eq!(parse(&[0xa5; 31]), Some(KeyError::Size { bits: 248 }));
-        assert_eq!(parse(&[0xa5; 64]), Some(KeyError::Size { bits: 512 }));
-        assert_eq!(parse(b""), Some(KeyError::Size { bits: 0 }));
-        let counting: [u8; 32] = std::array::from_fn(|index| index as u8);
-        for example in [&[0; 32], &[0xff; 32], &counting, b"change-me-this-is-an-example-key"] {
-            assert_eq!(parse(example), Some(KeyError::NotRandom), "{example:?}");
-        }
-        for text in ["", "0123456789abcdef", "0123456789ABCDEF.AAAA", "kid.AAAA", "0123456789abcdef.!!!!"] {
-            assert_eq!(Key::parse(text).err(), Some(KeyError::Form), "{text}");
-        }
     }
 
     proptest! {

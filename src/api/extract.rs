@@ -71,6 +71,7 @@ impl FromRequest for Bearer {
             let holder = app
                 .door
                 .keys
+                .now()
                 .verify(&token, app.leagues.now())
                 .map_err(|_| Problem::unauthenticated("the access token is not valid; refresh it or sign in"))?;
             let caller = Caller { account: holder.account, session: holder.session.0, browser_since: None };

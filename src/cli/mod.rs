@@ -9,5 +9,6 @@ mod demo_acts;
 pub mod invite;
 pub mod report;
 pub mod reset_password;
+pub mod rotate_key;
 pub mod serve;
 pub mod verify;

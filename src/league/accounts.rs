@@ -7,7 +7,7 @@ use crate::accounts::RandomnessError;
 use crate::accounts::password::{self, Hasher, HasherError, Holder, PasswordRefusal, Verdict};
 use crate::accounts::refresh::{self, Lifetimes, RefreshDecision, RefreshState};
 use crate::accounts::throttle::{Network, RetryAfter, Throttle};
-use crate::accounts::token::{IssueError, LIFETIME, SessionId, TokenKeys};
+use crate::accounts::token::{IssueError, LIFETIME, LiveKeys, SessionId};
 use crate::change;
 use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
@@ -94,8 +94,8 @@ impl Refusing for AccountRefusal {
 /// What signing in needs beside the store.
 #[derive(Clone)]
 pub struct Door {
-    /// Signs access tokens.
-    pub keys: Arc<TokenKeys>,
+    /// What access tokens are signed with.
+    pub keys: Arc<LiveKeys>,
     /// Hashes passwords.
     pub hasher: Hasher,
     /// Slows guessing.
@@ -180,7 +180,7 @@ impl Door {
         now: Timestamp,
     ) -> Result<Tokens, IssueError> {
         Ok(Tokens {
-            access_token: self.keys.issue(account, SessionId(session), now)?,
+            access_token: self.keys.now().issue(account, SessionId(session), now)?,
             token_type: "Bearer",
             expires_in_s: LIFETIME.as_secs(),
             refresh_token,

@@ -2,19 +2,86 @@
 //! read, or on PostgreSQL in a row that every server of the database shares.
 
 use super::{Options, StartError};
+use crate::accounts::keys::{Key, KeyError, KeyRing};
 use crate::accounts::random;
-use crate::accounts::token::{Key, KeyError};
+use crate::accounts::token::LiveKeys;
 use crate::storage::heads::HeadKey;
 use crate::storage::{Database, Store, private, secrets};
+use jiff::Timestamp;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
 
-/// Reads the key that tokens are signed with, or makes one at the first start.
-pub(super) async fn signing_key(options: &Options, database: &Database) -> Result<Key, StartError> {
-    let file = file(options.signing_key.as_ref(), &options.database, "key");
-    let text = kept(file.as_deref(), database, "signing key", Key::generate()?.expose()).await?;
-    Key::parse(&text).map_err(|error| unfit(file, error))
+/// The row of the keys that tokens are signed with.
+const SIGNING: &str = "signing key";
+/// How often a server reads them again.
+const AGAIN: Duration = Duration::from_secs(5);
+
+/// Where the keys are that tokens are signed with: a file, or else the row.
+#[derive(Clone, Debug)]
+pub struct SigningKeys(Option<PathBuf>);
+
+impl SigningKeys {
+    pub(super) fn of(options: &Options) -> Self {
+        Self::at(options.signing_key.as_ref(), &options.database)
+    }
+
+    /// Those in a file that was named, else those of a database.
+    pub fn at(named: Option<&PathBuf>, store: &Store) -> Self {
+        Self(file(named, store, "key"))
+    }
+
+    /// Reads them, or makes the first at the first start.
+    pub(super) async fn ring_or_made(&self, database: &Database) -> Result<KeyRing, StartError> {
+        let fresh = KeyRing::of(Key::generate()?).expose();
+        self.parsed(&kept(self.0.as_deref(), database, SIGNING, fresh).await?)
+    }
+
+    fn parsed(&self, text: &str) -> Result<KeyRing, StartError> {
+        KeyRing::parse(text).map_err(|error| unfit(self.0.clone(), error))
+    }
+
+    async fn ring(&self, database: &Database) -> Result<KeyRing, StartError> {
+        let text = match &self.0 {
+            Some(path) => read(path)?,
+            None => secrets::get(&mut database.reader().await?, SIGNING).await?,
+        };
+        self.parsed(&text)
+    }
+
+    /// Has a new key sign soon: every server that runs reads it before.
+    ///
+    /// # Errors
+    /// Keys that are not there or cannot be written.
+    pub async fn rotate(&self, database: &Database, now: Timestamp) -> Result<KeyRing, StartError> {
+        let before = self.ring(database).await?;
+        let after = before.rotated(Key::generate()?, now);
+        match &self.0 {
+            Some(path) => {
+                let failed = |source| StartError::Io { what: format!("{} cannot be written", path.display()), source };
+                private::replace(path, after.expose().as_bytes()).map_err(failed)?;
+            }
+            None => secrets::replace(&mut database.writer().await?, SIGNING, &after.expose()).await?,
+        }
+        Ok(after)
+    }
+
+    /// Reads them again and again, for as long as the server runs.
+    pub(super) async fn keep_up(self, database: Database, keys: Arc<LiveKeys>) {
+        loop {
+            tokio::time::sleep(AGAIN).await;
+            match self.ring(&database).await {
+                Ok(ring) if keys.go_on_with(&ring) => tracing::info!("the keys for tokens were exchanged"),
+                Ok(_) => {}
+                Err(error) => {
+                    let error = format!("{:#}", anyhow::Error::new(error));
+                    tracing::warn!(error, "the keys for tokens cannot be read again; those that are known go on");
+                }
+            }
+        }
+    }
 }
 
 /// Reads the key that heads of journals are signed with, or makes one at the first start.
@@ -57,15 +124,21 @@ async fn kept(
 }
 
 fn in_file(path: &Path, fresh: String) -> Result<String, StartError> {
-    let failed = |what: &str, source| StartError::Io { what: format!("{} cannot be {what}", path.display()), source };
+    match read(path) {
+        Err(StartError::Io { source, .. }) if source.kind() == io::ErrorKind::NotFound => {
+            let failed = |source| StartError::Io { what: format!("{} cannot be written", path.display()), source };
+            write_private(path, &fresh).map_err(failed)?;
+            Ok(fresh)
+        }
+        outcome => outcome,
+    }
+}
+
+fn read(path: &Path) -> Result<String, StartError> {
     match fs::read_to_string(path) {
         Ok(_) if is_open(path) => Err(StartError::OpenKey(path.to_owned())),
         Ok(text) => Ok(text),
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {
-            write_private(path, &fresh).map_err(|source| failed("written", source))?;
-            Ok(fresh)
-        }
-        Err(source) => Err(failed("read", source)),
+        Err(source) => Err(StartError::Io { what: format!("{} cannot be read", path.display()), source }),
     }
 }
 

@@ -1,6 +1,7 @@
 //! Accounts, sessions, refresh tokens.
 
-use super::db::{Conn, Row, StorageError};
+use super::db::{Conn, Row};
+use super::error::StorageError;
 use crate::domain::ids::AccountId;
 use crate::{sql, values};
 use jiff::Timestamp;

@@ -1,7 +1,8 @@
 //! Copies of a whole database as a file of SQLite, from either database and back into either.
 
 use super::backup_file::{LeagueHead, Manifest};
-use super::db::{Conn, Database, Row, StorageError, Value};
+use super::db::{Conn, Database, Row, Value};
+use super::error::StorageError;
 use super::heads::SignedHead;
 use super::{journal, sqlite};
 use crate::{sql, values};

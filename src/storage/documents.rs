@@ -1,6 +1,7 @@
 //! What is kept as a body: courses, set-ups, seasons, events. Earlier bodies stand in `versions`.
 
-use super::db::{Conn, Row, StorageError};
+use super::db::{Conn, Row};
+use super::error::StorageError;
 use crate::bodies::bundle::{EarlierVersion, Received};
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
 use crate::{sql, values};

@@ -1,6 +1,7 @@
 //! A season's evidence: rows, sums, and who played.
 
-use super::db::{Conn, Row, StorageError, Value};
+use super::db::{Conn, Row, Value};
+use super::error::StorageError;
 use super::findings;
 use super::rounds::{self, RoundRow};
 use crate::domain::audit::ledger::About;

@@ -1,6 +1,7 @@
 //! What the columns of a set-up's files mean, as a member said it last.
 
-use super::db::{Conn, Row, StorageError};
+use super::db::{Conn, Row};
+use super::error::StorageError;
 use crate::domain::ids::{LeagueId, MemberId, SetupId};
 use crate::{sql, values};
 use jiff::Timestamp;

@@ -1,6 +1,7 @@
 //! Findings, whom they concern, and what was said of them.
 
-use super::db::{Conn, Row, StorageError};
+use super::db::{Conn, Row};
+use super::error::StorageError;
 use super::rounds::decision;
 use crate::domain::audit;
 use crate::domain::audit::ledger::{About, OpenedFact};

@@ -1,7 +1,8 @@
 //! Signed heads of journals: what a league's journal was up to an entry, in words that nobody puts together without the
 //! key. Whoever keeps one elsewhere can tell later whether the journal still says the same.
 
-use super::db::{Conn, StorageError};
+use super::db::Conn;
+use super::error::StorageError;
 use super::journal::{Head, hex};
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
 use crate::{sql, values};

@@ -1,6 +1,7 @@
 //! Answers kept under idempotency keys, written in the transaction of their effect.
 
-use super::db::{Conn, StorageError, Value};
+use super::db::{Conn, Value};
+use super::error::StorageError;
 use crate::domain::ids::AccountId;
 use crate::{sql, values};
 use jiff::Timestamp;

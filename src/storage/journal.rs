@@ -1,6 +1,7 @@
 //! The journal: every change of a league, each entry's hash covering the one before it.
 
-use super::db::{Conn, StorageError, Value};
+use super::db::{Conn, Value};
+use super::error::StorageError;
 use crate::domain::ids::{AccountId, LeagueId};
 use crate::{sql, values};
 use jiff::Timestamp;

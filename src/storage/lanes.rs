@@ -1,6 +1,7 @@
 //! Writing where others write too: changes of one scope share a commit, those of different scopes are made at once.
 
-use super::db::{Database, StorageError};
+use super::db::Database;
+use super::error::StorageError;
 use super::postgres::LANES;
 use super::scope::Scope;
 use super::writer::{MOST_A_COMMIT, QUEUE, Waiting, commit_together};

@@ -1,7 +1,8 @@
 //! Acts that outlast a restore: what erased a person, took a role or ended an account holds even where the database goes
 //! back to an older state. They are written to a file outside the database, ids only, before they are answered.
 
-use super::db::{Conn, StorageError, Store};
+use super::db::{Conn, Store};
+use super::error::StorageError;
 use super::private;
 use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, MemberId};

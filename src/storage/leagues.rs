@@ -1,6 +1,7 @@
 //! Leagues and invitations.
 
-use super::db::{Conn, Row, StorageError};
+use super::db::{Conn, Row};
+use super::error::StorageError;
 use super::journal::Head;
 use crate::domain::facts::{League, Role};
 use crate::domain::ids::{AccountId, LeagueId, MemberId};

@@ -1,6 +1,7 @@
 //! Members.
 
-use super::db::{Conn, Row, StorageError};
+use super::db::{Conn, Row};
+use super::error::StorageError;
 use crate::domain::facts::{Member, Role};
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::domain::units::Tenths;

@@ -5,6 +5,7 @@ pub mod backup;
 pub mod backup_file;
 pub mod db;
 pub mod documents;
+mod error;
 pub mod evidence;
 pub mod file_columns;
 pub mod findings;
@@ -32,6 +33,7 @@ pub mod weighing;
 mod wide;
 pub mod writer;
 
-pub use db::{Conn, Database, StorageError, Store};
+pub use db::{Conn, Database, Store};
+pub use error::StorageError;
 pub use scope::Scope;
 pub use writer::Writer;

@@ -1,6 +1,7 @@
 //! News between the servers of one PostgreSQL database. It may get lost: whoever needs to be sure looks for itself.
 
-use super::db::{Database, StorageError};
+use super::db::Database;
+use super::error::StorageError;
 use crate::{sql, values};
 use sqlx::postgres::PgListener;
 use uuid::Uuid;

@@ -1,6 +1,7 @@
 //! PostgreSQL: a server that any number of ours share.
 
-use super::db::{Conn, Inner, StorageError, Value};
+use super::db::{Conn, Inner, Value};
+use super::error::StorageError;
 use crate::sql;
 use sqlx::encode::IsNull;
 use sqlx::error::BoxDynError;

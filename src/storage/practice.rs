@@ -1,6 +1,7 @@
 //! Practice: blocks of putts outside any round.
 
-use super::db::{Conn, Row, StorageError, Value};
+use super::db::{Conn, Row, Value};
+use super::error::StorageError;
 use super::rounds::{bare_putt, optional_unit, putt_values};
 use crate::domain::facts::{Practice, PractisedPutt};
 use crate::domain::ids::{LeagueId, MemberId};

@@ -1,7 +1,7 @@
 //! Files and folders that nobody but their owner looks into, and names that are on disk.
 
 use std::fs::{DirBuilder, File, OpenOptions};
-use std::io;
+use std::io::{self, Write};
 use std::path::Path;
 
 /// Makes a folder, and those above it; one that is there stays as it is.
@@ -28,6 +28,19 @@ pub fn file() -> OpenOptions {
         options.mode(0o600);
     }
     options
+}
+
+/// Puts a file in the place of another, at once and for good: whoever reads finds the old or the new one whole.
+///
+/// # Errors
+/// A folder in which no file can be written.
+pub fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let making = path.with_added_extension("making");
+    let mut file = file().write(true).create(true).truncate(true).open(&making)?;
+    file.write_all(bytes)?;
+    file.sync_all()?;
+    std::fs::rename(&making, path)?;
+    sync_name(path)
 }
 
 /// Puts the name of a new file on disk: it stands in its folder.

@@ -1,6 +1,7 @@
 //! Putts of many rounds at once, in one statement.
 
-use super::db::{Conn, Row, StorageError};
+use super::db::{Conn, Row};
+use super::error::StorageError;
 use super::rounds::{bare_putt, feet, result};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::field::PlainHole;

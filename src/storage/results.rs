@@ -1,6 +1,7 @@
 //! Derived rows: one a round, made afresh whenever something behind it changes.
 
-use super::db::{Conn, Row, StorageError, Value};
+use super::db::{Conn, Row, Value};
+use super::error::StorageError;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::season::{Entry, Figures, RoundState};

@@ -1,6 +1,7 @@
 //! Rounds, hole by hole and putt by putt.
 
-use super::db::{Conn, Row, StorageError, Value};
+use super::db::{Conn, Row, Value};
+use super::error::StorageError;
 use super::journal::Head;
 use crate::domain::facts::{CardHole, Decision, Outcome, Putt, PuttResult, Role, Round};
 use crate::domain::ids::{AccountId, ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};

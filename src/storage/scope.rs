@@ -2,7 +2,8 @@
 //! too, the rows of its scope are locked before it reads anything, so that a league's changes are made one after the
 //! other and those of different leagues at once.
 
-use super::db::{Conn, StorageError};
+use super::db::Conn;
+use super::error::StorageError;
 use crate::domain::ids::{AccountId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::{sql, values};
 use uuid::Uuid;

@@ -1,6 +1,7 @@
 //! Marks of tables and boards, told to those who may see them: many in one statement.
 
-use super::db::{Conn, StorageError};
+use super::db::Conn;
+use super::error::StorageError;
 use crate::domain::ids::AccountId;
 use crate::{sql, values};
 use uuid::Uuid;

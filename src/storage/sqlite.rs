@@ -1,6 +1,7 @@
 //! SQLite: a file with one writer and many readers.
 
-use super::db::{Conn, Inner, StorageError, Value};
+use super::db::{Conn, Inner, Value};
+use super::error::StorageError;
 use sqlx::sqlite::{
     SqliteArguments, SqliteConnectOptions, SqliteError, SqliteJournalMode, SqlitePool, SqlitePoolOptions,
     SqliteSynchronous,

@@ -1,6 +1,7 @@
 //! Many rounds that come in together: what has to be known of them, in one statement, and the rows that they leave.
 
-use super::db::{Conn, Row, StorageError, Value};
+use super::db::{Conn, Row, Value};
+use super::error::StorageError;
 use super::journal::{self, Head};
 use super::{evidence, idempotency, results, rounds};
 use crate::domain::facts::Role;

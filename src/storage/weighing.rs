@@ -1,6 +1,7 @@
 //! Up to which fact of a league evidence has taken its rounds in.
 
-use super::db::{Conn, StorageError};
+use super::db::Conn;
+use super::error::StorageError;
 use super::rounds::{self, RoundRow};
 use crate::domain::ids::LeagueId;
 use crate::{sql, values};

@@ -1,7 +1,8 @@
 //! Writing: waiting changes share a commit, each in a savepoint of its own. On SQLite there is one writer; on PostgreSQL
 //! see `lanes.rs`.
 
-use super::db::{Conn, Database, StorageError};
+use super::db::{Conn, Database};
+use super::error::StorageError;
 use super::lanes;
 use super::scope::Scope;
 use futures_util::future::BoxFuture;

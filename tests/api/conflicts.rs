@@ -44,10 +44,9 @@ impl Beside {
         count
     }
 
-    /// Waits until so many of the server's connections wait for a lock.
+    /// Waits until so many of the server's connections wait for what this session holds.
     async fn until_waiting(&mut self, wanted: i64) {
-        let sql =
-            "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND wait_event_type = 'Lock'";
+        let sql = "SELECT count(*) FROM pg_stat_activity WHERE pg_backend_pid() = ANY(pg_blocking_pids(pid))";
         let waiting = self.count(sql, |waiting| waiting == wanted).await;
         assert_eq!(waiting, wanted, "that many connections of the server wait");
     }
@@ -89,7 +88,7 @@ async fn changes_that_share_a_deadlock_are_made_once_each() {
     let new = |name: &str| api.post(&members, &json!({ "display_name": name })).by(&cast.olga).key(&id());
     // The first takes the lane; those behind it share the next commit.
     let first = tokio::spawn(new("Ira").send());
-    beside.until_waiting(1).await;
+    gate.until_waiting(1).await;
     let commits = api.server.app.leagues.writer.commits();
     let others = [
         new("Ulla"),

@@ -30,6 +30,7 @@ mod rounds;
 mod season_story;
 mod seasons;
 mod servers;
+mod signing_keys;
 #[path = "../store/mod.rs"]
 mod store;
 mod validation;
