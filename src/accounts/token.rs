@@ -276,7 +276,7 @@ mod tests {
     }
 
     fn header(keys: &TokenKeys) -> Value {
-        json!({ "typ": "at+jwt", "alg": "HS256", "kid": key(&keys).id })
+        json!({ "typ": "at+jwt", "alg": "HS256", "kid": key(keys).id })
     }
 
     fn claims() -> Value {
@@ -293,7 +293,7 @@ mod tests {
 
     fn sign_text(keys: &TokenKeys, header: &str, claims: &str) -> String {
         let message = format!("{}.{}", URL_SAFE_NO_PAD.encode(header), URL_SAFE_NO_PAD.encode(claims));
-        let key = EncodingKey::from_secret(&key(&keys).secret);
+        let key = EncodingKey::from_secret(&key(keys).secret);
         let signature = jsonwebtoken::crypto::sign(message.as_bytes(), &key, ALGORITHM).unwrap();
         format!("{message}.{signature}")
     }
