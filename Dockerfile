@@ -5,7 +5,7 @@ COPY . .
 RUN cargo build --release --locked
 
 FROM debian:bookworm-slim
-RUN useradd --create-home --uid 10001 evenfield && install -d -o evenfield -m 0700 /data
+RUN useradd --create-home --uid 10001 evenfield && install -d -o evenfield -m 0700 /data /keys
 COPY --from=build /src/target/release/evenfield /usr/local/bin/evenfield
 USER evenfield
 ENTRYPOINT ["evenfield"]

@@ -159,6 +159,30 @@ fn migrations_come_in_pairs() {
     assert_eq!(names("migrations/sqlite"), names("migrations/postgres"));
 }
 
+/// A patch that breaks a promise fits the source, and the test that should notice is there.
+#[test]
+fn mutants_fit_the_source() {
+    let patches = files("tests/mutants", "patch");
+    assert_eq!(patches.len(), 8, "each promise has one");
+    for patch in patches {
+        let (text, at) = (fs::read_to_string(&patch).unwrap(), patch.display());
+        let test = text.lines().find_map(|line| line.strip_prefix("test: --test ")).expect("it names its test");
+        let (target, name) = test.split_once(' ').unwrap();
+        let (module, function) = name.split_once("::").unwrap();
+        let tests = fs::read_to_string(format!("tests/{target}/{module}.rs")).unwrap();
+        assert!(tests.contains(&format!("fn {function}()")), "{at}: there is no test {name}");
+        for file in text.split("\n--- a/").skip(1) {
+            let mut hunks = file.split("\n@@ ");
+            let source = fs::read_to_string(hunks.next().unwrap().lines().next().unwrap()).unwrap();
+            for hunk in hunks {
+                let lines = hunk.lines().skip(1).filter(|line| line.starts_with([' ', '-']));
+                let before = lines.map(|line| format!("{}\n", &line[1..])).collect::<String>();
+                assert!(!before.is_empty() && source.contains(&before), "{at} does not fit any more:\n{before}");
+            }
+        }
+    }
+}
+
 /// A file that holds two concepts grows; these few may be long, and the list only shrinks.
 #[test]
 fn files_stay_short() {

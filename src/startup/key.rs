@@ -13,6 +13,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
+use uuid::Uuid;
 
 /// The row of the keys that tokens are signed with.
 const SIGNING: &str = "signing key";
@@ -126,9 +127,12 @@ async fn kept(
 fn in_file(path: &Path, fresh: String) -> Result<String, StartError> {
     match read(path) {
         Err(StartError::Io { source, .. }) if source.kind() == io::ErrorKind::NotFound => {
-            let failed = |source| StartError::Io { what: format!("{} cannot be written", path.display()), source };
-            write_private(path, &fresh).map_err(failed)?;
-            Ok(fresh)
+            match write_private(path, &fresh) {
+                Ok(()) => Ok(fresh),
+                // Another server started at the same time and was first.
+                Err(error) if error.kind() == io::ErrorKind::AlreadyExists => read(path),
+                Err(source) => Err(StartError::Io { what: format!("{} cannot be written", path.display()), source }),
+            }
         }
         outcome => outcome,
     }
@@ -153,11 +157,15 @@ fn is_open(_: &Path) -> bool {
     false
 }
 
+/// Writes a file that is not there yet; whoever reads it finds it whole.
 fn write_private(path: &Path, text: &str) -> io::Result<()> {
     use std::io::Write;
-    let mut file = private::file().write(true).create_new(true).open(path)?;
-    file.write_all(text.as_bytes())?;
-    file.sync_all()
+    let making = path.with_added_extension(Uuid::new_v4().simple().to_string());
+    let mut file = private::file().write(true).create_new(true).open(&making)?;
+    let written = file.write_all(text.as_bytes()).and_then(|()| file.sync_all());
+    let named = written.and_then(|()| fs::hard_link(&making, path));
+    fs::remove_file(&making)?;
+    named.and_then(|()| private::sync_name(path))
 }
 
 #[cfg(test)]
@@ -176,5 +184,24 @@ mod tests {
             assert!(matches!(in_file(&path, "another".into()), Err(StartError::OpenKey(_))));
         }
         fs::remove_file(&path).expect("it is there");
+    }
+
+    #[test]
+    fn of_servers_that_start_at_once_one_makes_the_key_and_all_have_it() {
+        let folder = tempfile::TempDir::new().expect("a folder");
+        let path = folder.path().join("key");
+        let keys = std::thread::scope(|scope| {
+            let starts: Vec<_> = (0..16)
+                .map(|n| {
+                    scope.spawn({
+                        let path = &path;
+                        move || in_file(path, format!("{n}").repeat(5000))
+                    })
+                })
+                .collect();
+            starts.into_iter().map(|start| start.join().expect("it ends").expect("a key")).collect::<Vec<_>>()
+        });
+        assert!(keys.iter().all(|key| *key == keys[0]), "they have different keys");
+        assert_eq!(fs::read_dir(folder.path()).expect("the folder").count(), 1, "something is left lying about");
     }
 }
