@@ -349,7 +349,7 @@ impl From<StorageError> for Problem {
                 Problem::new(StatusCode::SERVICE_UNAVAILABLE, "temporary-reduced-capacity", detail)
                     .with(header::RETRY_AFTER, "30")
             }
-            error if error.is_full() => {
+            StorageError::Full => {
                 Problem::new(StatusCode::SERVICE_UNAVAILABLE, "storage-full", "the disk is full; nothing was stored")
                     .with(header::RETRY_AFTER, "30")
             }

@@ -31,6 +31,9 @@ pub enum StorageError {
     /// What must outlast a restore could not be written down outside the database.
     #[error("the file of lasting acts cannot be written")]
     LastingActs(#[source] std::io::Error),
+    /// There is no room for what was to be stored.
+    #[error("the disk is full")]
+    Full,
     /// PostgreSQL gave the change up for another's sake: run again, it may well succeed.
     #[error("another change was in the way")]
     Overtaken,
@@ -44,6 +47,7 @@ impl From<sqlx::Error> for StorageError {
         match error {
             error if postgres::is_overtaken(&error) => StorageError::Overtaken,
             error if postgres::is_passing(&error) => StorageError::Busy,
+            error if is_full(&error) => StorageError::Full,
             error if let Some(what) = sqlite::damage(&error) => StorageError::Damaged(what),
             error => StorageError::Database(error),
         }
@@ -63,11 +67,8 @@ impl From<MigrateError> for StorageError {
     }
 }
 
-impl StorageError {
-    /// Returns whether the disk is full.
-    pub fn is_full(&self) -> bool {
-        const FULL: [&str; 2] = [sqlite::DISK_FULL, postgres::DISK_FULL];
-        let StorageError::Database(sqlx::Error::Database(error)) = self else { return false };
-        error.code().is_some_and(|code| FULL.contains(&code.as_ref()))
-    }
+fn is_full(error: &sqlx::Error) -> bool {
+    const FULL: [&str; 2] = [sqlite::DISK_FULL, postgres::DISK_FULL];
+    let code = error.as_database_error().and_then(|error| error.code());
+    code.is_some_and(|code| FULL.contains(&code.as_ref()))
 }

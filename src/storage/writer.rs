@@ -165,7 +165,8 @@ pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, mut wai
     };
     let (is_committed, outcomes) = ended.unwrap_or_else(|error| {
         tracing::error!(error = error.to_string(), "changes could not be made");
-        (false, waiting.iter().map(|_| Err(StorageError::Busy)).collect())
+        let outcome = || Err(if matches!(error, StorageError::Full) { StorageError::Full } else { StorageError::Busy });
+        (false, waiting.iter().map(|_| outcome()).collect())
     });
     for (change, outcome) in waiting.into_iter().zip(outcomes) {
         let _ = change.done.send(outcome);

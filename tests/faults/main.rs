@@ -1,6 +1,6 @@
-//! What an acknowledgement is worth: the real program is killed, cut off, traced, backed up and stopped while phones hand
-//! in rounds. Phones sync what they mean to send and what was answered to files of their own; a checker that shares no
-//! code with the server compares these with what is stored (F1, F4, F6, F12, F13, F15).
+//! What an acknowledgement is worth: the real program is killed, cut off, traced, backed up, stopped and left without room
+//! on its disk while phones hand in rounds. Phones sync what they mean to send and what was answered to files of their own; a checker that shares no
+//! code with the server compares these with what is stored (F1, F4, F5, F6, F12, F13, F15).
 //!
 //! `EVENFIELD_FAULTS=full` runs the full amounts, `EVENFIELD_FAULTS_SEED` repeats a run as far as the machine's timing
 //! lets it.
@@ -11,6 +11,7 @@
 mod backups;
 mod chance;
 mod checker;
+mod full_disk;
 mod kills;
 mod network;
 mod phones;

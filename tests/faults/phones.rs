@@ -152,6 +152,8 @@ impl World {
 
 /// Phones at work.
 pub struct Crowd {
+    /// How often a phone was told that the disk is full.
+    pub full: Arc<AtomicUsize>,
     unanswered: Arc<AtomicUsize>,
     stop: Arc<AtomicBool>,
     phones: JoinSet<()>,
@@ -161,7 +163,8 @@ impl Crowd {
     /// Sends all phones off: each hands in a round for every member of its own and every event, one after the other, and
     /// asks the next of the origins where one does not answer. Their ledgers go to the folder.
     pub fn start(world: &World, origins: &[String], folder: &Path, seed: u64) -> Self {
-        let (unanswered, stop) = (Arc::new(AtomicUsize::new(0)), Arc::new(AtomicBool::new(false)));
+        let (full, unanswered): (Arc<AtomicUsize>, Arc<AtomicUsize>) = Default::default();
+        let stop = Arc::new(AtomicBool::new(false));
         let mut phones = JoinSet::new();
         let own = world.members.len() / world.holders.len();
         for ((n, holder), members) in world.holders.iter().enumerate().zip(world.members.chunks(own)) {
@@ -172,12 +175,13 @@ impl Crowd {
                 client: client(),
                 ledger: Ledger::open(folder.join(format!("phone-{n}.ledger"))),
                 chance: Chance::new(seed, n as u64 + 1),
+                full: full.clone(),
                 unanswered: unanswered.clone(),
                 stop: stop.clone(),
             };
             phones.spawn(phone.work(world.events.clone(), members.to_vec()));
         }
-        Self { unanswered, stop, phones }
+        Self { full, unanswered, stop, phones }
     }
 
     /// Whether a phone still has something to hand in; a crowd that has not tests nothing.
@@ -210,6 +214,7 @@ struct Phone {
     client: Client,
     ledger: Ledger,
     chance: Chance,
+    full: Arc<AtomicUsize>,
     unanswered: Arc<AtomicUsize>,
     stop: Arc<AtomicBool>,
 }
@@ -240,6 +245,9 @@ impl Phone {
                 Ok((200 | 201, answer)) => return Some(answer),
                 // A token lasts ten minutes.
                 Ok((401, _)) => drop(self.holder.sign_in(&origin).await),
+                Ok((503, problem)) if problem.contains("storage-full") => {
+                    self.full.fetch_add(1, Ordering::SeqCst);
+                }
                 Ok((503, _)) | Err(_) => self.origins.rotate_left(1),
                 Ok((409, problem)) if problem.contains("key-in-flight") => {}
                 Ok((status, problem)) => panic!("a sound round is refused: {status} {problem}"),
