@@ -67,7 +67,7 @@ pub enum StartError {
     #[error(transparent)]
     Randomness(#[from] RandomnessError),
     /// A file on another machine.
-    #[error("{0} lies on a network file system ({1}), where SQLite loses rounds: use a local disk, or PostgreSQL")]
+    #[error("{0} lies on a network file system ({1}), where SQLite can lose rounds: use a local disk, or PostgreSQL")]
     Remote(PathBuf, String),
     /// Plain text beyond this machine.
     #[error("{0} is reached from other machines: put a proxy with TLS in front and say --behind-proxy")]

@@ -13,7 +13,6 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
-use uuid::Uuid;
 
 /// The row of the keys that tokens are signed with.
 const SIGNING: &str = "signing key";
@@ -60,10 +59,7 @@ impl SigningKeys {
         let before = self.ring(database).await?;
         let after = before.rotated(Key::generate()?, now);
         match &self.0 {
-            Some(path) => {
-                let failed = |source| StartError::Io { what: format!("{} cannot be written", path.display()), source };
-                private::replace(path, after.expose().as_bytes()).map_err(failed)?;
-            }
+            Some(path) => private::replace(path, &after.expose()).map_err(|source| unwritten(path, source))?,
             None => secrets::replace(&mut database.writer().await?, SIGNING, &after.expose()).await?,
         }
         Ok(after)
@@ -127,15 +123,19 @@ async fn kept(
 fn in_file(path: &Path, fresh: String) -> Result<String, StartError> {
     match read(path) {
         Err(StartError::Io { source, .. }) if source.kind() == io::ErrorKind::NotFound => {
-            match write_private(path, &fresh) {
+            match private::create(path, &fresh) {
                 Ok(()) => Ok(fresh),
                 // Another server started at the same time and was first.
                 Err(error) if error.kind() == io::ErrorKind::AlreadyExists => read(path),
-                Err(source) => Err(StartError::Io { what: format!("{} cannot be written", path.display()), source }),
+                Err(source) => Err(unwritten(path, source)),
             }
         }
         outcome => outcome,
     }
+}
+
+fn unwritten(path: &Path, source: io::Error) -> StartError {
+    StartError::Io { what: format!("{} cannot be written", path.display()), source }
 }
 
 fn read(path: &Path) -> Result<String, StartError> {
@@ -155,17 +155,6 @@ fn is_open(path: &Path) -> bool {
 #[cfg(not(unix))]
 fn is_open(_: &Path) -> bool {
     false
-}
-
-/// Writes a file that is not there yet; whoever reads it finds it whole.
-fn write_private(path: &Path, text: &str) -> io::Result<()> {
-    use std::io::Write;
-    let making = path.with_added_extension(Uuid::new_v4().simple().to_string());
-    let mut file = private::file().write(true).create_new(true).open(&making)?;
-    let written = file.write_all(text.as_bytes()).and_then(|()| file.sync_all());
-    let named = written.and_then(|()| fs::hard_link(&making, path));
-    fs::remove_file(&making)?;
-    named.and_then(|()| private::sync_name(path))
 }
 
 #[cfg(test)]

@@ -117,10 +117,9 @@ pub(super) fn placeholders(width: usize, values: usize) -> String {
 
 /// Returns what SQLite says where a file is damaged, or none of its own.
 pub(super) fn damage(error: &sqlx::Error) -> Option<String> {
-    let sqlx::Error::Database(error) = error else { return None };
-    let is_of_sqlite = error.try_downcast_ref::<SqliteError>().is_some();
-    let is_damage = is_of_sqlite && error.code().is_some_and(|code| DAMAGED.contains(&code.as_ref()));
-    is_damage.then(|| error.message().to_owned())
+    let error = error.as_database_error()?;
+    error.try_downcast_ref::<SqliteError>()?;
+    DAMAGED.contains(&error.code()?.as_ref()).then(|| error.message().to_owned())
 }
 
 /// What a check says; one that stumbles over a damaged page says so too.

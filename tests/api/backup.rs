@@ -14,17 +14,10 @@ use std::sync::Arc;
 use std::time::Duration;
 use tempfile::TempDir;
 
-pub fn url(store: &Store) -> String {
-    match store {
-        Store::File(path) => format!("sqlite:{}", path.display()),
-        Store::Server(url) => url.clone(),
-    }
-}
-
 /// Runs a command of the program on a database.
 pub async fn run(store: &TestStore, words: &[&str]) -> Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_evenfield"));
-    command.args(words).args(["--database", &url(&store.store)]);
+    command.args(words).args(["--database", &store.url()]);
     // Apart, so that the client notices meanwhile which of its connections the server has closed.
     tokio::task::spawn_blocking(move || command.output()).await.expect("it ends").expect("it runs")
 }

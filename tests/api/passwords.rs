@@ -158,7 +158,7 @@ async fn the_operator_makes_a_link() {
     let api = own();
     super::backup::to_the_present(&api);
     let ann = api.person("Ann").await;
-    let database = super::backup::url(&api.server.store().store);
+    let database = api.server.store().url();
     let run = |email: &str| {
         let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_evenfield"));
         let words = ["reset-password", email, "--origin", "https://golf.example/", "--database", &database];

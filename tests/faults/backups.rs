@@ -2,7 +2,7 @@
 
 use super::checker::{Memory, export, faults, table, told_table};
 use super::phones::{Crowd, World};
-use super::program::{Program, run, succeeds};
+use super::program::{Program, run, sqlite_in, succeeds};
 use super::proxy::BadNetwork;
 use super::{alone, amount, bound, chance::Chance};
 use serde_json::Value;
@@ -15,7 +15,7 @@ fn a_backup_taken_meanwhile_restores_to_all_that_was_acknowledged_before() {
         let times = amount(2, 50);
         let folder = TempDir::new().unwrap();
         let at = |name: &str| folder.path().join(name).display().to_string();
-        let database = format!("sqlite:{}", at("league.sqlite"));
+        let database = sqlite_in(folder.path());
         let server = Program::start(&database, folder.path()).await;
         let world = World::found(&server.origin(), 32, 4, amount(40, 250)).await;
         let network = BadNetwork::before(server.address(), seed).await;

@@ -3,7 +3,7 @@
 use super::chance::Chance;
 use super::checker::passes;
 use super::phones::{Crowd, World};
-use super::program::Program;
+use super::program::{Program, sqlite_in};
 use super::{alone, amount, bound};
 use std::sync::atomic::Ordering;
 use tempfile::TempDir;
@@ -20,8 +20,8 @@ fn a_disk_that_is_full_or_fails_loses_nothing_and_rounds_come_in_afterwards() {
         for n in 0..amount(1, 50) {
             let seed = seed + n as u64;
             let folder = TempDir::new().unwrap();
-            let path = folder.path().join("league.sqlite").display().to_string();
-            let (database, log) = (format!("sqlite:{path}"), format!("{path}-wal"));
+            let database = sqlite_in(folder.path());
+            let log = format!("{}-wal", database.trim_start_matches("sqlite:"));
             let mut chance = Chance::new(seed, 0);
             let mut refusing = |call: &str, error: &str, after: u64| {
                 let first = after + chance.below(after / 3);

@@ -2,7 +2,7 @@
 
 use super::checker::passes;
 use super::phones::{Crowd, World};
-use super::program::Program;
+use super::program::{Program, sqlite_in};
 use super::{alone, amount, bound, chance::Chance};
 use futures_util::StreamExt;
 use std::sync::Arc;
@@ -37,7 +37,7 @@ fn no_acknowledged_round_is_lost_or_doubled_when_the_server_is_killed() {
         for n in 0..leagues {
             let seed = seed + n as u64;
             let folder = TempDir::new().unwrap();
-            let database = format!("sqlite:{}", folder.path().join("league.sqlite").display());
+            let database = sqlite_in(folder.path());
             let mut servers = [Program::start(&database, folder.path()).await];
             let origin = servers[0].origin();
             let world = World::found(&origin, 32, 10, 40).await;
@@ -57,7 +57,7 @@ fn a_server_that_is_told_to_stop_ends_streams_and_loses_nothing() {
     alone(|seed| async move {
         let (stops, streams) = (amount(2, 100), amount(20, 200));
         let folder = TempDir::new().unwrap();
-        let database = format!("sqlite:{}", folder.path().join("league.sqlite").display());
+        let database = sqlite_in(folder.path());
         let mut server = Program::start(&database, folder.path()).await;
         let origin = server.origin();
         let world = World::found(&origin, 16, 20, amount(20, 150)).await;

@@ -2,7 +2,7 @@
 
 use super::checker::passes;
 use super::phones::{Crowd, World};
-use super::program::Program;
+use super::program::{Program, sqlite_in};
 use super::proxy::BadNetwork;
 use super::{alone, amount, bound};
 use std::time::Instant;
@@ -13,7 +13,7 @@ fn a_round_counts_once_however_bad_the_network() {
     alone(|seed| async move {
         let (phones, events) = (amount(32, 64), amount(6, 250));
         let folder = TempDir::new().unwrap();
-        let database = format!("sqlite:{}", folder.path().join("league.sqlite").display());
+        let database = sqlite_in(folder.path());
         let server = Program::start(&database, folder.path()).await;
         let world = World::found(&server.origin(), phones, 2, events).await;
         let network = BadNetwork::before(server.address(), seed).await;

@@ -6,17 +6,9 @@ use super::phones::{self, Crowd, World};
 use super::program::Program;
 use super::store::{self, TestStore};
 use super::{alone, amount, bound, chance::Chance};
-use evenfield::storage::Store;
 use std::process::Command;
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
-
-fn database(of: &TestStore) -> String {
-    match &of.store {
-        Store::Server(url) => url.clone(),
-        Store::File(_) => panic!("the test is about PostgreSQL"),
-    }
-}
 
 #[test]
 #[ignore = "needs EVENFIELD_TEST_POSTGRES"]
@@ -24,7 +16,7 @@ fn phones_go_to_the_other_server_when_one_is_killed() {
     alone(|seed| async move {
         let kills = amount(4, 100);
         let store = TestStore::on(&store::server().expect("EVENFIELD_TEST_POSTGRES"));
-        let (database, folder) = (database(&store), TempDir::new().unwrap());
+        let (database, folder) = (store.url(), TempDir::new().unwrap());
         let mut servers =
             [Program::start(&database, folder.path()).await, Program::start(&database, folder.path()).await];
         let origins = servers.each_ref().map(Program::origin);
@@ -58,7 +50,7 @@ fn a_database_that_stops_is_told_at_once_and_found_again() {
     alone(|seed| async move {
         let stops = amount(2, 50);
         let store = TestStore::on(&store::server().expect("EVENFIELD_TEST_POSTGRES"));
-        let (database, folder) = (database(&store), TempDir::new().unwrap());
+        let (database, folder) = (store.url(), TempDir::new().unwrap());
         let server = Program::start(&database, folder.path()).await;
         let origin = server.origin();
         let world = World::found(&origin, 8, 10, amount(40, 400)).await;

@@ -128,6 +128,11 @@ fn spawn(port: u16, database: &str, log: &Path, around: &[String]) -> Child {
     command.spawn().unwrap_or_else(|error| panic!("{} does not start: {error}", words[0]))
 }
 
+/// Names a file of SQLite in a folder.
+pub fn sqlite_in(folder: &Path) -> String {
+    format!("sqlite:{}", folder.join("league.sqlite").display())
+}
+
 /// Runs a command of the program to its end.
 pub async fn run(words: &[&str]) -> Output {
     let mut command = Command::new(EVENFIELD);

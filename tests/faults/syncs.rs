@@ -2,7 +2,7 @@
 
 use super::checker::{Memory, export, faults};
 use super::phones::{Crowd, World};
-use super::program::Program;
+use super::program::{Program, sqlite_in};
 use super::{alone, amount, bound};
 use std::collections::HashMap;
 use tempfile::TempDir;
@@ -76,7 +76,7 @@ fn every_acknowledgement_follows_a_sync_of_the_log() {
         let commits = amount(160, 1_000);
         let folder = TempDir::new().unwrap();
         let trace = folder.path().join("trace").display().to_string();
-        let database = format!("sqlite:{}", folder.path().join("league.sqlite").display());
+        let database = sqlite_in(folder.path());
         let calls = "trace=fdatasync,fsync,pwrite64,recvfrom,read,sendto,write,writev";
         let around = ["strace", "-f", "-yy", "-s", "40", "-e", calls, "-o", &trace];
         let mut server = Program::launch(&database, folder.path(), &around);

@@ -85,6 +85,14 @@ impl TestStore {
         Self::copy_of(template(server), server)
     }
 
+    /// Returns the words with which the program is told of it.
+    pub fn url(&self) -> String {
+        match &self.store {
+            Store::File(path) => format!("sqlite:{}", path.display()),
+            Store::Server(url) => url.clone(),
+        }
+    }
+
     /// Cuts every connection to the database, as a server of PostgreSQL does that stops.
     pub fn cut(&self) {
         if let (Kept::Database(name), Some(server)) = (&self._kept, server()) {
