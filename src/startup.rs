@@ -5,8 +5,7 @@ pub mod key;
 
 use crate::accounts::RandomnessError;
 use crate::accounts::keys::KeyError;
-use crate::accounts::password::{Cost, Hasher, HasherError};
-use crate::accounts::throttle::Throttle;
+use crate::accounts::password::{Cost, Hasher, HasherError, Waiting};
 use crate::accounts::token::{IssueError, LiveKeys, TokenKeys};
 use crate::api::operator::{self, Measures};
 use crate::api::quota::{Allowance, Quota};
@@ -30,7 +29,7 @@ use std::io;
 use std::net::{SocketAddr, TcpListener};
 use std::num::NonZeroUsize;
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// Why a server could not start.
@@ -114,6 +113,9 @@ pub struct Application {
     server: Server,
 }
 
+/// How many passwords wait for their turn to be hashed before the server says that it is busy.
+const PASSWORDS_WAITING: Waiting = Waiting { sign_ins: 64, new_passwords: 64 };
+
 /// How long requests may go on once the server stops.
 const LAST_REQUESTS: Duration = Duration::from_secs(10);
 
@@ -173,8 +175,9 @@ impl Application {
         };
         let door = Door {
             keys: Arc::new(LiveKeys::new(tokens)),
-            hasher: Hasher::new(Cost::FLOOR, cores, 64)?,
-            throttle: Arc::new(Mutex::new(Throttle::default())),
+            hasher: Hasher::new(Cost::FLOOR, cores, PASSWORDS_WAITING)?,
+            sign_ins: Arc::default(),
+            registrations: Arc::default(),
             registration: options.registration.unwrap_or(usual),
         };
         let what = || format!("{} cannot be listened on", options.listen);

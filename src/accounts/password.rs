@@ -18,11 +18,15 @@
 
 use super::{RandomnessError, random};
 use argon2::{
-    Algorithm, Argon2, Params, Version,
-    password_hash::{self, PasswordHasher, PasswordVerifier, phc::PasswordHash},
+    Algorithm, Argon2, Block, Params, Version,
+    password_hash::{
+        self,
+        phc::{Output, ParamsString, PasswordHash, Salt},
+    },
 };
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
-use std::{collections::HashSet, fmt, num::NonZeroUsize, sync::Arc, sync::LazyLock};
+use std::sync::{Arc, LazyLock, Mutex, PoisonError};
+use std::{collections::HashSet, fmt, num::NonZeroUsize};
 use tokio::sync::{AcquireError, OwnedSemaphorePermit, Semaphore};
 use unicode_normalization::UnicodeNormalization;
 
@@ -183,15 +187,13 @@ impl Cost {
         self.memory_kib <= other.memory_kib && self.passes <= other.passes && self.lanes <= other.lanes
     }
 
-    fn of(hash: &PasswordHash) -> Option<Self> {
-        let params = Params::try_from(hash).ok()?;
-        Some(Self { memory_kib: params.m_cost(), passes: params.t_cost(), lanes: params.p_cost() })
+    fn of(params: &Params) -> Self {
+        Self { memory_kib: params.m_cost(), passes: params.t_cost(), lanes: params.p_cost() }
     }
 
-    fn argon2(self) -> Result<Argon2<'static>, HasherError> {
-        let params = Params::new(self.memory_kib, self.passes, self.lanes, None)
-            .map_err(|error| HasherError::Hashing(error.into()))?;
-        Ok(Argon2::new(Algorithm::Argon2id, Version::V0x13, params))
+    fn params(self) -> Result<Params, HasherError> {
+        let params = Params::new(self.memory_kib, self.passes, self.lanes, Some(Params::DEFAULT_OUTPUT_LEN));
+        params.map_err(|error| HasherError::Hashing(error.into()))
     }
 }
 
@@ -248,15 +250,37 @@ impl From<AcquireError> for HasherError {
     }
 }
 
+/// What a password is hashed for. Each purpose has a queue of its own, so that a flood of one does not turn away the other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Purpose {
+    /// A password is compared.
+    SignIn,
+    /// A password is stored: a registration, a change, a reset.
+    NewPassword,
+}
+
+/// How many passwords may wait for each [`Purpose`], beside those that are being hashed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Waiting {
+    /// Passwords that are compared.
+    pub sign_ins: usize,
+    /// Passwords that are stored.
+    pub new_passwords: usize,
+}
+
 /// Hashes and compares passwords with argon2id on the blocking pool, a few at a time.
 ///
-/// At most `at_once` run, each with the memory of one hash, and at most `waiting` wait; the next is refused. A place is
-/// held until the hash is *finished*, also when the request that asked for it is gone.
+/// At most `at_once` run, each with the memory of one hash. A bounded number wait for each [`Purpose`]; the next is
+/// refused. A place is held until the hash is *finished*, also when the request that asked for it is gone.
 #[derive(Clone, Debug)]
 pub struct Hasher {
     cost: Cost,
     running: Arc<Semaphore>,
-    places: Arc<Semaphore>,
+    sign_ins: Arc<Semaphore>,
+    new_passwords: Arc<Semaphore>,
+    /// Of new passwords one at a time competes with the sign-ins for `running`, however many wait.
+    one_new_password: Arc<Semaphore>,
+    memory: Arc<Memory>,
     dummy: Arc<str>,
 }
 
@@ -265,19 +289,24 @@ pub struct Hasher {
 pub struct Turn {
     // Dropped in this order: the next one runs before another may start to wait.
     _running: OwnedSemaphorePermit,
+    _one_new_password: Option<OwnedSemaphorePermit>,
     _place: OwnedSemaphorePermit,
 }
 
 impl Hasher {
     /// Creates a hasher; `at_once` is the number of cores. Hashes once, for the dummy, so it takes some 30 ms.
-    pub fn new(cost: Cost, at_once: NonZeroUsize, waiting: usize) -> Result<Self, HasherError> {
-        let places = at_once.get().saturating_add(waiting).min(Semaphore::MAX_PERMITS);
+    pub fn new(cost: Cost, at_once: NonZeroUsize, waiting: Waiting) -> Result<Self, HasherError> {
+        let semaphore = |permits: usize| Arc::new(Semaphore::new(permits.min(Semaphore::MAX_PERMITS)));
         let unknown = URL_SAFE_NO_PAD.encode(random::<32>()?);
+        let memory = Memory { blocks: cost.params()?.block_count(), idle: Mutex::default() };
         Ok(Self {
             cost,
-            running: Arc::new(Semaphore::new(at_once.get().min(Semaphore::MAX_PERMITS))),
-            places: Arc::new(Semaphore::new(places)),
-            dummy: hash_now(cost, &unknown)?.into(),
+            running: semaphore(at_once.get()),
+            sign_ins: semaphore(at_once.get().saturating_add(waiting.sign_ins)),
+            new_passwords: semaphore(waiting.new_passwords.saturating_add(1)),
+            one_new_password: semaphore(1),
+            dummy: hash_now(cost, &memory, &unknown)?.into(),
+            memory: Arc::new(memory),
         })
     }
 
@@ -285,21 +314,35 @@ impl Hasher {
     ///
     /// # Errors
     /// [`HasherError::Busy`], at once, when the queue is full.
-    pub async fn turn(&self) -> Result<Turn, HasherError> {
-        let place = Arc::clone(&self.places).try_acquire_owned().map_err(|_| HasherError::Busy)?;
+    pub async fn turn(&self, purpose: Purpose) -> Result<Turn, HasherError> {
+        let (places, one) = match purpose {
+            Purpose::SignIn => (&self.sign_ins, None),
+            Purpose::NewPassword => (&self.new_passwords, Some(&self.one_new_password)),
+        };
+        let place = Arc::clone(places).try_acquire_owned().map_err(|_| HasherError::Busy)?;
+        let one_new_password = match one {
+            Some(one) => Some(Arc::clone(one).acquire_owned().await?),
+            None => None,
+        };
         let running = Arc::clone(&self.running).acquire_owned().await?;
-        Ok(Turn { _running: running, _place: place })
+        Ok(Turn { _running: running, _one_new_password: one_new_password, _place: place })
+    }
+
+    /// Hashes a password with a new salt, as a PHC string; [`Hasher::hash_on`] with a turn of its own.
+    pub async fn hash(&self, password: String) -> Result<String, HasherError> {
+        let turn = self.turn(Purpose::NewPassword).await?;
+        self.hash_on(turn, password).await
     }
 
     /// Hashes a password with a new salt, as a PHC string.
-    pub async fn hash(&self, password: String) -> Result<String, HasherError> {
-        let (turn, cost) = (self.turn().await?, self.cost);
-        blocking(turn, move || hash_now(cost, &password)).await
+    pub async fn hash_on(&self, turn: Turn, password: String) -> Result<String, HasherError> {
+        let (cost, memory) = (self.cost, Arc::clone(&self.memory));
+        blocking(turn, move || hash_now(cost, &memory, &password)).await
     }
 
     /// Compares a password with a stored hash; [`Hasher::verify_on`] with a turn of its own.
     pub async fn verify(&self, password: String, hash: Option<String>) -> Result<Verdict, HasherError> {
-        let turn = self.turn().await?;
+        let turn = self.turn(Purpose::SignIn).await?;
         self.verify_on(turn, password, hash).await
     }
 
@@ -307,12 +350,49 @@ impl Hasher {
     ///
     /// `None`, for an account that does not exist, takes as long as a wrong password and answers the same.
     pub async fn verify_on(&self, turn: Turn, password: String, hash: Option<String>) -> Result<Verdict, HasherError> {
-        let (cost, dummy) = (self.cost, Arc::clone(&self.dummy));
+        let (cost, memory, dummy) = (self.cost, Arc::clone(&self.memory), Arc::clone(&self.dummy));
         blocking(turn, move || match hash {
-            Some(hash) if hash != NO_PASSWORD => verify_now(cost, &password, &hash),
-            _ => verify_now(cost, &password, &dummy).map(|_| Verdict::Wrong),
+            Some(hash) if hash != NO_PASSWORD => verify_now(cost, &memory, &password, &hash),
+            _ => verify_now(cost, &memory, &password, &dummy).map(|_| Verdict::Wrong),
         })
         .await
+    }
+}
+
+/// The memory of hashes, kept for the next ones: an allocator need not give it back to the system, and then each thread
+/// of the blocking pool holds some of it for ever. There are never more buffers than hashes that ran at once.
+#[derive(Debug)]
+struct Memory {
+    blocks: usize,
+    idle: Mutex<Vec<Vec<Block>>>,
+}
+
+impl Memory {
+    fn lend<T>(&self, blocks: usize, work: impl FnOnce(&mut [Block]) -> T) -> T {
+        let idle = || self.idle.lock().unwrap_or_else(PoisonError::into_inner);
+        if blocks > self.blocks {
+            // A stored hash that costs more than new ones do is rare; what it takes is not kept.
+            return work(&mut vec![Block::new(); blocks]);
+        }
+        let kept = idle().pop();
+        let mut buffer = kept.unwrap_or_else(|| vec![Block::new(); self.blocks]);
+        let done = work(&mut buffer[..blocks]);
+        idle().push(buffer);
+        done
+    }
+
+    fn hash(&self, params: &Params, version: Version, password: &str, salt: &[u8]) -> Result<Output, HasherError> {
+        let normal: String = password.nfkc().collect();
+        let argon2 = Argon2::new(Algorithm::Argon2id, version, params.clone());
+        let failed = |error: argon2::Error| HasherError::Hashing(error.into());
+        let mut bytes = [0; Output::MAX_LENGTH];
+        let length = params.output_len().unwrap_or(Params::DEFAULT_OUTPUT_LEN);
+        let output = bytes.get_mut(..length).ok_or(HasherError::StoredHash)?;
+        self.lend(params.block_count(), |blocks| {
+            argon2.hash_password_into_with_memory(normal.as_bytes(), salt, output, blocks)
+        })
+        .map_err(failed)?;
+        Output::new(output).map_err(|error| HasherError::Hashing(error.into()))
     }
 }
 
@@ -328,24 +408,35 @@ async fn blocking<T: Send + 'static>(
     job.await.unwrap_or(Err(HasherError::Interrupted))
 }
 
-fn hash_now(cost: Cost, password: &str) -> Result<String, HasherError> {
-    let normal: String = password.nfkc().collect();
-    let salt = random::<16>()?;
-    let hash = cost.argon2()?.hash_password_with_salt(normal.as_bytes(), &salt).map_err(HasherError::Hashing)?;
+fn hash_now(cost: Cost, memory: &Memory, password: &str) -> Result<String, HasherError> {
+    let (params, version, salt) = (cost.params()?, Version::V0x13, random::<16>()?);
+    let output = memory.hash(&params, version, password, &salt)?;
+    let hash = PasswordHash {
+        algorithm: Algorithm::Argon2id.ident(),
+        version: Some(version.into()),
+        params: ParamsString::try_from(&params).map_err(HasherError::Hashing)?,
+        salt: Some(Salt::new(&salt).map_err(|error| HasherError::Hashing(error.into()))?),
+        hash: Some(output),
+    };
     Ok(hash.to_string())
 }
 
-fn verify_now(asked: Cost, password: &str, hash: &str) -> Result<Verdict, HasherError> {
+fn verify_now(asked: Cost, memory: &Memory, password: &str, hash: &str) -> Result<Verdict, HasherError> {
     let hash = PasswordHash::new(hash).map_err(|_| HasherError::StoredHash)?;
-    let stored = Cost::of(&hash).filter(|cost| cost.is_within(Cost::CEILING)).ok_or(HasherError::StoredHash)?;
-    if hash.algorithm != Algorithm::Argon2id.ident() || hash.salt.is_none() || hash.hash.is_none() {
+    let params = Params::try_from(&hash).map_err(|_| HasherError::StoredHash)?;
+    let stored = Cost::of(&params);
+    let version = hash.version.and_then(|version| Version::try_from(version).ok());
+    let (Some(version), Some(salt), Some(expected)) = (version, hash.salt, hash.hash) else {
+        return Err(HasherError::StoredHash);
+    };
+    if hash.algorithm != Algorithm::Argon2id.ident() || !stored.is_within(Cost::CEILING) {
         return Err(HasherError::StoredHash);
     }
-    let normal: String = password.nfkc().collect();
-    match asked.argon2()?.verify_password(normal.as_bytes(), &hash) {
-        Ok(()) => Ok(Verdict::Right { rehash: !asked.is_within(stored) }),
-        Err(password_hash::Error::PasswordInvalid) => Ok(Verdict::Wrong),
-        Err(error) => Err(HasherError::Hashing(error)),
+    // Outputs are compared in constant time.
+    if memory.hash(&params, version, password, &salt)? == expected {
+        Ok(Verdict::Right { rehash: !asked.is_within(stored) })
+    } else {
+        Ok(Verdict::Wrong)
     }
 }
 
@@ -363,12 +454,17 @@ mod tests {
     }
 
     fn hasher(at_once: usize, waiting: usize) -> Hasher {
+        let waiting = Waiting { sign_ins: waiting, new_passwords: waiting };
         Hasher::new(Cost::FLOOR, NonZeroUsize::new(at_once).unwrap(), waiting).unwrap()
+    }
+
+    fn hash_of(cost: Cost, password: &str) -> String {
+        hash_now(cost, &Memory { blocks: 0, idle: Mutex::default() }, password).unwrap()
     }
 
     /// A hash cheaper than the floor, as an older release might have stored it.
     fn cheap_hash(password: &str) -> String {
-        hash_now(Cost { memory_kib: 8, passes: 1, lanes: 1 }, password).unwrap()
+        hash_of(Cost { memory_kib: 8, passes: 1, lanes: 1 }, password)
     }
 
     #[test]
@@ -504,7 +600,7 @@ mod tests {
         let verdict = asked.verify(GOOD.into(), Some(cheap_hash(GOOD))).await.unwrap();
         assert_eq!(verdict, Verdict::Right { rehash: true });
         assert_eq!(asked.verify("wrong".into(), Some(cheap_hash(GOOD))).await.unwrap(), Verdict::Wrong);
-        let dearer = hash_now(Cost::new(20_480, 3, 1).unwrap(), GOOD).unwrap();
+        let dearer = hash_of(Cost::new(20_480, 3, 1).unwrap(), GOOD);
         assert_eq!(asked.verify(GOOD.into(), Some(dearer)).await.unwrap(), Verdict::Right { rehash: false });
     }
 
@@ -521,33 +617,74 @@ mod tests {
     }
 
     #[tokio::test]
+    async fn hashes_made_one_after_the_other_in_one_buffer_are_those_of_the_crate() {
+        use argon2::password_hash::PasswordVerifier;
+        let hasher = hasher(1, 4);
+        for password in [GOOD, "another one, and longer", GOOD] {
+            let hash = hasher.hash(password.into()).await.unwrap();
+            Argon2::default().verify_password(password.as_bytes(), hash.as_str()).unwrap();
+            assert_eq!(hasher.verify("wrong".into(), Some(hash)).await.unwrap(), Verdict::Wrong);
+        }
+        assert_eq!(hasher.memory.idle.lock().unwrap().len(), 1);
+    }
+
+    #[tokio::test]
+    async fn there_are_no_more_buffers_than_hashes_at_once_and_a_dear_one_is_not_kept() {
+        let hasher = hasher(2, 100);
+        let many = (0..40).map(|_| hasher.verify("wrong".into(), None));
+        for verdict in futures_util::future::join_all(many).await {
+            assert_eq!(verdict.unwrap(), Verdict::Wrong);
+        }
+        let dear = hash_of(Cost::new(40_000, 2, 1).unwrap(), GOOD);
+        assert_eq!(hasher.verify(GOOD.into(), Some(dear)).await.unwrap(), Verdict::Right { rehash: false });
+        let idle = hasher.memory.idle.lock().unwrap();
+        assert!((1..=2).contains(&idle.len()), "{} buffers", idle.len());
+        assert!(idle.iter().all(|buffer| buffer.len() == Cost::FLOOR.params().unwrap().block_count()));
+    }
+
+    #[tokio::test]
+    async fn new_passwords_that_wait_turn_away_no_sign_in() {
+        let hasher = hasher(1, 1);
+        let first = hasher.turn(Purpose::NewPassword).await.unwrap();
+        let mut second = Box::pin(hasher.turn(Purpose::NewPassword));
+        assert!(tokio::time::timeout(Duration::ZERO, &mut second).await.is_err());
+        assert!(matches!(hasher.turn(Purpose::NewPassword).await, Err(HasherError::Busy)));
+        let mut sign_in = Box::pin(hasher.turn(Purpose::SignIn));
+        assert!(tokio::time::timeout(Duration::ZERO, &mut sign_in).await.is_err(), "it waits for the one core");
+        drop(first);
+        // The sign-in goes before the new password that came earlier: of those only one was in its way.
+        drop(sign_in.await.unwrap());
+        assert!(second.await.is_ok());
+    }
+
+    #[tokio::test]
     async fn a_full_queue_refuses_at_once_and_a_finished_turn_lets_the_next_in() {
         let hasher = hasher(1, 1);
-        let first = hasher.turn().await.unwrap();
+        let first = hasher.turn(Purpose::SignIn).await.unwrap();
         let second = tokio::spawn({
             let hasher = hasher.clone();
             async move { hasher.verify(GOOD.into(), None).await }
         });
         tokio::task::yield_now().await;
-        assert!(matches!(hasher.hash(GOOD.into()).await, Err(HasherError::Busy)));
+        assert!(matches!(hasher.verify(GOOD.into(), None).await, Err(HasherError::Busy)));
         drop(first);
         assert_eq!(second.await.unwrap().unwrap(), Verdict::Wrong);
-        assert!(hasher.hash(GOOD.into()).await.is_ok());
+        assert!(hasher.verify(GOOD.into(), None).await.is_ok());
     }
 
     #[tokio::test]
     async fn a_request_that_goes_away_keeps_its_place_until_its_hash_is_finished() {
         let hasher = hasher(1, 0);
-        let turn = hasher.turn().await.unwrap();
+        let turn = hasher.turn(Purpose::SignIn).await.unwrap();
         let (release, held) = std::sync::mpsc::channel::<()>();
         let request = tokio::spawn(blocking(turn, move || held.recv().map_err(|_| HasherError::Interrupted)));
         tokio::task::yield_now().await;
         request.abort();
         assert!(request.await.unwrap_err().is_cancelled());
-        assert!(matches!(hasher.turn().await, Err(HasherError::Busy)));
+        assert!(matches!(hasher.turn(Purpose::SignIn).await, Err(HasherError::Busy)));
         release.send(()).unwrap();
         let freed = tokio::time::timeout(Duration::from_secs(10), async {
-            while hasher.turn().await.is_err() {
+            while hasher.turn(Purpose::SignIn).await.is_err() {
                 tokio::task::yield_now().await;
             }
         });
@@ -557,12 +694,12 @@ mod tests {
     #[tokio::test]
     async fn a_request_that_goes_away_while_waiting_frees_its_place() {
         let hasher = hasher(1, 1);
-        let first = hasher.turn().await.unwrap();
-        let mut second = Box::pin(hasher.turn());
+        let first = hasher.turn(Purpose::SignIn).await.unwrap();
+        let mut second = Box::pin(hasher.turn(Purpose::SignIn));
         assert!(tokio::time::timeout(Duration::ZERO, &mut second).await.is_err());
-        assert!(matches!(hasher.turn().await, Err(HasherError::Busy)));
+        assert!(matches!(hasher.turn(Purpose::SignIn).await, Err(HasherError::Busy)));
         drop(second);
-        let mut third = Box::pin(hasher.turn());
+        let mut third = Box::pin(hasher.turn(Purpose::SignIn));
         assert!(tokio::time::timeout(Duration::ZERO, &mut third).await.is_err());
         drop(first);
         assert!(third.await.is_ok());

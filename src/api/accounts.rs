@@ -12,15 +12,6 @@ use actix_web::{HttpResponse, http::header::CacheDirective};
 use serde::Deserialize;
 
 #[derive(Deserialize)]
-struct Registration {
-    email: String,
-    password: String,
-    display_name: String,
-    #[serde(default)]
-    invitation: Option<String>,
-}
-
-#[derive(Deserialize)]
 struct SignIn {
     email: String,
     password: String,
@@ -36,9 +27,9 @@ fn private(mut answer: actix_web::HttpResponseBuilder) -> actix_web::HttpRespons
     answer
 }
 
-async fn register(app: Data<App>, body: Body) -> Answer {
-    let Registration { email, password, display_name, invitation } = decoded(&body.node(&account::registration())?)?;
-    let account = app.leagues.register(&app.door, NewAccount { email, password, display_name, invitation }).await?;
+async fn register(app: Data<App>, from: From, body: Body) -> Answer {
+    let new: NewAccount = body.read(&account::registration())?;
+    let account = app.leagues.register(&app.door, new, from.0).await?;
     Ok(private(HttpResponse::Created()).json(account))
 }
 

@@ -184,6 +184,7 @@ fn responses(doc: &RouteDoc) -> Value {
             add("403", "Registration is closed, or needs an invitation.");
             add("404", "No such invitation.");
             add("410", "The invitation was used or has run out.");
+            add("429", "Too many failures: wait.");
         }
         "/sessions" => {
             add("401", "The address or the password is wrong.");

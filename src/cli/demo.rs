@@ -1,6 +1,7 @@
 //! `evenfield demo`: an invented league in a throwaway database, served.
 
 use super::report::table;
+use crate::accounts::throttle::network_of;
 use crate::api::App;
 use crate::api::quota::Allowance;
 use crate::bodies::bundle::Line;
@@ -17,7 +18,7 @@ use anyhow::Context;
 use jiff::tz::TimeZone;
 use std::fs;
 use std::io::Write;
-use std::net::SocketAddr;
+use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use uuid::Uuid;
 
@@ -120,7 +121,7 @@ async fn fill(app: &App, demo: &DemoLeague) -> anyhow::Result<Vec<SignIn>> {
             display_name: String::from("Demo"),
             invitation: None,
         };
-        let account = app.leagues.register(&app.door, new).await?.id;
+        let account = app.leagues.register(&app.door, new, network_of(Ipv4Addr::LOCALHOST.into())).await?.id;
         let code = app.leagues.operator_code(Some((demo.league, Some(member), role))).await?;
         let caller = Caller { account, session: Uuid::nil(), browser_since: None };
         let (claimed, _) = app.leagues.accept_invitation(caller, code).await?;

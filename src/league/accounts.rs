@@ -4,7 +4,7 @@ use super::invitations::{code_hash, valid};
 use super::members::may_step_down;
 use super::{Caller, Leagues, Refusal, access, books};
 use crate::accounts::RandomnessError;
-use crate::accounts::password::{self, Hasher, HasherError, Holder, PasswordRefusal, Verdict};
+use crate::accounts::password::{self, Hasher, HasherError, Holder, PasswordRefusal, Purpose, Verdict};
 use crate::accounts::refresh::{self, Lifetimes, RefreshDecision, RefreshState};
 use crate::accounts::throttle::{Network, RetryAfter, Throttle};
 use crate::accounts::token::{IssueError, LIFETIME, LiveKeys, SessionId};
@@ -17,7 +17,7 @@ use crate::storage::lasting::Deed;
 use crate::storage::writer::Refusing;
 use crate::storage::{Conn, StorageError, leagues, members, practice};
 use jiff::Timestamp;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::sync::{Arc, Mutex, PoisonError};
 use uuid::Uuid;
 
@@ -98,8 +98,10 @@ pub struct Door {
     pub keys: Arc<LiveKeys>,
     /// Hashes passwords.
     pub hasher: Hasher,
-    /// Slows guessing.
-    pub throttle: Arc<Mutex<Throttle>>,
+    /// Slows guessing of passwords.
+    pub sign_ins: Arc<Mutex<Throttle>>,
+    /// Slows guessing of invitation codes and of addresses that have an account.
+    pub registrations: Arc<Mutex<Throttle>>,
     /// Who may register.
     pub registration: Registration,
 }
@@ -156,6 +158,7 @@ pub struct Tokens {
 }
 
 /// A registration.
+#[derive(Deserialize)]
 pub struct NewAccount {
     /// The address.
     pub email: String,
@@ -164,14 +167,58 @@ pub struct NewAccount {
     /// What it calls itself.
     pub display_name: String,
     /// An invitation's code.
+    #[serde(default)]
     pub invitation: Option<String>,
 }
 
-impl Door {
-    fn throttle(&self) -> std::sync::MutexGuard<'_, Throttle> {
-        self.throttle.lock().unwrap_or_else(PoisonError::into_inner)
+/// An attempt that was charged to a throttle. Unless it is said how it ended, it is given back.
+pub(super) struct Attempt<'a> {
+    throttle: &'a Mutex<Throttle>,
+    key: &'a str,
+    network: Network,
+    now: Timestamp,
+    is_settled: bool,
+}
+
+impl<'a> Attempt<'a> {
+    /// Charges an attempt.
+    ///
+    /// # Errors
+    /// [`AccountRefusal::Wait`] after too many failures.
+    pub(super) fn begin(
+        throttle: &'a Mutex<Throttle>,
+        key: &'a str,
+        network: Network,
+        now: Timestamp,
+    ) -> Result<Self, AccountRefusal> {
+        locked(throttle).check(key, network, now).map_err(|RetryAfter(seconds)| AccountRefusal::Wait(seconds))?;
+        Ok(Self { throttle, key, network, now, is_settled: false })
     }
 
+    pub(super) fn succeeded(mut self) {
+        self.is_settled = true;
+        locked(self.throttle).succeeded(self.key, self.network, self.now);
+    }
+
+    pub(super) fn failed(mut self) {
+        self.is_settled = true;
+        locked(self.throttle).failed(self.key, self.network, self.now);
+    }
+}
+
+impl Drop for Attempt<'_> {
+    fn drop(&mut self) {
+        if !self.is_settled {
+            locked(self.throttle).abandoned(self.key, self.network);
+        }
+    }
+}
+
+fn locked(throttle: &Mutex<Throttle>) -> std::sync::MutexGuard<'_, Throttle> {
+    throttle.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl Door {
     fn tokens(
         &self,
         account: AccountId,
@@ -196,9 +243,17 @@ pub(super) fn normal_email(email: &str) -> String {
 impl Leagues {
     /// Registers an account. A league's invitation stays good for joining; an operator's code is spent.
     ///
+    /// What costs little is checked first; a password is hashed only for a registration that would succeed.
+    ///
     /// # Errors
-    /// Registration that is not open to the caller; an unacceptable password; a taken address.
-    pub async fn register(&self, door: &Door, new: NewAccount) -> Result<AccountView, AccountRefusal> {
+    /// Registration that is not open to the caller; an unacceptable password; a taken address; too many failures; a busy
+    /// server.
+    pub async fn register(
+        &self,
+        door: &Door,
+        new: NewAccount,
+        network: Network,
+    ) -> Result<AccountView, AccountRefusal> {
         let now = self.now();
         let email = normal_email(&new.email);
         if !email.split_once('@').is_some_and(|(local, host)| !local.is_empty() && !host.is_empty()) {
@@ -213,12 +268,40 @@ impl Leagues {
             _ => {}
         }
         password::check(&new.password, Holder { display_name: &new.display_name, email: &email })?;
+        let attempt = Attempt::begin(&door.registrations, &email, network, now)?;
+        let made = self.make_account(door, new, email.clone(), now).await;
+        match &made {
+            Ok(_) => attempt.succeeded(),
+            Err(AccountRefusal::Taken | AccountRefusal::Refused(Refusal::NotFound | Refusal::CodeSpent)) => {
+                attempt.failed();
+            }
+            Err(_) => {}
+        }
+        made
+    }
+
+    async fn make_account(
+        &self,
+        door: &Door,
+        new: NewAccount,
+        email: String,
+        now: Timestamp,
+    ) -> Result<AccountView, AccountRefusal> {
+        let mut conn = self.database.reader().await?;
+        if let Some(code) = &new.invitation {
+            valid(&mut conn, code_hash(code)?, now).await?;
+        }
+        if accounts::by_email(&mut conn, &email).await?.is_some() {
+            return Err(AccountRefusal::Taken);
+        }
+        drop(conn);
         let account = Account {
             id: AccountId(Uuid::now_v7()),
             email,
             password_hash: door.hasher.hash(new.password).await?,
             display_name: new.display_name,
         };
+        // Another registration may have come first.
         change!(self, Scope::Nothing, |conn| {
             if let Some(code) = new.invitation {
                 let hash = code_hash(&code)?;
@@ -247,25 +330,30 @@ impl Leagues {
     ) -> Result<AccountId, AccountRefusal> {
         let email = normal_email(email);
         let wait = |RetryAfter(seconds)| AccountRefusal::Wait(seconds);
-        door.throttle().peek(&email, network, self.now()).map_err(wait)?;
-        let turn = door.hasher.turn().await?;
-        let now = self.now();
-        door.throttle().check(&email, network, now).map_err(wait)?;
-        let account = accounts::by_email(&mut self.database.reader().await?, &email).await;
-        let account = account.inspect_err(|_| door.throttle().abandoned(&email, network))?;
+        locked(&door.sign_ins).peek(&email, network, self.now()).map_err(wait)?;
+        let turn = door.hasher.turn(Purpose::SignIn).await?;
+        let attempt = Attempt::begin(&door.sign_ins, &email, network, self.now())?;
+        let account = accounts::by_email(&mut self.database.reader().await?, &email).await?;
         let hash = account.as_ref().map(|account| account.password_hash.clone());
-        let verdict = door.hasher.verify_on(turn, password.clone(), hash).await;
-        let verdict = verdict.inspect_err(|_| door.throttle().abandoned(&email, network))?;
+        let verdict = door.hasher.verify_on(turn, password.clone(), hash).await?;
         let (Verdict::Right { rehash }, Some(account)) = (verdict, account) else {
-            door.throttle().failed(&email, network, now);
+            attempt.failed();
             tracing::info!(?network, "a sign-in failed");
             return Err(AccountRefusal::Wrong);
         };
-        door.throttle().succeeded(&email, network, now);
+        attempt.succeeded();
         let id = account.id;
         if rehash {
-            let fresh = door.hasher.hash(password).await?;
-            change!(self, Scope::Nothing, |conn| Ok::<_, AccountRefusal>(accounts::rehash(conn, id, &fresh).await?))?;
+            match door.hasher.hash(password).await {
+                Ok(fresh) => {
+                    change!(self, Scope::Nothing, |conn| {
+                        Ok::<_, AccountRefusal>(accounts::rehash(conn, id, &fresh).await?)
+                    })?;
+                }
+                // The next sign-in does it.
+                Err(HasherError::Busy) => {}
+                Err(error) => return Err(error.into()),
+            }
         }
         Ok(id)
     }

@@ -6,6 +6,7 @@ use crate::accounts::throttle::Network;
 use crate::accounts::{cookie, refresh};
 use crate::change;
 use crate::domain::facts::Role;
+use crate::domain::ids::AccountId;
 use crate::storage::Scope;
 use crate::storage::{accounts, members};
 use jiff::{SignedDuration, Timestamp};
@@ -26,6 +27,14 @@ impl Leagues {
         network: Network,
     ) -> Result<(String, Caller), AccountRefusal> {
         let account = self.admit(door, email, password, network).await?;
+        self.begin_browser(account).await
+    }
+
+    /// Signs a browser in to an account whose password was just given, and returns the token for its cookie.
+    ///
+    /// # Errors
+    /// A failed database.
+    pub async fn begin_browser(&self, account: AccountId) -> Result<(String, Caller), AccountRefusal> {
         let token = cookie::generate()?;
         let (session, now) = self.begin_session(account, refresh::hash(&token)).await?;
         Ok((token, Caller { account, session, browser_since: Some(now) }))

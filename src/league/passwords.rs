@@ -2,7 +2,7 @@
 
 use super::accounts::{AccountRefusal, Door};
 use super::{Caller, Leagues, Refusal};
-use crate::accounts::password::{self, Holder};
+use crate::accounts::password::{self, Holder, Purpose};
 use crate::accounts::reset;
 use crate::accounts::throttle::Network;
 use crate::change;
@@ -44,6 +44,7 @@ impl Leagues {
         network: Network,
     ) -> Result<(), AccountRefusal> {
         let account = self.me(caller).await?.account;
+        password::check(&change.new, Holder { display_name: &account.display_name, email: &account.email })?;
         let admitted = self.admit(door, &account.email, change.current, network).await;
         admitted.map_err(|refusal| match refusal {
             AccountRefusal::Wrong => {
@@ -52,7 +53,6 @@ impl Leagues {
             }
             other => other,
         })?;
-        password::check(&change.new, Holder { display_name: &account.display_name, email: &account.email })?;
         let hash = door.hasher.hash(change.new).await?;
         let (now, lasting, id) = (self.now(), self.lasting.clone(), account.id);
         change!(self, Scope::Account(id), |conn| {
@@ -83,7 +83,8 @@ impl Leagues {
     /// Sets the password of the account that a code is for. Every session of it ends, and every such code is spent.
     ///
     /// # Errors
-    /// A code that nobody made; one that was used, ran out or came before another change; an unacceptable password.
+    /// A code that nobody made; one that was used, ran out or came before another change; an unacceptable password; a busy
+    /// server.
     pub async fn reset_password(&self, door: &Door, code: &str, new: String) -> Result<(), AccountRefusal> {
         let hash = reset::hash(code).ok_or(Refusal::NotFound)?;
         let mut conn = self.database.reader().await?;
@@ -91,7 +92,10 @@ impl Leagues {
         let account = accounts::get(&mut conn, id).await?.ok_or(Refusal::NotFound)?;
         drop(conn);
         password::check(&new, Holder { display_name: &account.display_name, email: &account.email })?;
-        let fresh = door.hasher.hash(new).await?;
+        let turn = door.hasher.turn(Purpose::NewPassword).await?;
+        // A code that is sent many times at once is spent by the time that most of them have their turn.
+        holder(&mut self.database.reader().await?, hash, self.now()).await?;
+        let fresh = door.hasher.hash_on(turn, new).await?;
         let (now, lasting) = (self.now(), self.lasting.clone());
         change!(self, Scope::Account(id), |conn| {
             // Another use of the code, or another change, may have come first.

@@ -3,16 +3,18 @@
 use super::form::Form;
 use super::{Frame, page, page_with, see_other};
 use crate::accounts::cookie as token;
-use crate::api::extract::{From, browser_token};
+use crate::api::extract::{Body, From, browser_token};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
+use crate::bodies::account;
 use crate::league::Caller;
 use crate::league::accounts::NewAccount;
 use actix_web::cookie::{Cookie, SameSite, time::Duration};
 use actix_web::http::header;
-use actix_web::web::{self, Data, ServiceConfig};
+use actix_web::web::{self, Bytes, Data, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
+use serde_json::json;
 
 /// Returns the address of the sign-in page that leads back to another.
 pub fn sign_in_address(back: &str) -> String {
@@ -126,37 +128,39 @@ async fn register_page(request: HttpRequest) -> Answer {
 }
 
 async fn register(app: Data<App>, from: From, form: Form) -> Answer {
-    let new = NewAccount {
-        email: form.text("email").into(),
-        password: form.text("password").into(),
-        display_name: form.text("display_name").trim().into(),
-        invitation: form.given("invitation").map(str::to_owned),
+    let made = match new_account(&form) {
+        Ok(new) => app.leagues.register(&app.door, new, from.0).await.map_err(Problem::from),
+        Err(problem) => Err(problem),
     };
-    let made = match name_fault(&new.display_name) {
-        Some(fault) => Err(fault),
-        None => app.leagues.register(&app.door, new).await.map_err(Problem::from),
+    let account = match made {
+        Ok(account) => account,
+        Err(problem) => {
+            let shown = Register {
+                email: form.text("email").into(),
+                display_name: form.text("display_name").into(),
+                then: own_address(form.text("then")).into(),
+                invitation: form.text("invitation").into(),
+                faults: faults(&problem, "invitation"),
+                ..Register::default()
+            };
+            return page_with(problem.status(), &shown);
+        }
     };
-    if let Err(problem) = made {
-        let shown = Register {
-            email: form.text("email").into(),
-            display_name: form.text("display_name").into(),
-            then: own_address(form.text("then")).into(),
-            invitation: form.text("invitation").into(),
-            faults: faults(&problem, "invitation"),
-            ..Register::default()
-        };
-        return page_with(problem.status(), &shown);
-    }
-    let password = form.text("password").to_owned();
-    let (token, caller) = app.leagues.sign_in_browser(&app.door, form.text("email"), password, from.0).await?;
+    let (token, caller) = app.leagues.begin_browser(account.id).await?;
     enter(&app, caller, token, &form).await
 }
 
-fn name_fault(name: &str) -> Option<Problem> {
-    use crate::domain::facts::Fault;
-    let count = name.chars().count();
-    let detail = "a name has 1 to 100 characters";
-    (!(1..=100).contains(&count)).then(|| Problem::faults(vec![Fault::new("/display_name", "validation", detail)]))
+/// Reads a registration, with the limits that scripts have.
+fn new_account(form: &Form) -> Result<NewAccount, Problem> {
+    let mut body = json!({
+        "email": form.text("email").trim(),
+        "password": form.text("password"),
+        "display_name": form.text("display_name").trim(),
+    });
+    if let Some(code) = form.given("invitation") {
+        body["invitation"] = code.into();
+    }
+    Body(Bytes::from(body.to_string())).read(&account::registration())
 }
 
 /// Puts each fault to its field; one of no field to another.

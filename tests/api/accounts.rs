@@ -1,10 +1,12 @@
 //! Accounts: register, sign in, refresh, sign out, invitations, end (S3–S7, S9, S11, S15).
 
 use super::harness::{Api, PASSWORD, Person, Server, Settings, id, own, shared, text};
+use evenfield::accounts::password::Purpose;
 use evenfield::league::accounts::Registration;
 use futures_util::future::join_all;
 use serde_json::{Value, json};
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Duration;
 
 fn address() -> String {
     static COUNT: AtomicU64 = AtomicU64::new(1);
@@ -65,6 +67,91 @@ async fn passwords_are_long_and_not_guessable() {
     let other_end = format!("{}g", &long[..long.len() - 1]);
     api.post("/sessions", &json!({ "email": email, "password": other_end })).expect(401).await;
     api.post("/sessions", &json!({ "email": email, "password": long })).expect(200).await;
+}
+
+/// A flood of registrations turns away no sign-in: each has a queue of its own.
+#[tokio::test]
+async fn registrations_turn_away_no_sign_in() {
+    let api = own();
+    let people = join_all((0..12).map(|n| {
+        let api = api.clone();
+        async move { api.person(&format!("Early{n}")).await }
+    }));
+    let people = people.await;
+    let flood = (0..300).map(|_| {
+        let call = api.post("/accounts", &registration(&address(), PASSWORD));
+        async move { call.send().await.status }
+    });
+    let sign_ins = people.iter().map(|person| {
+        let call = api.post("/sessions", &json!({ "email": person.email, "password": PASSWORD }));
+        async move { call.send().await.status }
+    });
+    let (flood, sign_ins) = futures_util::future::join(join_all(flood), join_all(sign_ins)).await;
+    assert!(flood.iter().all(|status| matches!(status, 201 | 503)), "{flood:?}");
+    assert_eq!(sign_ins, [200; 12]);
+}
+
+/// What can be refused without hashing a password is refused although no password can be hashed.
+#[tokio::test]
+async fn a_registration_that_cannot_succeed_waits_for_no_hash() {
+    let api = Api::new(Server::start(Settings { registration: Registration::Invited, ..Settings::default() }));
+    let code = || async { api.server.app.leagues.operator_code(None).await.expect("a code") };
+    let (first, second) = (code().await, code().await);
+    let invited = |email: &str, code: &str| {
+        let mut body = registration(email, PASSWORD);
+        body["invitation"] = code.into();
+        api.post("/accounts", &body)
+    };
+    let email = address();
+    invited(&email, &first).expect(201).await;
+    // From here on every place for a new password is taken.
+    let hasher = &api.server.app.door.hasher;
+    let first_in_turn = hasher.turn(Purpose::NewPassword).await.expect("a place");
+    let mut waiting = Vec::new();
+    loop {
+        let mut next = Box::pin(hasher.turn(Purpose::NewPassword));
+        match tokio::time::timeout(Duration::ZERO, &mut next).await {
+            Err(_) => waiting.push(next),
+            Ok(turn) => break assert!(turn.is_err(), "one is hashed at a time"),
+        }
+    }
+    invited(&address(), "abcdefghijklmnopqrstuvwxyz").refused(404, "not-found").await;
+    invited(&address(), &first).refused(410, "code-spent").await;
+    invited(&email, &second).refused(409, "account-exists").await;
+    invited("reader", &second).refused(422, "not-an-address").await;
+    api.post("/accounts", &registration(&address(), PASSWORD)).refused(403, "registration-closed").await;
+    invited(&address(), &second).refused(503, "temporary-reduced-capacity").await;
+    drop((waiting, first_in_turn));
+    invited(&address(), &second).expect(201).await;
+}
+
+/// S5, S6: guessing codes and asking which addresses have an account is slowed as guessing passwords is.
+#[tokio::test]
+async fn registrations_that_fail_are_slowed() {
+    let api = Api::new(Server::start(Settings { registration: Registration::Invited, ..Settings::default() }));
+    let guess = || {
+        let mut body = registration(&address(), PASSWORD);
+        body["invitation"] = "abcdefghijklmnopqrstuvwxyz".into();
+        api.post("/accounts", &body)
+    };
+    for _ in 0..20 {
+        guess().refused(404, "not-found").await;
+    }
+    let seen = guess().refused(429, "quota-exceeded").await;
+    assert_eq!(seen.header("retry-after"), "1");
+    api.server.pass(1);
+    guess().refused(404, "not-found").await;
+    // Whoever signs in there is not slowed by it.
+    let body = json!({ "email": address(), "password": PASSWORD });
+    api.post("/sessions", &body).refused(401, "unauthenticated").await;
+
+    let api = own();
+    let ann = api.person("Ann").await;
+    for _ in 0..5 {
+        api.post("/accounts", &registration(&ann.email, PASSWORD)).refused(409, "account-exists").await;
+    }
+    api.post("/accounts", &registration(&ann.email, PASSWORD)).refused(429, "quota-exceeded").await;
+    api.sign_in(&ann.email).await;
 }
 
 /// S7: a wrong password and an unknown address are answered alike.
@@ -247,8 +334,13 @@ async fn guessing_is_slowed_and_the_holder_is_not_locked_out() {
 /// S26: an account that asks too much is told to wait; another is not.
 #[tokio::test]
 async fn an_account_that_asks_too_much_waits() {
-    let allowance =
-        evenfield::api::quota::Allowance { reads: 3.0, reads_per_minute: 60.0, writes: 2.0, writes_per_minute: 60.0 };
+    let allowance = evenfield::api::quota::Allowance {
+        reads: 3.0,
+        reads_per_minute: 60.0,
+        writes: 2.0,
+        writes_per_minute: 60.0,
+        ..evenfield::api::quota::Allowance::default()
+    };
     let api = Api::new(Server::start(Settings { allowance, ..Settings::default() }));
     let (ann, ben) = (api.person("Ann").await, api.person("Ben").await);
     for left in [2, 1, 0] {

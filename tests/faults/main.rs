@@ -14,6 +14,7 @@ mod checker;
 mod full_disk;
 mod kills;
 mod network;
+mod passwords;
 mod phones;
 mod postgres;
 mod program;

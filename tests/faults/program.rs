@@ -96,6 +96,13 @@ impl Program {
         }
     }
 
+    /// The memory that it has in use, in KiB.
+    pub fn resident_kib(&self) -> u64 {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", self.served_by())).unwrap();
+        let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:")).expect("a running process has memory");
+        line.split_whitespace().next().unwrap().parse().unwrap()
+    }
+
     /// The process that serves: the child, or its child where something else runs it.
     fn served_by(&self) -> u32 {
         let child = self.child.id();
@@ -103,7 +110,8 @@ impl Program {
             return child;
         }
         let children = std::fs::read_to_string(format!("/proc/{child}/task/{child}/children")).unwrap();
-        children.split_whitespace().next().expect("a server that is run").parse().unwrap()
+        // Some programs become the server rather than run it.
+        children.split_whitespace().next().map_or(child, |first| first.parse().unwrap())
     }
 }
 
