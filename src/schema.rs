@@ -3,6 +3,8 @@
 //! A check names every fault of a body at once, each with its pointer and the limit that it broke. The same value
 //! becomes the OpenAPI schema, so what is documented is what is enforced.
 
+mod name;
+
 use crate::json::{Node, pointer_to, whole_number};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -54,6 +56,8 @@ pub enum Schema {
     Tenths(i32, i32),
     /// A string of `min` to `max` code points without control characters.
     Text(usize, usize),
+    /// A name or label of 1 to `max` code points: one line, every character of which is seen.
+    Name(usize),
     /// One of these words.
     Word(&'static [&'static str]),
     /// `true` or `false`.
@@ -134,6 +138,17 @@ impl Check {
         self.ranged(at, code, detail, None);
     }
 
+    /// Says whether a text has a length that is allowed.
+    fn length(&mut self, at: &Path<'_>, text: &str, min: usize, max: usize) -> bool {
+        let length = text.chars().count();
+        let is_good = (min..=max).contains(&length) && (min == 0 || !text.trim().is_empty());
+        if !is_good {
+            let detail = format!("{length} characters; {min} to {max} are allowed, not all blank");
+            self.ranged(at, "wrong-length", detail, Some((min as f64, max as f64)));
+        }
+        is_good
+    }
+
     fn ranged(&mut self, at: &Path<'_>, code: &'static str, detail: String, range: Option<(f64, f64)>) {
         if self.errors.len() < MOST_FAULTS {
             let (min, max) = range.unzip();
@@ -208,12 +223,16 @@ impl Schema {
                     check.ranged(at, "out-of-range", detail, Some((low, high)));
                 }
             }
+            (Schema::Name(max), Node::Text(text)) => {
+                if let Some(unseen) = name::unseen(text) {
+                    let detail = format!("a name is one line of visible characters, without U+{:04X}", unseen as u32);
+                    check.fault(at, "invisible-character", detail);
+                } else {
+                    check.length(at, text, 1, *max);
+                }
+            }
             (Schema::Text(min, max), Node::Text(text)) => {
-                let length = text.chars().count();
-                if length < *min || length > *max || (*min > 0 && text.trim().is_empty()) {
-                    let detail = format!("{length} characters; {min} to {max} are allowed, not all blank");
-                    check.ranged(at, "wrong-length", detail, Some((*min as f64, *max as f64)));
-                } else if text.chars().any(|c| c.is_control() && c != '\n') {
+                if check.length(at, text, *min, *max) && text.chars().any(|c| c.is_control() && c != '\n') {
                     check.fault(at, "control-character", "control characters are not allowed".into());
                 }
             }
@@ -278,6 +297,9 @@ impl Schema {
                 "minimum": f64::from(*min) / 10.0, "maximum": f64::from(*max) / 10.0,
             }),
             Schema::Text(min, max) => json!({ "type": "string", "minLength": min, "maxLength": max }),
+            Schema::Name(max) => {
+                json!({ "type": "string", "minLength": 1, "maxLength": max, "pattern": name::PATTERN.as_str() })
+            }
             Schema::Word(words) => json!({ "type": "string", "enum": words }),
             Schema::Flag => json!({ "type": "boolean" }),
             Schema::Id => json!({ "type": "string", "format": "uuid" }),

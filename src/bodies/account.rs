@@ -7,7 +7,7 @@ pub fn registration() -> Schema {
     Schema::Object(vec![
         field("email", Schema::Text(3, 254)),
         field("password", Schema::Text(1, 1024)),
-        field("display_name", Schema::Text(1, 80)),
+        field("display_name", Schema::Name(80)),
         optional("invitation", Schema::Text(1, 64)),
     ])
 }
@@ -44,5 +44,5 @@ pub fn tokens() -> Schema {
 
 /// The fields of an account as shown.
 pub fn account_fields() -> Vec<Field> {
-    vec![field("id", Schema::Id), field("email", Schema::Text(3, 254)), field("display_name", Schema::Text(1, 80))]
+    vec![field("id", Schema::Id), field("email", Schema::Text(3, 254)), field("display_name", Schema::Name(80))]
 }

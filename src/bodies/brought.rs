@@ -15,7 +15,7 @@ pub fn differential_fields() -> Vec<Field> {
 pub fn result_fields() -> Vec<Field> {
     vec![
         field("member_id", Schema::Id),
-        field("label", Schema::Text(1, 80)),
+        field("label", Schema::Name(80)),
         field("value", Schema::Real { min: -1e6, max: 1e6, above: false }),
         field("source", Schema::Text(1, 400)),
     ]

@@ -22,7 +22,7 @@ pub static TEE: LazyLock<Schema> = LazyLock::new(|| {
     ]);
     Schema::Object(vec![
         optional("id", Schema::Id),
-        field("name", Schema::Text(1, 40)),
+        field("name", Schema::Name(40)),
         field("course_rating", rating()),
         field("slope_rating", Schema::Whole(SlopeRating::MIN, SlopeRating::MAX)),
         field("holes", list(hole, 1, 18)),
@@ -32,5 +32,5 @@ pub static TEE: LazyLock<Schema> = LazyLock::new(|| {
 
 /// The fields of a course.
 pub fn course_fields() -> Vec<Field> {
-    vec![field("name", Schema::Text(1, 80)), field("tees", list(Schema::Named("Tee", &TEE), 1, 20))]
+    vec![field("name", Schema::Name(80)), field("tees", list(Schema::Named("Tee", &TEE), 1, 20))]
 }

@@ -11,10 +11,10 @@ pub fn event_fields() -> Vec<Field> {
     let assignment = Schema::Object(vec![
         field("tee_id", Schema::Id),
         optional("member_id", Schema::Id),
-        optional("division", Schema::Text(1, 40)),
+        optional("division", Schema::Name(40)),
     ]);
     vec![
-        field("name", Schema::Text(1, 80)),
+        field("name", Schema::Name(80)),
         field("tee_id", Schema::Id),
         optional("tees", list(assignment, 0, 1000)),
         field("stimp_ft", Schema::Real { min: Stimp::MIN, max: Stimp::MAX, above: false }),
@@ -39,7 +39,7 @@ pub fn entry_sheet() -> Schema {
     let setup = Schema::Object(vec![field("id", Schema::Id), field("label", Schema::Text(1, 200))]);
     Schema::Object(vec![
         field("event_id", Schema::Id),
-        field("name", Schema::Text(1, 200)),
+        field("name", Schema::Name(200)),
         field("closes_at", Schema::Instant),
         field("scoring", Schema::Word(super::season::SCORING)),
         field("concession_ft", Schema::Real { min: 0.0, max: 200.0, above: false }),

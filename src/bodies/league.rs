@@ -11,7 +11,7 @@ pub const ALL_INVITED: &[&str] = &["player", "scorer", "organizer", "reviewer"];
 
 /// The fields of a league.
 pub fn league_fields() -> Vec<Field> {
-    vec![field("name", Schema::Text(1, 80)), field("time_zone", Schema::Zone)]
+    vec![field("name", Schema::Name(80)), field("time_zone", Schema::Zone)]
 }
 
 /// An invitation.
@@ -37,8 +37,8 @@ pub fn league_index() -> Schema {
 /// The fields of a member that an organizer gives.
 pub fn member_fields() -> Vec<Field> {
     vec![
-        field("display_name", Schema::Text(1, 80)),
-        optional("division", nullable(Schema::Text(1, 40))),
+        field("display_name", Schema::Name(80)),
+        optional("division", nullable(Schema::Name(40))),
         optional("starting_handicap", nullable(index())),
     ]
 }

@@ -19,7 +19,7 @@ pub const NOTICE_KINDS: &[&str] = &[
 
 /// The fields of when and where a member plays.
 pub fn start_place_fields() -> Vec<Field> {
-    vec![optional("slot", nullable(Schema::Text(1, 40))), optional("bay", nullable(Schema::Text(1, 40)))]
+    vec![optional("slot", nullable(Schema::Name(40))), optional("bay", nullable(Schema::Name(40)))]
 }
 
 /// The fields of an entry; `member_id` may be left out for an own one.

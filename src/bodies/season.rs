@@ -24,8 +24,7 @@ pub fn season_fields() -> Vec<Field> {
         optional("best", nullable(Schema::Whole(1, 1000))),
         optional("minimum", Schema::Whole(0, 1000)),
     ]);
-    let division =
-        Schema::Object(vec![field("name", Schema::Text(1, 40)), optional("handicap_max", nullable(index()))]);
+    let division = Schema::Object(vec![field("name", Schema::Name(40)), optional("handicap_max", nullable(index()))]);
     let audit = Schema::Object(vec![
         optional("false_alarm_pct", Schema::Real { min: 0.0, max: 50.0, above: true }),
         optional("field_size", Schema::Whole(1, 1_000_000)),
@@ -33,7 +32,7 @@ pub fn season_fields() -> Vec<Field> {
         optional("softened_putts", Schema::Word(&["count", "leave_out"])),
     ]);
     vec![
-        field("name", Schema::Text(1, 80)),
+        field("name", Schema::Name(80)),
         field("starts_on", Schema::Date),
         field("ends_on", Schema::Date),
         field("scoring", Schema::Word(SCORING)),

@@ -737,3 +737,71 @@ async fn the_pace_table_has_its_limits() {
         assert!(seen.json()["parameter"].is_string(), "{bad}: {seen}");
     }
 }
+
+/// What stands in a name that is not one: nobody sees it, or it turns what stands after it.
+const UNSEEN: [&str; 5] = ["A\u{202e}nn", "A\u{200b}nn", "Ann\n", "A\u{0}nn", "\u{feff}Ann"];
+
+/// S24: wherever a name or a label is taken, characters that nobody sees are refused, and the field is named.
+#[tokio::test]
+async fn names_hold_no_character_that_nobody_sees() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let round_id = api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await.id();
+    let mut bodies = bodies(&night, &round_id);
+    let more = |name, path: String, good| Body { name, method: "POST", path, good };
+    let carried = json!({ "member_id": night.ann, "label": "Autumn", "value": 3.0, "source": "the old table" });
+    bodies.push(more("carried", format!("/seasons/{}/carried-results", night.season), carried));
+    let entry = json!({ "member_id": night.ben, "slot": "19:00", "bay": "2" });
+    bodies.push(more("entry", format!("/events/{}/entries", night.event), entry));
+    let places = [
+        ("account", "/display_name"),
+        ("league", "/name"),
+        ("member", "/display_name"),
+        ("member", "/division"),
+        ("member patch", "/display_name"),
+        ("course", "/name"),
+        ("course", "/tees/1/name"),
+        ("course put", "/tees/0/name"),
+        ("setup", "/label"),
+        ("setup patch", "/label"),
+        ("season", "/name"),
+        ("season", "/divisions/0/name"),
+        ("season patch", "/divisions/0/name"),
+        ("event", "/name"),
+        ("event", "/tees/0/division"),
+        ("event patch", "/name"),
+        ("carried", "/label"),
+        ("entry", "/slot"),
+        ("entry", "/bay"),
+    ];
+    for (name, pointer) in places {
+        let body = bodies.iter().find(|body| body.name == name).expect("a body");
+        for unseen in UNSEEN {
+            let mut sent = body.good.clone();
+            if pointer == "/tees/0/division" {
+                sent["tees"][0] = json!({ "tee_id": night.tee, "division": unseen });
+            }
+            *sent.pointer_mut(pointer).expect("a field") = json!(unseen);
+            let (seen, faults) = body.faults(&api, &cast, &sent).await;
+            assert_eq!(faults, [(pointer.to_owned(), "invisible-character".to_owned())], "{name}: {seen}");
+        }
+        // What some scripts and emoji are spelt with is a name.
+        let schema = evenfield::bodies::account::registration();
+        let spelt = json!({ "email": "a@b", "password": "x", "display_name": "علی\u{200c}رضا ⛳\u{fe0f}" }).to_string();
+        let node = evenfield::json::Node::parse(spelt.as_bytes()).expect("JSON");
+        assert!(schema.check(&node).is_empty());
+    }
+    // A roster in CSV, and forms of pages.
+    let path = format!("/leagues/{}/rosters", night.league);
+    let roster =
+        api.call("POST", &path).raw("text/csv", "display_name\nWilma\nA\u{202e}nn\n").by(&cast.olga).key(&id());
+    assert_eq!(roster.expect(422).await.faults(), [("/3/display_name".to_owned(), "invisible-character".to_owned())]);
+    let email = format!("{}@example.org", id());
+    let fields = [("email", email.as_str()), ("password", super::harness::PASSWORD), ("display_name", "A\u{202e}nn")];
+    let form = super::pages::form(&api, "/register", &fields).with("sec-fetch-site", "same-origin");
+    assert!(form.expect(422).await.text().contains("a name is one line of visible characters, without U+202E"));
+    let cookie = super::pages::signed_in(&api, &cast.olga.email).await;
+    let fields = [("name", "A\u{202e}nn"), ("time_zone", "Europe/Oslo")];
+    let seen = super::pages::send(&api, "/leagues/new", &cookie, &fields).expect(422).await;
+    assert!(seen.text().contains("without U+202E"), "{seen}");
+}
