@@ -29,10 +29,15 @@ fn percent(text: &str) -> String {
     text.bytes().map(|byte| if plain(byte) { char::from(byte).to_string() } else { format!("%{byte:02X}") }).collect()
 }
 
-/// Only addresses of this server are led back to.
+/// The longest address that is led back to.
+const LONGEST_ADDRESS: usize = 2_000;
+
+/// Only addresses of this server are led back to: a path with its query, of the characters of RFC 3986 alone. Browsers
+/// drop some others, and read `/\` and what is then left of `/<tab>/` as another site.
 pub(super) fn own_address(text: &str) -> &str {
-    let is_own = text.starts_with('/') && !text.starts_with("//") && !text.contains(['\\', '\n', '\r']);
-    if is_own { text } else { "/" }
+    let is_plain = |byte: u8| byte.is_ascii_alphanumeric() || b"-._~!$&'()*+,;=:@%/?".contains(&byte);
+    let is_path = text.starts_with('/') && !text.starts_with("//");
+    if is_path && text.len() <= LONGEST_ADDRESS && text.bytes().all(is_plain) { text } else { "/" }
 }
 
 #[derive(Default, Template)]
@@ -244,9 +249,21 @@ mod tests {
 
     #[test]
     fn nobody_is_led_to_another_site() {
-        assert_eq!(own_address("/seasons/1?division=A"), "/seasons/1?division=A");
-        for foreign in ["//elsewhere.example", "https://elsewhere.example", "/\\elsewhere.example", "", "x"] {
+        for own in ["/", "/seasons/1?division=A%20B&after=x_y-z", "/rounds/1?saved=1"] {
+            assert_eq!(own_address(own), own);
+        }
+        for foreign in ["//elsewhere.example", "https://elsewhere.example", "/\\elsewhere.example", "", "x", "///x"] {
             assert_eq!(own_address(foreign), "/", "{foreign}");
         }
+        // What browsers drop, what no header holds, and whatever else is in no address.
+        for byte in (0..=0x20).chain([b'"', b'#', b'<', b'>', b'[', b'\\', b']', b'^', b'`', b'{', b'|', b'}', 0x7f]) {
+            for text in [format!("/{}/elsewhere.example", char::from(byte)), format!("/a{}", char::from(byte))] {
+                assert_eq!(own_address(&text), "/", "{text:?}");
+            }
+        }
+        assert_eq!(own_address("/müller"), "/");
+        let longest = format!("/{}", "a".repeat(LONGEST_ADDRESS - 1));
+        assert_eq!(own_address(&longest), longest);
+        assert_eq!(own_address(&format!("{longest}a")), "/");
     }
 }
