@@ -13,7 +13,7 @@ use crate::domain::season::overview::{Asked, overview};
 use crate::league::Caller;
 use crate::league::accounts::NewAccount;
 use crate::startup::{Application, Options, system_clock};
-use crate::storage::Store;
+use crate::storage::{Store, private};
 use anyhow::Context;
 use jiff::tz::TimeZone;
 use std::fs;
@@ -46,7 +46,7 @@ struct Throwaway(PathBuf);
 impl Throwaway {
     fn new() -> std::io::Result<Self> {
         let path = std::env::temp_dir().join(format!("evenfield-demo-{}", Uuid::new_v4().simple()));
-        fs::create_dir(&path)?;
+        private::folder(&path)?;
         Ok(Self(path))
     }
 }

@@ -115,6 +115,8 @@ pub async fn copy_out(database: &Database, to: &Path) -> Result<(), CopyError> {
         drop(into);
         copy.close().await;
     } else {
+        // SQLite writes into an empty file, too.
+        sqlite::make(to).map_err(sqlx::Error::Io)?;
         from.run("VACUUM INTO $1", values![to.display().to_string()]).await?;
     }
     let mut copy = plain(to).await?;

@@ -9,7 +9,7 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
-use std::fs::{File, OpenOptions};
+use std::fs::File;
 use std::io::{self, BufRead, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
 use std::path::Path;
 use uuid::Uuid;
@@ -137,7 +137,7 @@ pub fn unpack(path: &Path, database: &Path) -> Result<Manifest, BackupFileError>
     let mut line = Vec::new();
     file.by_ref().take(LONGEST_MANIFEST).read_until(b'\n', &mut line)?;
     let manifest = serde_json::from_slice(&line).map_err(BackupFileError::Manifest)?;
-    let mut to = OpenOptions::new().write(true).create_new(true).open(database)?;
+    let mut to = private::file().write(true).create_new(true).open(database)?;
     io::copy(&mut file, &mut to)?;
     to.sync_all()?;
     Ok(manifest)

@@ -2,11 +2,13 @@
 
 use super::db::{Conn, Inner, Value};
 use super::error::StorageError;
+use super::private;
 use sqlx::sqlite::{
     SqliteArguments, SqliteConnectOptions, SqliteError, SqliteJournalMode, SqlitePool, SqlitePoolOptions,
     SqliteSynchronous,
 };
 use sqlx::{Arguments, ConnectOptions, Connection, Executor, Row as _, SqliteConnection};
+use std::io;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
@@ -29,6 +31,7 @@ pub struct Sqlite {
 
 impl Sqlite {
     pub(super) async fn open(path: &Path) -> Result<Self, StorageError> {
+        make(path).map_err(sqlx::Error::Io)?;
         let options = SqliteConnectOptions::new()
             .filename(path)
             .create_if_missing(true)
@@ -89,6 +92,14 @@ impl Sqlite {
 
     pub(super) async fn close(&self) {
         self.readers.close().await;
+    }
+}
+
+/// Makes a database that is not there yet, for its owner alone to read. SQLite gives the files beside it the same mode.
+pub(super) fn make(path: &Path) -> io::Result<()> {
+    match private::file().write(true).create_new(true).open(path) {
+        Err(error) if error.kind() != io::ErrorKind::AlreadyExists => Err(error),
+        _ => Ok(()),
     }
 }
 

@@ -17,6 +17,7 @@ mod network;
 mod passwords;
 mod phones;
 mod postgres;
+mod private;
 mod program;
 mod proxy;
 #[path = "../store/mod.rs"]

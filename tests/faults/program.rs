@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 
-const EVENFIELD: &str = env!("CARGO_BIN_EXE_evenfield");
+pub const EVENFIELD: &str = env!("CARGO_BIN_EXE_evenfield");
 /// More than any phone asks.
 const PLENTY: &str = "100000000";
 
@@ -143,8 +143,13 @@ pub fn sqlite_in(folder: &Path) -> String {
 
 /// Runs a command of the program to its end.
 pub async fn run(words: &[&str]) -> Output {
-    let mut command = Command::new(EVENFIELD);
-    command.args(words);
+    run_as(&[&[EVENFIELD], words].concat()).await
+}
+
+/// Runs a program with its words to its end.
+pub async fn run_as(words: &[&str]) -> Output {
+    let mut command = Command::new(words[0]);
+    command.args(&words[1..]);
     tokio::task::spawn_blocking(move || command.output()).await.unwrap().unwrap()
 }
 
