@@ -162,11 +162,16 @@ fn csv(standings: &Standings) -> String {
     text
 }
 
-/// Quotes a text where CSV needs it, and defuses one that a spreadsheet would run as a formula.
+/// Quotes a text where CSV needs it or a spreadsheet would cut it, and defuses one that it would run as a formula. In some
+/// countries spreadsheets cut lines at `;`.
 pub fn csv_text(text: &str) -> String {
     let risky = |c: char| matches!(c, '=' | '+' | '-' | '@' | '\'' | '\t' | '\r' | '\n' | '\0');
     let defused = if text.starts_with(risky) { format!("'{text}") } else { text.to_owned() };
-    if defused.contains([',', '"', '\r', '\n']) { format!("\"{}\"", defused.replace('"', "\"\"")) } else { defused }
+    if defused.contains([',', ';', '\t', '"', '\r', '\n']) {
+        format!("\"{}\"", defused.replace('"', "\"\""))
+    } else {
+        defused
+    }
 }
 
 /// The most lines of a batch.
@@ -311,6 +316,9 @@ mod tests {
             ("-x", "'-x"),
             ("'x", "''x"),
             ("a,b", "\"a,b\""),
+            ("a;b", "\"a;b\""),
+            (";=1+1", "\";=1+1\""),
+            ("=1;2", "\"'=1;2\""),
             ("say \"hi\"", "\"say \"\"hi\"\"\""),
             ("@\"", "\"'@\"\"\""),
         ] {
