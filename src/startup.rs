@@ -10,7 +10,7 @@ use crate::accounts::token::{IssueError, LiveKeys, TokenKeys};
 use crate::api::operator::{self, Measures};
 use crate::api::quota::{Allowance, Quota};
 use crate::api::rendered::Rendered;
-use crate::api::{App, Config, problem::Problem, routes, watch};
+use crate::api::{App, Config, hosts, problem::Problem, proxies, routes, watch};
 use crate::change;
 use crate::league::accounts::{Door, Registration};
 use crate::league::{Clock, Leagues, heads, weighing};
@@ -87,6 +87,8 @@ pub struct Options {
     pub listen: SocketAddr,
     /// Whether a proxy stands in front.
     pub behind_proxy: bool,
+    /// The proxies that are believed when they say where requests come from; without any those on this machine.
+    pub trusted_proxies: Vec<proxies::Block>,
     /// Who may register; without it open on this machine alone, else by invitation.
     pub registration: Option<Registration>,
     /// How much each account may ask.
@@ -183,11 +185,15 @@ impl Application {
         let what = || format!("{} cannot be listened on", options.listen);
         let listener = TcpListener::bind(options.listen).map_err(|source| StartError::Io { what: what(), source })?;
         let address = listener.local_addr().map_err(|source| StartError::Io { what: what(), source })?;
-        let origins = if options.behind_proxy { Vec::new() } else { loopback_origins(address) };
+        let (trusted_proxies, hosts) = match (options.behind_proxy, options.trusted_proxies) {
+            (false, _) => (Vec::new(), hosts::of_loopback(address)),
+            (true, named) if named.is_empty() => (proxies::LOOPBACK.to_vec(), Vec::new()),
+            (true, named) => (named, Vec::new()),
+        };
         let app = Data::new(App {
             leagues,
             door,
-            config: Config { behind_proxy: options.behind_proxy, origins, cursor_secret },
+            config: Config { behind_proxy: options.behind_proxy, trusted_proxies, hosts, cursor_secret },
             quota: Quota::new(options.allowance),
             tables: Rendered::default(),
             measures: Measures::default(),
@@ -255,11 +261,6 @@ async fn stop_signal() {
         }
     }
     let _ = interrupt.await;
-}
-
-/// The origins that browsers give the pages of a server that they reach without a proxy.
-fn loopback_origins(address: SocketAddr) -> Vec<String> {
-    vec![format!("http://{address}"), format!("http://localhost:{}", address.port())]
 }
 
 async fn nothing_here() -> Result<HttpResponse, Problem> {

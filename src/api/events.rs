@@ -130,12 +130,14 @@ async fn stream(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest
         app.leagues.event_mark(caller, session, event).await?;
         return Ok(answer.finish());
     }
+    let open = app.quota.open_stream(caller.account)?;
     // Subscribed before the first board is read, so that no change falls between the two.
     let mut changes = app.leagues.boards.subscribe();
     let mut stopping = app.measures.stopping();
     let mark = app.leagues.event_mark(caller, session, event).await?;
     let first = board_of(&app, caller, event, mark).await?;
     let stream = async_stream::stream! {
+        let _open = open;
         let retry = 2_000 + uuid::Uuid::new_v4().as_u128() % 6_000;
         yield Ok::<_, actix_web::Error>(Bytes::from(format!("retry: {retry}\n\n")));
         let mut shown = first.mark;

@@ -3,6 +3,7 @@
 use super::App;
 use super::canonical::hash_of;
 use super::problem::Problem;
+use super::proxies;
 use crate::accounts::cookie;
 use crate::accounts::throttle::{Network, network_of};
 use crate::json::Node;
@@ -109,7 +110,9 @@ pub fn is_same_site(request: &HttpRequest) -> bool {
     let text = |name: &str| request.headers().get(name).and_then(|value| value.to_str().ok());
     match text("sec-fetch-site") {
         Some(site) => site == "same-origin",
-        None => text("origin").is_some_and(|origin| app(request).config.origins.iter().any(|known| known == origin)),
+        None => text("origin")
+            .and_then(|origin| origin.strip_prefix("http://"))
+            .is_some_and(|host| app(request).config.hosts.iter().any(|known| known == host)),
     }
 }
 
@@ -126,7 +129,7 @@ fn bearer(headers: &HeaderMap) -> Option<String> {
     (second.is_none() && scheme.eq_ignore_ascii_case("bearer")).then(|| token.trim().to_owned())
 }
 
-/// The network that a request came from: the peer, or what the proxy in front says.
+/// The network that a request came from: the peer, or what a trusted proxy says.
 pub struct From(pub Network);
 
 impl FromRequest for From {
@@ -135,11 +138,11 @@ impl FromRequest for From {
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         let peer = request.peer_addr().map_or(IpAddr::V4(Ipv4Addr::UNSPECIFIED), |peer| peer.ip());
-        let forwarded = app(request).config.behind_proxy.then(|| {
-            let all = request.headers().get_all("x-forwarded-for").filter_map(|value| value.to_str().ok());
-            all.last().and_then(|last| last.rsplit(',').next()).and_then(|last| last.trim().parse().ok())
-        });
-        std::future::ready(Ok(From(network_of(forwarded.flatten().unwrap_or(peer)))))
+        // A line that is no text stands for a hop that nobody can read.
+        let lines = request.headers().get_all("x-forwarded-for").map(|value| value.to_str().unwrap_or_default());
+        let lines: Vec<&str> = lines.collect();
+        let client = proxies::client(&app(request).config.trusted_proxies, peer, &lines);
+        std::future::ready(Ok(From(network_of(client))))
     }
 }
 

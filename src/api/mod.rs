@@ -8,6 +8,7 @@ pub mod documents;
 pub mod events;
 pub mod extract;
 pub mod findings;
+pub mod hosts;
 pub mod leagues;
 pub mod members;
 pub mod notices;
@@ -17,6 +18,7 @@ pub mod pace;
 pub mod passwords;
 pub mod practice;
 pub mod problem;
+pub mod proxies;
 pub mod putting;
 pub mod quota;
 pub mod rendered;
@@ -40,10 +42,12 @@ use std::time::Instant;
 /// What a server was told at its start.
 #[derive(Clone, Debug)]
 pub struct Config {
-    /// Whether a proxy stands in front, and says where requests come from.
+    /// Whether a proxy with TLS stands in front.
     pub behind_proxy: bool,
-    /// The origins that its pages have in a browser's eyes.
-    pub origins: Vec<String>,
+    /// The proxies that are believed when they say where requests come from.
+    pub trusted_proxies: Vec<proxies::Block>,
+    /// The hosts that it answers for without a proxy; empty behind one, which knows.
+    pub hosts: Vec<String>,
     /// Signs cursors.
     pub cursor_secret: [u8; 32],
 }

@@ -171,6 +171,9 @@ fn responses(doc: &RouteDoc) -> Value {
         responses.insert(status.into(), problem(meaning));
     };
     add("400", "The request cannot be read.");
+    add("414", "Path and query are longer than 8 KiB.");
+    add("421", "The request names a host that the server does not answer for.");
+    add("431", "The header fields are longer than 16 KiB.");
     add("503", "Busy: send it again.");
     if doc.access != Access::Anyone {
         add("401", "Not signed in.");

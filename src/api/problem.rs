@@ -88,6 +88,7 @@ pub const TITLES: &[(&str, &str)] = &[
     ("leave-of-holed", "A holed putt with a leave"),
     ("malformed", "The request cannot be read"),
     ("method-not-allowed", "Method Not Allowed"),
+    ("misdirected-request", "Misdirected Request"),
     ("name-taken", "The name is taken"),
     ("nine-repeated", "A nine is rated twice"),
     ("nine-start", "Not the start of a nine"),
@@ -111,6 +112,7 @@ pub const TITLES: &[(&str, &str)] = &[
     ("reason-missing", "A reason is needed"),
     ("reauth-required", "Sign in afresh"),
     ("registration-closed", "Registration is not open"),
+    ("request-header-fields-too-large", "Request Header Fields Too Large"),
     ("request-timeout", "Request Timeout"),
     ("round-exists", "Another round has this client_round_id"),
     ("round-missing", "The card is missing"),
@@ -140,6 +142,7 @@ pub const TITLES: &[(&str, &str)] = &[
     ("unknown-setup", "Not a set-up for this player"),
     ("unknown-tee", "No such tee"),
     ("unsupported-media-type", "Unsupported Media Type"),
+    ("uri-too-long", "URI Too Long"),
     ("validation", "Fields are wrong"),
     ("wrong-password", "The password is wrong"),
 ];

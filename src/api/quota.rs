@@ -7,8 +7,10 @@ use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use jiff::Timestamp;
 use std::collections::HashMap;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
+/// After how many seconds somebody who has too many streams may try again.
+const STREAM_WAIT_S: u32 = 10;
 /// How many accounts are remembered.
 const MOST_ACCOUNTS: usize = 100_000;
 
@@ -23,12 +25,15 @@ pub struct Allowance {
     pub writes: f64,
     /// Writes a minute.
     pub writes_per_minute: f64,
+    /// Streams that are open at once.
+    pub streams: u32,
 }
 
 impl Default for Allowance {
-    /// 600 reads and 60 writes a minute, with ten minutes of writes at once: an organizer keys in a whole night.
+    /// 600 reads and 60 writes a minute, with ten minutes of writes at once: an organizer keys in a whole night. A board on
+    /// sixteen screens.
     fn default() -> Self {
-        Self { reads: 600.0, reads_per_minute: 600.0, writes: 600.0, writes_per_minute: 60.0 }
+        Self { reads: 600.0, reads_per_minute: 600.0, writes: 600.0, writes_per_minute: 60.0, streams: 16 }
     }
 }
 
@@ -77,18 +82,54 @@ impl Standing {
 pub struct Quota {
     allowance: Allowance,
     buckets: Mutex<HashMap<(AccountId, bool), Bucket>>,
+    streams: Arc<Mutex<HashMap<AccountId, u32>>>,
+}
+
+/// A stream that counts as open until this is dropped.
+pub struct OpenStream {
+    account: AccountId,
+    streams: Arc<Mutex<HashMap<AccountId, u32>>>,
+}
+
+impl Drop for OpenStream {
+    fn drop(&mut self) {
+        let mut streams = self.streams.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(open) = streams.get_mut(&self.account) {
+            *open -= 1;
+            if *open == 0 {
+                streams.remove(&self.account);
+            }
+        }
+    }
 }
 
 impl Quota {
     /// Starts with full buckets.
     pub fn new(allowance: Allowance) -> Self {
-        Self { allowance, buckets: Mutex::new(HashMap::new()) }
+        Self { allowance, buckets: Mutex::default(), streams: Arc::default() }
+    }
+
+    /// Counts a stream of an account for as long as what is returned is kept.
+    ///
+    /// # Errors
+    /// 429 where the account has as many open as it may.
+    pub fn open_stream(&self, account: AccountId) -> Result<OpenStream, Problem> {
+        let mut streams = self.streams.lock().unwrap_or_else(PoisonError::into_inner);
+        let open = streams.get(&account).copied().unwrap_or(0);
+        let most = self.allowance.streams;
+        if open >= most {
+            let detail = format!("this account has {most} live boards open, as many as it may; close one");
+            let problem = Problem::new(StatusCode::TOO_MANY_REQUESTS, "quota-exceeded", detail);
+            return Err(problem.with(header::RETRY_AFTER, STREAM_WAIT_S.to_string()));
+        }
+        streams.insert(account, open + 1);
+        Ok(OpenStream { account, streams: Arc::clone(&self.streams) })
     }
 
     /// Takes one request out of an account's bucket, if there is one in it. Refused is whoever finds it empty: 429 with the
     /// seconds to wait.
     pub fn take(&self, account: AccountId, is_write: bool, now: Timestamp) -> (Standing, Result<(), Problem>) {
-        let Allowance { reads, reads_per_minute, writes, writes_per_minute } = self.allowance;
+        let Allowance { reads, reads_per_minute, writes, writes_per_minute, .. } = self.allowance;
         let (name, most, per_minute) =
             if is_write { ("write", writes, writes_per_minute) } else { ("read", reads, reads_per_minute) };
         let mut buckets = self.buckets.lock().unwrap_or_else(PoisonError::into_inner);

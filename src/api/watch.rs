@@ -3,6 +3,7 @@
 
 use super::App;
 use super::extract::query_pairs;
+use super::hosts;
 use super::problem::Problem;
 use super::quota::Standing;
 use super::routes::RouteDoc;
@@ -46,6 +47,30 @@ fn secure(headers: &mut HeaderMap, request: Uuid, behind_proxy: bool) {
     }
 }
 
+/// The most bytes of a request's target: path and query.
+const MOST_TARGET: usize = 8 * 1024;
+/// The most bytes of a request's header fields together: names and values, and four for each `: ` and line end.
+const MOST_HEADERS: usize = 16 * 1024;
+
+/// Refuses what no route would take.
+fn not_ours(request: &ServiceRequest, hosts: &[String]) -> Option<Problem> {
+    if !hosts.is_empty() && !hosts::is_named(hosts, request) {
+        let detail = format!("this server answers for {}", hosts.join(", "));
+        return Some(Problem::new(StatusCode::MISDIRECTED_REQUEST, "misdirected-request", detail));
+    }
+    if request.uri().path_and_query().is_some_and(|target| target.as_str().len() > MOST_TARGET) {
+        let detail = format!("path and query have at most {MOST_TARGET} bytes together");
+        return Some(Problem::new(StatusCode::URI_TOO_LONG, "uri-too-long", detail));
+    }
+    let headers = request.headers().iter().map(|(name, value)| name.as_str().len() + value.len() + 4);
+    if headers.sum::<usize>() > MOST_HEADERS {
+        let detail = format!("header fields have at most {MOST_HEADERS} bytes together");
+        let status = StatusCode::REQUEST_HEADER_FIELDS_TOO_LARGE;
+        return Some(Problem::new(status, "request-header-fields-too-large", detail));
+    }
+    None
+}
+
 /// Refuses query parameters that the route does not take, and repeated ones.
 fn unknown_parameter(request: &ServiceRequest, docs: &[RouteDoc]) -> Option<Problem> {
     let pattern = request.match_pattern()?;
@@ -80,7 +105,8 @@ pub async fn watch(
     let began = Instant::now();
     let method = request.method().clone();
     let route = request.match_pattern().unwrap_or_else(|| "none".into());
-    let refused = docs.and_then(|docs| unknown_parameter(&request, &docs));
+    let refused = not_ours(&request, &app.config.hosts);
+    let refused = refused.or_else(|| docs.and_then(|docs| unknown_parameter(&request, &docs)));
     let mut response = match refused {
         Some(problem) => request.into_response(problem.answer(Some(id))),
         None => next.call(request).await?.map_into_boxed_body(),

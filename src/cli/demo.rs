@@ -70,6 +70,7 @@ pub fn run(args: &DemoArgs, mut output: impl Write) -> anyhow::Result<()> {
         journal_key: None,
         listen: args.listen,
         behind_proxy: false,
+        trusted_proxies: Vec::new(),
         registration: None,
         allowance: Allowance::default(),
         lasting_acts: None,

@@ -1,6 +1,7 @@
 //! `evenfield serve`: the server.
 
 use super::database::DatabaseArg;
+use crate::api::proxies::Block;
 use crate::api::quota::Allowance;
 use crate::league::accounts::Registration;
 use crate::startup::backups::Backups;
@@ -35,9 +36,22 @@ pub struct ServeArgs {
     /// A proxy with TLS stands in front and sets X-Forwarded-For
     #[arg(long, env = "EVENFIELD_BEHIND_PROXY")]
     behind_proxy: bool,
+    /// The proxies whose X-Forwarded-For is believed: addresses or blocks, such as 10.0.0.5 or 10.0.0.0/8; without any
+    /// those on this machine
+    #[arg(
+        long,
+        value_name = "ADDR",
+        env = "EVENFIELD_TRUSTED_PROXY",
+        value_delimiter = ',',
+        requires = "behind_proxy"
+    )]
+    trusted_proxy: Vec<Block>,
     /// Reads a minute that an account may make
     #[arg(long, value_name = "N", default_value_t = 600, env = "EVENFIELD_READS_PER_MINUTE")]
     reads_per_minute: u32,
+    /// Live boards that an account may have open at once
+    #[arg(long, value_name = "N", default_value_t = 16, env = "EVENFIELD_STREAMS")]
+    streams: u32,
     /// Writes a minute that an account may make in the long run; ten times as many at once
     #[arg(long, value_name = "N", default_value_t = 60, env = "EVENFIELD_WRITES_PER_MINUTE")]
     writes_per_minute: u32,
@@ -86,8 +100,15 @@ pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
         journal_key: args.journal_key.clone(),
         listen: args.listen,
         behind_proxy: args.behind_proxy,
+        trusted_proxies: args.trusted_proxy.clone(),
         registration: args.registration,
-        allowance: Allowance { reads, reads_per_minute: reads, writes: writes * 10.0, writes_per_minute: writes },
+        allowance: Allowance {
+            reads,
+            reads_per_minute: reads,
+            writes: writes * 10.0,
+            writes_per_minute: writes,
+            streams: args.streams,
+        },
         lasting_acts: args.lasting_acts.clone(),
         backups: match (&args.backup_dir, args.backup_every, args.keep) {
             (Some(folder), Some(every), Some(keep)) => Some(Backups { folder: folder.clone(), every, keep }),

@@ -63,6 +63,8 @@ pub struct Settings {
     pub allowance: Allowance,
     /// Whether a proxy stands in front.
     pub behind_proxy: bool,
+    /// Which proxy is believed; without it those on this machine.
+    pub trusted_proxy: Option<&'static str>,
     /// The file of acts that outlast a restore.
     pub lasting_acts: Option<&'static str>,
     /// The backups that it makes in turns.
@@ -72,9 +74,21 @@ pub struct Settings {
 impl Default for Settings {
     fn default() -> Self {
         let plenty = 1e9;
-        let allowance =
-            Allowance { reads: plenty, reads_per_minute: plenty, writes: plenty, writes_per_minute: plenty };
-        Self { registration: Registration::Open, allowance, behind_proxy: false, lasting_acts: None, backups: None }
+        let allowance = Allowance {
+            reads: plenty,
+            reads_per_minute: plenty,
+            writes: plenty,
+            writes_per_minute: plenty,
+            streams: u32::MAX,
+        };
+        Self {
+            registration: Registration::Open,
+            allowance,
+            behind_proxy: false,
+            trusted_proxy: None,
+            lasting_acts: None,
+            backups: None,
+        }
     }
 }
 
@@ -103,6 +117,7 @@ impl Server {
             journal_key: None,
             listen: ([127, 0, 0, 1], 0).into(),
             behind_proxy: settings.behind_proxy,
+            trusted_proxies: settings.trusted_proxy.map(|block| block.parse().expect("a block")).into_iter().collect(),
             registration: Some(settings.registration),
             allowance: settings.allowance,
             lasting_acts: settings.lasting_acts.map(Into::into),

@@ -33,4 +33,5 @@ mod servers;
 mod signing_keys;
 #[path = "../store/mod.rs"]
 mod store;
+mod transport;
 mod validation;

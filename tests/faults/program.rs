@@ -130,7 +130,7 @@ fn spawn(port: u16, database: &str, log: &Path, around: &[String]) -> Child {
     let mut words = around.to_vec();
     let listen = format!("127.0.0.1:{port}");
     words.extend([EVENFIELD, "serve", "--database", database, "--listen", &listen].map(String::from));
-    words.extend(["--reads-per-minute", PLENTY, "--writes-per-minute", PLENTY].map(String::from));
+    words.extend(["--reads-per-minute", PLENTY, "--writes-per-minute", PLENTY, "--streams", PLENTY].map(String::from));
     let mut command = Command::new(&words[0]);
     command.args(&words[1..]).env("EVENFIELD_LOG", "warn").stdin(Stdio::null()).stdout(Stdio::null()).stderr(log);
     command.spawn().unwrap_or_else(|error| panic!("{} does not start: {error}", words[0]))

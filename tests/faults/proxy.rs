@@ -54,7 +54,7 @@ impl Drop for BadNetwork {
 
 async fn pass(mut phone: TcpStream, server: &str, mut chance: Chance, seen: &Mishaps) -> io::Result<()> {
     // One request a connection, so that the answer ends where the server hangs up.
-    let request = read_request(&mut phone).await?;
+    let request = read_request(&mut phone, server).await?;
     let (fate, is_cut) = (chance.below(100), chance.below(2) == 0);
     let count = |of: &AtomicUsize| {
         of.fetch_add(1, Ordering::SeqCst);
@@ -100,17 +100,19 @@ async fn exchange(server: &str, request: &[u8]) -> io::Result<Vec<u8>> {
     Ok(answer)
 }
 
-/// Reads one request whole, and asks for the connection to be closed after it.
-async fn read_request(phone: &mut TcpStream) -> io::Result<Vec<u8>> {
+/// Reads one request whole, names the server in it, and asks for the connection to be closed after it.
+async fn read_request(phone: &mut TcpStream, server: &str) -> io::Result<Vec<u8>> {
     let mut request = Vec::new();
-    let (head, length) = loop {
+    let (head, host, length) = loop {
         if phone.read_buf(&mut request).await? == 0 {
             return Err(io::ErrorKind::UnexpectedEof.into());
         }
         let Some(end) = request.windows(4).position(|four| four == b"\r\n\r\n") else { continue };
         let head = String::from_utf8_lossy(&request[..end]).to_ascii_lowercase();
         let length = head.lines().find_map(|line| line.strip_prefix("content-length:"));
-        break (end, length.map_or(0, |length| length.trim().parse::<usize>().unwrap()));
+        let host = head.find("\r\nhost:").unwrap() + "\r\nhost:".len();
+        let host = host..host + head[host..].find("\r\n").unwrap_or(head.len() - host);
+        break (end, host, length.map_or(0, |length| length.trim().parse::<usize>().unwrap()));
     };
     while request.len() < head + 4 + length {
         if phone.read_buf(&mut request).await? == 0 {
@@ -118,5 +120,6 @@ async fn read_request(phone: &mut TcpStream) -> io::Result<Vec<u8>> {
         }
     }
     request.splice(head..head, *b"\r\nConnection: close");
+    request.splice(host, format!(" {server}").into_bytes());
     Ok(request)
 }

@@ -56,6 +56,8 @@
     show();
   });
   setInterval(() => {
+    // Browsers give a stream up that was refused, and it is refused to whoever has too many open.
+    if (stream?.readyState === EventSource.CLOSED && !document.hidden) open();
     if (stream?.readyState !== EventSource.OPEN && Date.now() - heard > STALE_MS) state.textContent = "Out of date";
   }, 5_000);
   live.hidden = false;
