@@ -12,6 +12,9 @@ use serde::Serialize;
 use serde_json::{Value, json};
 use std::sync::LazyLock;
 
+/// The years in which dates and times lie: far enough from the ends of the calendar to reckon with every one of them.
+const YEARS: std::ops::RangeInclusive<i16> = 1900..=2199;
+
 /// The most faults that are reported of one body.
 pub const MOST_FAULTS: usize = 100;
 
@@ -247,17 +250,14 @@ impl Schema {
                 }
             }
             (Schema::Date, Node::Text(text)) => {
-                if !(text.len() == 10 && text.parse::<Date>().is_ok_and(|date| (1900..=2199).contains(&date.year()))) {
+                if !(text.len() == 10 && text.parse::<Date>().is_ok_and(|date| YEARS.contains(&date.year()))) {
                     check.fault(at, "not-a-date", "a date YYYY-MM-DD from 1900 to 2199 is expected".into());
                 }
             }
             (Schema::Instant, Node::Text(text)) => {
-                if text.parse::<Timestamp>().is_err() {
-                    check.fault(
-                        at,
-                        "not-a-time",
-                        "a time by RFC 3339, such as 2027-01-14T19:00:00Z, is expected".into(),
-                    );
+                if instant(text).is_none() {
+                    let detail = "a time by RFC 3339 from 1900 to 2199, such as 2027-01-14T19:00:00Z, is expected";
+                    check.fault(at, "not-a-time", detail.into());
                 }
             }
             (Schema::Zone, Node::Text(text)) => {
@@ -397,9 +397,72 @@ fn describe_object(fields: &[Field], kind: Option<&str>) -> Value {
     json!({ "type": "object", "properties": properties, "required": required, "additionalProperties": false })
 }
 
+/// Reads a time as RFC 3339 (5.6) writes it, in one of the years. A leap second, which is the last of a month in UTC
+/// (RFC 3339, 5.7), counts as the second before it.
+fn instant(text: &str) -> Option<Timestamp> {
+    let (clock, rest) = text.split_at_checked(19)?;
+    let is_clock = clock.bytes().zip(*b"0000-00-00T00:00:00").all(|(found, due)| match due {
+        b'0' => found.is_ascii_digit(),
+        due => found.eq_ignore_ascii_case(&due),
+    });
+    let fraction = rest.strip_prefix('.').map_or(0, |rest| 1 + rest.bytes().take_while(u8::is_ascii_digit).count());
+    let offset = rest.get(fraction..)?;
+    let is_offset = offset.eq_ignore_ascii_case("z") || (offset.len() == 6 && offset.starts_with(['+', '-']));
+    if !is_clock || !is_offset || fraction == 1 {
+        return None;
+    }
+    let at: Timestamp = text.parse().ok()?;
+    let utc = jiff::tz::TimeZone::UTC.to_datetime(at);
+    let is_leap = clock.ends_with("60");
+    let ends_month =
+        (utc.hour(), utc.minute(), utc.second()) == (23, 59, 59) && utc.date() == utc.last_of_month().date();
+    (YEARS.contains(&utc.year()) && (!is_leap || ends_month)).then_some(at)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn times_are_those_of_rfc_3339_in_years_that_can_be_reckoned_with() {
+        for good in [
+            "1900-01-01T00:00:00Z",
+            "2199-12-31T23:59:59.999999999Z",
+            "2027-01-14t19:00:00z",
+            "2027-01-14T19:00:00.5+05:30",
+            "2016-12-31T23:59:60Z",
+            "2017-01-01T08:59:60.25+09:00",
+        ] {
+            assert!(instant(good).is_some(), "{good} is refused");
+        }
+        let second_before: Timestamp = "2016-12-31T23:59:59Z".parse().unwrap();
+        assert_eq!(instant("2016-12-31T23:59:60Z"), Some(second_before));
+        for bad in [
+            "1899-12-31T23:59:59Z",
+            "2200-01-01T00:00:00Z",
+            "9999-12-30T22:00:00Z",
+            "9999-12-31T23:59:59Z",
+            "10000-01-01T00:00:00Z",
+            "+002027-01-14T19:00:00Z",
+            "2027-01-14T19:00Z",
+            "2027-01-14 19:00:00Z",
+            "20270114T190000Z",
+            "2027-01-14T19:00:00",
+            "2027-01-14T19:00:00.Z",
+            "2027-01-14T19:00:00+05",
+            "2027-01-14T19:00:00+05:30[Asia/Kolkata]",
+            "2027-01-14T19:00:60Z",
+            "2027-01-14T23:59:60Z",
+            "2016-12-31T23:59:60+09:00",
+            "2016-12-31T23:59:61Z",
+            "2027-02-29T19:00:00Z",
+            "2027-01-14T24:00:00Z",
+            "2027-01-14T19:00:0ñZ",
+            "",
+        ] {
+            assert_eq!(instant(bad), None, "{bad}");
+        }
+    }
 
     fn faults(schema: &Schema, text: &str) -> Vec<(String, &'static str)> {
         let node = Node::parse(text.as_bytes()).unwrap();
