@@ -13,6 +13,7 @@ use crate::api::rendered::Rendered;
 use crate::api::{App, Config, hosts, problem::Problem, proxies, routes, watch};
 use crate::change;
 use crate::league::accounts::{Door, Registration};
+use crate::league::backups::remove_leftovers;
 use crate::league::{Clock, Leagues, heads, weighing};
 use crate::pages;
 use crate::storage::lasting::LastingActs;
@@ -153,6 +154,11 @@ impl Application {
         }
         let mut leagues = open(&options.database, options.clock.clone()).await?;
         leagues.database.look_over().await?;
+        if let Store::File(path) = &options.database
+            && let Some(folder) = path.parent()
+        {
+            remove_leftovers(folder);
+        }
         if let Some(path) = &options.lasting_acts {
             leagues.lasting = LastingActs(Some(path.clone()));
         }

@@ -139,11 +139,18 @@ async fn livez() -> HttpResponse {
     HttpResponse::Ok().content_type("text/plain").body("alive\n")
 }
 
-async fn readyz(app: Data<App>) -> HttpResponse {
-    let database = app.leagues.database.reader().await;
-    let ready = database.is_ok() && !app.measures.is_stopping();
-    let mut answer = if ready { HttpResponse::Ok() } else { HttpResponse::ServiceUnavailable() };
-    answer.content_type("text/plain").body(if ready { "ready\n" } else { "not ready\n" })
+async fn readyz(app: Data<App>) -> Result<HttpResponse, Problem> {
+    app.leagues.database.check().await.map_err(|error| match error {
+        // Whoever runs the server is told what to do.
+        error if error.stops_changes() => {
+            Problem::new(StatusCode::SERVICE_UNAVAILABLE, "storage-stopped", error.to_string())
+        }
+        error => error.into(),
+    })?;
+    if app.measures.is_stopping() {
+        return Err(Problem::busy());
+    }
+    Ok(HttpResponse::Ok().content_type("text/plain").body("ready\n"))
 }
 
 /// Behind a proxy everybody is loopback, so nobody gets measures there.

@@ -122,6 +122,7 @@ pub const TITLES: &[(&str, &str)] = &[
     ("settled", "Settled when it was handed in"),
     ("stale", "Changed in the meantime"),
     ("storage-full", "The disk is full"),
+    ("storage-stopped", "The database takes no changes"),
     ("stroke-index-repeated", "A stroke index is given twice"),
     ("strokes-missing", "Strokes are missing"),
     ("tee-assignment", "Not an assignment of a tee"),
@@ -355,6 +356,11 @@ impl From<StorageError> for Problem {
             StorageError::Full => {
                 Problem::new(StatusCode::SERVICE_UNAVAILABLE, "storage-full", "the disk is full; nothing was stored")
                     .with(header::RETRY_AFTER, "30")
+            }
+            error if error.stops_changes() => {
+                let detail = "the server's database takes no changes until its operator has mended it; nothing was \
+                              stored: keep what you sent, and send it again later";
+                Problem::new(StatusCode::SERVICE_UNAVAILABLE, "storage-stopped", detail).with(header::RETRY_AFTER, "60")
             }
             error => Problem::internal(&error),
         }

@@ -38,7 +38,7 @@ pub struct ExportArgs {
 /// # Errors
 /// A bad line; a league that the database has already; a failed database.
 pub fn import(args: &ImportArgs, mut output: impl Write) -> anyhow::Result<()> {
-    let store = args.database.store()?;
+    let store = args.database.existing_or_new()?;
     let runtime = tokio::runtime::Runtime::new()?;
     let leagues = runtime.block_on(open(&store, system_clock()))?;
     let mut import = runtime.block_on(leagues.import())?;

@@ -2,7 +2,11 @@
 
 use crate::storage::Store;
 use anyhow::{Context, bail};
-use std::path::PathBuf;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// The endings of what stands beside a database of SQLite and belongs to it.
+const BESIDE: [&str; 5] = ["-wal", ".key", ".journal-key", ".lasting-acts", ".acknowledged"];
 
 /// The word for the database.
 #[derive(Clone, Debug, clap::Args)]
@@ -27,6 +31,45 @@ impl DatabaseArg {
         Ok(Store::File(folder.join("evenfield").join("evenfield.sqlite")))
     }
 
+    /// Returns where the data is of a command that makes a database where none is. A path that looks mistyped is refused:
+    /// an empty league server would come of it.
+    ///
+    /// # Errors
+    /// A folder that is not there; files beside the path that belong to a database.
+    pub fn existing_or_new(&self) -> anyhow::Result<Store> {
+        let store = self.store()?;
+        let Store::File(path) = &store else { return Ok(store) };
+        if fs::metadata(path).is_ok_and(|data| data.len() > 0) {
+            return Ok(store);
+        }
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        if self.database.is_some() && !folder.is_dir() {
+            bail!(
+                "there is no folder {}: mend --database, or make the folder first for a new database",
+                folder.display()
+            );
+        }
+        if let Some(left) = left_beside(path) {
+            bail!(
+                "there is no database at {}, but {} belongs to one: mend --database, put the lost file back, or restore a \
+                 backup (evenfield restore); to begin anew, move the files {}* to another folder",
+                path.display(),
+                left.display(),
+                path.display()
+            );
+        }
+        if let Some(other) = other_in(folder) {
+            bail!(
+                "there is no database at {}, but there is one at {}: mend --database; a second database needs a folder of \
+                 its own",
+                path.display(),
+                other.display()
+            );
+        }
+        eprintln!("evenfield: creating a new, empty database at {}", path.display());
+        Ok(store)
+    }
+
     /// Returns where the data is of a command that needs a database that is there.
     ///
     /// # Errors
@@ -38,4 +81,17 @@ impl DatabaseArg {
             _ => Ok(store),
         }
     }
+}
+
+/// Finds a file that belongs to a database at a path.
+fn left_beside(path: &Path) -> Option<PathBuf> {
+    let beside = BESIDE.iter().map(|ending| PathBuf::from(format!("{}{ending}", path.display())));
+    beside.into_iter().find(|file| file.exists())
+}
+
+/// Finds a database in a folder by a file beside it.
+fn other_in(folder: &Path) -> Option<PathBuf> {
+    let files = fs::read_dir(folder).ok()?.flatten().map(|file| file.path());
+    let names = files.filter_map(|file| Some(PathBuf::from(file.to_str()?.strip_suffix(".acknowledged")?)));
+    names.into_iter().find(|database| database.is_file())
 }

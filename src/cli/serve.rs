@@ -6,6 +6,8 @@ use crate::api::quota::Allowance;
 use crate::league::accounts::Registration;
 use crate::startup::backups::Backups;
 use crate::startup::{Application, Options, system_clock};
+use crate::storage::{Store, acknowledged};
+use anyhow::Context;
 use jiff::SignedDuration;
 use std::net::SocketAddr;
 use std::num::NonZeroUsize;
@@ -46,6 +48,9 @@ pub struct ServeArgs {
         requires = "behind_proxy"
     )]
     trusted_proxy: Vec<Block>,
+    /// Starts once with a file of SQLite that lacks changes that were acknowledged: they are given up
+    #[arg(long)]
+    accept_loss: bool,
     /// Reads a minute that an account may make
     #[arg(long, value_name = "N", default_value_t = 600, env = "EVENFIELD_READS_PER_MINUTE")]
     reads_per_minute: u32,
@@ -93,9 +98,14 @@ pub fn start_log() {
 /// Anything that keeps it from serving.
 pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
     start_log();
+    let database = args.database.existing_or_new()?;
+    if let (true, Store::File(path)) = (args.accept_loss, &database) {
+        acknowledged::forget(path).with_context(|| format!("{} cannot be taken as it is", path.display()))?;
+        tracing::warn!("the database is taken as it is: acknowledged changes that it lacks are given up");
+    }
     let (reads, writes) = (f64::from(args.reads_per_minute), f64::from(args.writes_per_minute));
     let options = Options {
-        database: args.database.store()?,
+        database,
         signing_key: args.signing_key.clone(),
         journal_key: args.journal_key.clone(),
         listen: args.listen,

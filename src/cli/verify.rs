@@ -37,10 +37,10 @@ fn kept(path: &Path) -> anyhow::Result<Vec<SignedHead>> {
     Ok(heads)
 }
 
-/// Returns what is said of a damaged file, if that is why it could not be verified.
+/// Returns what is said of a database that is damaged or lacks changes, if that is why it could not be verified.
 fn damage(error: &anyhow::Error) -> Option<&StorageError> {
     let mut stored = error.chain().filter_map(|cause| cause.downcast_ref::<StorageError>());
-    stored.find(|error| matches!(error, StorageError::Damaged(_)))
+    stored.find(|error| error.is_damage())
 }
 
 /// Runs the command; `false`: a difference was found.

@@ -10,10 +10,11 @@ use crate::storage::backup::{self, CopyError};
 use crate::storage::backup_file::{self, BackupFileError, LeagueHead, Manifest};
 use crate::storage::lasting::{self, Deed, LastingAct, LastingActs, LastingError};
 use crate::storage::members as stored;
-use crate::storage::{Conn, Database, Scope, StorageError, Store, Writer, journal, private};
+use crate::storage::sqlite::{knows_schema, log_of};
+use crate::storage::{Conn, Database, Scope, StorageError, Store, Writer, acknowledged, journal, private};
 use crate::{sql, values};
 use jiff::Timestamp;
-use std::fs;
+use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
 use uuid::Uuid;
@@ -90,24 +91,57 @@ pub struct RestoreTerms {
     pub clock: Clock,
 }
 
-/// A folder for what is in the making, which nobody else can look into; it goes when this is dropped.
-struct Making(PathBuf);
+/// A folder for what is in the making, which nobody else can look into; it goes when this is dropped. A process that is
+/// killed leaves it behind, with a whole copy of the database in it: the next one removes it.
+struct Making {
+    folder: PathBuf,
+    /// Locked for as long as somebody works in the folder.
+    _in_use: File,
+}
+
+/// What stands between a file's name and the random end of the name of such a folder.
+const MAKING: &str = ".making-";
+/// The file in it that is locked.
+const IN_USE: &str = "in-use";
 
 impl Making {
     fn beside(path: &Path) -> Result<Self, BackupError> {
-        let folder = PathBuf::from(format!("{}.making-{}", path.display(), Uuid::new_v4().simple()));
-        private::folder(&folder).map_err(|error| BackupError::Io(folder.clone(), error))?;
-        Ok(Self(folder))
+        if let Some(folder) = path.parent() {
+            remove_leftovers(folder);
+        }
+        let folder = PathBuf::from(format!("{}{MAKING}{}", path.display(), Uuid::new_v4().simple()));
+        let failed = |error| BackupError::Io(folder.clone(), error);
+        private::folder(&folder).map_err(failed)?;
+        let in_use = private::file().write(true).create_new(true).open(folder.join(IN_USE)).map_err(failed)?;
+        in_use.lock().map_err(failed)?;
+        Ok(Self { folder, _in_use: in_use })
     }
 
     fn file(&self, name: &str) -> PathBuf {
-        self.0.join(name)
+        self.folder.join(name)
     }
 }
 
 impl Drop for Making {
     fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
+        let _ = fs::remove_dir_all(&self.folder);
+    }
+}
+
+/// Removes what backups and restores that were killed left in a folder: copies of all that the database held.
+pub fn remove_leftovers(folder: &Path) {
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    for left in fs::read_dir(folder).into_iter().flatten().flatten().map(|file| file.path()) {
+        let name = left.file_name().unwrap_or_default().to_string_lossy();
+        let is_ours = name.rsplit_once(MAKING).is_some_and(|(_, end)| Uuid::try_parse(end).is_ok());
+        let Ok(in_use) = File::open(left.join(IN_USE)) else { continue };
+        if is_ours && in_use.try_lock().is_ok() {
+            let path = left.display().to_string();
+            match fs::remove_dir_all(&left) {
+                Ok(()) => tracing::info!(path, "what a killed backup or restore left was removed"),
+                Err(error) => tracing::warn!(path, error = error.to_string(), "a leftover cannot be removed"),
+            }
+        }
     }
 }
 
@@ -158,6 +192,7 @@ impl Leagues {
     async fn settle(&self, acts: &[LastingAct]) -> Result<Vec<OrganizerCode>, Refusal> {
         let now = self.now();
         change!(self, Scope::Nothing, |conn| {
+            conn.run(sql!("restored_commit_rename"), values![]).await?;
             conn.run(sql!("restored_session_delete"), values![]).await?;
             conn.run(sql!("restored_invitation_revoke"), values![now]).await?;
             conn.run(sql!("restored_season_show_anew"), values![now.as_millisecond()]).await?;
@@ -218,6 +253,7 @@ pub async fn restore(terms: RestoreTerms) -> Result<Restored, BackupError> {
     let staged = making.file("staged");
     let (from, to) = (file.clone(), staged.clone());
     let manifest = apart(move || backup_file::unpack(&from, &to)).await?;
+    knows_schema(manifest.schema)?;
     backup::check(&staged, &manifest).await?;
     let standing = Standing::of(&store).await?;
     standing.gives_way(&manifest.heads, replace).await?;
@@ -249,7 +285,7 @@ impl Standing {
         {
             return Ok(Self(None));
         }
-        Ok(Self(Some(Database::open(store).await?)))
+        Ok(Self(Some(Database::open_to_replace(store).await?)))
     }
 
     /// Passes where there is nothing to lose, or, if that is asked for, a later state of what the backup holds: each of its
@@ -290,6 +326,7 @@ impl Standing {
             (Store::File(path), _) => path,
             (Store::Server(_), None) => return Ok(None),
         };
+        let kept = PathBuf::from(format!("{}.before-restore-{}", path.display(), now.strftime("%Y%m%dT%H%M%SZ")));
         let mut aside = None;
         if let Some(database) = self.0 {
             database.close().await;
@@ -299,11 +336,41 @@ impl Standing {
                 }
                 error => error.into(),
             })?;
-            let kept = PathBuf::from(format!("{}.before-restore-{}", path.display(), now.strftime("%Y%m%dT%H%M%SZ")));
             put(path, &kept)?;
             aside = Some(kept);
+        } else if log_of(path).exists() {
+            // SQLite would take the log of a file that was lost for that of the restored one.
+            put(&log_of(path), &log_of(&kept))?;
         }
+        // What was acknowledged before is no matter of the restored file, which has an id of its own.
+        acknowledged::forget(path).map_err(|error| BackupError::Io(path.clone(), error))?;
         put(staged, path)?;
         Ok(aside)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_left_goes_and_what_is_in_use_or_somebody_elses_stays() {
+        let folder = tempfile::TempDir::new().expect("a folder");
+        let path = folder.path().join("monday.backup");
+        let left = folder.path().join(format!("sunday.backup{MAKING}{}", Uuid::new_v4().simple()));
+        let foreign = [folder.path().join(format!("notes{MAKING}today")), folder.path().join("in-use")];
+        for made in foreign.iter().chain([&left]) {
+            fs::create_dir(made).expect("a folder");
+            fs::write(made.join(IN_USE), "").expect("written");
+            fs::write(made.join("rows"), "names").expect("written");
+        }
+        let used = Making::beside(&path).expect("a folder");
+        assert!(!left.exists(), "a whole copy is left lying about");
+        let other = Making::beside(&path).expect("a second one at the same time");
+        assert!(used.folder.exists() && foreign.iter().all(|folder| folder.exists()));
+        drop(other);
+        assert!(used.folder.exists());
+        drop(used);
+        assert_eq!(fs::read_dir(folder.path()).expect("the folder").count(), foreign.len());
     }
 }

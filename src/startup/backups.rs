@@ -1,7 +1,7 @@
 //! Backups in turns: a file each time with its time in its name, and as many kept as was asked for.
 
 use crate::league::Leagues;
-use crate::league::backups::BackupError;
+use crate::league::backups::{BackupError, remove_leftovers};
 use crate::storage::backup_file::is_backup;
 use crate::storage::private;
 use jiff::civil::DateTime;
@@ -33,6 +33,7 @@ impl Backups {
     /// Makes backups for as long as the server runs: the first when the last that is there is old enough. One that fails is
     /// made at the next turn.
     pub(super) async fn keep_up(self, leagues: Leagues) {
+        remove_leftovers(&self.folder);
         let mut due = made(&self.folder).first().map_or(leagues.now(), |(at, _)| *at + self.every);
         loop {
             let now = leagues.now();

@@ -145,10 +145,10 @@ pub async fn whole(path: &Path) -> Result<(), CopyError> {
     Err(StorageError::Busy.into())
 }
 
-/// The code of SQLite for what somebody else has locked; extended codes have it in their last byte.
+/// Says whether somebody else has locked a file.
 fn is_locked(error: &sqlx::Error) -> bool {
-    let sqlx::Error::Database(error) = error else { return false };
-    error.code().and_then(|code| code.parse::<u32>().ok()).is_some_and(|code| code & 0xff == 5)
+    const BUSY: u32 = 5;
+    sqlite::primary_code(error) == Some(BUSY)
 }
 
 /// Says what a copy holds.

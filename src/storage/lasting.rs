@@ -1,9 +1,10 @@
 //! Acts that outlast a restore: what erased a person, took a role or ended an account holds even where the database goes
 //! back to an older state. They are written to a file outside the database, ids only, before they are answered.
 
-use super::db::{Conn, Store};
+use super::db::Conn;
 use super::error::StorageError;
 use super::private;
+use super::store::Store;
 use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, MemberId};
 use crate::{sql, values};

@@ -1,6 +1,7 @@
 //! What can be stored, in domain words. Each statement stands in its own file under `sql/`.
 
 pub mod accounts;
+pub mod acknowledged;
 pub mod backup;
 pub mod backup_file;
 pub mod db;
@@ -10,6 +11,7 @@ pub mod evidence;
 pub mod file_columns;
 pub mod findings;
 pub mod heads;
+mod health;
 pub mod idempotency;
 pub mod journal;
 mod lanes;
@@ -28,12 +30,14 @@ pub mod scope;
 pub mod secrets;
 pub mod shown;
 pub mod sqlite;
+mod store;
 pub mod together;
 pub mod weighing;
 mod wide;
 pub mod writer;
 
-pub use db::{Conn, Database, Store};
+pub use db::{Conn, Database};
 pub use error::StorageError;
 pub use scope::Scope;
+pub use store::Store;
 pub use writer::Writer;

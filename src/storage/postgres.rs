@@ -2,9 +2,12 @@
 
 use super::db::{Conn, Inner, Value};
 use super::error::StorageError;
+use super::health::Health;
+use super::sqlite::{last_known, refuse_newer};
 use crate::sql;
 use sqlx::encode::IsNull;
 use sqlx::error::BoxDynError;
+use sqlx::pool::PoolConnection;
 use sqlx::postgres::types::Oid;
 use sqlx::postgres::{PgArgumentBuffer, PgArguments, PgConnectOptions, PgPool, PgPoolOptions, PgTypeInfo};
 use sqlx::{Arguments, ConnectOptions, Connection, Encode, Executor, PgConnection, Type};
@@ -28,6 +31,7 @@ const PATIENCE: Duration = Duration::from_secs(2);
 pub struct Postgres {
     readers: PgPool,
     writers: PgPool,
+    health: Health,
 }
 
 /// Reads a URL. A lock that is not had in a while is given up.
@@ -46,8 +50,19 @@ impl Postgres {
             sqlx::Error::Configuration(detail) => StorageError::NotDurable(detail.to_string()),
             error => StorageError::Database(error),
         })?;
+        is_writable(&mut first).await?;
+        let migrations = sqlx::migrate!("migrations/postgres");
+        let (found, known) = (last_migration(&mut first).await?, last_known(&migrations));
+        refuse_newer(found, known)?;
+        if 0 < found && found < known {
+            tracing::info!(
+                found,
+                known,
+                "the database is brought up to date; a dump of PostgreSQL (pg_dump) is the way back"
+            );
+        }
         // Takes an advisory lock, so that servers may start together.
-        sqlx::migrate!("migrations/postgres").run(&mut first).await?;
+        migrations.run(&mut first).await?;
         first.close().await?;
         let pool = |most| {
             PgPoolOptions::new()
@@ -73,7 +88,7 @@ impl Postgres {
             ("enable_mergejoin", "off"),
         ]);
         let writers = pool(WRITERS).connect_lazy_with(writers);
-        Ok(Self { readers, writers })
+        Ok(Self { readers, writers, health: Health::default() })
     }
 
     /// Returns the connections that read.
@@ -82,11 +97,20 @@ impl Postgres {
     }
 
     pub(super) async fn reader(&self) -> Result<Conn, StorageError> {
-        Ok(Conn(Inner::Postgres(self.readers.acquire().await?)))
+        Ok(self.connection(self.readers.acquire().await?))
     }
 
     pub(super) async fn writer(&self) -> Result<Conn, StorageError> {
-        Ok(Conn(Inner::Postgres(self.writers.acquire().await?)))
+        Ok(self.connection(self.writers.acquire().await?))
+    }
+
+    fn connection(&self, connection: PoolConnection<sqlx::Postgres>) -> Conn {
+        Conn { inner: Inner::Postgres(connection), health: self.health.clone(), acknowledged: None }
+    }
+
+    /// Passes a server that takes changes.
+    pub(super) async fn check(&self) -> Result<(), StorageError> {
+        is_writable(&mut *self.readers.acquire().await?).await.inspect_err(|error| self.health.note(error))
     }
 
     pub(super) async fn close(&self) {
@@ -203,9 +227,30 @@ pub(super) fn is_passing(error: &sqlx::Error) -> bool {
     matches!(error, sqlx::Error::Io(_) | sqlx::Error::PoolTimedOut) || has_code(error, &PASSING)
 }
 
+/// Says whether a change was refused because the server or the session takes only reads.
+pub(super) fn is_read_only(error: &sqlx::Error) -> bool {
+    has_code(error, &["25006"])
+}
+
 fn has_code(error: &sqlx::Error, codes: &[&str]) -> bool {
     let sqlx::Error::Database(error) = error else { return false };
     error.code().is_some_and(|code| codes.contains(&code.as_ref()))
+}
+
+/// Returns the number of the last migration; 0 in a database that is new.
+async fn last_migration(connection: &mut PgConnection) -> Result<i64, sqlx::Error> {
+    let known: Option<String> =
+        sqlx::query_scalar("SELECT to_regclass('_sqlx_migrations')::text").fetch_one(&mut *connection).await?;
+    if known.is_none() {
+        return Ok(0);
+    }
+    sqlx::query_scalar("SELECT coalesce(max(version), 0) FROM _sqlx_migrations").fetch_one(connection).await
+}
+
+/// Passes a session whose transactions may write.
+async fn is_writable(connection: &mut PgConnection) -> Result<(), StorageError> {
+    let read_only: String = sqlx::query_scalar("SHOW transaction_read_only").fetch_one(connection).await?;
+    if read_only == "off" { Ok(()) } else { Err(StorageError::Standby) }
 }
 
 /// What a commit promises is set for each connection, and the server may be set to break it: read it back.

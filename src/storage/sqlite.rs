@@ -1,15 +1,20 @@
 //! SQLite: a file with one writer and many readers.
 
+use super::acknowledged::{self, Acknowledged, Change};
 use super::db::{Conn, Inner, Value};
 use super::error::StorageError;
+use super::health::Health;
 use super::private;
+use crate::sql;
+use sqlx::migrate::Migrator;
 use sqlx::sqlite::{
     SqliteArguments, SqliteConnectOptions, SqliteError, SqliteJournalMode, SqlitePool, SqlitePoolOptions,
     SqliteSynchronous,
 };
 use sqlx::{Arguments, ConnectOptions, Connection, Executor, Row as _, SqliteConnection};
+use std::fs::{self, File};
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -19,35 +24,52 @@ const LEAST: (u32, u32, u32) = (3, 51, 3);
 const MOST_STATEMENTS: usize = 1000;
 /// The code of a full disk.
 pub(super) const DISK_FULL: &str = "13";
-/// The codes of a damaged file, and of one that is no database (sqlite.org/rescode.html).
-const DAMAGED: [&str; 3] = ["11", "267", "26"];
+/// The primary codes of a damaged file, and of one that is no database (sqlite.org/rescode.html).
+const DAMAGED: [u32; 2] = [11, 26];
+/// The primary code of a file that cannot be written.
+const READ_ONLY: u32 = 8;
+
+/// How long the last checkpoint waits for those who still read or write.
+const LAST_WAIT: Duration = Duration::from_secs(2);
 
 /// A file of SQLite.
 #[derive(Clone)]
 pub struct Sqlite {
     readers: SqlitePool,
     options: Arc<SqliteConnectOptions>,
+    health: Health,
+    /// Where it is written down what was acknowledged; nowhere for a file that is about to be replaced.
+    acknowledged: Option<Acknowledged>,
 }
 
 impl Sqlite {
+    /// Opens a file that holds every change that was acknowledged.
     pub(super) async fn open(path: &Path) -> Result<Self, StorageError> {
-        make(path).map_err(sqlx::Error::Io)?;
-        let options = SqliteConnectOptions::new()
-            .filename(path)
-            .create_if_missing(true)
-            .journal_mode(SqliteJournalMode::Wal)
-            .synchronous(SqliteSynchronous::Full)
-            .foreign_keys(true)
-            .busy_timeout(Duration::from_secs(10))
-            .pragma("secure_delete", "ON")
-            .statement_cache_capacity(MOST_STATEMENTS)
-            .disable_statement_logging();
-        let mut first = options.connect().await?;
-        check_version(&mut first).await?;
-        sqlx::migrate!("migrations/sqlite").run(&mut first).await?;
+        let (options, mut first) = connect(path).await?;
+        let last = last_change(&mut first).await?;
+        acknowledged::compare(path, last)?;
+        bring_up_to_date(path, &mut first).await?;
+        let last = last_change(&mut first).await?;
         first.close().await?;
+        let opened = Self::with(options).await?;
+        let acknowledged = last.map(|last| Acknowledged::open(path, last)).transpose();
+        Ok(Self { acknowledged: acknowledged.map_err(StorageError::Acknowledged)?, ..opened })
+    }
+
+    /// Opens a file as it is, to be looked at before another one takes its place.
+    pub(super) async fn open_to_replace(path: &Path) -> Result<Self, StorageError> {
+        let (options, mut first) = connect(path).await?;
+        bring_up_to_date(path, &mut first).await?;
+        first.close().await?;
+        Self::with(options).await
+    }
+
+    async fn with(options: SqliteConnectOptions) -> Result<Self, StorageError> {
+        // Connections stay open: the last one that is closed removes the log.
         let readers = SqlitePoolOptions::new()
             .max_connections(8)
+            .idle_timeout(None)
+            .max_lifetime(None)
             .test_before_acquire(false)
             .after_release(|connection, _| {
                 Box::pin(async move {
@@ -59,19 +81,35 @@ impl Sqlite {
             .after_connect(|connection, _| Box::pin(check_durable(connection)))
             .connect_with(options.clone())
             .await?;
-        Ok(Self { readers, options: Arc::new(options) })
+        // Reading opens the log.
+        readers.acquire().await?.execute("SELECT count(*) FROM sqlite_master").await?;
+        let path = options.get_filename();
+        let health = Health::of_files(&[path, &log_of(path)]).map_err(|_| StorageError::Moved(path.to_owned()))?;
+        Ok(Self { readers, options: Arc::new(options), health, acknowledged: None })
+    }
+
+    /// Says whether changes can be kept.
+    pub(super) fn check(&self) -> Result<(), StorageError> {
+        self.health.check()
     }
 
     pub(super) async fn reader(&self) -> Result<Conn, StorageError> {
-        Ok(Conn(Inner::Pooled(self.readers.acquire().await?)))
+        // A new connection would open what stands at the path now.
+        if self.readers.num_idle() == 0 {
+            self.health.check_place()?;
+        }
+        let inner = Inner::Pooled(self.readers.acquire().await?);
+        Ok(Conn { inner, health: self.health.clone(), acknowledged: None })
     }
 
     pub(super) async fn writer(&self) -> Result<Conn, StorageError> {
+        self.health.check_place()?;
         let options = self.options.as_ref().clone();
         let options = options.pragma("cache_size", "-65536").pragma("wal_autocheckpoint", "8000");
         let mut connection = options.connect().await?;
         check_durable(&mut connection).await?;
-        Ok(Conn(Inner::Own(connection)))
+        let (health, acknowledged) = (self.health.clone(), self.acknowledged.clone());
+        Ok(Conn { inner: Inner::Own(connection), health, acknowledged })
     }
 
     /// Passes a file whose pages hold together (SQLite's `quick_check`).
@@ -90,9 +128,117 @@ impl Sqlite {
         Ok(found)
     }
 
+    /// Takes no more changes, closes the connections that read, and empties the log into the file.
     pub(super) async fn close(&self) {
+        self.health.stop();
         self.readers.close().await;
+        match self.empty_log().await {
+            Ok(true) => {}
+            Ok(false) => tracing::warn!("others use the database: its -wal stays, and belongs to it"),
+            Err(error) => tracing::warn!(error = error.to_string(), "the -wal stays, and belongs to the database"),
+        }
     }
+
+    /// Says whether the log is empty now.
+    async fn empty_log(&self) -> Result<bool, StorageError> {
+        self.health.check_place()?;
+        let mut connection = self.options.as_ref().clone().busy_timeout(LAST_WAIT).connect().await?;
+        let row = connection.fetch_one("PRAGMA wal_checkpoint(TRUNCATE)").await?;
+        let is_busy: i64 = row.try_get(0)?;
+        connection.close().await?;
+        Ok(is_busy == 0)
+    }
+}
+
+/// Returns where the log of a file is.
+pub fn log_of(path: &Path) -> PathBuf {
+    PathBuf::from(format!("{}-wal", path.display()))
+}
+
+async fn connect(path: &Path) -> Result<(SqliteConnectOptions, SqliteConnection), StorageError> {
+    let options = SqliteConnectOptions::new()
+        .filename(path)
+        .create_if_missing(true)
+        .journal_mode(SqliteJournalMode::Wal)
+        .synchronous(SqliteSynchronous::Full)
+        .foreign_keys(true)
+        .busy_timeout(Duration::from_secs(10))
+        .pragma("secure_delete", "ON")
+        .statement_cache_capacity(MOST_STATEMENTS)
+        .disable_statement_logging();
+    make(path).map_err(sqlx::Error::Io)?;
+    let mut first = options.connect().await?;
+    check_version(&mut first).await?;
+    Ok((options, first))
+}
+
+async fn has_table(connection: &mut SqliteConnection, name: &str) -> Result<bool, sqlx::Error> {
+    let sql = "SELECT EXISTS (SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = $1)";
+    sqlx::query_scalar(sql).bind(name).fetch_one(connection).await
+}
+
+/// Returns the last change of a file; none of one that nothing was stored in.
+async fn last_change(connection: &mut SqliteConnection) -> Result<Option<Change>, StorageError> {
+    if !has_table(connection, "commits").await? {
+        return Ok(None);
+    }
+    let (database, n) = sqlx::query_as(sql!("commit_last")).fetch_one(connection).await?;
+    Ok(Some(Change { database, n }))
+}
+
+/// Runs the migrations that a file lacks, once it is copied beside itself.
+async fn bring_up_to_date(path: &Path, connection: &mut SqliteConnection) -> Result<(), StorageError> {
+    let migrations = sqlx::migrate!("migrations/sqlite");
+    if has_table(connection, "_sqlx_migrations").await? {
+        let found: Option<i64> =
+            sqlx::query_scalar("SELECT max(version) FROM _sqlx_migrations").fetch_one(&mut *connection).await?;
+        let (found, known) = (found.unwrap_or(0), last_known(&migrations));
+        refuse_newer(found, known)?;
+        if 0 < found && found < known {
+            let copy = PathBuf::from(format!("{}.before-schema-{known}", path.display()));
+            copy_whole(connection, &copy)
+                .await
+                .map_err(|error| StorageError::NoCopyBefore(copy.clone(), Box::new(error)))?;
+            let copy = copy.display().to_string();
+            tracing::info!(copy, found, known, "the database was copied and is brought up to date");
+        }
+    }
+    Ok(migrations.run(connection).await?)
+}
+
+/// Returns the number of the last migration that this program knows.
+pub(super) fn last_known(migrations: &Migrator) -> i64 {
+    migrations.iter().map(|migration| migration.version).max().unwrap_or(0)
+}
+
+/// Passes the number of the last migration of a file of SQLite, such as a backup holds, if this program knows it.
+///
+/// # Errors
+/// [`StorageError::Newer`].
+pub fn knows_schema(found: i64) -> Result<(), StorageError> {
+    refuse_newer(found, last_known(&sqlx::migrate!("migrations/sqlite")))
+}
+
+/// Passes a database whose last migration this program knows.
+pub(super) fn refuse_newer(found: i64, known: i64) -> Result<(), StorageError> {
+    if found > known { Err(StorageError::Newer { found, known }) } else { Ok(()) }
+}
+
+/// Copies what a connection sees to a file that its owner alone can read; it is on disk with its name when this returns.
+async fn copy_whole(connection: &mut SqliteConnection, to: &Path) -> Result<(), StorageError> {
+    let making = to.with_added_extension("making");
+    let _ = fs::remove_file(&making);
+    // SQLite copies into an empty file and leaves its permissions as they are.
+    make(&making).map_err(|error| StorageError::Database(error.into()))?;
+    let copied = sqlx::query("VACUUM INTO $1").bind(making.display().to_string()).execute(connection).await;
+    let named = copied.map_err(StorageError::from).and_then(|_| {
+        let named = File::open(&making).and_then(|file| file.sync_all()).and_then(|()| fs::rename(&making, to));
+        named.and_then(|()| private::sync_name(to)).map_err(|error| StorageError::Database(error.into()))
+    });
+    if named.is_err() {
+        let _ = fs::remove_file(&making);
+    }
+    named
 }
 
 /// Makes a database that is not there yet, for its owner alone to read. SQLite gives the files beside it the same mode.
@@ -128,9 +274,20 @@ pub(super) fn placeholders(width: usize, values: usize) -> String {
 
 /// Returns what SQLite says where a file is damaged, or none of its own.
 pub(super) fn damage(error: &sqlx::Error) -> Option<String> {
+    let is_damage = DAMAGED.contains(&primary_code(error)?);
+    is_damage.then(|| error.as_database_error().map(|error| error.message().to_owned())).flatten()
+}
+
+/// Says whether SQLite refused to write to a file.
+pub(super) fn is_read_only(error: &sqlx::Error) -> bool {
+    primary_code(error) == Some(READ_ONLY)
+}
+
+/// Returns the primary code of an error of SQLite: extended ones have it in their last byte.
+pub(super) fn primary_code(error: &sqlx::Error) -> Option<u32> {
     let error = error.as_database_error()?;
     error.try_downcast_ref::<SqliteError>()?;
-    DAMAGED.contains(&error.code()?.as_ref()).then(|| error.message().to_owned())
+    error.code()?.parse::<u32>().ok().map(|code| code & 0xff)
 }
 
 /// What a check says; one that stumbles over a damaged page says so too.

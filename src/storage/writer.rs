@@ -164,9 +164,10 @@ pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, mut wai
         again += 1;
     };
     let (is_committed, outcomes) = ended.unwrap_or_else(|error| {
-        tracing::error!(error = error.to_string(), "changes could not be made");
-        let outcome = || Err(if matches!(error, StorageError::Full) { StorageError::Full } else { StorageError::Busy });
-        (false, waiting.iter().map(|_| outcome()).collect())
+        if !error.stops_changes() {
+            tracing::error!(error = error.to_string(), "changes could not be made");
+        }
+        (false, waiting.iter().map(|_| Err(error.for_each_change())).collect())
     });
     for (change, outcome) in waiting.into_iter().zip(outcomes) {
         let _ = change.done.send(outcome);
@@ -199,7 +200,11 @@ async fn run_together(
         keep = !is_alone || matches!(outcome, Ok(Ended::Kept));
         outcomes.push(outcome.map(drop));
     }
-    connection.command(if keep { "COMMIT" } else { "ROLLBACK" }).await?;
+    if keep {
+        connection.commit().await?
+    } else {
+        connection.command("ROLLBACK").await?
+    };
     Ok((keep, outcomes))
 }
 

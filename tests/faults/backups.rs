@@ -2,7 +2,7 @@
 
 use super::checker::{Memory, export, faults, table, told_table};
 use super::phones::{Crowd, World};
-use super::program::{Program, run, sqlite_in, succeeds};
+use super::program::{EVENFIELD, Program, run, run_as, sqlite_in, succeeds};
 use super::proxy::BadNetwork;
 use super::{alone, amount, bound, chance::Chance};
 use serde_json::Value;
@@ -58,5 +58,38 @@ fn a_backup_taken_meanwhile_restores_to_all_that_was_acknowledged_before() {
         crowd.fall_silent();
         crowd.finish().await;
         println!("F15: {times} backups, the last with {most} rounds acknowledged before it; faults {}", bound(times));
+    });
+}
+
+/// A backup or a restore that is killed when all but its last step is done leaves whole copies of the database: the next
+/// one removes them.
+#[test]
+fn what_a_killed_backup_or_restore_left_goes_with_the_next() {
+    alone(|_| async move {
+        let folder = TempDir::new().unwrap();
+        let at = |name: &str| folder.path().join(name).display().to_string();
+        let database = sqlite_in(folder.path());
+        let server = Program::start(&database, folder.path()).await;
+        World::found(&server.origin(), 1, 4, 1).await;
+        let backup = at("a.backup");
+        let copies = || {
+            let names = std::fs::read_dir(folder.path()).unwrap().map(|file| file.unwrap().file_name());
+            names.filter(|name| name.to_string_lossy().contains(".making-")).count()
+        };
+        let killed = async |words: &[&str]| {
+            let at_last =
+                ["strace", "-f", "-o", "/dev/null", "-e", "inject=rename,renameat,renameat2:signal=KILL", EVENFIELD];
+            let output = run_as(&[&at_last, words].concat()).await;
+            assert!(!output.status.success(), "{words:?} was not killed");
+            assert_eq!(copies(), 1, "{words:?} was killed before its last step");
+        };
+        let restored = format!("sqlite:{}", at("restored.sqlite"));
+        killed(&["backup", &backup, "--database", &database]).await;
+        succeeds(&["backup", &backup, "--database", &database]).await;
+        assert_eq!(copies(), 0);
+        let words = ["restore", &backup, "--database", &restored, "--without-lasting-acts"];
+        killed(&words).await;
+        succeeds(&words).await;
+        assert_eq!(copies(), 0);
     });
 }

@@ -11,6 +11,7 @@
 mod backups;
 mod chance;
 mod checker;
+mod database_file;
 mod full_disk;
 mod kills;
 mod network;

@@ -22,7 +22,7 @@ pub struct World {
     pub season: String,
     /// The events by date.
     pub events: Vec<String>,
-    members: Vec<String>,
+    pub members: Vec<String>,
     organizer: Holder,
     holders: Vec<Holder>,
 }
@@ -277,7 +277,7 @@ pub async fn send(
 }
 
 /// Nine holes, the putts of two recorded.
-fn card(chance: &mut Chance, member: &str) -> Value {
+pub fn card(chance: &mut Chance, member: &str) -> Value {
     let mut holes = Vec::new();
     for number in 1..=9 {
         let mut hole = json!({ "number": number, "strokes": 3 + chance.below(5) });

@@ -29,7 +29,7 @@ impl Program {
         let port = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
         let log = folder.join(format!("server-{port}.log"));
         let around: Vec<String> = around.iter().map(ToString::to_string).collect();
-        let child = spawn(port, database, &log, &around);
+        let child = spawn(port, database, &log, &around, &[]);
         Self { port, database: database.to_owned(), log, around, child }
     }
 
@@ -55,9 +55,8 @@ impl Program {
         let began = Instant::now();
         while !self.is_live().await {
             let ended = self.child.try_wait().unwrap();
-            let told = || std::fs::read_to_string(&self.log).unwrap_or_default();
-            assert!(ended.is_none(), "the server ended: {ended:?}\n{}", told());
-            assert!(began.elapsed() < Duration::from_secs(60), "the server does not answer\n{}", told());
+            assert!(ended.is_none(), "the server ended: {ended:?}\n{}", self.told());
+            assert!(began.elapsed() < Duration::from_secs(60), "the server does not answer\n{}", self.told());
             tokio::time::sleep(Duration::from_millis(20)).await;
         }
     }
@@ -77,9 +76,40 @@ impl Program {
         self.child.wait().unwrap();
     }
 
+    /// Waits until it answers, or ends by itself, which must be with an error; says whether it answers.
+    pub async fn answers_or_ends(&mut self) -> bool {
+        let began = Instant::now();
+        loop {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                assert!(!status.success(), "the server ended as if it had been told to\n{}", self.told());
+                return false;
+            }
+            if self.is_live().await {
+                return true;
+            }
+            assert!(began.elapsed() < Duration::from_secs(60), "the server neither answers nor ends\n{}", self.told());
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
+    }
+
+    /// Empties its log.
+    pub fn forget_log(&self) {
+        std::fs::write(&self.log, "").unwrap();
+    }
+
+    /// Returns its log.
+    pub fn told(&self) -> String {
+        std::fs::read_to_string(&self.log).unwrap_or_default()
+    }
+
     /// Starts it again where it was.
     pub fn launch_again(&mut self) {
-        self.child = spawn(self.port, &self.database, &self.log, &self.around);
+        self.launch_again_with(&[]);
+    }
+
+    /// Starts it again where it was, with more words.
+    pub fn launch_again_with(&mut self, words: &[&str]) {
+        self.child = spawn(self.port, &self.database, &self.log, &self.around, words);
     }
 
     /// Tells it to stop; returns how it ended, and after how long. One that does not end fails the test.
@@ -125,12 +155,13 @@ impl Drop for Program {
     }
 }
 
-fn spawn(port: u16, database: &str, log: &Path, around: &[String]) -> Child {
+fn spawn(port: u16, database: &str, log: &Path, around: &[String], more: &[&str]) -> Child {
     let log = OpenOptions::new().create(true).append(true).open(log).unwrap();
     let mut words = around.to_vec();
     let listen = format!("127.0.0.1:{port}");
     words.extend([EVENFIELD, "serve", "--database", database, "--listen", &listen].map(String::from));
     words.extend(["--reads-per-minute", PLENTY, "--writes-per-minute", PLENTY, "--streams", PLENTY].map(String::from));
+    words.extend(more.iter().map(ToString::to_string));
     let mut command = Command::new(&words[0]);
     command.args(&words[1..]).env("EVENFIELD_LOG", "warn").stdin(Stdio::null()).stdout(Stdio::null()).stderr(log);
     command.spawn().unwrap_or_else(|error| panic!("{} does not start: {error}", words[0]))

@@ -1,4 +1,5 @@
-//! What the system saw: between a request and its acknowledgement the log of the database was synced (F4).
+//! What the system saw: between a request and its acknowledgement the log of the database was synced, and the file that says
+//! what is acknowledged (F4).
 
 use super::checker::{Memory, export, faults};
 use super::phones::{Crowd, World};
@@ -11,17 +12,21 @@ use tempfile::TempDir;
 #[derive(Debug, Default, PartialEq)]
 struct Seen {
     acknowledged: usize,
-    /// Acknowledged without a sync of the log since the request.
+    /// Acknowledged without a sync of the file since the request.
     unsynced: usize,
 }
 
-/// A socket's request: how many syncs of the log had begun before it was read.
+/// How the names of the files end that are synced before a round is acknowledged.
+const SYNCED: [&str; 2] = ["-wal", ".acknowledged"];
+
+/// A socket's request: how many syncs of the file had begun before it was read.
 type Asked = usize;
 
-/// Follows a trace: for each acknowledged round a sync of the log must have begun after its request was read, and have
+/// Follows a trace: for each acknowledged round a sync of a file must have begun after its request was read, and have
 /// ended before the answer was written. Lines are `PID call(file<path>, …) = result`; a call that another thread's
 /// interrupts comes as `… <unfinished ...>` and `<... call resumed>`.
-fn follow(trace: &str) -> Seen {
+fn follow(trace: &str, file: &str) -> Seen {
+    let file = format!("{file}>");
     let (mut begun, mut ended) = (0, 0);
     let mut seen = Seen::default();
     let mut asked: HashMap<String, Asked> = HashMap::new();
@@ -45,7 +50,7 @@ fn follow(trace: &str) -> Seen {
                 asked.insert(socket, before);
             }
         } else if call.starts_with("fdatasync(") || call.starts_with("fsync(") {
-            if !call.contains("-wal>") {
+            if !call.contains(&file) {
                 continue;
             }
             begun += 1;
@@ -86,17 +91,19 @@ fn every_acknowledgement_follows_a_sync_of_the_log() {
         Crowd::start(&world, std::slice::from_ref(&origin), folder.path(), seed).finish().await;
         server.terminate().await;
         let trace = std::fs::read_to_string(trace).unwrap();
-        let seen = follow(&trace);
-        assert_eq!(seen.acknowledged, commits, "acknowledged rounds in the trace");
-        assert_eq!(seen.unsynced, 0, "{seen:?}: acknowledged before it was on disk");
+        for file in SYNCED {
+            let seen = follow(&trace, file);
+            assert_eq!(seen.acknowledged, commits, "acknowledged rounds in the trace");
+            assert_eq!(seen.unsynced, 0, "{seen:?}: acknowledged before {file} was on disk");
+            // The control: of a server that never synced, every answer would be found out.
+            let never: String =
+                trace.lines().filter(|line| !line.contains("sync")).map(|line| format!("{line}\n")).collect();
+            let control = follow(&never, file);
+            assert_eq!((control.acknowledged, control.unsynced), (seen.acknowledged, seen.acknowledged));
+        }
         let found = faults(&Memory::read(folder.path()), &export(&database, &world.league).await);
         assert!(found.is_empty(), "{found:#?}");
-        // The control: of a server that never synced, every answer would be found out.
-        let never: String =
-            trace.lines().filter(|line| !line.contains("sync")).map(|line| format!("{line}\n")).collect();
-        let control = follow(&never);
-        assert_eq!((control.acknowledged, control.unsynced), (seen.acknowledged, seen.acknowledged));
-        println!("F4: {} rounds acknowledged; unsynced {}", seen.acknowledged, bound(seen.acknowledged));
+        println!("F4: {commits} rounds acknowledged; unsynced {}", bound(commits));
     });
 }
 
@@ -106,7 +113,7 @@ fn the_trace_tells_early_answers_from_late_ones() {
     let syncs = "8 fdatasync(5</x/league.sqlite-wal>) = 0\n";
     let answers = "7 sendto(9<TCP:[a->b]>, \"HTTP/1.1 201 Created\\r\\n\", 500, 0, NULL, 0) = 500\n";
     let unsynced = |lines: &[&str]| {
-        let seen = follow(&lines.concat());
+        let seen = follow(&lines.concat(), "-wal");
         assert_eq!(seen.acknowledged, 1);
         seen.unsynced
     };

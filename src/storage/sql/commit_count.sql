@@ -1,0 +1,1 @@
+UPDATE commits SET n = n + 1 RETURNING n

@@ -1,0 +1,1 @@
+SELECT database_id, n FROM commits

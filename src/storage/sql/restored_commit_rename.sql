@@ -1,0 +1,1 @@
+UPDATE commits SET database_id = randomblob(16)
