@@ -70,7 +70,7 @@ fn main() -> ExitCode {
         Ok(false) => ExitCode::from(1),
         Err(error) if is_closed_pipe(&error) => ExitCode::SUCCESS,
         Err(error) => {
-            eprintln!("evenfield: {error:#}");
+            evenfield::log::say(format_args!("{error:#}"));
             ExitCode::from(2)
         }
     }

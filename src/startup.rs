@@ -18,6 +18,7 @@ use crate::league::{Clock, Leagues, heads, weighing};
 use crate::pages;
 use crate::storage::lasting::LastingActs;
 use crate::storage::{Database, Scope, StorageError, Store, Writer, idempotency, mounts, private};
+use crate::tasks::Retry;
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::web::{self, Data};
@@ -205,13 +206,20 @@ impl Application {
             measures: Measures::default(),
             started: Instant::now(),
         });
-        app.leagues.boards.share(&app.leagues.database);
-        tokio::spawn(forget_old_answers(app.leagues.clone()));
-        tokio::spawn(weighing::keep_up(app.leagues.clone()));
-        tokio::spawn(heads::keep_up(app.leagues.clone()));
-        tokio::spawn(keys.keep_up(app.leagues.database.clone(), Arc::clone(&app.door.keys)));
+        let tasks = app.leagues.writer.tasks();
+        app.leagues.boards.share(&app.leagues.database, tasks);
+        let leagues = app.leagues.clone();
+        tasks.keep_running("old answers", move || forget_old_answers(leagues.clone()));
+        let leagues = app.leagues.clone();
+        tasks.keep_running("evidence", move || weighing::keep_up(leagues.clone()));
+        let leagues = app.leagues.clone();
+        tasks.keep_running("signed heads", move || heads::keep_up(leagues.clone()));
+        let (database, live) = (app.leagues.database.clone(), Arc::clone(&app.door.keys));
+        tasks.keep_running("token keys", move || keys.clone().keep_up(database.clone(), Arc::clone(&live)));
         if let Some(backups) = options.backups {
-            actix_web::rt::spawn(backups.keep_up(app.leagues.clone()));
+            let leagues = app.leagues.clone();
+            let turns = move || backups.clone().keep_up(leagues.clone());
+            actix_web::rt::spawn(tasks.clone().kept_running("backups", turns));
         }
         let server = serve(listener, app.clone()).map_err(|source| StartError::Io { what: what(), source })?;
         Ok(Self { address, app, server })
@@ -242,13 +250,18 @@ const ANSWERS_KEPT: SignedDuration = SignedDuration::from_hours(90 * 24);
 
 /// Forgets old answers once a day.
 async fn forget_old_answers(leagues: Leagues) {
+    let mut retry = Retry::new("old answers could not be forgotten", Duration::from_secs(10));
     loop {
         let before = leagues.now() - ANSWERS_KEPT;
         let forgotten = change!(leagues, Scope::Nothing, |conn| idempotency::expire(conn, before).await);
-        if let Err(error) = forgotten {
-            tracing::warn!(error = error.to_string(), "old answers could not be forgotten");
-        }
-        tokio::time::sleep(Duration::from_secs(24 * 3600)).await;
+        let pause = match forgotten {
+            Ok(_) => {
+                retry.succeeded();
+                Duration::from_secs(24 * 3600)
+            }
+            Err(error) => retry.failed(error),
+        };
+        tokio::time::sleep(pause).await;
     }
 }
 

@@ -66,6 +66,13 @@ fn the_domain_is_pure() {
 }
 
 #[test]
+fn whatever_serves_writes_its_log_through_the_log() {
+    for folder in ["src/storage", "src/league", "src/api", "src/pages", "src/accounts", "src/startup"] {
+        none_of(folder, &["println!", "eprint!"], "it panics where it cannot write; use `tracing`, or `log::say`");
+    }
+}
+
+#[test]
 fn sql_stays_with_the_store() {
     let words = ["SELECT ", "INSERT INTO", "DELETE FROM", "sql!("];
     for folder in ["src/api", "src/cli", "src/bodies", "src/demo", "src/accounts", "src/pages"] {

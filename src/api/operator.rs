@@ -2,6 +2,7 @@
 
 use super::App;
 use super::problem::Problem;
+use crate::log;
 use crate::storage::findings;
 use actix_web::http::{StatusCode, header};
 use actix_web::web::{self, Data, ServiceConfig};
@@ -121,6 +122,10 @@ impl Measures {
         if let Some(findings) = findings {
             tell("evenfield_findings_opened", "counter", "Findings of all leagues.", findings as f64);
         }
+        let failures = leagues.writer.tasks().failures() as f64;
+        tell("evenfield_task_failures", "counter", "Times that a task failed and was started again.", failures);
+        let dropped = log::dropped() as f64;
+        tell("evenfield_log_lines_dropped", "counter", "Lines of the log that could not be written.", dropped);
         tell("evenfield_uptime_seconds", "gauge", "Since the server started.", app.started.elapsed().as_secs() as f64);
         text.push_str("# EOF\n");
         text
@@ -147,7 +152,7 @@ async fn readyz(app: Data<App>) -> Result<HttpResponse, Problem> {
         }
         error => error.into(),
     })?;
-    if app.measures.is_stopping() {
+    if app.measures.is_stopping() || !app.leagues.writer.tasks().are_running() {
         return Err(Problem::busy());
     }
     Ok(HttpResponse::Ok().content_type("text/plain").body("ready\n"))

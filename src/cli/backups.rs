@@ -2,6 +2,7 @@
 
 use super::database::DatabaseArg;
 use crate::league::backups::{BackupError, RestoreTerms, restore as bring_back};
+use crate::log::say;
 use crate::startup::{open, system_clock};
 use crate::storage::backup_file::Manifest;
 use crate::storage::lasting::{Deed, LastingActs};
@@ -95,7 +96,7 @@ pub fn restore(args: &RestoreArgs, mut output: impl Write) -> anyhow::Result<boo
             for difference in differences {
                 writeln!(output, "{difference}")?;
             }
-            eprintln!("evenfield: nothing was restored");
+            say("nothing was restored");
             return Ok(false);
         }
         Err(error) => return Err(error.into()),
@@ -128,7 +129,7 @@ pub fn restore(args: &RestoreArgs, mut output: impl Write) -> anyhow::Result<boo
         }
     }
     if let Some(aside) = restored.aside {
-        eprintln!("evenfield: the database that stood there is now {}", aside.display());
+        say(format_args!("the database that stood there is now {}", aside.display()));
     }
     Ok(true)
 }

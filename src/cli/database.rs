@@ -1,5 +1,6 @@
 //! The database that a command works on.
 
+use crate::log::say;
 use crate::storage::Store;
 use anyhow::{Context, bail};
 use std::fs;
@@ -66,7 +67,7 @@ impl DatabaseArg {
                 other.display()
             );
         }
-        eprintln!("evenfield: creating a new, empty database at {}", path.display());
+        say(format_args!("creating a new, empty database at {}", path.display()));
         Ok(store)
     }
 

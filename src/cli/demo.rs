@@ -12,6 +12,7 @@ use crate::domain::ids::LeagueId;
 use crate::domain::season::overview::{Asked, overview};
 use crate::league::Caller;
 use crate::league::accounts::NewAccount;
+use crate::log;
 use crate::startup::{Application, Options, system_clock};
 use crate::storage::{Store, private};
 use anyhow::Context;
@@ -62,7 +63,7 @@ impl Drop for Throwaway {
 /// # Errors
 /// Anything that keeps it from serving.
 pub fn run(args: &DemoArgs, mut output: impl Write) -> anyhow::Result<()> {
-    super::serve::start_log();
+    let _log = log::start();
     let folder = Throwaway::new().context("no throwaway folder can be made")?;
     let options = Options {
         database: Store::File(folder.0.join("demo.sqlite")),

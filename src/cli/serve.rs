@@ -4,6 +4,7 @@ use super::database::DatabaseArg;
 use crate::api::proxies::Block;
 use crate::api::quota::Allowance;
 use crate::league::accounts::Registration;
+use crate::log;
 use crate::startup::backups::Backups;
 use crate::startup::{Application, Options, system_clock};
 use crate::storage::{Store, acknowledged};
@@ -85,19 +86,12 @@ fn turn(text: &str) -> Result<SignedDuration, String> {
     }
 }
 
-/// Writes the log to standard error, as much as `EVENFIELD_LOG` says.
-pub fn start_log() {
-    use tracing_subscriber::EnvFilter;
-    let filter = EnvFilter::try_from_env("EVENFIELD_LOG").unwrap_or_else(|_| EnvFilter::new("warn,evenfield=info"));
-    let _ = tracing_subscriber::fmt().json().with_env_filter(filter).with_writer(std::io::stderr).try_init();
-}
-
 /// Runs the command until the server is told to stop.
 ///
 /// # Errors
 /// Anything that keeps it from serving.
 pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
-    start_log();
+    let _log = log::start();
     let database = args.database.existing_or_new()?;
     if let (true, Store::File(path)) = (args.accept_loss, &database) {
         acknowledged::forget(path).with_context(|| format!("{} cannot be taken as it is", path.display()))?;
@@ -128,7 +122,7 @@ pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
     };
     actix_web::rt::System::new().block_on(async move {
         let application = Application::build(options).await?;
-        eprintln!("evenfield: listening on http://{}", application.address);
+        log::say(format_args!("listening on http://{}", application.address));
         application.run().await?;
         Ok(())
     })

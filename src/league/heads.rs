@@ -5,6 +5,7 @@ use crate::change;
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
 use crate::storage::heads::{self, SignedHead};
 use crate::storage::{Conn, Scope, StorageError, journal};
+use crate::tasks::Retry;
 use jiff::SignedDuration;
 use std::time::Duration;
 
@@ -15,11 +16,15 @@ const TURN: Duration = Duration::from_secs(60);
 
 /// Signs heads as they fall due, for as long as the server runs.
 pub async fn keep_up(leagues: Leagues) {
+    let mut retry = Retry::new("heads of journals could not be signed", TURN);
     loop {
-        if let Err(error) = leagues.sign_due().await {
-            tracing::warn!(error = error.to_string(), "heads of journals could not be signed");
+        match leagues.sign_due().await {
+            Ok(()) => {
+                retry.succeeded();
+                tokio::time::sleep(TURN).await;
+            }
+            Err(error) => tokio::time::sleep(retry.failed(error)).await,
         }
-        tokio::time::sleep(TURN).await;
     }
 }
 

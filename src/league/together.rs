@@ -125,6 +125,13 @@ impl HandIns {
         self.0.queue.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
+    /// Says that rounds are no longer stored, because whoever did it was ended: those that wait are refused.
+    fn abandon(&self) {
+        let mut queue = self.queue();
+        queue.is_worked = false;
+        queue.waiting.clear();
+    }
+
     /// Says whether a round waits; whoever is told that none does has no more to do.
     fn goes_on(&self) -> bool {
         let mut queue = self.queue();
@@ -169,6 +176,17 @@ impl HandIns {
         }
         queue.waiting = others;
         taken
+    }
+}
+
+/// Whoever stores rounds holds this. Without it a panic would leave all later rounds waiting.
+struct Turn(HandIns);
+
+impl Drop for Turn {
+    fn drop(&mut self) {
+        if std::thread::panicking() {
+            self.0.abandon();
+        }
     }
 }
 
@@ -362,6 +380,7 @@ impl Leagues {
 
     /// Stores what waits, so many at once, until nothing does.
     async fn work_off(self) {
+        let _turn = Turn(self.hand_ins.clone());
         while self.hand_ins.goes_on() {
             let taken: Arc<Mutex<Vec<Taken>>> = Arc::default();
             let (this, by_change) = (self.clone(), Arc::clone(&taken));

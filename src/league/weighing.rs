@@ -12,6 +12,7 @@ use crate::domain::audit::ledger::{Budget, Crossing, Ledger, Taken};
 use crate::domain::ids::{EventId, LeagueId, RoundId, SeasonId, SetupId};
 use crate::storage::weighing::{self, Weighed};
 use crate::storage::{Conn, StorageError, evidence as stored, rounds};
+use crate::tasks::Retry;
 use jiff::Timestamp;
 use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
@@ -19,6 +20,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::sync::Notify;
+use tokio::time::sleep;
 
 /// How many rounds are weighed at once.
 const MOST_ROUNDS: usize = 128;
@@ -26,6 +28,9 @@ const MOST_ROUNDS: usize = 128;
 const PAUSE: Duration = Duration::from_millis(100);
 /// How long evidence waits at most for a pause.
 const PATIENCE: Duration = Duration::from_secs(10);
+
+/// The pause after a first failure.
+const AGAIN: Duration = Duration::from_secs(1);
 
 /// What a server remembers of its weighing.
 #[derive(Clone, Default)]
@@ -57,6 +62,11 @@ impl Weighing {
         if self.0.due.lock().unwrap_or_else(PoisonError::into_inner).insert(league) {
             self.0.came_in.notify_one();
         }
+    }
+
+    /// Keeps in mind that rounds of a league still wait.
+    fn put_off(&self, league: LeagueId) {
+        self.0.due.lock().unwrap_or_else(PoisonError::into_inner).insert(league);
     }
 
     /// Returns how much was weighed.
@@ -263,7 +273,7 @@ impl Leagues {
     async fn pause(&self) {
         let began = Instant::now();
         while began.elapsed() < PATIENCE && (self.hand_ins.is_worked() || !self.weighing.is_quiet()) {
-            tokio::time::sleep(PAUSE / 4).await;
+            sleep(PAUSE / 4).await;
         }
     }
 
@@ -282,25 +292,33 @@ impl Leagues {
 
 /// Weighs what an earlier run left, and then whatever comes in, in pauses between hand-ins.
 pub async fn keep_up(leagues: Leagues) {
-    let mut outcome = leagues.all_weighed().await;
+    let mut retry = Retry::new("rounds could not be taken into the evidence", AGAIN);
+    while let Err(error) = leagues.all_weighed().await {
+        sleep(retry.failed(error)).await;
+    }
     loop {
-        if let Err(error) = &outcome {
-            tracing::warn!(error = error.to_string(), "rounds could not be weighed");
-        }
         leagues.weighing.0.came_in.notified().await;
         leagues.pause().await;
-        outcome = Ok(());
+        let mut failed = None;
         for league in leagues.weighing.due() {
             loop {
                 match leagues.weigh_some(league).await {
                     Ok(true) => leagues.pause().await,
                     Ok(false) => break,
                     Err(error) => {
-                        outcome = Err(error);
+                        failed = Some(error);
+                        leagues.weighing.put_off(league);
                         break;
                     }
                 }
             }
+        }
+        match failed {
+            Some(error) => {
+                sleep(retry.failed(error)).await;
+                leagues.weighing.0.came_in.notify_one();
+            }
+            None => retry.succeeded(),
         }
     }
 }

@@ -7,6 +7,7 @@ use crate::accounts::random;
 use crate::accounts::token::LiveKeys;
 use crate::storage::heads::HeadKey;
 use crate::storage::{Database, Store, private, secrets};
+use crate::tasks::Retry;
 use jiff::Timestamp;
 use std::fs;
 use std::io;
@@ -67,16 +68,20 @@ impl SigningKeys {
 
     /// Reads them again and again, for as long as the server runs.
     pub(super) async fn keep_up(self, database: Database, keys: Arc<LiveKeys>) {
+        let mut retry = Retry::new("the keys for tokens cannot be read again, those that are known go on", AGAIN);
+        let mut pause = AGAIN;
         loop {
-            tokio::time::sleep(AGAIN).await;
-            match self.ring(&database).await {
-                Ok(ring) if keys.go_on_with(&ring) => tracing::info!("the keys for tokens were exchanged"),
-                Ok(_) => {}
-                Err(error) => {
-                    let error = format!("{:#}", anyhow::Error::new(error));
-                    tracing::warn!(error, "the keys for tokens cannot be read again; those that are known go on");
+            tokio::time::sleep(pause).await;
+            pause = match self.ring(&database).await {
+                Ok(ring) => {
+                    if keys.go_on_with(&ring) {
+                        tracing::info!("the keys for tokens were exchanged");
+                    }
+                    retry.succeeded();
+                    AGAIN
                 }
-            }
+                Err(error) => retry.failed(format!("{:#}", anyhow::Error::new(error))),
+            };
         }
     }
 }

@@ -105,6 +105,9 @@ pub enum StorageError {
     /// PostgreSQL gave the change up for another's sake: run again, it may well succeed.
     #[error("another change was in the way")]
     Overtaken,
+    /// A change panicked; nothing of it was kept.
+    #[error("a change failed within the program")]
+    Panicked,
     /// The writer stopped or is full, the database is not reached, or a lock was not had in time.
     #[error("the store takes no more work now")]
     Busy,

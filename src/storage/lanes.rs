@@ -1,14 +1,12 @@
 //! Writing where others write too: changes of one scope share a commit, those of different scopes are made at once.
 
 use super::db::Database;
-use super::error::StorageError;
 use super::postgres::LANES;
 use super::scope::Scope;
-use super::writer::{MOST_A_COMMIT, QUEUE, Waiting, commit_together};
+use super::writer::{MOST_A_COMMIT, QUEUE, Queue, Waiting, commit_together, refuse};
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
-use tokio::sync::mpsc;
 use tokio::task::{Id, JoinSet};
 
 /// Takes the first change that waits and whose scope no lane works on, with those behind it of the same scope.
@@ -33,12 +31,8 @@ fn next_together(waiting: &mut VecDeque<Waiting>, taken: &HashMap<Id, Scope>) ->
 }
 
 /// Makes changes until nobody can send another. `count` tells how many wait here.
-pub(super) async fn write(
-    database: Database,
-    mut receiver: mpsc::Receiver<Waiting>,
-    count: Arc<AtomicUsize>,
-    commits: Arc<AtomicU64>,
-) {
+pub(super) async fn write(database: Database, queue: Queue, count: Arc<AtomicUsize>, commits: Arc<AtomicU64>) {
+    let mut receiver = queue.lock().await;
     let mut waiting = VecDeque::new();
     let mut lanes = JoinSet::new();
     let mut taken: HashMap<Id, Scope> = HashMap::new();
@@ -71,12 +65,9 @@ pub(super) async fn write(
 
 async fn commit_on_any(database: Database, scope: Scope, together: Vec<Waiting>) -> bool {
     match database.writer().await {
-        Ok(mut connection) => commit_together(&mut connection, scope, together).await,
+        Ok(mut connection) => commit_together(&mut connection, scope, together).await.is_committed,
         Err(error) => {
-            tracing::error!(error = error.to_string(), "no connection for writing");
-            for change in together {
-                let _ = change.done.send(Err(StorageError::Busy));
-            }
+            refuse(together, &error);
             false
         }
     }

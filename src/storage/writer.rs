@@ -5,7 +5,10 @@ use super::db::{Conn, Database};
 use super::error::StorageError;
 use super::lanes;
 use super::scope::Scope;
+use crate::tasks::{Tasks, panic_text};
+use futures_util::FutureExt;
 use futures_util::future::BoxFuture;
+use std::panic::AssertUnwindSafe;
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
@@ -60,7 +63,11 @@ pub struct Writer {
     /// How many changes were taken from the queue and still wait.
     behind: Arc<AtomicUsize>,
     commits: Arc<AtomicU64>,
+    tasks: Tasks,
 }
+
+/// Where changes wait: a writer that is started again goes on with those.
+pub(super) type Queue = Arc<tokio::sync::Mutex<mpsc::Receiver<Waiting>>>;
 
 impl Writer {
     /// Starts the writer.
@@ -69,15 +76,26 @@ impl Writer {
     /// A database that cannot be reached.
     pub async fn start(database: &Database) -> Result<Self, StorageError> {
         let (queue, receiver) = mpsc::channel(QUEUE);
+        let receiver = Arc::new(tokio::sync::Mutex::new(receiver));
         let (behind, commits) = (Arc::new(AtomicUsize::new(0)), Arc::new(AtomicU64::new(0)));
-        let count = Arc::clone(&commits);
-        match database {
-            Database::Sqlite(_) => drop(tokio::spawn(write(database.writer().await?, receiver, count))),
-            Database::Postgres(_) => {
-                drop(tokio::spawn(lanes::write(database.clone(), receiver, Arc::clone(&behind), count)));
-            }
+        let (tasks, database, count) = (Tasks::default(), database.clone(), Arc::clone(&commits));
+        if database.is_shared() {
+            let behind = Arc::clone(&behind);
+            tasks.keep_running("writer", move || {
+                lanes::write(database.clone(), Arc::clone(&receiver), Arc::clone(&behind), Arc::clone(&count))
+            });
+        } else {
+            let mut first = Some(database.writer().await?);
+            tasks.keep_running("writer", move || {
+                write(database.clone(), first.take(), Arc::clone(&receiver), Arc::clone(&count))
+            });
         }
-        Ok(Self { queue, behind, commits })
+        Ok(Self { queue, behind, commits, tasks })
+    }
+
+    /// The tasks of the server that this writer belongs to.
+    pub fn tasks(&self) -> &Tasks {
+        &self.tasks
     }
 
     /// Makes a change and returns its answer once it is on disk. A refused change leaves nothing behind.
@@ -99,7 +117,11 @@ impl Writer {
         let job: Job = Box::new(move |connection| {
             let (act, last) = (act.clone(), Arc::clone(&last));
             Box::pin(async move {
-                let result = act(connection).await;
+                let run = AssertUnwindSafe(async { act(connection).await }).catch_unwind();
+                let result = run.await.unwrap_or_else(|panic| {
+                    tracing::error!("a change panicked: {}", panic_text(&*panic));
+                    Err(StorageError::Panicked.into())
+                });
                 let ended = match &result {
                     Ok(_) => Ended::Kept,
                     Err(error) if matches!(error.storage(), Some(StorageError::Overtaken)) => Ended::Overtaken,
@@ -128,33 +150,65 @@ impl Writer {
     }
 }
 
-async fn write(mut connection: Conn, mut receiver: mpsc::Receiver<Waiting>, commits: Arc<AtomicU64>) {
-    while let Some(first) = receiver.recv().await {
+/// Makes changes until nobody can send another. A connection that fails at everything is replaced.
+async fn write(database: Database, mut connection: Option<Conn>, queue: Queue, commits: Arc<AtomicU64>) {
+    let mut queue = queue.lock().await;
+    while let Some(first) = queue.recv().await {
         let mut waiting = vec![first];
         while waiting.len() < MOST_A_COMMIT {
-            match receiver.try_recv() {
+            match queue.try_recv() {
                 Ok(next) => waiting.push(next),
                 Err(_) => break,
             }
         }
-        let is_committed = commit_together(&mut connection, Scope::Nothing, waiting).await;
-        commits.fetch_add(u64::from(is_committed), Ordering::Relaxed);
+        let mut conn = match connection.take() {
+            Some(conn) => conn,
+            None => match database.writer().await {
+                Ok(conn) => conn,
+                Err(error) => {
+                    refuse(waiting, &error);
+                    continue;
+                }
+            },
+        };
+        let done = commit_together(&mut conn, Scope::Nothing, waiting).await;
+        commits.fetch_add(u64::from(done.is_committed), Ordering::Relaxed);
+        connection = done.is_usable.then_some(conn);
     }
     // The last writer out leaves a short log behind.
-    let _ = connection.command("PRAGMA wal_checkpoint(TRUNCATE)").await;
+    if let Some(mut connection) = connection {
+        let _ = connection.command("PRAGMA wal_checkpoint(TRUNCATE)").await;
+    }
 }
 
-/// Runs changes in one transaction and says whether it was committed. Answers leave only after the commit; if it fails,
+/// Refuses changes for which there is no connection.
+pub(super) fn refuse(waiting: Vec<Waiting>, error: &StorageError) {
+    tracing::error!(error = error.to_string(), "no connection for writing");
+    for change in waiting {
+        let _ = change.done.send(Err(StorageError::Busy));
+    }
+}
+
+/// How changes that shared a transaction ended.
+pub(super) struct Done {
+    /// Whether something was committed.
+    pub(super) is_committed: bool,
+    /// Whether the connection can be used again.
+    is_usable: bool,
+}
+
+/// Runs changes in one transaction. Answers leave only after the commit; if it fails,
 /// all of them fail.
 ///
 /// What PostgreSQL gave up for another's sake is run again as a whole: taking back one change alone would keep the locks
 /// that the others share, and with them what was in the way.
-pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, mut waiting: Vec<Waiting>) -> bool {
-    let mut again = 0;
+pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, mut waiting: Vec<Waiting>) -> Done {
+    let (mut again, mut is_usable) = (0, true);
     let ended = loop {
         let ended = run_together(connection, scope, &mut waiting, again == MOST_AGAIN).await;
         if ended.is_err() {
-            let _ = connection.command("ROLLBACK").await;
+            // SQLite says no to this where it has undone everything itself: is there a connection at all?
+            is_usable = connection.command("ROLLBACK").await.is_ok() || connection.command("SELECT 1").await.is_ok();
         }
         if again == MOST_AGAIN || !matches!(ended, Err(StorageError::Overtaken)) {
             break ended;
@@ -172,7 +226,7 @@ pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, mut wai
     for (change, outcome) in waiting.into_iter().zip(outcomes) {
         let _ = change.done.send(outcome);
     }
-    is_committed
+    Done { is_committed, is_usable }
 }
 
 /// Runs changes once; says whether something was committed, and what became of each. In the last run a change that was

@@ -22,6 +22,7 @@ mod life;
 mod marks;
 mod openapi;
 mod pages;
+mod panics;
 mod passwords;
 mod player_page;
 mod practice;

@@ -13,6 +13,12 @@ const LAID_DOWN: (u64, u64) = (3_000, 120);
 /// How many writes in turn find no room, and how many syncs fail.
 const REFUSED: u64 = 30;
 
+/// Has `strace` refuse a call some times in turn, at a moment that chance chooses after so many.
+pub fn refusing(seed: u64, call: &str, error: &str, after: u64) -> String {
+    let first = after + Chance::new(seed, 0).below(after / 3);
+    format!("inject={call}:error={error}:when={first}..{}", first + REFUSED - 1)
+}
+
 #[test]
 fn a_disk_that_is_full_or_fails_loses_nothing_and_rounds_come_in_afterwards() {
     alone(|seed| async move {
@@ -23,12 +29,9 @@ fn a_disk_that_is_full_or_fails_loses_nothing_and_rounds_come_in_afterwards() {
             let database = sqlite_in(folder.path());
             let log = format!("{}-wal", database.trim_start_matches("sqlite:"));
             let mut chance = Chance::new(seed, 0);
-            let mut refusing = |call: &str, error: &str, after: u64| {
-                let first = after + chance.below(after / 3);
-                format!("inject={call}:error={error}:when={first}..{}", first + REFUSED - 1)
-            };
-            let full = refusing("pwrite64", "ENOSPC", LAID_DOWN.0);
-            let failing = refusing("fsync,fdatasync", "EIO", LAID_DOWN.1);
+            let seeds = [chance.below(u64::MAX), chance.below(u64::MAX)];
+            let full = refusing(seeds[0], "pwrite64", "ENOSPC", LAID_DOWN.0);
+            let failing = refusing(seeds[1], "fsync,fdatasync", "EIO", LAID_DOWN.1);
             let calls = "trace=pwrite64,fsync,fdatasync";
             let around = ["strace", "-f", "-P", &log, "-e", calls, "-e", &full, "-e", &failing, "-o", "/dev/null"];
             let mut server = Program::launch(&database, folder.path(), &around);

@@ -14,6 +14,7 @@ mod checker;
 mod database_file;
 mod full_disk;
 mod kills;
+mod logs;
 mod network;
 mod passwords;
 mod phones;

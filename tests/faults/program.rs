@@ -12,6 +12,19 @@ pub const EVENFIELD: &str = env!("CARGO_BIN_EXE_evenfield");
 /// More than any phone asks.
 const PLENTY: &str = "100000000";
 
+/// Where a server's log goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LogTo {
+    /// To a file in the folder; warnings alone.
+    File,
+    /// To a device that is always full.
+    FullDevice,
+    /// To a pipe whose reader goes away at once.
+    PipeThatCloses,
+    /// To a pipe that nobody reads.
+    PipeThatStalls,
+}
+
 /// A server in a process of its own, always on the same port.
 pub struct Program {
     port: u16,
@@ -19,18 +32,24 @@ pub struct Program {
     log: PathBuf,
     /// A program that runs the server, with its words.
     around: Vec<String>,
+    log_to: LogTo,
     child: Child,
 }
 
 impl Program {
     /// Starts a server on a database and does not wait for it. Its log goes to the folder.
     pub fn launch(database: &str, folder: &Path, around: &[&str]) -> Self {
+        Self::launch_logging(database, folder, around, LogTo::File)
+    }
+
+    /// As [`launch`](Self::launch), with a log that goes elsewhere.
+    pub fn launch_logging(database: &str, folder: &Path, around: &[&str], log_to: LogTo) -> Self {
         // The port is free again by the time the server binds it.
         let port = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
         let log = folder.join(format!("server-{port}.log"));
         let around: Vec<String> = around.iter().map(ToString::to_string).collect();
-        let child = spawn(port, database, &log, &around, &[]);
-        Self { port, database: database.to_owned(), log, around, child }
+        let child = spawn(port, database, &log, &around, log_to, &[]);
+        Self { port, database: database.to_owned(), log, around, log_to, child }
     }
 
     /// Starts a server and waits until it answers.
@@ -109,7 +128,7 @@ impl Program {
 
     /// Starts it again where it was, with more words.
     pub fn launch_again_with(&mut self, words: &[&str]) {
-        self.child = spawn(self.port, &self.database, &self.log, &self.around, words);
+        self.child = spawn(self.port, &self.database, &self.log, &self.around, self.log_to, words);
     }
 
     /// Tells it to stop; returns how it ended, and after how long. One that does not end fails the test.
@@ -155,16 +174,25 @@ impl Drop for Program {
     }
 }
 
-fn spawn(port: u16, database: &str, log: &Path, around: &[String], more: &[&str]) -> Child {
-    let log = OpenOptions::new().create(true).append(true).open(log).unwrap();
+fn spawn(port: u16, database: &str, log: &Path, around: &[String], log_to: LogTo, more: &[&str]) -> Child {
+    let stderr = match log_to {
+        LogTo::File => Stdio::from(OpenOptions::new().create(true).append(true).open(log).unwrap()),
+        LogTo::FullDevice => Stdio::from(OpenOptions::new().write(true).open("/dev/full").unwrap()),
+        LogTo::PipeThatCloses | LogTo::PipeThatStalls => Stdio::piped(),
+    };
     let mut words = around.to_vec();
     let listen = format!("127.0.0.1:{port}");
     words.extend([EVENFIELD, "serve", "--database", database, "--listen", &listen].map(String::from));
     words.extend(["--reads-per-minute", PLENTY, "--writes-per-minute", PLENTY, "--streams", PLENTY].map(String::from));
     words.extend(more.iter().map(ToString::to_string));
     let mut command = Command::new(&words[0]);
-    command.args(&words[1..]).env("EVENFIELD_LOG", "warn").stdin(Stdio::null()).stdout(Stdio::null()).stderr(log);
-    command.spawn().unwrap_or_else(|error| panic!("{} does not start: {error}", words[0]))
+    let level = if log_to == LogTo::File { "warn" } else { "info" };
+    command.args(&words[1..]).env("EVENFIELD_LOG", level).stdin(Stdio::null()).stdout(Stdio::null()).stderr(stderr);
+    let mut child = command.spawn().unwrap_or_else(|error| panic!("{} does not start: {error}", words[0]));
+    if log_to == LogTo::PipeThatCloses {
+        drop(child.stderr.take());
+    }
+    child
 }
 
 /// Names a file of SQLite in a folder.
