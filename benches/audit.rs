@@ -1,7 +1,7 @@
 //! How often the fair-play evidence is wrong, and how soon it is right: a program that prints figures from simulated
 //! leagues, whose golfers have habits that the models lack.
 //!
-//! `cargo bench --bench audit -- [honest|softened|chosen|cost|all] [--players N] [--nights N] [--seed N] [--world TEXT] [--kind TEXT] [--bay N]`
+//! `cargo bench --bench audit -- [honest|softened|bays|chosen|cost|all] [--players N] [--nights N] [--seed N] [--world TEXT] [--kind TEXT] [--bay N]`
 
 #[path = "../tests/simulated/audit.rs"]
 mod audit;
@@ -10,12 +10,12 @@ mod audit;
 mod simulated;
 
 use audit::{Equipment, Golfer, Night, Recording, Softening};
-use evenfield::domain::audit::ledger::{Budget, Taken, crossed};
+use evenfield::domain::audit::ledger::{About, Budget, Ledger, Taken, crossed};
 use evenfield::domain::audit::{Digest, KINDS, RoundReadings, State, Subject, evidence, prepare, threshold_log10};
 use evenfield::domain::ids::{MemberId, SetupId};
 use evenfield::domain::units::OutOfRange;
 use simulated::Random;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::time::Instant;
 use uuid::Uuid;
 
@@ -67,6 +67,9 @@ fn main() -> Result<(), OutOfRange> {
             softened(case, &run)?;
         }
     }
+    if all || what == "bays" {
+        bays(&run)?;
+    }
     if all || what == "chosen" {
         chosen(&run)?;
     }
@@ -84,6 +87,7 @@ struct World {
     habit: f64,
     bias: f64,
     line_noise: f64,
+    line_step: f64,
     gimme_ft: f64,
     speed_ratio: f64,
     line_ratio: f64,
@@ -98,6 +102,7 @@ const PLAIN: World = World {
     habit: 0.15,
     bias: 0.4,
     line_noise: 0.3,
+    line_step: 0.1,
     gimme_ft: 0.0,
     speed_ratio: 0.06,
     line_ratio: 0.06,
@@ -109,7 +114,7 @@ const PLAIN: World = World {
 /// Who plays on softened set-ups: as everywhere, but with the read error that the design names.
 const SOFTENED: World = World { read: (0.25, 0.65), ..PLAIN };
 
-fn honest_worlds() -> [World; 9] {
+fn honest_worlds() -> [World; 13] {
     [
         PLAIN,
         World { name: "all elite", level: (0.55, 0.15), read: (0.2, 0.5), pace: (0.06, 0.1), ..PLAIN },
@@ -128,6 +133,24 @@ fn honest_worlds() -> [World; 9] {
         World { name: "gimmes of 2 ft", gimme_ft: 2.0, ..PLAIN },
         World { name: "gimmes of 6 ft", gimme_ft: 6.0, ..PLAIN },
         World { name: "calibration and slopes", speed_ratio: 0.13, line_ratio: 0.2, slope: 0.2, ..PLAIN },
+        World { name: "whole degrees", line_step: 1.0, ..PLAIN },
+        World { name: "half degrees", line_step: 0.5, ..PLAIN },
+        World {
+            name: "elite with whole degrees",
+            level: (0.55, 0.15),
+            read: (0.2, 0.5),
+            pace: (0.06, 0.1),
+            line_step: 1.0,
+            ..PLAIN
+        },
+        World {
+            name: "elite with half degrees",
+            level: (0.55, 0.15),
+            read: (0.2, 0.5),
+            pace: (0.06, 0.1),
+            line_step: 0.5,
+            ..PLAIN
+        },
     ]
 }
 
@@ -155,6 +178,7 @@ fn equipment(world: &World, random: &mut Random) -> Equipment {
         line_ratio,
         speed_noise: 0.005 + 0.025 * random.uniform(),
         line_noise_deg: 0.02 + (world.line_noise - 0.02) * random.uniform(),
+        line_step_deg: world.line_step,
         plays_measured: random.uniform() < 0.5,
         gimme_ft: world.gimme_ft,
         softening: None,
@@ -266,16 +290,19 @@ struct Case {
     radius_ft: f64,
     shows: Shows,
     bay: usize,
+    /// The step in which lines are shown, in degrees.
+    step_deg: f64,
 }
 
 impl Case {
     fn name(&self) -> String {
-        format!("× {} inside {} ft, {:?}, {} on the set-up", self.factor, self.radius_ft, self.shows, self.bay)
+        let Self { factor, radius_ft, shows, bay, step_deg } = self;
+        format!("× {factor} inside {radius_ft} ft, {shows:?} in steps of {step_deg}°, {bay} on the set-up")
     }
 }
 
 fn softened_cases() -> Vec<Case> {
-    let case = |factor, shows, bay| Case { factor, radius_ft: 20.0, shows, bay };
+    let case = |factor, shows, bay| Case { factor, radius_ft: 20.0, shows, bay, step_deg: 0.1 };
     let mut cases = vec![
         case(0.125, Shows::BothLines, 1),
         case(0.3, Shows::BothLines, 1),
@@ -298,9 +325,14 @@ fn softened_cases() -> Vec<Case> {
     ];
     for factor in [0.2, 0.4, 0.6] {
         for radius_ft in [12.0, 16.0, 24.0] {
-            cases.push(Case { factor, radius_ft, shows: Shows::LineSpeedResults, bay: 4 });
-            cases.push(Case { factor, radius_ft, shows: Shows::BothLines, bay: 1 });
+            cases.push(Case { radius_ft, ..case(factor, Shows::LineSpeedResults, 4) });
+            cases.push(Case { radius_ft, ..case(factor, Shows::BothLines, 1) });
         }
+    }
+    for step_deg in [0.5, 1.0] {
+        cases.push(Case { step_deg, ..case(0.125, Shows::BothLines, 1) });
+        cases.push(Case { step_deg, ..case(0.3, Shows::BothLines, 1) });
+        cases.push(Case { step_deg, ..case(0.125, Shows::PlayedLine, 1) });
     }
     cases
 }
@@ -316,6 +348,7 @@ fn softened(case: &Case, run: &Run) -> Result<(), OutOfRange> {
         let plain = equipment(&PLAIN, &mut random);
         let equipment = Equipment {
             softening: Some(Softening { radius_ft: case.radius_ft, factor: case.factor }),
+            line_step_deg: case.step_deg,
             shows_line: matches!(case.shows, Shows::BothLines | Shows::LineSpeedResults | Shows::LineResults),
             shows_played: matches!(case.shows, Shows::BothLines | Shows::PlayedLine),
             shows_speed: matches!(case.shows, Shows::BothLines | Shows::LineSpeedResults),
@@ -367,6 +400,68 @@ fn softened(case: &Case, run: &Run) -> Result<(), OutOfRange> {
         share(10),
         share(30),
         by.join(", "),
+        started.elapsed().as_secs_f64()
+    );
+    Ok(())
+}
+
+/// How many bays a venue has, and how many players use them.
+const BAYS: usize = 6;
+const REGULARS: usize = 24;
+
+/// Plays leagues of a venue with one softened bay among six: everybody plays another bay each night. Prints whom findings
+/// are about, and about how many players they would be if nobody looked at the set-up first.
+fn bays(run: &Run) -> Result<(), OutOfRange> {
+    let started = Instant::now();
+    let leagues = (run.players / REGULARS).max(1);
+    let of_a_setup: Vec<_> = KINDS.into_iter().filter(|kind| kind.is_of_a_setup()).collect();
+    let (mut soft_found, mut others_found, mut players_found, mut would_be) = (0, 0, 0, 0);
+    for league in 0..leagues {
+        let mut random = Random(run.seed.wrapping_mul(2_750_159).wrapping_add(league as u64 * 86_028_121));
+        let mut bays: Vec<Equipment> = (0..BAYS).map(|_| equipment(&PLAIN, &mut random)).collect();
+        bays[0].softening = Some(Softening { radius_ft: 20.0, factor: 0.1 + 0.4 * random.uniform() });
+        let golfers: Vec<_> = (0..REGULARS).map(|_| golfer(&SOFTENED, &mut random)).collect();
+        let mut rounds = Vec::new();
+        for number in 0..run.nights {
+            let night = night(number, run, PLAIN.slope, &mut random);
+            for (n, golfer) in golfers.iter().enumerate() {
+                let bay = (random.uniform() * BAYS as f64) as usize % BAYS;
+                let readings = audit::play(golfer, &bays[bay], Recording::Every, night, &mut random)?;
+                let setup = Some(SetupId(Uuid::from_u128(1_000 + bay as u128)));
+                let seq = rounds.len() as i64 + 1;
+                rounds.push(Taken { seq, member: MemberId(Uuid::from_u128(n as u128)), setup, readings });
+            }
+        }
+        let budget = Budget { field_size: FIELD, false_alarm_pct: 5.0 };
+        let (_, openings) = crossed(Ledger::default(), &rounds, budget);
+        let about: BTreeSet<About> = openings
+            .iter()
+            .filter(|opening| opening.crossing.kind.is_of_a_setup())
+            .map(|opening| opening.crossing.about)
+            .collect();
+        let soft = About::Setup(SetupId(Uuid::from_u128(1_000)));
+        soft_found += usize::from(about.contains(&soft));
+        others_found += about.iter().filter(|about| matches!(about, About::Setup(_)) && **about != soft).count();
+        players_found += about.iter().filter(|about| matches!(about, About::Player(_))).count();
+        // as if no set-up was looked at first
+        let mut rows: BTreeMap<(MemberId, Option<SetupId>, &str), State> = BTreeMap::new();
+        let mut flagged = BTreeSet::new();
+        for round in &rounds {
+            for kind in &of_a_setup {
+                rows.entry((round.member, round.setup, kind.name)).or_default().add(kind, &round.readings);
+                let own = rows.iter().filter(|((member, _, name), _)| (*member, *name) == (round.member, kind.name));
+                let own: Vec<&State> = own.map(|(_, row)| row).collect();
+                if evidence(kind, Subject::Player, &own).log10 >= threshold() {
+                    flagged.insert(round.member);
+                }
+            }
+        }
+        would_be += flagged.len();
+    }
+    println!(
+        "one soft bay of six (× 0.1 to 0.5 inside 20 ft): {leagues} leagues of {REGULARS}; findings about {players_found} players \
+         ({would_be} if nobody looked at the set-up first), the soft bay in {soft_found} leagues, {others_found} other bays \
+         ({:.0} s)",
         started.elapsed().as_secs_f64()
     );
     Ok(())
@@ -481,7 +576,7 @@ fn season() -> Result<(), OutOfRange> {
         }
     }
     let started = Instant::now();
-    let (_, openings) = crossed(BTreeMap::new(), &rounds, Budget { field_size: FIELD, false_alarm_pct: 5.0 });
+    let (_, openings) = crossed(Ledger::default(), &rounds, Budget { field_size: FIELD, false_alarm_pct: 5.0 });
     println!(
         "a season's evidence of {} rounds derived: {:.1} s; {} openings",
         rounds.len(),

@@ -120,6 +120,7 @@ pub const TITLES: &[(&str, &str)] = &[
     ("rounds-missing", "The rounds are missing"),
     ("second-round", "A second round in one event"),
     ("settled", "Settled when it was handed in"),
+    ("setup-first", "The set-up comes first"),
     ("stale", "Changed in the meantime"),
     ("storage-full", "The disk is full"),
     ("storage-stopped", "The database takes no changes"),

@@ -66,6 +66,14 @@ pub fn finding() -> Schema {
         field("high", nullable(REAL)),
         optional("positions", list(position, 0, usize::MAX)),
     ]);
+    let explained = Schema::Object(vec![
+        field("finding_ids", list(Schema::Id, 1, usize::MAX)),
+        field("awaits_ruling", Schema::Flag),
+        field("rounds", COUNT),
+        field("putts", COUNT),
+        field("left_rounds", COUNT),
+        field("left_log10", REAL),
+    ]);
     Schema::Object(vec![
         field("id", Schema::Id),
         field("kind", findings::kinds()),
@@ -79,6 +87,7 @@ pub fn finding() -> Schema {
         field("answer_by", nullable(Schema::Instant)),
         field("rounds", list(Schema::Id, 0, usize::MAX)),
         field("evidence", evidence),
+        field("explained_by", nullable(explained)),
         field("summary", Schema::Text(1, 2000)),
         field("reasons", list(Schema::Text(1, 2000), 0, usize::MAX)),
         field("picture", Schema::Anything),

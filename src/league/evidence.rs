@@ -82,7 +82,7 @@ pub async fn took(
     let mut after = before.clone();
     after.take(&new);
     evidence::store(conn, book.league, night.season, &before, &after).await?;
-    look(conn, book, night.season, &after, row.member, row.event, now).await
+    look(conn, book, night.season, after, row.member, row.event, now).await
 }
 
 /// Takes a member's rounds of a season in again, after some of them have changed; `event` is that of one of these.
@@ -105,7 +105,7 @@ pub async fn again(
     after.forget(member);
     rounds.iter().for_each(|(_, round)| after.take(round));
     evidence::store(conn, book.league, night.season, &before, &after).await?;
-    look(conn, book, night.season, &after, member, event, now).await
+    look(conn, book, night.season, after, member, event, now).await
 }
 
 /// Derives a season's evidence afresh, after a change of its greens, its cards or its budget, and opens what has crossed.
@@ -117,7 +117,7 @@ pub async fn afresh(conn: &mut Conn, book: &LeagueBook, season: SeasonId, now: T
     let before = evidence::of_season(conn, book.league, season).await?;
     let (rows, rounds): (Vec<RoundRow>, Vec<Taken>) =
         taken(conn, book, season, Whose::Everybody).await?.into_iter().unzip();
-    let (after, openings) = crossed(before.restarts.clone(), &rounds, budget);
+    let (after, openings) = crossed(before.begun(), &rounds, budget);
     evidence::store(conn, book.league, season, &before, &after).await?;
     for opening in openings {
         open(conn, book, season, &opening.crossing, rows[opening.round].event, now).await?;
@@ -144,7 +144,7 @@ async fn look(
     conn: &mut Conn,
     book: &LeagueBook,
     season: SeasonId,
-    ledger: &Ledger,
+    mut ledger: Ledger,
     member: MemberId,
     event: EventId,
     now: Timestamp,

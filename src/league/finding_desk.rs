@@ -1,7 +1,7 @@
 //! The review desk: first opinions, noted before names are shown, and what was ruled on findings of the kind before.
 
 use super::books::LeagueBook;
-use super::findings::{Behind, Said, Seated, behind, say, seated, view};
+use super::findings::{Behind, Said, Seated, awaits_setup, behind, say, seated, view};
 use super::keys::{RequestKey, created};
 use super::{Caller, Leagues, Refusal};
 use crate::change;
@@ -39,6 +39,8 @@ pub struct Desk {
     pub sight: Sight,
     /// The names of those concerned, in their order: what was said of it is shown without them where sight has no names.
     pub concerned: Vec<String>,
+    /// Whether a finding about a set-up is ruled upon before it.
+    pub awaits_setup: bool,
     /// The rounds behind it, in the order received.
     pub rounds: Vec<DeskRound>,
     /// The first opinions, once the caller's own is among them.
@@ -144,6 +146,7 @@ async fn desk(conn: &mut Conn, book: &LeagueBook, seated: &Seated, behind: &Behi
         league: finding.league,
         sight,
         concerned: concerned.iter().map(|known| named(known).unwrap_or_default()).collect(),
+        awaits_setup: awaits_setup(conn, finding, behind).await?,
         rounds: rounds.collect(),
         opinions: opinions.cloned().map(WordView::from).collect(),
         earlier: if is_open { earlier(conn, finding).await? } else { Vec::new() },

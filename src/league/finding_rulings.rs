@@ -26,7 +26,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
 use super::finding_views::{IndexMove, RulingView};
-use super::findings::{Seated, behind, deadlines, seated};
+use super::findings::{Seated, awaits_setup, behind, deadlines, seated};
 
 /// A ruling that somebody gives on a finding.
 #[derive(Clone, Debug)]
@@ -132,6 +132,17 @@ impl Leagues {
             return Err(Refusal::conflict("answer-awaited", detail));
         }
         let behind = behind(conn, &book, finding).await?;
+        // What was ruled before can be undone at any time.
+        if decision != Decision::Reinstate && awaits_setup(conn, finding, &behind).await? {
+            let detail = match seat.member {
+                Some(_) => {
+                    "a set-up that these rounds were putted on has a finding of its own, which is ruled upon first"
+                }
+                // Whoever reviews from outside learns of no other finding.
+                None => "the league has another question to settle first; you can rule after that",
+            };
+            return Err(Refusal::conflict("setup-first", detail));
+        }
         let ruled = findings::rulings(conn, league, opened.id).await?;
         let known = |round: &RoundId| {
             behind.rows.iter().any(|row| row.id == *round) || ruled.iter().any(|ruled| ruled.rounds.contains(round))

@@ -11,7 +11,7 @@ use super::reading::{carried_indexes, table};
 use super::records::Records;
 use super::{Caller, Leagues, Refusal};
 use crate::change;
-use crate::domain::audit::ledger::{Restarts, Taken};
+use crate::domain::audit::ledger::{SetupFinding, Taken};
 use crate::domain::facts::{Opinion, Role};
 use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::season::findings::{FindingReport, PositionMove, state};
@@ -122,8 +122,6 @@ pub(super) struct Behind {
     pub(super) rows: Vec<RoundRow>,
     /// What evidence reads of them.
     taken: Vec<Taken>,
-    /// When evidence of their season began anew.
-    restarts: Restarts,
 }
 
 /// Reads the rounds behind a finding.
@@ -137,7 +135,34 @@ pub(super) async fn behind(
     let mut rounds = evidence::taken(conn, book, opened.season, opened.about.into()).await?;
     rounds.retain(|(_, taken)| opened.rests_on(&restarts, taken));
     let (rows, taken) = rounds.into_iter().unzip();
-    Ok(Behind { rows, taken, restarts })
+    Ok(Behind { rows, taken })
+}
+
+/// Says whether a finding about a set-up may explain this one and is not ruled upon yet.
+pub(super) async fn awaits_setup(
+    conn: &mut Conn,
+    finding: &StoredFinding,
+    behind: &Behind,
+) -> Result<bool, StorageError> {
+    let others = about_setups(conn, finding, &behind.taken).await?;
+    let taken: Vec<&Taken> = behind.taken.iter().collect();
+    Ok(finding.opened.explained_by(&others, &taken).is_some_and(|explained| explained.awaits_ruling))
+}
+
+/// Reads the findings about the set-ups of rounds.
+async fn about_setups(
+    conn: &mut Conn,
+    finding: &StoredFinding,
+    taken: &[Taken],
+) -> Result<Vec<SetupFinding>, StorageError> {
+    let mut found = Vec::new();
+    for setup in taken.iter().filter_map(|taken| taken.setup).collect::<BTreeSet<_>>() {
+        for other in findings::about_setup(conn, finding.league, finding.opened.season, setup).await? {
+            let is_ruled = !findings::rulings(conn, finding.league, other.opened.id).await?.is_empty();
+            found.push(SetupFinding { opened: other.opened, is_ruled });
+        }
+    }
+    Ok(found)
 }
 
 /// Says when everyone concerned has been told and until when they are waited for.
@@ -194,7 +219,7 @@ pub(super) async fn view(
     behind: &Behind,
 ) -> Result<FindingView, Refusal> {
     let Seated { finding, seat, concerned, words } = seated;
-    let Behind { rows, taken, restarts } = behind;
+    let Behind { rows, taken } = behind;
     let opened = &finding.opened;
     let audit = &book.book.seasons.get(&opened.season).ok_or(Refusal::NotFound)?.audit;
     let rulings = findings::rulings(conn, finding.league, opened.id).await?;
@@ -209,14 +234,9 @@ pub(super) async fn view(
     let state = state(!rulings.is_empty(), concerned.iter().map(|known| seated.has_answered(known.member)));
     let ids = rows.iter().filter(|row| shown(Some(row.member))).map(|row| row.id).collect();
     let behind: Vec<&Taken> = taken.iter().collect();
-    let mut others = Vec::new();
     // Whoever reviews from outside learns of no other finding.
-    let setups = taken.iter().filter(|_| seat.member.is_some()).filter_map(|taken| taken.setup);
-    for setup in setups.collect::<BTreeSet<_>>() {
-        let about = findings::about_setup(conn, finding.league, opened.season, setup).await?;
-        others.extend(about.into_iter().map(|other| other.opened));
-    }
-    let mut report = FindingReport::of(opened, state, ids, &behind, &others, restarts, audit.false_alarm_pct);
+    let others = if seat.member.is_some() { about_setups(conn, finding, taken).await? } else { Vec::new() };
+    let mut report = FindingReport::of(opened, state, ids, &behind, &others, audit.false_alarm_pct);
     if report.needs_field() {
         report = report.beside(&fields.of(conn, book, opened.season).await?.holed, &behind);
     }

@@ -3,7 +3,6 @@
 use super::books::{self, LeagueBook};
 use super::rounds::{content_hash_input, entry};
 use super::{Leagues, Refusal, derive};
-use crate::domain::audit::ledger::Ledger;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::storage::evidence::{self, Whose};
 use crate::storage::heads::{self, SignedHead};
@@ -73,7 +72,7 @@ impl Leagues {
             for season in book.book.seasons.keys() {
                 let stored = evidence::of_season(&mut conn, stored.id, *season).await?;
                 let taken = super::evidence::taken(&mut conn, &book, *season, Whose::Everybody).await?;
-                let due = Ledger::of(stored.restarts.clone(), taken.iter().map(|(_, taken)| taken));
+                let due = stored.begun().with(taken.iter().map(|(_, taken)| taken));
                 if stored != due {
                     let text = format!("season {season}: the evidence is not what the rounds give");
                     verification.differences.push(text);

@@ -175,7 +175,7 @@ impl Part {
     /// Reads what holds for a whole season; `None` for one that is gone.
     async fn read(conn: &mut Conn, book: &LeagueBook, season: SeasonId) -> Result<Option<Self>, StorageError> {
         let Some(budget) = evidence::budget(conn, book, season).await? else { return Ok(None) };
-        let before = Ledger::new(stored::restarts(conn, book.league, season).await?);
+        let before = stored::begun(conn, book.league, season).await?;
         Ok(Some(Self { budget, before, rounds: Vec::new() }))
     }
 

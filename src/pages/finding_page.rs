@@ -149,6 +149,16 @@ impl FindingPage {
         (self.is_named() || self.is_outside()) && !self.has_stepped_aside()
     }
 
+    /// The findings about set-ups that may explain this one.
+    fn first_of_all(&self) -> &[Uuid] {
+        self.finding.report.explained_by.as_ref().map_or(&[], |explained| &explained.finding_ids)
+    }
+
+    /// The reasons below the summary: that of the set-up stands above it.
+    fn reasons(&self) -> &[String] {
+        &self.finding.report.reasons[usize::from(self.finding.report.explained_by.is_some())..]
+    }
+
     fn letter(&self, member: MemberId) -> Option<String> {
         self.finding.concerned.iter().position(|known| known.member_id == member).map(letter)
     }

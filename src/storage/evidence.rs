@@ -69,6 +69,32 @@ pub async fn restarts(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Re
     Ok(restarts)
 }
 
+/// Reads the set-ups with a finding in a season that may explain what players showed on them, however it was ruled.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn setups_found(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+) -> Result<BTreeSet<SetupId>, StorageError> {
+    let mut found = BTreeSet::new();
+    for row in conn.rows(sql!("finding_list_of_setups"), values![league, season]).await? {
+        if audit::kind(kind(&row)?).is_some_and(audit::Kind::is_of_a_setup) {
+            found.insert(row.id("setup_id")?);
+        }
+    }
+    Ok(found)
+}
+
+/// Reads what is known of a season's evidence before its first round: rulings, and the set-ups with a finding.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn begun(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Result<Ledger, StorageError> {
+    Ok(Ledger::new(restarts(conn, league, season).await?, setups_found(conn, league, season).await?))
+}
+
 /// Reads the part of a season's evidence that rounds of a member can change: the member's rows, and the sums of the set-ups
 /// that they and the rounds are on.
 ///
@@ -81,7 +107,7 @@ pub async fn of_member(
     member: MemberId,
     on: impl IntoIterator<Item = SetupId>,
 ) -> Result<Ledger, StorageError> {
-    let mut ledger = Ledger::new(restarts(conn, league, season).await?);
+    let mut ledger = begun(conn, league, season).await?;
     for row in conn.rows(sql!("evidence_row_list_by_member"), values![league, season, member]).await? {
         let (key, state) = evidence_row(&row)?;
         ledger.rows.insert(key, state);
@@ -101,7 +127,7 @@ pub async fn of_member(
 /// # Errors
 /// A failed database or an unreadable row.
 pub async fn of_season(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Result<Ledger, StorageError> {
-    let mut ledger = Ledger::new(restarts(conn, league, season).await?);
+    let mut ledger = begun(conn, league, season).await?;
     for row in conn.rows(sql!("evidence_row_list"), values![league, season]).await? {
         let (key, state) = evidence_row(&row)?;
         ledger.rows.insert(key, state);

@@ -160,7 +160,7 @@ impl World {
         api.hand_in(&event, by, &super::harness::round(&told)).await;
         let notices = api.get("/me/notices").by(&cast.ann).expect(200).await.json();
         let notice = notices["items"][0]["id"].as_str().map_or_else(id, str::to_owned);
-        let (finding, ..) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+        let (finding, _) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
         let view = format!("/findings/{finding}/statements");
         api.post(view, &json!({ "text": "it is how the bay came" })).by(&cast.ann).key(&id()).expect(201).await;
         let path = format!("/leagues/{}/invitations", night.league);

@@ -293,7 +293,8 @@ async fn a_backup_serves_both_databases() {
     let cast = api.cast().await;
     let night = api.night(&cast).await;
     api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
-    api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    api.finding(&cast, &night, &cast.ann, &night.ann).await;
+    api.setup_finding(&cast, &night, &cast.ann, &night.ann).await;
     let path = format!("/members/{}/practice", night.ann);
     api.post(path, &super::practice::block(&night.setup)).by(&cast.ann).key(&id()).expect(201).await;
     let first = served.file("first.backup");

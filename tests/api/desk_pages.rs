@@ -52,15 +52,16 @@ fn ticked(page: &str) -> usize {
     boxes.filter(|tag| tag.contains("checked")).count()
 }
 
-/// Opens findings about a player of five rounds, or more, on a set-up that softens: enough for a league index.
-async fn opened(api: &Api, cast: &Cast, night: &Night) -> (String, String, Vec<String>) {
-    let mut rounds = Vec::new();
-    for turn in 0..4 {
+/// Opens a finding about a player of five rounds, or more: enough for a league index.
+async fn opened(api: &Api, cast: &Cast, night: &Night) -> (String, Vec<String>) {
+    let (player, mut rounds) = api.finding(cast, night, &cast.ann, &night.ann).await;
+    while rounds.len() < 5 {
         let event = api.event(cast, night, json!({})).await;
-        rounds.push(api.hand_in(&event, &cast.ann, &softened(&night.ann, &night.setup, turn)).await.id());
+        let mut card = softened(&night.ann, "", rounds.len());
+        card["setup_id"] = Value::Null;
+        rounds.push(api.hand_in(&event, &cast.ann, &card).await.id());
     }
-    let (player, setup, last) = api.findings(cast, night, &cast.ann, &night.ann).await;
-    (player, setup, [rounds, last].concat())
+    (player, rounds)
 }
 
 async fn standings(api: &Api, cast: &Cast, night: &Night) -> Value {
@@ -78,7 +79,8 @@ async fn a_first_opinion_is_noted_before_names_are_shown() {
     let night = api.night(&cast).await;
     let quinn = api.person("Quinn").await;
     api.join(&night.league, &cast.olga, &quinn, "organizer").await;
-    let (player, setup, rounds) = opened(&api, &cast, &night).await;
+    let (player, rounds) = opened(&api, &cast, &night).await;
+    let (setup, _) = api.setup_finding(&cast, &night, &cast.ben, &night.ben).await;
     let (olga, ann) = (Browser::of(&api, &cast.olga.email).await, Browser::of(&api, &cast.ann.email).await);
     let at = format!("/findings/{player}");
     ann.does(&format!("{at}/statements"), &[("text", "I, ann, asked the bay; Ann's mat is worn.")]).await;
@@ -157,7 +159,7 @@ async fn a_finding_goes_to_its_end_by_forms() {
     let night = api.night(&cast).await;
     let quinn = api.person("Quinn").await;
     api.join(&night.league, &cast.olga, &quinn, "organizer").await;
-    let (player, _, rounds) = opened(&api, &cast, &night).await;
+    let (player, rounds) = opened(&api, &cast, &night).await;
     let (olga, ann) = (Browser::of(&api, &cast.olga.email).await, Browser::of(&api, &cast.ann.email).await);
     let quinn = Browser::of(&api, &quinn.email).await;
     let at = format!("/findings/{player}");
@@ -237,7 +239,7 @@ async fn a_finding_goes_to_its_end_by_forms() {
     assert!(shown.contains("The mat was new.") && !shown.contains("Why it is undone"), "{shown}");
 
     // Another finding of the kind has it beside it, once a first opinion is noted there.
-    let (about_ben, ..) = api.findings(&cast, &night, &cast.ben, &night.ben).await;
+    let (about_ben, _) = api.finding(&cast, &night, &cast.ben, &night.ben).await;
     let there = format!("/findings/{about_ben}");
     assert!(!quinn.see(&there).await.contains("The mat was new."));
     quinn.does(&format!("{there}/first-opinions"), &OPINION).await;
@@ -252,7 +254,7 @@ async fn a_finding_goes_to_its_end_by_forms() {
 async fn a_preview_tells_the_handicaps_that_would_move() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
-    let (player, _, rounds) = opened(&api, &cast, &night).await;
+    let (player, rounds) = opened(&api, &cast, &night).await;
     let said = json!({ "text": "ask the bay" });
     api.post(format!("/findings/{player}/statements"), &said).by(&cast.ann).key(&id()).expect(201).await;
     let index = async || {
@@ -286,7 +288,7 @@ async fn a_ruling_asks_for_the_password_once_more() {
     let api = own();
     let cast = api.cast().await;
     let night = api.night(&cast).await;
-    let (player, _, rounds) = opened(&api, &cast, &night).await;
+    let (player, rounds) = opened(&api, &cast, &night).await;
     let said = json!({ "text": "ask the bay" });
     api.post(format!("/findings/{player}/statements"), &said).by(&cast.ann).key(&id()).expect(201).await;
     let olga = Browser::of(&api, &cast.olga.email).await;
@@ -337,7 +339,7 @@ async fn a_browser_that_was_left_open_takes_nothing_away() {
     let api = own();
     let cast = api.cast().await;
     let night = api.night(&cast).await;
-    let (player, ..) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let (player, _) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
     let handed = json!({ "text": "ask the bay" });
     api.post(format!("/findings/{player}/statements"), &handed).by(&cast.ann).key(&id()).expect(201).await;
     let round = api.hand_in(&night.event, &cast.ben, &super::harness::round(&night.ben)).await.id();
@@ -409,12 +411,31 @@ async fn what_is_held_is_taken_away_and_erased_on_pages() {
     assert!(olga.see(&member).await.contains("Former player 1"));
 }
 
+/// Has the findings about the set-up answered by Olga and ruled upon by somebody from outside.
+async fn rule_on_setups(api: &Api, cast: &Cast, night: &Night) {
+    let rita = api.person("Rita").await;
+    let all = api.get(format!("/leagues/{}/findings?limit=200", night.league)).by(&cast.olga).expect(200).await.json();
+    let found = all["items"].as_array().expect("items").iter();
+    for found in found.filter(|found| found["subject"]["setup_id"] == night.setup.as_str()) {
+        let setup = text(found, "id");
+        let said = json!({ "text": "it is how the bay came" });
+        api.post(format!("/findings/{setup}/statements"), &said).by(&cast.olga).key(&id()).expect(201).await;
+        let invitation = json!({ "role": "reviewer", "finding_id": setup });
+        let path = format!("/leagues/{}/invitations", night.league);
+        let code = text(&api.post(path, &invitation).by(&cast.olga).expect(201).await.json(), "code");
+        api.call("POST", &format!("/invitations/{code}/acceptance")).by(&rita).expect(201).await;
+        let nothing = json!({ "decision": "no_action", "reason": "a worn mat" });
+        api.post(format!("/findings/{setup}/rulings"), &nothing).by(&rita).key(&id()).expect(201).await;
+    }
+}
+
 /// Where every organizer is concerned, somebody from outside rules on pages, and sees this finding and nothing else.
 #[tokio::test]
 async fn a_reviewer_from_outside_rules_and_sees_nothing_else() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
-    let (player, setup, rounds) = api.findings(&cast, &night, &cast.olga, &night.olga).await;
+    let (player, rounds) = api.finding(&cast, &night, &cast.olga, &night.olga).await;
+    let (setup, _) = api.setup_finding(&cast, &night, &cast.olga, &night.olga).await;
     let (olga, otto) = (Browser::of(&api, &cast.olga.email).await, Browser::of(&api, &cast.otto.email).await);
     let at = format!("/findings/{player}");
     olga.does(&format!("{at}/statements"), &[("form", "statement"), ("text", "I, Olga, had bay 1.")]).await;
@@ -450,6 +471,11 @@ async fn a_reviewer_from_outside_rules_and_sees_nothing_else() {
     assert!(otto.refused(&format!("{at}/reviewers"), &[], 404).await.contains("nothing here that you may see"));
     let rulings = format!("{at}/rulings");
     let ruling = [("form", "ruling"), ("decision", "no_action"), ("reason", "The bay explains Olga’s putts.")];
+    assert!(!seen.contains("name=\"decision\""), "the set-up is ruled upon first: {seen}");
+    let waits = otto.refused(&rulings, &ruling, 409).await;
+    assert!(waits.contains("another question") && !waits.contains(other), "{waits}");
+    rule_on_setups(&api, &cast, &night).await;
+    assert!(otto.see(&at).await.contains("name=\"decision\""));
     let preview = otto.send(&rulings, &ruling).await.text();
     assert!(preview.contains("No row of the standings would move"), "{preview}");
     let kept = fields_of(&preview, &rulings);

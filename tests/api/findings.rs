@@ -15,8 +15,9 @@ fn ids(items: &Value) -> Vec<String> {
 async fn a_finding_says_what_was_seen_its_odds_and_its_size() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
-    let (player, setup, rounds) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let (player, rounds) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
     let seen = finding(&api, &player, &cast.olga).await;
+    assert_eq!(seen["explained_by"], Value::Null);
     assert_eq!((&seen["state"], &seen["subject"]), (&json!("open"), &json!({ "member_id": night.ann })));
     let evidence = &seen["evidence"];
     let (factor, threshold) =
@@ -35,12 +36,13 @@ async fn a_finding_says_what_was_seen_its_odds_and_its_size() {
         assert!(reasons.contains(words), "{words}: {reasons}");
     }
     assert!(seen["effect"]["positions"].is_array());
-    // Ann plays on an own set-up: the finding about it concerns her too.
-    let about_setup = finding(&api, &setup, &cast.olga).await;
-    assert_eq!(about_setup["concerned"][0]["member_id"], night.ann.as_str());
     // The server told her, and she has not looked yet.
     assert_eq!((&seen["concerned"][0]["told_at"], &seen["seen_at"]), (&json!(super::harness::START), &Value::Null));
     assert_eq!(seen["answer_by"], "2027-01-21T19:00:00Z");
+    // Whoever plays on a set-up is concerned by the finding about it.
+    let (setup, _) = api.setup_finding(&cast, &night, &cast.ann, &night.ann).await;
+    let about_setup = finding(&api, &setup, &cast.olga).await;
+    assert_eq!(about_setup["concerned"][0]["member_id"], night.ann.as_str());
     let own = finding(&api, &player, &cast.ann).await;
     assert_eq!(own["effect"].get("positions"), None, "a member sees nobody else's place");
     assert_eq!(own["seen_at"], super::harness::START);
@@ -55,9 +57,9 @@ async fn nobody_rules_before_those_concerned_had_their_say() {
     let api = own();
     let cast = api.cast().await;
     let night = api.night(&cast).await;
-    let (player, ..) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let (player, _) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
     let rulings = format!("/findings/{player}/rulings");
-    let nothing = json!({ "decision": "no_action", "reason": "the bay explains it" });
+    let nothing = json!({ "decision": "no_action", "reason": "the mat explains it" });
     api.post(&rulings, &nothing).by(&cast.olga).key(&id()).refused(409, "answer-awaited").await;
     let statement = json!({ "text": "I was told that the bay softens nothing." });
     api.post(format!("/findings/{player}/statements"), &statement).by(&cast.ann).key(&id()).expect(201).await;
@@ -90,11 +92,7 @@ async fn without_an_answer_a_ruling_waits_for_the_day() {
     let night = api.night(&cast).await;
     let path = format!("/leagues/{}/members", night.league);
     let walter = api.post(path, &json!({ "display_name": "Walter" })).by(&cast.olga).key(&id()).expect(201).await.id();
-    let shared = json!({ "label": "Bay 1", "sensor": "camera", "shared": true });
-    let bay =
-        api.post(format!("/leagues/{}/setups", night.league), &shared).by(&cast.ann).key(&id()).expect(201).await.id();
-    let night = Night { setup: bay, ..night };
-    let (player, ..) = api.findings(&cast, &night, &cast.olga, &walter).await;
+    let (player, _) = api.finding(&cast, &night, &cast.olga, &walter).await;
     // Without an account nobody was told, so no day runs.
     let seen = finding(&api, &player, &cast.olga).await;
     assert_eq!((&seen["told_at"], &seen["answer_by"]), (&Value::Null, &Value::Null));
@@ -184,7 +182,7 @@ async fn an_uninvolved_member_learns_nothing() {
 async fn a_ruling_shows_its_effect_first_leaves_rounds_or_putts_out_and_is_undone() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
-    let (player, _, rounds) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let (player, rounds) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
     api.post(format!("/findings/{player}/statements"), &json!({ "text": "ask the bay" }))
         .by(&cast.ann)
         .key(&id())
@@ -232,18 +230,29 @@ async fn a_ruling_shows_its_effect_first_leaves_rounds_or_putts_out_and_is_undon
     assert_eq!(figures().await, (total, gained));
 }
 
+/// A card on a set-up that treats short putts like long ones.
+fn round_on(member: &str, setup: &str) -> Value {
+    let mut card = softened(member, setup, 1);
+    for hole in card["holes"].as_array_mut().expect("holes") {
+        hole["putts"][0]["played_line_deg"] = hole["putts"][0]["start_line_deg"].clone();
+    }
+    card
+}
+
 #[tokio::test]
 async fn rounds_on_two_set_ups_are_left_out_and_come_back_at_once() {
     let api = own();
     let cast = api.cast().await;
     let night = api.night(&cast).await;
-    let (player, _, mut rounds) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let (player, mut rounds) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
     let bay = json!({ "label": "Bay 2", "sensor": "camera", "shared": true });
     let path = format!("/leagues/{}/setups", night.league);
     let other = api.post(path, &bay).by(&cast.ann).key(&id()).expect(201).await.id();
     let event = api.event(&cast, &night, json!({})).await;
-    api.hand_in(&event, &cast.ben, &softened(&night.ben, &other, 0)).await;
-    rounds.push(api.hand_in(&event, &cast.ann, &softened(&night.ann, &other, 1)).await.id());
+    api.hand_in(&event, &cast.ben, &round_on(&night.ben, &other)).await;
+    rounds.push(api.hand_in(&event, &cast.ann, &round_on(&night.ann, &other)).await.id());
+    let event = api.event(&cast, &night, json!({})).await;
+    rounds.push(api.hand_in(&event, &cast.ann, &round_on(&night.ann, &night.setup)).await.id());
     let said = json!({ "text": "ask the bay" });
     api.post(format!("/findings/{player}/statements"), &said).by(&cast.ann).key(&id()).expect(201).await;
     for decision in ["exclude_round", "reinstate"] {
@@ -258,7 +267,7 @@ async fn rounds_on_two_set_ups_are_left_out_and_come_back_at_once() {
 async fn what_was_ruled_on_the_round_itself_is_undone_there() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
-    let (player, _, rounds) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let (player, rounds) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
     let said = json!({ "text": "ask the bay" });
     api.post(format!("/findings/{player}/statements"), &said).by(&cast.ann).key(&id()).expect(201).await;
     let (of_the_finding, of_the_round) =
@@ -282,7 +291,7 @@ async fn what_was_ruled_on_the_round_itself_is_undone_there() {
 async fn whoever_is_concerned_does_not_rule_and_a_reviewer_from_outside_may() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
-    let (player, ..) = api.findings(&cast, &night, &cast.olga, &night.olga).await;
+    let (player, _) = api.finding(&cast, &night, &cast.olga, &night.olga).await;
     api.post(format!("/findings/{player}/statements"), &json!({ "text": "mine" }))
         .by(&cast.olga)
         .key(&id())
@@ -317,7 +326,7 @@ async fn whoever_is_concerned_does_not_rule_and_a_reviewer_from_outside_may() {
 async fn an_organizer_who_stepped_aside_does_not_rule() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
-    let (player, ..) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let (player, _) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
     api.post(format!("/findings/{player}/statements"), &json!({ "text": "mine" }))
         .by(&cast.ann)
         .key(&id())
@@ -331,6 +340,85 @@ async fn an_organizer_who_stepped_aside_does_not_rule() {
     api.post(rulings, &nothing).by(&cast.olga).key(&id()).refused(403, "conflict-of-interest").await;
 }
 
+/// A set-up that softens has a finding; whoever plays on it has none, alone or with others.
+#[tokio::test]
+async fn nobody_has_a_finding_for_a_set_up_that_softens() {
+    let api = own();
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
+    let listed = async || {
+        let all = api.get(format!("/leagues/{}/findings?limit=200", night.league)).by(&cast.olga).expect(200).await;
+        all.json()["items"].as_array().expect("items").clone()
+    };
+    for turn in 0..4 {
+        let event = api.event(&cast, &night, json!({})).await;
+        for (by, member) in [(&cast.ann, &night.ann), (&cast.ben, &night.ben)] {
+            api.hand_in(&event, by, &softened(member, &night.setup, turn)).await;
+        }
+    }
+    let found = listed().await;
+    assert!(found.iter().any(|found| found["subject"]["setup_id"] == night.setup.as_str()), "{found:?}");
+    assert!(found.iter().all(|found| found["subject"].get("member_id").is_none()), "{found:?}");
+    let found = api.server.app.leagues.verify().await.expect("verify runs");
+    assert_eq!(found.differences, Vec::<String>::new());
+}
+
+/// A set-up explains a finding about a player later: that says so first, and waits until the set-up is ruled upon.
+#[tokio::test]
+async fn a_finding_that_a_set_up_explains_later_says_so_and_waits_for_it() {
+    let api = own();
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
+    let (player, own_rounds) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
+    let said = json!({ "text": "ask the bay" });
+    api.post(format!("/findings/{player}/statements"), &said).by(&cast.ann).key(&id()).expect(201).await;
+    let alone = finding(&api, &player, &cast.olga).await;
+    let (setup, rounds) = api.setup_finding(&cast, &night, &cast.ann, &night.ann).await;
+
+    for by in [&cast.olga, &cast.ann] {
+        let seen = finding(&api, &player, by).await;
+        let explained = &seen["explained_by"];
+        let about_setups = explained["finding_ids"].as_array().expect("findings");
+        assert!(about_setups.contains(&json!(setup)), "{explained}");
+        let counts = [&explained["rounds"], &explained["left_rounds"]].map(|count| count.as_u64().expect("a count"));
+        assert_eq!(counts, [rounds.len() as u64, own_rounds.len() as u64]);
+        assert_eq!(explained["left_log10"], alone["evidence"]["now_log10"], "what the other rounds give");
+        let first = seen["reasons"][0].as_str().expect("a reason");
+        assert!(first.starts_with("The set-up comes first") && first.contains("Nobody rules"), "{first}");
+    }
+    let rulings = format!("/findings/{player}/rulings");
+    let nothing = json!({ "decision": "no_action", "reason": "a worn mat" });
+    api.post(&rulings, &nothing).by(&cast.olga).key(&id()).refused(409, "setup-first").await;
+    api.post(format!("{rulings}?validate_only=true"), &nothing).by(&cast.olga).refused(409, "setup-first").await;
+
+    let seen = finding(&api, &player, &cast.olga).await;
+    for about_setup in seen["explained_by"]["finding_ids"].as_array().expect("findings") {
+        let about_setup = about_setup.as_str().expect("an id");
+        api.post(format!("/findings/{about_setup}/statements"), &said).by(&cast.ann).key(&id()).expect(201).await;
+        let path = format!("/findings/{about_setup}/rulings");
+        let ruling = json!({ "decision": "no_action", "reason": "the bay was set up wrongly" });
+        api.post(path, &ruling).by(&cast.olga).key(&id()).expect(201).await;
+    }
+    let seen = finding(&api, &player, &cast.olga).await;
+    assert_eq!(seen["explained_by"]["awaits_ruling"], false);
+    api.post(&rulings, &nothing).by(&cast.olga).key(&id()).expect(201).await;
+    let found = api.server.app.leagues.verify().await.expect("verify runs");
+    assert_eq!(found.differences, Vec::<String>::new());
+
+    // However it was ruled: more rounds on it are no finding about her.
+    let before = api.get(format!("/leagues/{}/findings?limit=200", night.league)).by(&cast.olga).expect(200).await;
+    for turn in 0..3 {
+        let event = api.event(&cast, &night, json!({})).await;
+        api.hand_in(&event, &cast.ann, &softened(&night.ann, &night.setup, turn)).await;
+    }
+    let after = api.get(format!("/leagues/{}/findings?limit=200", night.league)).by(&cast.olga).expect(200).await;
+    let about_ann = |all: &Value| {
+        let about = |found: &&Value| found["subject"]["member_id"] == night.ann.as_str();
+        all["items"].as_array().expect("items").iter().filter(about).count()
+    };
+    assert_eq!(about_ann(&after.json()), about_ann(&before.json()));
+}
+
 /// The records can be taken away and read by `report`: for somebody concerned the own ones alone.
 #[tokio::test]
 async fn the_records_can_be_taken_away() {
@@ -342,7 +430,7 @@ async fn the_records_can_be_taken_away() {
     let night = Night { setup: bay, ..night };
     let event = api.event(&cast, &night, json!({})).await;
     api.hand_in(&event, &cast.ben, &softened(&night.ben, &night.setup, 3)).await;
-    let (_, setup, rounds) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let (setup, rounds) = api.setup_finding(&cast, &night, &cast.ann, &night.ann).await;
     let path = format!("/findings/{setup}/records");
     for (by, members, count) in [(&cast.olga, 2, rounds.len() + 1), (&cast.ann, 1, rounds.len()), (&cast.ben, 1, 1)] {
         let lines = api.get(&path).by(by).expect(200).await.text();
@@ -421,9 +509,9 @@ async fn declared_putts_are_left_out_where_the_season_says_so() {
     assert_eq!(figures().await, all);
 }
 
-/// Opens findings about Ann and her set-up, that of narrow short lines among them: its picture goes by distance.
+/// Opens findings about the set-up that Ann uses, that of narrow short lines among them: its picture goes by distance.
 async fn narrow_lines(api: &Api, cast: &Cast, night: &Night) {
-    api.findings(cast, night, &cast.ann, &night.ann).await;
+    api.setup_finding(cast, night, &cast.ann, &night.ann).await;
     for turn in 6..10 {
         let event = api.event(cast, night, json!({})).await;
         api.hand_in(&event, &cast.ann, &softened(&night.ann, &night.setup, turn)).await;

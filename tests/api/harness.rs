@@ -584,28 +584,37 @@ impl Api {
         self.post(format!("/events/{event}/rounds"), round).by(by).key(&id()).expect(201).await
     }
 
-    /// Hands in cards on a set-up that softens until a finding about their player and one about the set-up are open;
-    /// returns the ids of the two and the cards'.
-    pub async fn findings(
+    /// Hands in cards with softened short lines until a finding about their player is open: they name no set-up that could
+    /// explain it. Returns its id and the cards'.
+    pub async fn finding(&self, cast: &Cast, night: &Night, by: &Person, member: &str) -> (String, Vec<String>) {
+        self.found_by(cast, night, (by, member), None).await
+    }
+
+    /// Hands in cards on the night's set-up, which softens, until a finding about that is open; returns its id and the
+    /// cards'.
+    pub async fn setup_finding(&self, cast: &Cast, night: &Night, by: &Person, member: &str) -> (String, Vec<String>) {
+        self.found_by(cast, night, (by, member), Some(&night.setup)).await
+    }
+
+    async fn found_by(
         &self,
         cast: &Cast,
         night: &Night,
-        by: &Person,
-        member: &str,
-    ) -> (String, String, Vec<String>) {
+        (by, member): (&Person, &str),
+        setup: Option<&str>,
+    ) -> (String, Vec<String>) {
+        let subject = setup.map_or(json!({ "member_id": member }), |setup| json!({ "setup_id": setup }));
         let mut rounds = Vec::new();
         for turn in 0..6 {
             let event = self.event(cast, night, json!({})).await;
-            rounds.push(self.hand_in(&event, by, &softened(member, &night.setup, turn)).await.id());
-            let path = format!("/leagues/{}/findings", night.league);
+            let card = softened_on(member, setup, turn);
+            rounds.push(self.hand_in(&event, by, &card).await.id());
+            let path = format!("/leagues/{}/findings?limit=200", night.league);
             let open = self.get(path).by(&cast.olga).expect(200).await.json();
-            let about = |subject: &str, id: &str| {
-                let items = open["items"].as_array().expect("items").iter();
-                let of_kind = |found: &&Value| found["kind"] == "softened_line" && found["subject"][subject] == id;
-                items.clone().find(of_kind).map(|found| text(found, "id"))
-            };
-            if let (Some(player), Some(setup)) = (about("member_id", member), about("setup_id", &night.setup)) {
-                return (player, setup, rounds);
+            let mut items = open["items"].as_array().expect("items").iter();
+            let found = items.find(|found| found["kind"] == "softened_line" && found["subject"] == subject);
+            if let Some(found) = found {
+                return (text(found, "id"), rounds);
             }
         }
         panic!("six softened cards and no finding");
@@ -622,8 +631,14 @@ impl Api {
             found.push(seen["items"].as_array().expect("items").clone());
         }
         let softened = |found: &Value| found["kind"] == "softened_line";
-        assert!(found[0].iter().any(softened), "the cards open a finding");
+        let of_setup = |found: &Value| found["subject"].get("setup_id").is_some();
+        for is_of_setup in [true, false] {
+            let one = found[0].iter().find(|found| softened(found) && of_setup(found) == is_of_setup);
+            assert!(one.is_some(), "the cards open a finding about Ann and one about the set-up");
+        }
         assert!(!found[1].iter().any(softened), "the twin has none");
+        // Set-ups first: so they are ruled.
+        found[0].sort_by_key(|found| !of_setup(found));
         (twins, found[0].iter().map(|found| text(found, "id")).collect())
     }
 
@@ -633,9 +648,11 @@ impl Api {
         let audit = json!({ "audit": { "false_alarm_pct": budget } });
         self.patch(format!("/seasons/{}", night.season), &audit).by(&cast.olga).matching("*").expect(200).await;
         let (mut events, mut rounds) = (Vec::new(), Vec::new());
+        // A finding about her first, then one about the set-up, which may explain a part of it.
         for turn in 0..4 {
             let event = self.event(cast, &night, json!({})).await;
-            rounds.push(self.hand_in(&event, &cast.ann, &softened(&night.ann, &night.setup, turn)).await.id());
+            let card = softened_on(&night.ann, (turn > 1).then_some(&night.setup), turn);
+            rounds.push(self.hand_in(&event, &cast.ann, &card).await.id());
             events.push(event);
         }
         Twin { night, events, rounds }
@@ -799,6 +816,13 @@ pub fn softened(member: &str, setup: &str, turn: usize) -> Value {
         ] });
     }
     body
+}
+
+/// As [`softened`], on a set-up or on one that is not named.
+fn softened_on(member: &str, setup: Option<impl AsRef<str>>, turn: usize) -> Value {
+    let mut card = softened(member, "", turn);
+    card["setup_id"] = json!(setup.as_ref().map(AsRef::as_ref));
+    card
 }
 
 /// A card with the given strokes, from the first hole on.

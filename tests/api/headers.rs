@@ -57,7 +57,7 @@ async fn head_is_answered_wherever_get_is() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
     let round = api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await.id();
-    let (finding, ..) = api.findings(&cast, &night, &cast.ben, &night.ben).await;
+    let (finding, _) = api.finding(&cast, &night, &cast.ben, &night.ben).await;
     let path = format!("/members/{}/practice", night.olga);
     let practice = super::practice::block(&night.setup);
     let practice = api.post(path, &practice).by(&cast.olga).key(&id()).expect(201).await.id();

@@ -78,7 +78,7 @@ async fn findings_forms_and_failures_are_not_kept() {
     let api = own();
     let cast = api.cast().await;
     let night = api.night(&cast).await;
-    let (player, _, _) = api.findings(&cast, &night, &cast.ann, &night.ann).await;
+    let (player, _) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
     let ann = signed_in(&api, &cast.ann.email).await;
     let (list, part) = (format!("/leagues/{}/findings", night.league), format!("/events/{}/board", night.event));
     let paths = [format!("/findings/{player}"), list, part, "/sign-in".into(), "/no".into()];

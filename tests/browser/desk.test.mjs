@@ -44,6 +44,30 @@ async function newcomer(page, name, code) {
   await page.waitForURL(/\/leagues\//);
 }
 
+/** Hands in cards of a new member whose short putts run at an eighth of their line; answers the finding about that. */
+async function newFinding(organizer, id, name) {
+  const member = (await api(organizer, "POST", `/leagues/${id}/members`, { display_name: name, starting_handicap: 18.0 })).body.id;
+  const events = (await api(organizer, "GET", `/seasons/${league.season}/events?limit=200`)).body.items;
+  const { tee_id, stimp_ft, opens_at, closes_at } = events.find((event) => event.id === league.event);
+  for (let turn = 0; turn < 6; turn++) {
+    const event = { name: `${name}, ${turn + 1}`, tee_id, stimp_ft, opens_at, closes_at, holes: 18, first_hole: 1, playing_conditions: 0 };
+    const made = await api(organizer, "POST", `/seasons/${league.season}/events`, event);
+    assert.equal(made.status, 201, JSON.stringify(made.body));
+    const holes = Array.from({ length: 18 }, (_, n) => {
+      const distance_ft = 4 + 2 * n, start_line_deg = [0.9, -1.4, 0.6, -0.8, 1.7, -2.1, 1.1][(n + turn) % 7];
+      const played_line_deg = distance_ft > 20 ? start_line_deg : Math.round(1.25 * start_line_deg) / 10;
+      const putts = [{ distance_ft, start_line_deg, played_line_deg, result: "missed" }, { distance_ft: 1.5, result: "holed" }];
+      return { number: n + 1, strokes: 5 + (n + turn) % 2, putts };
+    });
+    const round = { client_round_id: crypto.randomUUID(), member_id: member, setup_id: null,
+      played_on: opens_at.slice(0, 10), outcome: "complete", holes };
+    const handed = await api(organizer, "POST", `/events/${made.body.id}/rounds`, round);
+    assert.equal(handed.status, 201, JSON.stringify(handed.body));
+  }
+  const all = (await api(organizer, "GET", `/leagues/${id}/findings?limit=200`)).body.items;
+  return all.find((found) => found.kind === "softened_line" && found.subject.member_id === member);
+}
+
 const devices = {
   phone: { viewport: { width: 390, height: 844 }, colorScheme: "dark" },
   desk: { viewport: { width: 1280, height: 800 }, colorScheme: "light" },
@@ -54,14 +78,12 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     await signIn(organizer, league.base, league.organizer);
     const home = new URL(await organizer.getByRole("link", { name: "Findings" }).getAttribute("href"), league.base);
     const id = home.pathname.split("/")[2];
-    const all = (await api(organizer, "GET", `/leagues/${id}/findings?limit=200`)).body.items;
-    const players = all.filter((found) => found.kind === "softened_line" && found.subject.member_id && found.concerned.length === 1);
-    const finding = players[place];
-    assert.ok(finding, "the demo has two findings of a kind about players");
+    const name = ["Wiebke Ostrand", "Viktor Halemba"][place];
+    const finding = await newFinding(organizer, id, name);
+    assert.ok(finding, "six softened cards are a finding");
     const undone = `It was not (${device}).`;
     const why = `The mat was "new" (${device}).`;
     const member = finding.subject.member_id;
-    const { display_name: name } = (await api(organizer, "GET", `/members/${member}`)).body;
     const claim = await api(organizer, "POST", `/leagues/${id}/invitations`, { role: "player", member_id: member });
     const player = await open(options);
     await newcomer(player, "Holder", claim.body.code);

@@ -59,6 +59,8 @@ pub struct Equipment {
     pub line_ratio: f64,
     /// Noise of the measured line in degrees.
     pub line_noise_deg: f64,
+    /// The step in which lines are shown, in degrees.
+    pub line_step_deg: f64,
     /// Whether the simulator rolls the ball along the measured line; otherwise along the true one, as a second sensor
     /// sees it, with half of that noise.
     pub plays_measured: bool,
@@ -259,7 +261,10 @@ fn strike(
     let along = if beyond > 0.0 { beyond } else { distance * (beyond / plays_like).max(-1.0) };
     let wide = (distance + along) * sent.sin();
     let is_absurd = random.uniform() < equipment.absurd;
-    let line = |degrees: f64| Degrees::new(tenth(degrees).clamp(-45.0, 45.0));
+    let step = equipment.line_step_deg;
+    // the hundredths take off what binary fractions add
+    let shown = |degrees: f64| (100.0 * (degrees / step).round() * step).round() / 100.0;
+    let line = |degrees: f64| Degrees::new(shown(degrees).clamp(-45.0, 45.0));
     let speed = speed_mph * equipment.speed_ratio * (1.0 + equipment.speed_noise * random.normal());
     let (start, speed) =
         if is_absurd { (60.0 * random.uniform() - 30.0, 1.0 + 15.0 * random.uniform()) } else { (measured, speed) };

@@ -2,6 +2,11 @@
 //!
 //! A row is one player's rounds on one set-up, for one kind. A ruling of "no action" about a subject begins new rows
 //! beside the old ones, with the rounds that come in after it: evidence starts from 1, at doubled threshold.
+//!
+//! The set-up comes before the player: a set-up that softens short putts makes everybody who uses it look alike, so a
+//! player's evidence of such a kind is the smallest of that over all rounds, that without the rounds on set-ups that may
+//! explain it, and that without any one further set-up. The smallest of numbers keeps the bound on false alarms, however
+//! those set-ups are chosen.
 
 use super::{Digest, Evidence, KINDS, Kind, RoundReadings, Said, State, Subject, evidence, says, threshold_log10};
 use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
@@ -133,6 +138,11 @@ impl OpenedFact {
         }
     }
 
+    /// Returns the set-up that it is about, where it may explain what players showed on that.
+    pub fn explaining(&self) -> Option<SetupId> {
+        explaining(self.kind, self.about)
+    }
+
     /// Says whether a round is behind it: one of its subject, let in after the ruling with which its evidence began and
     /// before the one with which the next began.
     pub fn rests_on(&self, restarts: &Restarts, round: &Taken) -> bool {
@@ -157,6 +167,65 @@ impl OpenedFact {
         let now = evidence(self.kind, self.about.subject(), &rows);
         (says(self.kind, &now, false_alarm_pct, &rows, &players), now)
     }
+
+    /// Says what findings about set-ups explain of the rounds behind it; `None` where they explain nothing of it.
+    pub fn explained_by(&self, others: &[SetupFinding], behind: &[&Taken]) -> Option<Explained> {
+        if self.about.subject() != Subject::Player || !self.kind.is_of_a_setup() {
+            return None;
+        }
+        let explains = |other: &SetupFinding, round: &Taken| {
+            other.opened.explaining().is_some_and(|setup| round.setup == Some(setup))
+        };
+        let findings: Vec<&SetupFinding> =
+            others.iter().filter(|other| behind.iter().any(|round| explains(other, round))).collect();
+        if findings.is_empty() {
+            return None;
+        }
+        let is_explained = |round: &Taken| findings.iter().any(|other| explains(other, round));
+        let (on_them, left): (Vec<&Taken>, Vec<&Taken>) = behind.iter().partition(|round| is_explained(round));
+        let mut rows: BTreeMap<Option<SetupId>, State> = BTreeMap::new();
+        left.iter().for_each(|round| rows.entry(round.setup).or_default().add(self.kind, &round.readings));
+        let rows: Vec<&State> = rows.values().collect();
+        let kinds: BTreeSet<&str> = findings.iter().map(|other| other.opened.kind.name).collect();
+        Some(Explained {
+            finding_ids: findings.iter().map(|other| other.opened.id).collect(),
+            awaits_ruling: findings.iter().any(|other| !other.is_ruled),
+            rounds: on_them.len() as u32,
+            putts: on_them.iter().map(|round| round.readings.putts.len() as u32).sum(),
+            left_rounds: left.len() as u32,
+            left_log10: evidence(self.kind, Subject::Player, &rows).log10,
+            kinds: kinds.into_iter().collect(),
+        })
+    }
+}
+
+/// A finding about a set-up, beside one about a player.
+#[derive(Clone, Debug)]
+pub struct SetupFinding {
+    /// The finding.
+    pub opened: OpenedFact,
+    /// Whether it was ruled upon.
+    pub is_ruled: bool,
+}
+
+/// What of a finding about a player is explained by findings about set-ups.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Explained {
+    /// The findings about the set-ups.
+    pub finding_ids: Vec<Uuid>,
+    /// Whether one of them is not ruled upon yet: nobody rules on the player before.
+    pub awaits_ruling: bool,
+    /// How many of the rounds were putted on these set-ups.
+    pub rounds: u32,
+    /// Their putts.
+    pub putts: u32,
+    /// How many rounds are left.
+    pub left_rounds: u32,
+    /// The evidence of those, as a power of ten.
+    pub left_log10: f64,
+    /// The kinds of the findings.
+    #[serde(skip)]
+    pub kinds: Vec<&'static str>,
 }
 
 /// What findings are held against.
@@ -186,28 +255,30 @@ pub struct Crossing {
 /// Evidence of a whole season that has crossed its threshold.
 #[derive(Clone, Debug)]
 pub struct Opening {
-    /// The place of the subject's latest round.
+    /// The place of the round after which it had.
     pub round: usize,
     /// The evidence that crossed.
     pub crossing: Crossing,
 }
 
-/// Derives a season's evidence from its counting rounds, in the order received, and finds whose has crossed.
+/// Derives a season's evidence from its counting rounds, in the order received, and finds whose has crossed after which
+/// round. `begun` is empty of rounds: it knows what was ruled and opened before.
 ///
 /// Those who played and what they played on may be more than the budget's field: then they are what it is shared by.
-pub fn crossed(restarts: Restarts, rounds: &[Taken], budget: Budget) -> (Ledger, Vec<Opening>) {
-    let mut latest: BTreeMap<About, usize> = BTreeMap::new();
-    for (place, round) in rounds.iter().enumerate() {
-        latest.insert(About::Player(round.member), place);
-        latest.extend(round.setup.map(|setup| (About::Setup(setup), place)));
-    }
-    let players = latest.keys().filter(|about| about.subject() == Subject::Player).count();
-    let played = players.max(latest.len() - players) as u32;
+pub fn crossed(begun: Ledger, rounds: &[Taken], budget: Budget) -> (Ledger, Vec<Opening>) {
+    let players: BTreeSet<MemberId> = rounds.iter().map(|round| round.member).collect();
+    let setups: BTreeSet<SetupId> = rounds.iter().filter_map(|round| round.setup).collect();
+    let played = players.len().max(setups.len()) as u32;
     let budget = Budget { field_size: budget.field_size.max(played), ..budget };
-    let ledger = Ledger::of(restarts, rounds);
-    let about: Vec<About> = latest.keys().copied().collect();
-    let crossings = ledger.crossings(&about, budget);
-    let openings = crossings.into_iter().map(|crossing| Opening { round: latest[&crossing.about], crossing }).collect();
+    let (mut ledger, mut openings, mut seen) = (begun, Vec::new(), BTreeSet::new());
+    for (place, round) in rounds.iter().enumerate() {
+        ledger.take(round);
+        for crossing in ledger.crossings_around(round.member, budget) {
+            if seen.insert((crossing.kind.name, crossing.about)) {
+                openings.push(Opening { round: place, crossing });
+            }
+        }
+    }
     (ledger, openings)
 }
 
@@ -220,19 +291,26 @@ pub struct Ledger {
     pub digests: BTreeMap<DigestKey, Digest>,
     /// When evidence began anew.
     pub restarts: Restarts,
+    /// The set-ups with a finding that may explain what players showed on them, however it was ruled.
+    pub found: BTreeSet<SetupId>,
 }
 
 impl Ledger {
-    /// Begins empty, with what was ruled.
-    pub fn new(restarts: Restarts) -> Self {
-        Self { restarts, ..Self::default() }
+    /// Begins empty of rounds, with what was ruled and the set-ups that have a finding.
+    pub fn new(restarts: Restarts, found: BTreeSet<SetupId>) -> Self {
+        Self { restarts, found, ..Self::default() }
     }
 
-    /// Derives a season's evidence from its counting rounds, in the order received.
-    pub fn of<'a>(restarts: Restarts, rounds: impl IntoIterator<Item = &'a Taken>) -> Self {
-        let mut ledger = Self::new(restarts);
-        rounds.into_iter().for_each(|round| ledger.take(round));
-        ledger
+    /// Returns it empty of rounds, with what was ruled and the set-ups that have a finding.
+    pub fn begun(&self) -> Self {
+        Self::new(self.restarts.clone(), self.found.clone())
+    }
+
+    /// Takes in rounds, in the order received.
+    #[must_use]
+    pub fn with<'a>(mut self, rounds: impl IntoIterator<Item = &'a Taken>) -> Self {
+        rounds.into_iter().for_each(|round| self.take(round));
+        self
     }
 
     fn restart_of(&self, kind: &'static str, about: About) -> (u32, i64) {
@@ -292,8 +370,8 @@ impl Ledger {
         let (restart, _) = self.restart_of(kind.name, about);
         match about {
             About::Player(member) => {
-                let rows: Vec<&State> = self.rows_of(kind, member, restart);
-                evidence(kind, Subject::Player, &rows)
+                let all = self.over_all_rounds(kind, member, restart);
+                self.beside_setups(kind, member, restart, all)
             }
             About::Setup(setup) => {
                 let key = DigestKey { setup, kind: kind.name, restart };
@@ -302,11 +380,37 @@ impl Ledger {
         }
     }
 
-    /// Returns the rows behind the evidence about a player.
-    fn rows_of(&self, kind: &'static Kind, member: MemberId, restart: u32) -> Vec<&State> {
+    /// Returns the evidence about a player over all rounds, whatever they were putted on.
+    fn over_all_rounds(&self, kind: &'static Kind, member: MemberId, restart: u32) -> Evidence {
+        let rows: Vec<&State> = self.rows_of(kind, member, restart).map(|(_, row)| row).collect();
+        evidence(kind, Subject::Player, &rows)
+    }
+
+    /// Returns the smallest of the evidence about a player over `all` rounds, that without the rounds on set-ups that may
+    /// explain it, and that without those on any one further set-up: what one set-up shows is no player's doing.
+    ///
+    /// A set-up may explain it if it has a finding of such a kind, or more evidence of this kind than the player.
+    fn beside_setups(&self, kind: &'static Kind, member: MemberId, restart: u32, all: Evidence) -> Evidence {
+        if !kind.is_of_a_setup() {
+            return all;
+        }
+        let explains =
+            |setup: &SetupId| self.found.contains(setup) || self.evidence(kind, About::Setup(*setup)).log10 > all.log10;
+        let used: BTreeSet<SetupId> = self.rows_of(kind, member, restart).filter_map(|(key, _)| key.setup).collect();
+        let (explaining, others): (BTreeSet<SetupId>, BTreeSet<SetupId>) = used.into_iter().partition(explains);
+        let without = |one: Option<SetupId>| {
+            let is_left = |setup: SetupId| !explaining.contains(&setup) && one != Some(setup);
+            let rows = self.rows_of(kind, member, restart).filter(|(key, _)| key.setup.is_none_or(is_left));
+            evidence(kind, Subject::Player, &rows.map(|(_, row)| row).collect::<Vec<_>>())
+        };
+        let left = std::iter::once(None).chain(others.iter().copied().map(Some)).map(without);
+        left.fold(all.clone(), |least, left| if left.log10 < least.log10 { left } else { least })
+    }
+
+    /// Returns the rows behind the evidence about a player, with their keys.
+    fn rows_of(&self, kind: &'static Kind, member: MemberId, restart: u32) -> impl Iterator<Item = (&RowKey, &State)> {
         let beginning = (restart > 0).then_some((Subject::Player, restart));
-        let rows = self.of_member(member).filter(|(key, _)| key.kind == kind.name && key.restart == beginning);
-        rows.map(|(_, row)| row).collect()
+        self.of_member(member).filter(move |(key, _)| key.kind == kind.name && key.restart == beginning)
     }
 
     fn of_member(&self, member: MemberId) -> impl Iterator<Item = (&RowKey, &State)> {
@@ -319,30 +423,42 @@ impl Ledger {
         self.of_member(member).filter_map(|(key, _)| key.setup).collect()
     }
 
-    /// Returns a member and the set-ups that the member used, where their evidence has crossed the threshold.
-    pub fn crossings_around(&self, member: MemberId, budget: Budget) -> Vec<Crossing> {
-        let setups = self.setups_of(member).into_iter().map(About::Setup);
-        self.crossings(&std::iter::once(About::Player(member)).chain(setups).collect::<Vec<_>>(), budget)
+    /// Finds whether the evidence about a member, or about a set-up that the member used, has crossed the threshold.
+    ///
+    /// Set-ups are looked at first: one that has crossed is no player's doing.
+    pub fn crossings_around(&mut self, member: MemberId, budget: Budget) -> Vec<Crossing> {
+        let mut crossings = Vec::new();
+        for setup in self.setups_of(member) {
+            crossings.extend(KINDS.into_iter().filter_map(|kind| self.crossing(kind, About::Setup(setup), budget)));
+        }
+        self.found.extend(crossings.iter().filter_map(|crossing| explaining(crossing.kind, crossing.about)));
+        crossings.extend(KINDS.into_iter().filter_map(|kind| self.crossing(kind, About::Player(member), budget)));
+        crossings
     }
 
-    /// Returns the subjects among `about` whose evidence has crossed the threshold.
-    pub fn crossings(&self, about: &[About], budget: Budget) -> Vec<Crossing> {
-        let pairs = KINDS.into_iter().flat_map(|kind| about.iter().map(move |about| (kind, *about)));
-        let pairs = pairs.filter(|(kind, about)| kind.subjects.contains(&about.subject()));
-        pairs
-            .filter_map(|(kind, about)| {
-                let (restart, _) = self.restart_of(kind.name, about);
-                let threshold_log10 = threshold_log10(budget.field_size, budget.false_alarm_pct, restart);
-                let evidence = self.evidence(kind, about);
-                (evidence.log10 >= threshold_log10).then_some(Crossing {
-                    kind,
-                    about,
-                    restart,
-                    evidence,
-                    threshold_log10,
-                })
-            })
-            .collect()
+    /// Returns the evidence of a kind about a subject where it has crossed the threshold.
+    fn crossing(&self, kind: &'static Kind, about: About, budget: Budget) -> Option<Crossing> {
+        if !kind.subjects.contains(&about.subject()) {
+            return None;
+        }
+        let (restart, _) = self.restart_of(kind.name, about);
+        let threshold_log10 = threshold_log10(budget.field_size, budget.false_alarm_pct, restart);
+        let mut evidence = match about {
+            About::Setup(_) => self.evidence(kind, about),
+            About::Player(member) => self.over_all_rounds(kind, member, restart),
+        };
+        if let (About::Player(member), true) = (about, evidence.log10 >= threshold_log10) {
+            evidence = self.beside_setups(kind, member, restart, evidence);
+        }
+        (evidence.log10 >= threshold_log10).then_some(Crossing { kind, about, restart, evidence, threshold_log10 })
+    }
+}
+
+/// Returns the set-up that a finding is about, where it may explain what players showed on that.
+fn explaining(kind: &Kind, about: About) -> Option<SetupId> {
+    match about {
+        About::Setup(setup) if kind.is_of_a_setup() => Some(setup),
+        About::Setup(_) | About::Player(_) => None,
     }
 }
 
@@ -392,7 +508,7 @@ mod tests {
             (("softened_line", About::Player(member(1))), vec![6]),
             (("softened_line", About::Setup(setup(0))), vec![4, 9]),
         ]);
-        let full = Ledger::of(restarts, &rounds);
+        let full = Ledger::new(restarts, BTreeSet::new()).with(&rounds);
         let mut mended = full.clone();
         mended.forget(member(1));
         assert!(mended.rows.keys().all(|key| key.member != member(1)));
@@ -400,40 +516,141 @@ mod tests {
         assert_eq!(mended, full);
     }
 
-    #[test]
-    fn a_softened_set_up_and_its_players_cross_the_threshold_and_begin_anew_after_a_ruling() {
-        let rounds: Vec<Taken> = (1..=6).map(|seq| softened(seq, seq as u128 % 2, 0)).collect();
-        let all = [About::Player(member(0)), About::Player(member(1)), About::Setup(setup(0))];
-        let crossed = Ledger::of(Restarts::new(), &rounds).crossings(&all, BUDGET);
-        let kinds: Vec<_> =
-            crossed.iter().filter(|found| found.kind.name == "softened_line").map(|c| c.about).collect();
-        assert_eq!(kinds, all);
-        assert!(crossed.iter().all(|found| found.evidence.log10 >= found.threshold_log10 && found.restart == 0));
+    fn of(restarts: Restarts, rounds: &[Taken]) -> Ledger {
+        Ledger::new(restarts, BTreeSet::new()).with(rounds)
+    }
 
+    fn honest(seq: i64, of: u128, on: u128) -> Taken {
+        let mut round = softened(seq, of, on);
+        round.readings.putts.iter_mut().for_each(|putt| putt.played_line_deg = putt.start_line_deg);
+        round
+    }
+
+    /// Names the findings of a season whose rounds come in one after the other.
+    fn opened(rounds: &[Taken]) -> Vec<(&'static str, About, usize)> {
+        let (_, openings) = crossed(Ledger::default(), rounds, BUDGET);
+        let named =
+            openings.into_iter().map(|opening| (opening.crossing.kind.name, opening.crossing.about, opening.round));
+        named.collect()
+    }
+
+    const LINE: &str = "softened_line";
+
+    #[test]
+    fn a_softened_set_up_has_a_finding_and_its_players_have_none() {
+        // two players, one set-up
+        let rounds: Vec<Taken> = (1..=6).map(|seq| softened(seq, seq as u128 % 2, 0)).collect();
+        let found = opened(&rounds);
+        assert!(found.iter().any(|(kind, about, _)| (*kind, *about) == (LINE, About::Setup(setup(0)))), "{found:?}");
+        assert!(found.iter().all(|(_, about, _)| about.subject() == Subject::Setup), "{found:?}");
+        // and one player alone with a set-up
+        let found = opened(&(1..=6).map(|seq| softened(seq, 0, 0)).collect::<Vec<_>>());
+        assert!(found.iter().any(|(kind, about, _)| (*kind, *about) == (LINE, About::Setup(setup(0)))), "{found:?}");
+        assert!(found.iter().all(|(_, about, _)| about.subject() == Subject::Setup), "{found:?}");
+    }
+
+    #[test]
+    fn whoever_plays_softened_rounds_where_others_play_honest_ones_has_a_finding() {
+        let personal = |rounds: &[Taken]| {
+            let found = opened(rounds);
+            found.into_iter().any(|(kind, about, _)| (kind, about) == (LINE, About::Player(member(0))))
+        };
+        let round = |seq: i64| {
+            let on = seq as u128 % 3;
+            if seq % 5 == 0 { softened(seq, 0, on) } else { honest(seq, 1 + seq as u128 % 4, on) }
+        };
+        assert!(personal(&(1..=60).map(round).collect::<Vec<_>>()));
+        // Nor does a set-up explain rounds that name none.
+        let nowhere = (1..=6).map(|seq| Taken { setup: None, ..softened(seq, 0, 0) });
+        assert!(personal(&nowhere.collect::<Vec<_>>()));
+    }
+
+    #[test]
+    fn softened_rounds_on_one_set_up_are_no_finding_about_a_player() {
+        // Others play honestly there, which keeps the set-up below any threshold; the player does so elsewhere.
+        let round = |seq: i64| match seq % 8 {
+            0 => softened(seq, 0, 0),
+            1 => honest(seq, 0, 1),
+            _ => honest(seq, 1 + seq as u128 % 6, 0),
+        };
+        let rounds: Vec<Taken> = (1..=64).map(round).collect();
+        let kind = super::super::kind(LINE).unwrap();
+        let ledger = of(Restarts::new(), &rounds);
+        let threshold = threshold_log10(BUDGET.field_size, BUDGET.false_alarm_pct, 0);
+        assert!(ledger.over_all_rounds(kind, member(0), 0).log10 > threshold);
+        assert!(ledger.evidence(kind, About::Setup(setup(0))).log10 < threshold);
+        assert!(ledger.evidence(kind, About::Player(member(0))).log10 < threshold);
+        let found = opened(&rounds);
+        assert!(found.iter().all(|(_, about, _)| about.subject() == Subject::Setup), "{found:?}");
+    }
+
+    #[test]
+    fn evidence_about_a_player_leaves_out_set_ups_with_any_finding_of_the_cause_and_one_more() {
+        let kind = super::super::kind(LINE).unwrap();
+        let own: Vec<Taken> = (1..=12)
+            .map(|seq| if seq % 4 == 0 { honest(seq, 0, 4) } else { softened(seq, 0, seq as u128 % 4) })
+            .collect();
+        // Honest rounds of others keep each set-up below the player.
+        let others: Vec<Taken> = (13..=72).map(|seq| honest(seq, seq as u128, seq as u128 % 4)).collect();
+        let mut ledger = of(Restarts::new(), &own).with(&others);
+        let over = |on: &[u128]| {
+            let rounds: Vec<Taken> =
+                own.iter().filter(|round| on.iter().any(|n| round.setup == Some(setup(*n)))).cloned().collect();
+            of(Restarts::new(), &rounds).over_all_rounds(kind, member(0), 0)
+        };
+        let least = |sets: &[&[u128]]| sets.iter().map(|on| over(on).log10).fold(f64::INFINITY, f64::min);
+        let log10 = |ledger: &Ledger| ledger.evidence(kind, About::Player(member(0))).log10;
+        for on in 1..4 {
+            let of_setup = ledger.evidence(kind, About::Setup(setup(on))).log10;
+            assert!(of_setup < over(&[1, 2, 3, 4]).log10, "{on}: {of_setup}");
+        }
+        assert_eq!(log10(&ledger), least(&[&[1, 2, 3, 4], &[2, 3, 4], &[1, 3, 4], &[1, 2, 4], &[1, 2, 3]]));
+        assert!(log10(&ledger) > 0.0);
+        ledger.found.insert(setup(1));
+        assert_eq!(log10(&ledger), least(&[&[1, 2, 3, 4], &[2, 3, 4], &[3, 4], &[2, 4], &[2, 3]]));
+        ledger.found.extend([2, 3, 4].map(setup));
+        let left = ledger.evidence(kind, About::Player(member(0)));
+        assert_eq!((left.log10, left.rounds), (0.0, 0));
+    }
+
+    #[test]
+    fn a_kind_that_is_no_set_ups_doing_reads_all_rounds() {
+        let kind = super::super::kind("chosen_records").unwrap();
+        let rounds: Vec<Taken> = (1..=6).map(|seq| softened(seq, 0, 0)).collect();
+        let mut ledger = of(Restarts::new(), &rounds);
+        let before = ledger.evidence(kind, About::Player(member(0)));
+        ledger.found.insert(setup(0));
+        assert_eq!(ledger.evidence(kind, About::Player(member(0))), before);
+    }
+
+    #[test]
+    fn a_set_up_begins_anew_after_a_ruling() {
+        let rounds: Vec<Taken> = (1..=6).map(|seq| softened(seq, seq as u128 % 2, 0)).collect();
+        let kind = super::super::kind(LINE).unwrap();
+        let before = of(Restarts::new(), &rounds).evidence(kind, About::Setup(setup(0)));
         // ruled after the fifth round: one round is left to speak, against twice the threshold
-        let restarts = Restarts::from([(("softened_line", About::Setup(setup(0))), vec![5])]);
-        let later = Ledger::of(restarts, &rounds);
-        let kind = super::super::kind("softened_line").unwrap();
-        let (before, after) = (crossed[2].evidence.clone(), later.evidence(kind, About::Setup(setup(0))));
+        let restarts = Restarts::from([((LINE, About::Setup(setup(0))), vec![5])]);
+        let later = of(restarts, &rounds);
+        let after = later.evidence(kind, About::Setup(setup(0)));
         assert_eq!((before.rounds, after.rounds), (6, 1));
         assert!(after.log10 < before.log10);
-        assert!(later.evidence(kind, About::Player(member(0))).rounds == 3, "the players' own evidence goes on");
+        assert!(later.over_all_rounds(kind, member(0), 0).rounds == 3, "the players' own evidence goes on");
     }
 
     #[test]
     fn evidence_since_a_ruling_is_that_of_the_rounds_after_it() {
         let rounds: Vec<Taken> = (1..=6).map(|seq| softened(seq, seq as u128 % 2, 0)).collect();
-        let kind = super::super::kind("softened_line").unwrap();
+        let kind = super::super::kind(LINE).unwrap();
         for about in [About::Player(member(0)), About::Setup(setup(0))] {
-            let ruled = Ledger::of(Restarts::from([((kind.name, about), vec![3])]), &rounds);
-            assert_eq!(ruled.evidence(kind, about), Ledger::of(Restarts::new(), &rounds[3..]).evidence(kind, about));
+            let ruled = of(Restarts::from([((kind.name, about), vec![3])]), &rounds);
+            assert_eq!(ruled.evidence(kind, about), of(Restarts::new(), &rounds[3..]).evidence(kind, about));
         }
     }
 
     #[test]
     fn a_round_on_no_set_up_speaks_of_its_player_alone() {
         let nowhere = Taken { setup: None, ..softened(1, 0, 0) };
-        let ledger = Ledger::of(Restarts::new(), [&nowhere]);
+        let ledger = of(Restarts::new(), &[nowhere]);
         assert!(ledger.digests.is_empty());
         assert_eq!(ledger.rows.len(), KINDS.len());
     }

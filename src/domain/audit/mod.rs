@@ -95,6 +95,12 @@ pub struct Cause {
 }
 
 impl Kind {
+    /// Says whether its cause is a set-up that softens short putts: then a finding of such a kind about a set-up may
+    /// explain what players showed on it by any of these kinds.
+    pub fn is_of_a_setup(&self) -> bool {
+        !self.is_notice && self.subjects.contains(&Subject::Setup)
+    }
+
     /// Returns the unfair cause that fits the rows best, where the kind has a radius.
     pub fn strongest(&self, rows: &[&State]) -> Option<Cause> {
         (self.strongest)(rows)

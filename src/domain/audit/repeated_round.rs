@@ -209,6 +209,7 @@ mod tests {
     use super::super::simulated;
     use super::*;
     use crate::domain::ids::MemberId;
+    use std::collections::BTreeSet;
 
     fn putt(distance_ft: f64, speed: Option<f64>, line: Option<f64>) -> PuttReading {
         PuttReading { ball_speed_mph: speed, start_line_deg: line, ..simulated::putt(distance_ft) }
@@ -286,8 +287,8 @@ mod tests {
         let taken = |seq: i64, seed: u64| Taken { seq, member, setup: None, readings: round(seq as u64, seed) };
         let rounds = [taken(1, 1), taken(2, 1), taken(3, 3)];
         let about = About::Player(member);
-        assert!(Ledger::of(Restarts::new(), &rounds).evidence(&KIND, about).log10 > 0.0);
+        assert!(Ledger::default().with(&rounds).evidence(&KIND, about).log10 > 0.0);
         let ruled = Restarts::from([((KIND.name, about), vec![2])]);
-        assert_eq!(Ledger::of(ruled, &rounds).evidence(&KIND, about).log10, 0.0);
+        assert_eq!(Ledger::new(ruled, BTreeSet::new()).with(&rounds).evidence(&KIND, about).log10, 0.0);
     }
 }

@@ -3,8 +3,10 @@
 use super::book::{Book, NightKey};
 use super::entry::{CardDigest, Entry, HoleScore};
 use super::putting::PuttsOfRounds;
-use crate::domain::audit::ledger::{About, Budget, OpenedFact, Restarts, Taken, crossed};
-use crate::domain::audit::{Kind, Met, Picture, RoundReadings, Size, Subject};
+use crate::domain::audit::ledger::{
+    About, Budget, Explained, Ledger, OpenedFact, Restarts, SetupFinding, Taken, crossed,
+};
+use crate::domain::audit::{Met, Picture, RoundReadings, Size};
 use crate::domain::facts::CardHole;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::compact::CompactPutts;
@@ -54,9 +56,11 @@ pub struct FindingReport {
     pub rounds: Vec<RoundId>,
     /// The odds.
     pub evidence: Odds,
+    /// What findings about set-ups explain of it: they are looked at first.
+    pub explained_by: Option<Explained>,
     /// What was seen, in one sentence.
     pub summary: String,
-    /// The odds and what they are not, the budget, the closest honest explanation, what would settle it, the size.
+    /// What set-ups explain of it, the odds and what they are not, the budget, the closest honest explanation, what would settle it, the size.
     pub reasons: Vec<String>,
     /// What to draw.
     pub picture: Picture,
@@ -126,19 +130,19 @@ impl Worth {
 }
 
 impl FindingReport {
-    /// Shows a finding by the rounds behind it, in the order received; `others` are the season's findings, or those of
-    /// them that are about the set-ups of these rounds, and `restarts` say when the season's evidence began anew.
+    /// Shows a finding by the rounds behind it, in the order received; `others` are the season's findings about set-ups,
+    /// or those of them that are about the set-ups of these rounds.
     pub fn of(
         opened: &OpenedFact,
         state: &'static str,
         rounds: Vec<RoundId>,
         behind: &[&Taken],
-        others: &[OpenedFact],
-        restarts: &Restarts,
+        others: &[SetupFinding],
         false_alarm_pct: f64,
     ) -> Self {
         let (mut said, now) = opened.told_by(behind, false_alarm_pct);
-        said.reasons.extend(explained_by(opened, behind, others, restarts));
+        let explained_by = opened.explained_by(others, behind);
+        said.reasons.splice(0..0, explained_by.iter().map(setup_first));
         Self {
             id: opened.id,
             kind: opened.kind.name,
@@ -155,6 +159,7 @@ impl FindingReport {
                 rounds: now.rounds,
                 false_alarm_pct,
             },
+            explained_by,
             summary: said.summary,
             reasons: said.reasons,
             picture: said.picture,
@@ -175,30 +180,22 @@ impl FindingReport {
     }
 }
 
-/// Names findings about set-ups that rest on rounds of a player's, and so may be the whole explanation.
-fn explained_by(opened: &OpenedFact, behind: &[&Taken], others: &[OpenedFact], restarts: &Restarts) -> Option<String> {
-    let may_explain = |kind: &Kind| !kind.is_notice && kind.subjects.contains(&Subject::Setup);
-    if opened.about.subject() != Subject::Player || !may_explain(opened.kind) {
-        return None;
-    }
-    let may_rest = |other: &&OpenedFact| other.about.subject() == Subject::Setup && may_explain(other.kind);
-    let about = |taken: &Taken| {
-        others.iter().filter(may_rest).filter(|other| other.rests_on(restarts, taken)).collect::<Vec<_>>()
+/// Tells that set-ups with findings of their own come first, and what is left without them.
+fn setup_first(explained: &Explained) -> String {
+    let Explained { awaits_ruling, rounds, putts, left_rounds, left_log10, kinds, .. } = explained;
+    let kinds: Vec<String> = kinds.iter().map(|kind| kind.replace('_', " ")).collect();
+    let left = match left_rounds {
+        0 => "No other round is left".to_owned(),
+        n => format!("The {n} other rounds alone have a factor of 10^{left_log10:.1}"),
     };
-    let kinds: BTreeSet<&str> = behind.iter().flat_map(|taken| about(taken)).map(|other| other.kind.name).collect();
-    if kinds.is_empty() {
-        return None;
-    }
-    let shared: Vec<&&Taken> = behind.iter().filter(|taken| !about(taken).is_empty()).collect();
-    let putts: usize = shared.iter().map(|taken| taken.readings.putts.len()).sum();
-    let kinds: Vec<String> = kinds.into_iter().map(|kind| kind.replace('_', " ")).collect();
-    Some(format!(
-        "{} of these {} rounds ({putts} putts) were putted on a set-up that has a finding of its own ({}), and the set-up \
-         may be the whole explanation. Both rest on the same putts, so their odds are not multiplied.",
-        shared.len(),
-        behind.len(),
+    let waits =
+        if *awaits_ruling { " Nobody rules on this finding before the one about the set-up is ruled." } else { "" };
+    format!(
+        "The set-up comes first: {rounds} of these {} rounds ({putts} putts) were putted on a set-up that has a finding of \
+         its own ({}), and the set-up may be the whole explanation. {left}.{waits}",
+        rounds + left_rounds,
         kinds.join(", ")
-    ))
+    )
 }
 
 /// Says where a finding stands, given whether each of those concerned has spoken.
@@ -278,9 +275,10 @@ pub fn findings(
     }
     restarts.values_mut().for_each(|rulings| rulings.sort_unstable());
     let since = restarts.clone();
+    let found = opened.clone().filter_map(OpenedFact::explaining).collect();
     let audit = &policy.audit;
     let budget = Budget { field_size: audit.field_size, false_alarm_pct: audit.false_alarm_pct };
-    let (_, openings) = crossed(restarts, &takens, budget);
+    let (_, openings) = crossed(Ledger::new(restarts, found), &takens, budget);
 
     let mut all: Vec<OpenedFact> = opened.cloned().collect();
     for opening in openings {
@@ -289,6 +287,12 @@ pub fn findings(
             all.push(opened);
         }
     }
+    let is_ruled = |opened: &OpenedFact| facts.ruled.contains(&opened.id);
+    let about_setups: Vec<SetupFinding> = all
+        .iter()
+        .filter(|opened| opened.explaining().is_some())
+        .map(|opened| SetupFinding { opened: opened.clone(), is_ruled: is_ruled(opened) })
+        .collect();
     let show = |opened: &OpenedFact| {
         let rounds = entries.iter().zip(&takens).filter(|(_, taken)| opened.rests_on(&since, taken));
         let (ids, behind): (Vec<RoundId>, Vec<&Taken>) = rounds.map(|(entry, taken)| (entry.id, taken)).unzip();
@@ -297,8 +301,8 @@ pub fn findings(
             _ => behind.iter().map(|taken| taken.member).collect(),
         };
         let have_spoken = players.iter().map(|member| facts.spoken.contains(&(opened.id, *member)));
-        let state = state(facts.ruled.contains(&opened.id), have_spoken);
-        FindingReport::of(opened, state, ids, &behind, &all, &since, audit.false_alarm_pct).beside(field, &behind)
+        let state = state(is_ruled(opened), have_spoken);
+        FindingReport::of(opened, state, ids, &behind, &about_setups, audit.false_alarm_pct).beside(field, &behind)
     };
     all.iter().map(show).collect()
 }
@@ -341,43 +345,35 @@ mod tests {
     }
 
     #[test]
-    fn a_players_finding_names_that_of_the_set_up_and_counts_what_they_share() {
+    fn a_players_finding_says_first_what_a_set_up_explains_and_what_is_left() {
         let (on_it, elsewhere) = (taken(Some(7), 30), taken(None, 40));
         let behind = [&on_it, &on_it, &elsewhere];
         let about = About::Setup(SetupId(Uuid::from_u128(7)));
-        let (line, pace) = (opened("softened_line", about), opened("holed_off_line", about));
-        let other = opened("softened_line", About::Setup(SetupId(Uuid::from_u128(8))));
+        let beside = |name, about, is_ruled| SetupFinding { opened: opened(name, about), is_ruled };
+        let line = beside("softened_line", about, false);
+        let other = beside("softened_line", About::Setup(SetupId(Uuid::from_u128(8))), false);
         let player = About::Player(MemberId(Uuid::nil()));
-        let none = Restarts::new();
-        let explained = |of: &OpenedFact, others: &[OpenedFact]| explained_by(of, &behind, others, &none);
         let of_player = opened("softened_line", player);
-        let text = explained(&of_player, &[line.clone(), pace.clone(), other.clone()]).unwrap();
-        assert!(text.starts_with("2 of these 3 rounds (60 putts) were putted on a set-up"), "{text}");
-        assert!(text.contains("(holed off line, softened line)") && text.contains("not multiplied"), "{text}");
+        let shown =
+            |of: &OpenedFact, others: &[SetupFinding]| FindingReport::of(of, "open", Vec::new(), &behind, others, 5.0);
+        // A ruling on the line alone leaves that on the holed ones to be awaited.
+        let ruled = SetupFinding { is_ruled: true, ..line.clone() };
+        let report = shown(&of_player, &[ruled.clone(), beside("holed_off_line", about, false), other.clone()]);
+        let explained = report.explained_by.unwrap();
+        assert!(explained.awaits_ruling);
+        assert_eq!((explained.rounds, explained.putts, explained.left_rounds), (2, 60, 1));
+        assert_eq!((explained.left_log10, explained.finding_ids.len()), (0.0, 2));
+        let first = &report.reasons[0];
+        assert!(first.starts_with("The set-up comes first: 2 of these 3 rounds (60 putts)"), "{first}");
+        assert!(first.contains("(holed off line, softened line)") && first.contains("Nobody rules"), "{first}");
+        let explained = shown(&of_player, std::slice::from_ref(&ruled)).explained_by.unwrap();
+        assert!(!explained.awaits_ruling);
 
-        assert_eq!(explained(&of_player, &[other]), None);
+        assert_eq!(shown(&of_player, &[other]).explained_by, None);
         // which holes are recorded is no set-up's doing; nor does a set-up's finding point at itself
-        assert_eq!(explained(&opened("chosen_records", player), std::slice::from_ref(&line)), None);
-        assert_eq!(explained(&line, &[line.clone(), pace.clone()]), None);
+        assert_eq!(shown(&opened("chosen_records", player), std::slice::from_ref(&line)).explained_by, None);
+        assert_eq!(shown(&line.opened, std::slice::from_ref(&line)).explained_by, None);
         // a misreading sensor is told its owner alone
-        assert_eq!(explained(&of_player, &[opened("sensor_misread", about)]), None);
-    }
-
-    #[test]
-    fn a_finding_that_rests_on_none_of_the_rounds_explains_nothing() {
-        // The first rounds came before a ruling of no action on the set-up, the last one after it.
-        let (mut late, early) = (taken(Some(7), 30), taken(Some(7), 20));
-        late.seq = 9;
-        let about = About::Setup(SetupId(Uuid::from_u128(7)));
-        let ruled = Restarts::from([(("softened_line", about), vec![5])]);
-        let player = opened("softened_line", About::Player(MemberId(Uuid::nil())));
-        let (before, after) =
-            (opened("softened_line", about), OpenedFact { restart: 1, ..opened("softened_line", about) });
-        let of = |rounds: &[&Taken], other: &OpenedFact| {
-            explained_by(&player, rounds, std::slice::from_ref(other), &ruled).map(|text| text[..17].to_owned())
-        };
-        assert_eq!(of(&[&early, &early, &late], &before).as_deref(), Some("2 of these 3 roun"));
-        assert_eq!(of(&[&early, &early, &late], &after).as_deref(), Some("1 of these 3 roun"));
-        assert_eq!((of(&[&late], &before), of(&[&early], &after)), (None, None));
+        assert_eq!(shown(&of_player, &[beside("sensor_misread", about, false)]).explained_by, None);
     }
 }
