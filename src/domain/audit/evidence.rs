@@ -317,6 +317,40 @@ pub(super) fn strongest(rows: &[&State], causes: impl Fn(&State) -> Causes) -> u
     best_at(&sums)
 }
 
+/// A product of likelihoods that never underflows.
+#[derive(Clone)]
+pub(super) struct Products {
+    /// What was multiplied since the last fold.
+    pub(super) shares: Vec<f64>,
+    /// The logs of what was multiplied before.
+    pub(super) logs: Vec<f64>,
+    factors: u32,
+}
+
+impl Products {
+    /// Begins with a 1 for each cell.
+    pub(super) fn ones(cells: usize) -> Self {
+        Self { shares: vec![1.0; cells], logs: vec![0.0; cells], factors: 0 }
+    }
+
+    /// Counts a factor of each cell, and folds the products into logs every eighth time: eight densities above 1e-30 stay
+    /// far above the least float.
+    pub(super) fn count(&mut self) {
+        self.factors += 1;
+        if self.factors.is_multiple_of(8) {
+            self.fold();
+        }
+    }
+
+    /// Folds the products into logs.
+    pub(super) fn fold(&mut self) {
+        for (log, share) in self.logs.iter_mut().zip(&mut self.shares) {
+            *log += share.max(f64::MIN_POSITIVE).ln();
+            *share = 1.0;
+        }
+    }
+}
+
 /// Returns the greatest.
 pub(super) fn best(logs: &[f64]) -> f64 {
     logs.iter().copied().fold(f64::NEG_INFINITY, f64::max)

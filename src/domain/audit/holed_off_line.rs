@@ -5,7 +5,7 @@
 //! ball and a hole allow. Unfair: inside a radius it runs along a smaller share. Putts with and without a speed are two
 //! blocks of cells: their habits of pace have nothing in common.
 
-use super::evidence::{self, Causes, State, best, best_at, ln_mean, ln_sum};
+use super::evidence::{self, Causes, Products, State, best, best_at, ln_mean, ln_sum};
 use super::geometry::{self, Beyond};
 use super::outcome::Outcome;
 use super::readings::{PuttReading, RoundReadings};
@@ -141,35 +141,6 @@ pub(super) fn chance(putt: &PuttReading, line_deg: f64, stimp: Stimp, error_deg:
     let mut chance = [0.0];
     Outcome::of(&holed, line_deg, stimp, [pace].into_iter()).likelihoods(1.0, error_deg, &mut chance);
     chance[0]
-}
-
-/// A product of likelihoods that never underflows.
-#[derive(Clone)]
-struct Products {
-    shares: Vec<f64>,
-    logs: Vec<f64>,
-    factors: u32,
-}
-
-impl Products {
-    fn ones(cells: usize) -> Self {
-        Self { shares: vec![1.0; cells], logs: vec![0.0; cells], factors: 0 }
-    }
-
-    /// Folds the products into logs every eighth factor: eight densities above 1e-30 stay far above the least float.
-    fn count(&mut self) {
-        self.factors += 1;
-        if self.factors.is_multiple_of(8) {
-            self.fold();
-        }
-    }
-
-    fn fold(&mut self) {
-        for (log, share) in self.logs.iter_mut().zip(&mut self.shares) {
-            *log += share.max(f64::MIN_POSITIVE).ln();
-            *share = 1.0;
-        }
-    }
 }
 
 /// Returns a block's log-likelihoods of a round's putts.

@@ -5,7 +5,7 @@
 
 use super::evidence::{self, Causes, State, best_at, ln_mean, smooth};
 use super::geometry::{BINS, bin, middle_ft, normal_below};
-use super::readings::{PuttReading, RoundReadings};
+use super::readings::{FAR_FT, LineField, Lines, PuttReading, RoundReadings, STEPS_DEG};
 use super::{BOTH, Cause, Kind, Sizing};
 use std::sync::LazyLock;
 
@@ -54,8 +54,8 @@ const HABIT_CELLS: usize = UNFAIR_HABITS.len() * SPREADS;
 const CAUSES: usize = STRENGTHS.len() * EDGES_FT.len();
 const CELLS: usize = HONEST_CELLS + CAUSES * HABIT_CELLS;
 
-/// Readings of 0.1° up to 10°; all larger ones are one outcome.
-const READINGS: usize = 102;
+/// Readings of a step up to so many degrees; all larger ones are one outcome.
+const WIDEST_DEG: f64 = 10.0;
 const OUTLIERS: f64 = 0.03;
 /// Spreads of the tables: four phases of a step, from far below the least to far above the greatest.
 const PHASES: usize = 4;
@@ -63,9 +63,8 @@ const BELOW: usize = 44;
 const ABOVE: usize = 10;
 
 struct Tables {
-    /// `[phase][reading][spread]`: log-likelihoods; the honest ones floored.
-    honest: Vec<Vec<Vec<f64>>>,
-    unfair: Vec<Vec<Vec<f64>>>,
+    /// One for each of the steps of readings.
+    steps: Vec<Step>,
     /// `[bin][habit]` and `[strength]`: shifts of the spread in quarter steps.
     habits: Vec<[isize; HABITS.len()]>,
     strengths: [isize; STRENGTHS.len()],
@@ -73,7 +72,18 @@ struct Tables {
     kernels: Vec<Vec<f64>>,
 }
 
-static TABLES: LazyLock<Tables> = LazyLock::new(|| {
+struct Step {
+    /// `[phase][reading][spread]`: log-likelihoods; the honest ones floored.
+    honest: Vec<Vec<Vec<f64>>>,
+    unfair: Vec<Vec<Vec<f64>>>,
+}
+
+/// Returns how many readings of a step are told apart.
+fn readings(step_deg: f64) -> usize {
+    (WIDEST_DEG / step_deg).round() as usize + 2
+}
+
+fn step(step_deg: f64) -> Step {
     let spread = |phase: usize, at: usize| {
         let steps = at as f64 - BELOW as f64 + phase as f64 / PHASES as f64;
         LEAST_SPREAD_DEG * (STEP * steps).exp()
@@ -81,7 +91,8 @@ static TABLES: LazyLock<Tables> = LazyLock::new(|| {
     let spreads = || 0..BELOW + SPREADS + ABOVE;
     let unfair: Vec<Vec<Vec<f64>>> = (0..PHASES)
         .map(|phase| {
-            (0..READINGS).map(|reading| spreads().map(|at| log_chance(reading, spread(phase, at))).collect()).collect()
+            let row = |reading| spreads().map(|at| log_chance(reading, spread(phase, at), step_deg)).collect();
+            (0..readings(step_deg)).map(row).collect()
         })
         .collect();
     let floor = |reading: usize| {
@@ -95,16 +106,19 @@ static TABLES: LazyLock<Tables> = LazyLock::new(|| {
             rows.map(|(reading, row)| row.iter().map(|log| log.max(floor(reading))).collect()).collect()
         })
         .collect();
+    Step { honest, unfair }
+}
+
+static TABLES: LazyLock<Tables> = LazyLock::new(|| {
     let quarters = |ratio_ln: f64| (ratio_ln / STEP * PHASES as f64).round() as isize;
     let kernel = |night: f64| -> Vec<f64> {
         let weight = |apart: usize| (-0.5 * (apart as f64 * STEP / night).powi(2)).exp();
         (0..=REACH).map(|apart| if night == 0.0 { f64::from(apart == 0) } else { weight(apart) }).collect()
     };
     Tables {
-        honest,
+        steps: STEPS_DEG.map(step).into(),
         habits: (0..BINS).map(|bin| HABITS.map(|habit| quarters(habit * (middle_ft(bin) / 10.0).ln()))).collect(),
         strengths: STRENGTHS.map(|strength| quarters(strength.ln())),
-        unfair,
         kernels: NIGHTS.iter().map(|night| kernel(*night)).collect(),
     }
 });
@@ -112,9 +126,9 @@ static TABLES: LazyLock<Tables> = LazyLock::new(|| {
 /// Returns ln of the chance of a reading, either side alike, of a line that spreads by `spread` degrees.
 ///
 /// A 3 % part of outliers lies evenly over the readings, half of it beyond 10°. Rounding is part of the interval.
-fn log_chance(reading: usize, spread: f64) -> f64 {
-    let last = READINGS - 1;
-    let (low, high) = ((reading as f64 - 0.5).max(0.0) / 10.0, (reading as f64 + 0.5) / 10.0);
+fn log_chance(reading: usize, spread: f64, step_deg: f64) -> f64 {
+    let last = readings(step_deg) - 1;
+    let (low, high) = ((reading as f64 - 0.5).max(0.0) * step_deg, (reading as f64 + 0.5) * step_deg);
     let chance = match reading {
         _ if reading == last => 2.0 * normal_below(-low / spread),
         _ => 2.0 * (normal_below(high / spread) - normal_below(low / spread)),
@@ -123,9 +137,21 @@ fn log_chance(reading: usize, spread: f64) -> f64 {
     ((1.0 - OUTLIERS) * chance + OUTLIERS * outlier).ln()
 }
 
-/// The line that is looked at: the one that the simulator used, else the measured one.
-fn line(putt: &PuttReading) -> Option<f64> {
-    putt.played_line_deg.or(putt.start_line_deg)
+/// Returns the line that is looked at, with how its field is read: the one that the simulator used, else the measured
+/// one; none where it is a zero that is no reading. Zeros beyond the radii stay: they only make the spread there smaller.
+fn line(putt: &PuttReading, played: Lines, measured: Lines) -> Option<(f64, Lines)> {
+    let (line, lines) = match putt.played_line_deg {
+        Some(line) => (line, played),
+        None => (putt.start_line_deg?, measured),
+    };
+    let is_missing = lines.are_zeros_missing && line == 0.0 && putt.distance_ft <= FAR_FT;
+    (!is_missing).then_some((line, lines))
+}
+
+/// Returns the putts of a round whose line is looked at, with the line and how it is read.
+pub(super) fn lines(round: &RoundReadings) -> impl Iterator<Item = (&PuttReading, f64, Lines)> {
+    let (played, measured) = (round.lines(LineField::Played), round.lines(LineField::Measured));
+    round.undeclared().filter_map(move |putt| line(putt, played, measured).map(|(line, lines)| (putt, line, lines)))
 }
 
 type Row = [f64; SPREADS];
@@ -136,20 +162,20 @@ fn add(state: &mut State, round: &RoundReadings) {
     let mut plain = [[[0.0; SPREADS]; HABITS.len()]; ZONES];
     let mut narrow = [[[[0.0; SPREADS]; STRENGTHS.len()]; UNFAIR_HABITS.len()]; ZONES];
     let mut usable = 0;
-    for putt in round.undeclared() {
-        let Some(line) = line(putt) else { continue };
+    for (putt, line, lines) in lines(round) {
+        let Step { honest: floored, unfair } = &tables.steps[lines.step];
         usable += 1;
         let zone = EDGES_FT.iter().filter(|edge| putt.distance_ft > **edge).count();
-        let reading = ((line.abs() * 10.0).round() as usize).min(READINGS - 1);
+        let reading = (lines.cell(line.abs()) as usize).min(readings(STEPS_DEG[lines.step]) - 1);
         let habits = &tables.habits[bin(putt.distance_ft)];
         for (habit, shift) in habits.iter().enumerate() {
-            accumulate(&mut honest[habit], &tables.honest, reading, *shift);
-            accumulate(&mut plain[zone][habit], &tables.unfair, reading, *shift);
+            accumulate(&mut honest[habit], floored, reading, *shift);
+            accumulate(&mut plain[zone][habit], unfair, reading, *shift);
         }
         if zone < EDGES_FT.len() {
             for (row, habit) in narrow[zone].iter_mut().zip(UNFAIR_HABITS) {
                 for (row, strength) in row.iter_mut().zip(tables.strengths) {
-                    accumulate(row, &tables.unfair, reading, habits[habit] + strength);
+                    accumulate(row, unfair, reading, habits[habit] + strength);
                 }
             }
         }
@@ -228,16 +254,18 @@ mod tests {
     #[test]
     fn a_reading_has_the_chance_that_is_worked_out_by_hand() {
         // 0.0° at a spread of 1°: within 0.05° lie 3.988 %; the outliers' half part over 101 readings
-        assert!((log_chance(0, 1.0) - (0.97f64 * 0.039_88 + 0.03 * 0.5 / 101.0).ln()).abs() < 1e-3);
+        assert!((log_chance(0, 1.0, 0.1) - (0.97f64 * 0.039_88 + 0.03 * 0.5 / 101.0).ln()).abs() < 1e-3);
         // 1.0°, either side: 2 (Φ(1.05) - Φ(0.95)) = 0.048 40
-        assert!((log_chance(10, 1.0) - (0.97f64 * 0.048_40 + 0.03 * 0.5 / 101.0).ln()).abs() < 1e-3);
+        assert!((log_chance(10, 1.0, 0.1) - (0.97f64 * 0.048_40 + 0.03 * 0.5 / 101.0).ln()).abs() < 1e-3);
+        // 1° of a sensor that shows whole degrees: 2 (Φ(1.5) - Φ(0.5)) = 0.483 46
+        assert!((log_chance(1, 1.0, 1.0) - (0.97f64 * 0.483_46 + 0.03 * 0.5 / 11.0).ln()).abs() < 1e-3);
     }
 
     #[test]
     fn the_chances_of_all_readings_add_up_to_1() {
-        for spread in [0.05, 0.7, 6.0] {
-            let sum: f64 = (0..READINGS).map(|reading| log_chance(reading, spread).exp()).sum();
-            assert!((sum - 1.0).abs() < 1e-9, "{spread}: {sum}");
+        for (spread, step) in [0.05, 0.7, 6.0].into_iter().flat_map(|spread| STEPS_DEG.map(|step| (spread, step))) {
+            let sum: f64 = (0..readings(step)).map(|reading| log_chance(reading, spread, step).exp()).sum();
+            assert!((sum - 1.0).abs() < 1e-9, "{spread}, {step}: {sum}");
         }
     }
 
@@ -261,5 +289,31 @@ mod tests {
             });
             assert!(evidence.is_at_most_1(), "{spread}, {habit}: {evidence:?}");
         }
+    }
+
+    /// A straight player whose sensor shows whole degrees: near the hole nearly every line is shown as 0.
+    #[test]
+    fn whole_degrees_of_a_straight_player_are_no_evidence() {
+        for step in [1.0, 0.5] {
+            let mut draw = Draw::new(13);
+            let mut state = State::default();
+            for _ in 0..30 {
+                let putts = (0..30).map(|n| {
+                    let distance = if n < 18 { 2.0 + f64::from(n) } else { 20.0 + 2.0 * f64::from(n - 18) };
+                    let line = 0.45 * (distance / 10.0).powf(0.25) * draw.normal();
+                    PuttReading { played_line_deg: Some((line / step).round() * step), ..putt(distance) }
+                });
+                state.add(&KIND, &round(putts.collect()));
+                let found = evidence(&KIND, Subject::Player, &[&state]).log10;
+                assert!(found < 1.0, "{step}: {found}");
+            }
+        }
+    }
+
+    #[test]
+    fn zeros_of_a_sensor_that_saw_nothing_are_no_evidence() {
+        let near = (0..40).map(|n| played(6.0, if n % 2 == 0 { 0.0 } else { 1.3 * [0.4, -0.9, 1.4, -0.7][n / 2 % 4] }));
+        let far = (0..30).map(|n| played(28.0, 1.3 * [0.3, -0.8, 1.3, -0.5][n % 4]));
+        assert!(log10(near.chain(far).collect()) < 1.0);
     }
 }

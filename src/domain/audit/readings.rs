@@ -8,6 +8,86 @@ use crate::domain::units::{Feet, Inches, Stimp};
 /// The longest putt that any kind looks at, in feet (evenfield's own convention: longer ones say next to nothing).
 pub const LONGEST_FT: f64 = 60.0;
 
+/// The steps in which sensors round a line, in degrees, the coarsest first.
+pub(super) const STEPS_DEG: [f64; 4] = [1.0, 0.5, 0.25, 0.1];
+/// A step is that of a round if this share of its readings other than 0 lies on it, and there are so many of them
+/// (evenfield's own choices: a few values that somebody typed change nothing).
+const SHARE_ON_STEP: f64 = 0.9;
+const FEWEST_FOR_A_STEP: usize = 8;
+/// More zeros than this share of the putts inside [`NEAR_FT`], and more than so many times the share beyond [`FAR_FT`],
+/// are no readings (evenfield's own choices).
+const MOST_ZEROS: f64 = 1.0 / 3.0;
+const MOST_ZEROS_RATIO: f64 = 2.0;
+pub(super) const NEAR_FT: f64 = 10.0;
+pub(super) const FAR_FT: f64 = 20.0;
+/// The points of a cell that its likelihood is the mean of, in steps from its middle.
+const POINTS: [f64; 5] = [-0.4, -0.2, 0.0, 0.2, 0.4];
+
+/// Which of a putt's two lines.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum LineField {
+    /// That the sensor measured.
+    Measured,
+    /// That the simulator used.
+    Played,
+}
+
+impl LineField {
+    /// Returns a putt's line.
+    pub(super) fn of(self, putt: &PuttReading) -> Option<f64> {
+        match self {
+            LineField::Measured => putt.start_line_deg,
+            LineField::Played => putt.played_line_deg,
+        }
+    }
+}
+
+/// How the lines of one field of a round are to be read. Nothing of it is kept from round to round.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Lines {
+    /// Their step's place among [`STEPS_DEG`].
+    pub(super) step: usize,
+    /// Whether a line of exactly 0 is no reading: a sensor that writes 0 where it saw nothing.
+    pub(super) are_zeros_missing: bool,
+}
+
+impl Lines {
+    /// Returns the middle of the cell that a line lies in, in steps.
+    pub(super) fn cell(self, line_deg: f64) -> f64 {
+        (line_deg / STEPS_DEG[self.step]).round()
+    }
+
+    /// Returns the middle of the cell that a line lies in, in degrees.
+    pub(super) fn middle_deg(self, line_deg: f64) -> f64 {
+        self.cell(line_deg) * STEPS_DEG[self.step]
+    }
+
+    /// Returns the points that stand for the cell that a line lies in, in degrees.
+    pub(super) fn points_deg(self, line_deg: f64) -> [f64; POINTS.len()] {
+        POINTS.map(|point| (self.cell(line_deg) + point) * STEPS_DEG[self.step])
+    }
+}
+
+/// How many lines of a field are exactly 0, of how many: inside [`NEAR_FT`] and beyond [`FAR_FT`].
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Zeros {
+    pub(super) near: [u32; 2],
+    pub(super) far: [u32; 2],
+}
+
+impl Zeros {
+    /// Says whether shares of zeros are too many near the hole for readings.
+    pub(super) fn are_too_many(near: f64, far: f64) -> bool {
+        near > MOST_ZEROS && near > MOST_ZEROS_RATIO * far
+    }
+
+    /// Says whether these zeros are no readings.
+    pub(super) fn are_missing(self) -> bool {
+        let share = |[zeros, all]: [u32; 2]| f64::from(zeros) / f64::from(all.max(1));
+        Self::are_too_many(share(self.near), share(self.far))
+    }
+}
+
 /// One struck putt.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PuttReading {
@@ -96,6 +176,41 @@ impl RoundReadings {
         }
     }
 
+    /// Says how the lines of a field are to be read.
+    ///
+    /// # Formula
+    /// ```text
+    /// step: the coarsest of 1°, 0.5°, 0.25° and 0.1° on which 90 % of the readings other than 0 lie; fewer than 8: 1°
+    /// ```
+    pub(super) fn lines(&self, field: LineField) -> Lines {
+        let readings: Vec<f64> =
+            self.putts.iter().filter_map(|putt| field.of(putt)).filter(|line| *line != 0.0).collect();
+        let lie_on = |step: f64| {
+            let on_step = |line: &&f64| (**line / step - (**line / step).round()).abs() < 1e-6;
+            readings.iter().filter(on_step).count() as f64 >= SHARE_ON_STEP * readings.len() as f64
+        };
+        let step = match readings.len() {
+            0..FEWEST_FOR_A_STEP => 0,
+            _ => STEPS_DEG.iter().position(|step| lie_on(*step)).unwrap_or(STEPS_DEG.len() - 1),
+        };
+        Lines { step, are_zeros_missing: self.zeros(field).are_missing() }
+    }
+
+    /// Counts the lines of exactly 0.
+    pub(super) fn zeros(&self, field: LineField) -> Zeros {
+        let mut zeros = Zeros::default();
+        for (putt, line) in self.putts.iter().filter_map(|putt| Some((putt, field.of(putt)?))) {
+            let counts = match putt.distance_ft {
+                feet if feet <= NEAR_FT => &mut zeros.near,
+                feet if feet > FAR_FT => &mut zeros.far,
+                _ => continue,
+            };
+            counts[0] += u32::from(line == 0.0);
+            counts[1] += 1;
+        }
+        zeros
+    }
+
     /// Returns the putts that a kind about softening may look at: short enough for the tables and not declared.
     pub(super) fn undeclared(&self) -> impl Iterator<Item = &PuttReading> {
         self.putts.iter().filter(|putt| putt.distance_ft <= LONGEST_FT && !putt.is_declared)
@@ -132,6 +247,52 @@ mod tests {
     use crate::domain::ids::{ClientRoundId, MemberId};
     use crate::domain::units::{HoleCount, HoleNumber, Mph, Par, SlopeRating, StrokeIndex, Strokes, Tenths};
     use uuid::Uuid;
+
+    fn lines(readings: &[f64]) -> RoundReadings {
+        let putt = |line: &f64| PuttReading { start_line_deg: Some(*line), ..super::super::simulated::putt(8.0) };
+        super::super::simulated::round(readings.iter().map(putt).collect())
+    }
+
+    #[test]
+    fn the_step_is_the_coarsest_that_nine_in_ten_readings_lie_on() {
+        let step = |readings: &[f64]| STEPS_DEG[lines(readings).lines(LineField::Measured).step];
+        let whole = [1.0, -2.0, 3.0, 1.0, -1.0, 2.0, 1.0, -1.0, 2.0];
+        assert_eq!(step(&whole), 1.0);
+        let one_typed = [&whole[..], &[0.3]].concat();
+        assert_eq!(step(&one_typed), 1.0, "nine of ten lie on it");
+        assert_eq!(step(&[&whole[1..], &[0.3]].concat()), 0.1, "eight of nine do not");
+        assert_eq!(step(&whole.map(|line| line / 2.0)), 0.5);
+        assert_eq!(step(&whole.map(|line| line / 4.0)), 0.25);
+        assert_eq!(step(&[0.1, 0.2, 0.7, -0.4, 1.3, 0.9, -0.3, 0.6]), 0.1);
+        assert_eq!(step(&[0.1, 0.2, 0.7, -0.4, 1.3, 0.9, -0.3, 0.0]), 1.0, "seven that are not 0 tell nothing");
+        assert_eq!(step(&[0.013, 0.2, 0.7, -0.4, 1.39, 0.9, -0.3, 0.6]), 0.1, "nothing finer is read");
+    }
+
+    #[test]
+    fn a_line_is_sorted_into_a_cell_after_rounding() {
+        let whole = Lines { step: 0, are_zeros_missing: false };
+        assert_eq!((whole.cell(0.4), whole.cell(-1.6), whole.middle_deg(2.3)), (0.0, -2.0, 2.0));
+        let points = whole.points_deg(2.3);
+        assert!(points.iter().zip([1.6, 1.8, 2.0, 2.2, 2.4]).all(|(point, due)| (point - due).abs() < 1e-12));
+    }
+
+    #[test]
+    fn zeros_near_the_hole_and_not_far_from_it_are_no_readings() {
+        let missing = |near: [u32; 2], far: [u32; 2]| {
+            let putts = |distance: f64, [zeros, all]: [u32; 2]| {
+                (0..all).map(move |n| PuttReading {
+                    start_line_deg: Some(if n < zeros { 0.0 } else { 0.7 }),
+                    ..super::super::simulated::putt(distance)
+                })
+            };
+            let round = super::super::simulated::round(putts(6.0, near).chain(putts(25.0, far)).collect());
+            round.lines(LineField::Measured).are_zeros_missing
+        };
+        assert!(missing([4, 9], [1, 9]));
+        assert!(!missing([3, 9], [0, 9]), "a third is not more than a third");
+        assert!(!missing([8, 9], [4, 9]), "twice as many are not more than twice");
+        assert!(missing([9, 9], [4, 9]));
+    }
 
     fn putt(distance: f64, result: PuttResult) -> Putt {
         Putt {

@@ -3,11 +3,11 @@
 
 use super::evidence::{Evidence, State};
 use super::geometry::reach_ft;
-use super::readings::{PuttReading, RoundReadings};
+use super::readings::{PuttReading, RoundReadings, Zeros};
 use super::repeated_round::longest_run;
 use super::size::{Size, replay};
 use super::skills::Skills;
-use super::{Kind, Sizing, holed_off_line, sensor_misread};
+use super::{Kind, Sizing, holed_off_line, narrow_short_line, sensor_misread};
 use serde::Serialize;
 
 /// What a finding says.
@@ -197,8 +197,9 @@ impl Seen<'_> {
 
     pub(super) fn spreads(&self) -> String {
         let spread = |is_near: bool| {
-            let lines = self.putts().filter(|(putt, _)| self.is_near(putt) == is_near);
-            let lines: Vec<f64> = lines.filter_map(|(putt, _)| putt.played_line_deg.or(putt.start_line_deg)).collect();
+            let lines = self.rounds().flat_map(narrow_short_line::lines);
+            let lines = lines.filter(|(putt, ..)| self.is_near(putt) == is_near);
+            let lines: Vec<f64> = lines.map(|(_, line, _)| line).collect();
             let square: f64 = lines.iter().map(|line| line * line).sum();
             (lines.len(), (square / (lines.len().max(1) as f64)).sqrt())
         };
@@ -342,11 +343,26 @@ impl Seen<'_> {
             counts[2 + far].part += u32::from(putt.start_line_deg.is_none());
         }
         let [near, far, no_near, no_far] = &counts;
-        let text = format!(
+        let mut zeros = Zeros::default();
+        for round in self.rounds() {
+            let Zeros { near, far } = sensor_misread::zeros(round);
+            for (sum, count) in [(&mut zeros.near, near), (&mut zeros.far, far)] {
+                *sum = [sum[0] + count[0], sum[1] + count[1]];
+            }
+        }
+        let mut text = format!(
             "Of {} readings inside 10 ft {} cannot be, of {} from farther away {}; {} of {} putts inside 10 ft have no \
              line, and {} of {} longer ones.",
             near.of, near.part, far.of, far.part, no_near.part, no_near.of, no_far.part, no_far.of
         );
+        if zeros.are_missing() {
+            let Zeros { near, far } = zeros;
+            text.push_str(&format!(
+                " {} of {} lines inside 10 ft are exactly 0, and {} of {} beyond 20 ft: a sensor that writes 0 where it \
+                 saw nothing.",
+                near[0], near[1], far[0], far[1]
+            ));
+        }
         (text, Picture::Counts(counts.to_vec()))
     }
 }

@@ -1,10 +1,11 @@
 //! Readings that cannot be: speeds that don't fit where the ball stopped, lines that are absurd or missing near the hole.
 //!
-//! Honest: at most 5 % of readings are off, at any distance, and lines are missing as often near as far. Unfair is the
+//! Honest: at most 5 % of readings are off, at any distance, and lines are missing as often near as far; lines of exactly 0
+//! are not far more frequent near the hole than far from it. Unfair is the
 //! wrong word: more of them are off inside 10 ft. A notice to the owner, never a charge.
 
 use super::evidence::{State, Subject, best, ln_mean, ln_sum};
-use super::readings::{PuttReading, RoundReadings};
+use super::readings::{LineField, NEAR_FT, PuttReading, RoundReadings, Zeros};
 use super::{Kind, Sizing};
 
 pub(super) static KIND: Kind = Kind {
@@ -27,8 +28,6 @@ pub(super) static KIND: Kind = Kind {
     prepare: || {},
 };
 
-/// Nearer putts are those that sensors misread (common practice, no source).
-const NEAR_FT: f64 = 10.0;
 /// Shorter putts lie outside what the roll is calibrated on.
 const LEAST_FT: f64 = 2.0;
 /// No stroke starts a putt this far off line (evenfield estimate: six spreads of a poor beginner at 10 ft are 15°).
@@ -43,8 +42,13 @@ const MISREADING_SHARES: [f64; 4] = [0.1, 0.2, 0.4, 0.7];
 /// Shares of missing lines: alike near and far, or larger near.
 const MISSING_SHARES: [f64; 9] = [0.002, 0.02, 0.06, 0.15, 0.3, 0.5, 0.7, 0.85, 0.97];
 
-/// The cells are counts: of near and far putts with a reading and those wrong, of all and those without a line.
-const CELLS: usize = 8;
+/// Shares of lines of exactly 0: what a coarse sensor shows of a straight player, or what one that saw nothing writes.
+const ZERO_SHARES: [f64; 11] = [0.002, 0.02, 0.06, 0.15, 0.25, 0.35, 0.45, 0.55, 0.7, 0.85, 0.97];
+
+/// The cells are counts: of near and far putts with a reading and those wrong, of all and those without a line; then of
+/// lines near and far, and those of exactly 0.
+const CELLS: usize = 12;
+const ZEROS: usize = 8;
 
 fn add(state: &mut State, round: &RoundReadings) {
     state.cells.resize(CELLS, 0);
@@ -58,6 +62,16 @@ fn add(state: &mut State, round: &RoundReadings) {
         state.cells[at + 2] += 1;
         state.cells[at + 3] += i32::from(putt.start_line_deg.is_none());
     }
+    let Zeros { near, far } = zeros(round);
+    for (cell, count) in state.cells[ZEROS..].iter_mut().zip([near[1], near[0], far[1], far[0]]) {
+        *cell += count as i32;
+    }
+}
+
+/// Counts the zeros of a round: of its measured lines, or of its played ones where it has no other.
+pub(super) fn zeros(round: &RoundReadings) -> Zeros {
+    let is_measured = round.putts.iter().any(|putt| putt.start_line_deg.is_some());
+    round.zeros(if is_measured { LineField::Measured } else { LineField::Played })
 }
 
 /// Returns whether a reading cannot be; `None` where there is none to judge.
@@ -100,7 +114,19 @@ fn weigh(counts: &[f64]) -> f64 {
     let pairs: Vec<f64> =
         far.iter().enumerate().flat_map(|(n, far)| near[n + 1..].iter().map(move |near| near + far)).collect();
     let missing = ln_mean(&pairs) - best(&alike);
-    ln_sum([wrong, missing].into_iter()) - 2f64.ln()
+    let (near, far) = (
+        logs(&ZERO_SHARES, counts[ZEROS], counts[ZEROS + 1]),
+        logs(&ZERO_SHARES, counts[ZEROS + 2], counts[ZEROS + 3]),
+    );
+    let (mut honest, mut unseen) = (Vec::new(), Vec::new());
+    for (near, near_share) in near.iter().zip(ZERO_SHARES) {
+        for (far, far_share) in far.iter().zip(ZERO_SHARES) {
+            let pairs = if Zeros::are_too_many(near_share, far_share) { &mut unseen } else { &mut honest };
+            pairs.push(near + far);
+        }
+    }
+    let zeros = ln_mean(&unseen) - best(&honest);
+    ln_sum([wrong, missing, zeros].into_iter()) - 3f64.ln()
 }
 
 #[cfg(test)]
@@ -154,5 +180,15 @@ mod tests {
         let far = |line| (0..60).map(move |_| putt(20.0, 21.0, line, None));
         assert!(log10(near(None).chain(far(Some(0.3))).collect()) > 4.0);
         assert!(log10(near(None).chain(far(None)).collect()) < 1.0);
+    }
+
+    #[test]
+    fn lines_of_0_near_the_hole_show_and_those_of_a_straight_player_do_not() {
+        let putts = |distance: f64, zeros: usize| {
+            (0..200).map(move |n| putt(distance, distance + 1.0, Some(if n % 10 < zeros { 0.0 } else { 1.0 }), None))
+        };
+        assert!(log10(putts(6.0, 6).chain(putts(25.0, 1)).collect()) > 4.0);
+        // whole degrees of a line that spreads by half a degree
+        assert!(log10(putts(6.0, 7).chain(putts(25.0, 6)).collect()) < 1.0);
     }
 }

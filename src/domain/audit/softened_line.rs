@@ -4,10 +4,12 @@
 //! Honest: `played = c · measured + noise`, with c the sensors' calibration and what noise takes off it. Two noisy
 //! readings of one line regress to each other, the more so the straighter the player, so c may also change with
 //! distance: by a fifth at a radius, or as a player's spread does. Unfair: c shrinks inside a radius.
+//!
+//! The played line lies in the cell of its step; the measured one may be any of five points of its own.
 
-use super::evidence::{self, Causes, State, best_at, ln_mean};
+use super::evidence::{self, Causes, Products, State, best_at, ln_mean};
 use super::geometry::{BINS, bin, middle_ft, normal_below};
-use super::readings::{PuttReading, RoundReadings};
+use super::readings::{LineField, PuttReading, RoundReadings, STEPS_DEG};
 use super::{BOTH, Cause, Kind, Sizing};
 use std::sync::LazyLock;
 
@@ -80,43 +82,52 @@ const CELLS: usize = HONEST_CELLS + CAUSES * HABIT_CELLS;
 /// Residuals are looked up in steps of 0.02° to 8°; larger ones are as unlikely as 8°.
 const RESIDUALS: usize = 401;
 const RESIDUALS_A_DEGREE: f64 = 50.0;
-/// The outlier part: 3 %, spread over 20°. A reading is an interval of 0.1°.
+/// The outlier part: 3 %, spread over 20°.
 const OUTLIERS: f64 = 0.03;
 const OUTLIER_DEG: f64 = 20.0;
-const READING_DEG: f64 = 0.1;
 /// The finer steps of noise for straight players, from 0.04° in steps of 11 %.
 const FINE_NOISES: usize = 32;
 const FINE_STEP: f64 = 0.11;
 
 struct Tables {
-    honest: Vec<[f64; NOISES]>,
-    unfair: Vec<[f64; NOISES]>,
-    /// `[residual][fine noise]`, floored as the honest ones are.
-    fine: Vec<[f64; FINE_NOISES]>,
+    /// One for each of the steps of played lines.
+    steps: [Step; STEPS_DEG.len()],
     /// For each distance bin and straight player: what is expected of the played line.
     straight: Vec<Vec<Expected>>,
     factors: [f64; FACTORS],
 }
 
-static TABLES: LazyLock<Tables> = LazyLock::new(|| {
-    let log = |residual: usize, noise: f64| {
-        let (residual, half) = (residual as f64 / RESIDUALS_A_DEGREE, 0.5 * READING_DEG);
+/// The chances of played lines of one step.
+struct Step {
+    /// `[residual][noise]`.
+    chances: Vec<[f64; NOISES]>,
+    /// `[residual][fine noise]`.
+    fine: Vec<[f64; FINE_NOISES]>,
+    /// The honest floor: a thousandth of the largest chance.
+    floor: f64,
+}
+
+fn step(step_deg: f64) -> Step {
+    let chance = |residual: usize, noise: f64| {
+        let (residual, half) = (residual as f64 / RESIDUALS_A_DEGREE, 0.5 * step_deg);
         let chance = normal_below((residual + half) / noise) - normal_below((residual - half) / noise);
-        ((1.0 - OUTLIERS) * chance + OUTLIERS * READING_DEG / OUTLIER_DEG).ln()
+        (1.0 - OUTLIERS) * chance + OUTLIERS * step_deg / OUTLIER_DEG
     };
-    let floor = log(0, NOISES_DEG[0]) - 1000f64.ln();
-    let unfair: Vec<[f64; NOISES]> = (0..RESIDUALS).map(|at| NOISES_DEG.map(|noise| log(at, noise))).collect();
     let fine_deg = |fine: usize| NOISES_DEG[0] * (FINE_STEP * fine as f64).exp();
-    Tables {
-        honest: unfair.iter().map(|row| row.map(|log| log.max(floor))).collect(),
-        unfair,
-        fine: (0..RESIDUALS).map(|at| std::array::from_fn(|fine| log(at, fine_deg(fine)).max(floor))).collect(),
-        straight: (0..BINS).map(|bin| (0..PLAYERS).map(|player| expected(player, middle_ft(bin))).collect()).collect(),
-        factors: std::array::from_fn(|row| match row {
-            ZERO_FACTOR => 0.0,
-            _ => GREATEST_FACTOR * (-STEP * (row as f64 - BEFORE as f64)).exp(),
-        }),
+    Step {
+        chances: (0..RESIDUALS).map(|at| NOISES_DEG.map(|noise| chance(at, noise))).collect(),
+        fine: (0..RESIDUALS).map(|at| std::array::from_fn(|fine| chance(at, fine_deg(fine)))).collect(),
+        floor: chance(0, NOISES_DEG[0]) / 1000.0,
     }
+}
+
+static TABLES: LazyLock<Tables> = LazyLock::new(|| Tables {
+    steps: STEPS_DEG.map(step),
+    straight: (0..BINS).map(|bin| (0..PLAYERS).map(|player| expected(player, middle_ft(bin))).collect()).collect(),
+    factors: std::array::from_fn(|row| match row {
+        ZERO_FACTOR => 0.0,
+        _ => GREATEST_FACTOR * (-STEP * (row as f64 - BEFORE as f64)).exp(),
+    }),
 });
 
 /// What is expected of the played line: a factor of the measured one, and so many degrees; and the fine noises.
@@ -164,69 +175,78 @@ fn lines(putt: &PuttReading) -> Option<(f64, f64)> {
     putt.start_line_deg.zip(putt.played_line_deg)
 }
 
-/// The log-likelihood of the putts of one zone, by factor and noise.
-type Grid = [[f64; NOISES]; FACTORS];
-
 fn add(state: &mut State, round: &RoundReadings) {
     let tables = &*TABLES;
-    let mut honest: [Grid; ZONES] = [[[0.0; NOISES]; FACTORS]; ZONES];
-    let mut unfair = honest;
-    let mut logs = vec![0.0; CELLS];
+    let mut honest = vec![Products::ones(FACTORS * NOISES); ZONES];
+    let mut unfair = honest.clone();
+    let mut straight = Products::ones(STRAIGHT);
+    let (measures, plays) = (round.lines(LineField::Measured), round.lines(LineField::Played));
+    let Step { chances, fine, floor } = &tables.steps[plays.step];
     let mut usable = 0;
     for putt in round.undeclared() {
         let Some((measured, played)) = lines(putt) else { continue };
         usable += 1;
         let zone = EDGES_FT.iter().filter(|edge| putt.distance_ft > **edge).count();
-        let residual = |factor: f64, degrees: f64| {
-            (((played - factor * measured - degrees).abs() * RESIDUALS_A_DEGREE + 0.5) as usize).min(RESIDUALS - 1)
-        };
-        for (row, factor) in tables.factors.iter().enumerate() {
-            let at = residual(*factor, 0.0);
+        let (points, played) = (measures.points_deg(measured), plays.middle_deg(played));
+        let residual = |line: f64| (((played - line).abs() * RESIDUALS_A_DEGREE + 0.5) as usize).min(RESIDUALS - 1);
+        let share = 1.0 / points.len() as f64;
+        let cells = honest[zone].shares.chunks_mut(NOISES).zip(unfair[zone].shares.chunks_mut(NOISES));
+        for ((honest, unfair), factor) in cells.zip(tables.factors) {
+            let rows = points.map(|point| &chances[residual(factor * point)]);
             for noise in 0..NOISES {
-                honest[zone][row][noise] += tables.honest[at][noise];
-                unfair[zone][row][noise] += tables.unfair[at][noise];
+                let chance = share * rows.iter().map(|row| row[noise]).sum::<f64>();
+                honest[noise] *= chance.max(*floor);
+                unfair[noise] *= chance;
             }
         }
-        let players = logs[PLAIN_CELLS..HONEST_CELLS].chunks_mut(SENSOR_NOISES);
-        for (logs, expected) in players.zip(&tables.straight[bin(putt.distance_ft)]) {
-            let fine = &tables.fine[residual(expected.factor, expected.degrees)];
-            for (log, noise) in logs.iter_mut().zip(expected.fine) {
-                *log += fine[usize::from(noise)];
+        honest[zone].count();
+        unfair[zone].count();
+        for (cells, expected) in straight.shares.chunks_mut(SENSOR_NOISES).zip(&tables.straight[bin(putt.distance_ft)])
+        {
+            let rows = points.map(|point| &fine[residual(expected.factor * point + expected.degrees)]);
+            for (cell, noise) in cells.iter_mut().zip(expected.fine) {
+                let chance = share * rows.iter().map(|row| row[usize::from(noise)]).sum::<f64>();
+                *cell *= chance.max(*floor);
             }
         }
+        straight.count();
     }
+    honest.iter_mut().chain(&mut unfair).chain([&mut straight]).for_each(Products::fold);
+    let mut logs = vec![0.0; CELLS];
     spread_honest(&honest, &mut logs[..PLAIN_CELLS]);
+    logs[PLAIN_CELLS..HONEST_CELLS].copy_from_slice(&straight.logs);
     spread_unfair(&unfair, &mut logs[HONEST_CELLS..]);
     state.learn(usable, &logs);
 }
 
 /// Returns the sum over zones, with the first `inside` of them taken from another row.
-fn across(grid: &[Grid; ZONES], inside: usize, rows: (usize, usize), noise: usize) -> f64 {
+fn across(zones: &[Products], inside: usize, rows: (usize, usize), noise: usize) -> f64 {
     let (near, far) = rows;
-    (0..ZONES).map(|zone| grid[zone][if zone < inside { near } else { far }][noise]).sum()
+    let row = |zone: usize| if zone < inside { near } else { far };
+    zones.iter().enumerate().map(|(zone, products)| products.logs[row(zone) * NOISES + noise]).sum()
 }
 
-fn spread_honest(grid: &[Grid; ZONES], logs: &mut [f64]) {
+fn spread_honest(zones: &[Products], logs: &mut [f64]) {
     let insides = HONEST_INSIDES.iter().flat_map(|inside| HONEST_SHIFTS.map(|shift| (*inside, shift)));
     let mut cells = logs.iter_mut();
     for (inside, shift) in [(0, 0)].into_iter().chain(insides) {
         for factor in BEFORE..BEFORE + HONEST_FACTORS {
             let near = factor.saturating_add_signed(shift);
             for (noise, cell) in cells.by_ref().take(NOISES).enumerate() {
-                *cell = across(grid, inside, (near, factor), noise);
+                *cell = across(zones, inside, (near, factor), noise);
             }
         }
     }
 }
 
-fn spread_unfair(grid: &[Grid; ZONES], logs: &mut [f64]) {
+fn spread_unfair(zones: &[Products], logs: &mut [f64]) {
     let mut cells = logs.iter_mut();
     for strength in 0..STRENGTHS {
         for inside in 1..ZONES {
             for factor in (0..UNFAIR_FACTORS).map(|n| BEFORE + 2 * n) {
                 let near = UNFAIR_SHIFTS.get(strength).map_or(ZERO_FACTOR, |shift| factor + shift);
                 for (noise, cell) in cells.by_ref().take(UNFAIR_NOISES).enumerate() {
-                    *cell = across(grid, inside, (near, factor), noise);
+                    *cell = across(zones, inside, (near, factor), noise);
                 }
             }
         }
@@ -288,11 +308,14 @@ mod tests {
 
     #[test]
     fn a_reading_has_the_chance_that_is_worked_out_by_hand() {
+        let [whole, _, _, tenth] = &TABLES.steps;
         // no residual, 0.04° of noise: within 0.05°, 1.25 spreads, lie 78.87 %; 0.97 · 0.7887 + 0.03 · 0.1 / 20
-        assert!((TABLES.unfair[0][0] - (0.97f64 * 0.788_7 + 0.000_15).ln()).abs() < 1e-4);
-        // a residual of 2°: the outlier part alone, which the honest floor raises to a thousandth of the best
-        assert!((TABLES.unfair[100][0] - 0.000_15f64.ln()).abs() < 1e-6);
-        assert!((TABLES.honest[100][0] - (TABLES.unfair[0][0] - 1000f64.ln())).abs() < 1e-12);
+        assert!((tenth.chances[0][0] - (0.97 * 0.788_7 + 0.000_15)).abs() < 1e-4);
+        // a residual of 2°: the outlier part alone; the honest floor is a thousandth of the best
+        assert!((tenth.chances[100][0] - 0.000_15).abs() < 1e-9);
+        assert!((tenth.floor - tenth.chances[0][0] / 1000.0).abs() < 1e-12);
+        // whole degrees, 0.3° of noise, 0.4° off the middle: Φ(0.9 / 0.3) - Φ(-0.1 / 0.3) = 0.6292
+        assert!((whole.chances[20][4] - (0.97 * 0.629_2 + 0.001_5)).abs() < 1e-3);
     }
 
     #[test]
@@ -327,11 +350,35 @@ mod tests {
         assert!(log10(near(1.0).chain(far(1.0)).collect()) < 0.0);
     }
 
+    /// A straight player, two sensors that show whole or half degrees: the one line says little about the other.
+    #[test]
+    fn coarse_lines_of_a_straight_player_are_no_evidence() {
+        for (step, seed) in [(1.0, 3), (1.0, 4), (0.5, 5), (0.5, 6)] {
+            let mut draw = Draw::new(seed);
+            let mut state = State::default();
+            for _ in 0..30 {
+                let putts = (0..30).map(|n| {
+                    let distance = if n < 18 { 2.0 + f64::from(n) } else { 20.0 + 2.0 * f64::from(n - 18) };
+                    let line = 0.5 * (distance / 10.0).powf(0.25) * draw.normal();
+                    let shown = |line: f64| Some((line / step).round() * step);
+                    PuttReading {
+                        start_line_deg: shown(line + 0.2 * draw.normal()),
+                        played_line_deg: shown(line + 0.1 * draw.normal()),
+                        ..putt(distance)
+                    }
+                });
+                state.add(&KIND, &round(putts.collect()));
+                let found = evidence(&KIND, Subject::Player, &[&state]).log10;
+                assert!(found < 1.0, "{step}: {found}");
+            }
+        }
+    }
+
     #[test]
     fn evidence_has_a_mean_of_at_most_1_under_honest_explanations() {
         for (factor, noise, inside) in [(1.0, 0.04, 1.0), (0.62, 0.3, 1.0), (0.9, 0.12, 0.81), (0.4, 0.6, 1.23)] {
             let mut draw = Draw::new(7);
-            let evidence = draw.mean_of_evidence(2_000, |draw| {
+            let evidence = draw.mean_of_evidence(500, |draw| {
                 let putts = (0..14).map(|n| {
                     let (distance, measured) = if n < 9 { (8.0, 1.3 * draw.normal()) } else { (30.0, draw.normal()) };
                     let measured = (measured * 10.0).round() / 10.0;
