@@ -109,7 +109,7 @@ pub fn field(players: usize, nights: usize) -> Field {
     };
     let policy: Season = serde_json::from_value(serde_json::json!({
         "name": "Bench", "starts_on": "2020-01-01", "ends_on": "2030-01-01", "scoring": "net", "allowance_pct": 95,
-        "award": { "kind": "by_place", "table": [25, 20, 16] }, "counting": { "best": 10, "minimum": 1 },
+        "award": { "kind": "by_place", "table": [16, 15, 14] }, "counting": { "best": 10, "minimum": 1 },
     }))
     .unwrap();
     let mut lines =

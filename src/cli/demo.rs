@@ -1,6 +1,6 @@
 //! `evenfield demo`: an invented league in a throwaway database, served.
 
-use super::report::table;
+use super::report::shown;
 use crate::accounts::throttle::network_of;
 use crate::api::App;
 use crate::api::quota::Allowance;
@@ -10,6 +10,7 @@ use crate::demo::{DemoLeague, DemoTerms, league};
 use crate::domain::facts::Role;
 use crate::domain::ids::LeagueId;
 use crate::domain::season::overview::{Asked, overview};
+use crate::domain::standings::table::StandingsRow;
 use crate::league::Caller;
 use crate::league::accounts::NewAccount;
 use crate::log;
@@ -17,6 +18,7 @@ use crate::startup::{Application, Options, system_clock};
 use crate::storage::{Store, private};
 use anyhow::Context;
 use jiff::tz::TimeZone;
+use std::fmt::Write as _;
 use std::fs;
 use std::io::Write;
 use std::net::{Ipv4Addr, SocketAddr};
@@ -86,7 +88,7 @@ pub fn run(args: &DemoArgs, mut output: impl Write) -> anyhow::Result<()> {
         let app = application.app.clone();
         let sign_ins = fill(&app, &demo).await?;
         let lines = exported(&app, demo.league).await?;
-        describe(&mut output, &demo, lines, &sign_ins, application.address)?;
+        output.write_all(description(&demo, lines, &sign_ins, application.address)?.as_bytes())?;
         output.flush()?;
         application.run().await?;
         Ok(())
@@ -109,10 +111,8 @@ async fn fill(app: &App, demo: &DemoLeague) -> anyhow::Result<Vec<SignIn>> {
         import.add(line).await?;
     }
     import.finish().await?;
-    let people = [
-        ("a player", "player", demo.player, Role::Player),
-        ("the organizer", "organizer", demo.organizer, Role::Organizer),
-    ];
+    let people =
+        [("Player", "player", demo.player, Role::Player), ("Organizer", "organizer", demo.organizer, Role::Organizer)];
     let (mut sign_ins, mut callers) = (Vec::new(), Vec::new());
     for (who, word, member, role) in people {
         let email = format!("{word}@demo.example");
@@ -147,13 +147,13 @@ async fn exported(app: &App, league: LeagueId) -> anyhow::Result<Vec<Line>> {
     Ok(lines)
 }
 
-fn describe(
-    output: &mut impl Write,
+/// Tells in six lines what was made and where to look first.
+fn description(
     demo: &DemoLeague,
     lines: Vec<Line>,
     sign_ins: &[SignIn],
     address: SocketAddr,
-) -> anyhow::Result<()> {
+) -> anyhow::Result<String> {
     let mut assembler = Assembler::default();
     for line in lines {
         assembler.add(line).map_err(|faults| anyhow::anyhow!("the demo league is unsound: {faults:?}"))?;
@@ -164,36 +164,25 @@ fn describe(
         Line::League(line) => Some(line.body.name.as_str()),
         _ => None,
     });
-    writeln!(output, "{}: an invented league, gone when you stop this (Ctrl-C).\n", name.unwrap_or_default())?;
-    write!(output, "{}", table(&book.seasons[&demo.season].name, &overview, &book))?;
-    let open = overview.findings.iter().filter(|finding| finding.state != "ruled").count();
-    writeln!(output, "\nOpen findings: {open}\n\nServed at http://{address}\nSign in as")?;
+    let mut text = format!(
+        "{}, an invented league of {} members, is served until you press Ctrl-C and then deleted.\n",
+        name.unwrap_or_default(),
+        book.members.len()
+    );
     for SignIn { who, name, email, password } in sign_ins {
-        writeln!(output, "  {who:<14} {name:<24} {email:<24} {password}")?;
+        writeln!(text, "{who:<12} {name:<16} {email:<24} {password}")?;
     }
-    let player = &sign_ins[0];
-    let round = serde_json::to_string(&demo.next_round)?;
-    let key = Uuid::new_v4();
-    writeln!(
-        output,
-        "\nTry next, in another terminal:\n\n\
-         # sign in and keep the token\n\
-         TOKEN=$(curl -s http://{address}/api/v1/sessions -H 'Content-Type: application/json' \\\n  \
-         -d '{{\"email\":\"{}\",\"password\":\"{}\"}}' | sed 's/.*\"access_token\":\"\\([^\"]*\\)\".*/\\1/')\n\n\
-         # hand in {}'s round; send it twice: it counts once\n\
-         curl -s http://{address}/api/v1/events/{event}/rounds -H \"Authorization: Bearer $TOKEN\" \\\n  \
-         -H 'Content-Type: application/json' -H 'Idempotency-Key: {key}' \\\n  \
-         -d '{round}'\n\n\
-         # the event's board, the season's table, the player's putting\n\
-         curl -s http://{address}/api/v1/events/{event}/board -H \"Authorization: Bearer $TOKEN\"\n\
-         curl -s http://{address}/api/v1/seasons/{season}/standings -H 'Accept: text/csv' -H \"Authorization: Bearer $TOKEN\"\n\
-         curl -s http://{address}/api/v1/members/{member}/putting -H \"Authorization: Bearer $TOKEN\"",
-        player.email,
-        player.password,
-        player.name,
-        event = demo.open_event,
-        season = demo.season,
-        member = demo.player,
-    )?;
-    Ok(())
+    let leads = |row: &&StandingsRow| row.position == Some(1);
+    let leader = |row: &StandingsRow| {
+        let of = row.division.as_deref().map(|division| format!("{division}: ")).unwrap_or_default();
+        let total = row.total.map_or_else(String::new, |total| format!(", {} points", shown(total)));
+        format!("{of}{}{total}", row.display_name)
+    };
+    let leaders: Vec<String> = overview.standings.iter().filter(leads).map(leader).collect();
+    let open = overview.findings.iter().filter(|finding| finding.state != "ruled").count();
+    writeln!(text, "Served at    http://{address}")?;
+    writeln!(text, "Standings    http://{address}/seasons/{}  {}", demo.season, leaders.join("; "))?;
+    let league = demo.league;
+    writeln!(text, "Fair play    http://{address}/leagues/{league}/findings  {open} open, for the organizer")?;
+    Ok(text)
 }

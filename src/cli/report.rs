@@ -191,7 +191,7 @@ fn standings_rows(rows: &[&StandingsRow]) -> Rows {
             row.display_name.clone(),
             row.events_played.to_string(),
             row.events_counted.to_string(),
-            row.total.map_or("–".into(), show),
+            row.total.map_or("–".into(), shown),
             row.strokes_gained_putting_per_round.map_or("–".into(), |gained| format!("{gained:+.2}")),
             if events == 0 { String::new() } else { values },
         ]
@@ -201,11 +201,12 @@ fn standings_rows(rows: &[&StandingsRow]) -> Rows {
 
 /// Writes a value; one that does not count stands in brackets.
 fn cell(cell: &ResultCell) -> String {
-    let value = cell.value.map_or("–".into(), show);
+    let value = cell.value.map_or("–".into(), shown);
     if cell.counted { value } else { format!("({value})") }
 }
 
-fn show(value: Value) -> String {
+/// Writes a value with at most two decimals.
+pub(super) fn shown(value: Value) -> String {
     let text = crate::domain::exact::to_text(value.0);
     match text.split_once('.') {
         Some((whole, part)) if part.len() > 2 => format!("{whole}.{}", &part[..2]),

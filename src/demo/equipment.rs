@@ -46,21 +46,17 @@ pub fn furnish(seed: u64, people: &[Person]) -> Vec<Equipment> {
     equipment
 }
 
-/// Plants what an organizer can look for: a bay and a home that soften short putts without saying so, one more strongly
-/// and farther out than the other, and a home whose sensor misreads short putts.
+/// Plants what an organizer can look for: a bay that softens short putts a little without saying so, and a home whose
+/// sensor misreads short putts.
 fn plant(equipment: &mut [Equipment]) {
-    let soft = |radius_ft, factor| Measuring { softening: Some(Softening { radius_ft, factor }), ..HONEST };
     if let Some(bay) = equipment.iter_mut().filter(|known| known.owner.is_none()).nth(2) {
-        bay.measuring = soft(16.0, 0.4);
+        let softening = Some(Softening { radius_ft: 12.0, factor: 0.7 });
+        bay.measuring = Measuring { softening, ..HONEST };
     }
     let mut homes = equipment.iter_mut().filter(|known| known.owner.is_some_and(|owner| owner != VISITOR));
     if let Some(home) = homes.next() {
-        home.setup.sensor = Sensor::Camera;
-        home.measuring = soft(20.0, 0.15);
-    }
-    if let Some(home) = homes.next() {
         home.setup.sensor = Sensor::Radar;
-        home.measuring = Measuring { misreads: 0.6, shows_speed: true, ..home.measuring };
+        home.measuring = Measuring { misreads: 0.9, shows_speed: true, ..home.measuring };
     }
 }
 

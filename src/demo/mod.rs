@@ -285,7 +285,10 @@ impl Groundwork {
         let mut chance = draws(self.seed, Stream::Card, &place);
         let at_home = if person == VISITOR { 1.0 } else { 0.85 };
         let own = self.own[person].filter(|_| chance.happens(at_home));
-        let used = own.unwrap_or_else(|| chance.below(self.bays));
+        // Nobody rules on a set-up that they use, so the organizer keeps to the first bay, which softens nothing; so does
+        // whoever does not say what a round was putted on.
+        let keeps_to_the_first = person == ORGANIZER || !player.names_setup;
+        let used = own.unwrap_or_else(|| if keeps_to_the_first { 0 } else { chance.below(self.bays) });
         // on the open night, only the days before the present
         let days = if night + 1 == self.nights.len() { calendar::OPEN_DAYS } else { 2 * calendar::OPEN_DAYS };
         let day = chance.below(days as usize) as i32;

@@ -259,7 +259,7 @@ fn recorded_putts_agree_with_each_other() {
     let ground = Groundwork::lay(1, 24, 10, TODAY);
     let softens = |known: &&Equipment| known.measuring.softening.is_some();
     let soft: Vec<SetupId> = ground.equipment.iter().filter(softens).map(|known| known.id).collect();
-    assert_eq!(soft.len(), 2);
+    assert_eq!(soft.len(), 1);
     for line in made(1, 24, 10).lines {
         let Line::Round(line) = line else { continue };
         if line.body.round.setup_id.is_none_or(|setup| soft.contains(&setup)) {
@@ -295,32 +295,25 @@ fn a_big_bundle_has_its_rounds_and_fits_the_rules() {
     }
 }
 
-/// What is planted is found, each by the kind that is made for it, and nobody else is.
+/// What is planted is found, each once, by the kind that is made for it; nobody is accused for the bay.
 #[test]
 fn the_evidence_finds_what_is_planted_and_nothing_else() {
     use crate::domain::audit::ledger::About;
-    let ground = Groundwork::lay(1, 24, 10, TODAY);
-    let [soft, hard]: [&Equipment; 2] = {
+    for seed in [1, 2, 7] {
+        let ground = Groundwork::lay(seed, 24, 10, TODAY);
         let softens = |known: &&Equipment| known.measuring.softening.is_some();
-        ground.equipment.iter().filter(softens).collect::<Vec<_>>().try_into().unwrap()
-    };
-    let misreads = ground.equipment.iter().find(|known| known.measuring.misreads > 0.0).unwrap();
-    let league = made(1, 24, 10);
-    let Assembler { book, mut entries, putts, facts, .. } = assembled(league.lines.clone());
-    let found = overview(&book, &mut entries, &putts, &facts, Asked::now(league.season)).findings;
-    for finding in &found {
-        println!("{} {:?} {:.1}", finding.kind, finding.subject, finding.evidence.now_log10);
-    }
-    let has = |kind: &str, about: About| found.iter().any(|finding| finding.kind == kind && finding.subject == about);
-    assert!(has("softened_line", About::Setup(soft.id)) && has("softened_line", About::Setup(hard.id)));
-    assert!(has("sensor_misread", About::Setup(misreads.id)));
-    assert!(has("chosen_records", About::Player(ground.people[people::CHOOSER].id)));
-    for finding in &found {
-        let is_planted = match finding.subject {
-            About::Setup(setup) => [soft.id, hard.id, misreads.id].contains(&setup),
-            // Whoever putts on a softened set-up, and who chooses records.
-            About::Player(member) => finding.kind != "chosen_records" || member == ground.people[people::CHOOSER].id,
-        };
-        assert!(is_planted, "{finding:?}");
+        let soft = ground.equipment.iter().find(softens).unwrap().id;
+        let misreads = ground.equipment.iter().find(|known| known.measuring.misreads > 0.0).unwrap().id;
+        let league = made(seed, 24, 10);
+        let Assembler { book, mut entries, putts, facts, .. } = assembled(league.lines.clone());
+        let found = overview(&book, &mut entries, &putts, &facts, Asked::now(league.season)).findings;
+        let mut found: Vec<(&str, About)> = found.iter().map(|finding| (finding.kind, finding.subject)).collect();
+        found.sort_unstable();
+        let due = [
+            ("chosen_records", About::Player(ground.people[people::CHOOSER].id)),
+            ("sensor_misread", About::Setup(misreads)),
+            ("softened_line", About::Setup(soft)),
+        ];
+        assert_eq!(found, due, "seed {seed}");
     }
 }

@@ -335,11 +335,7 @@ fn season_form(frame: Frame, league: LeagueId) -> FormPage {
         field("ends_on", "Last day", Kind::Input("date"), ""),
         choice("scoring", "What decides an event", &scoring),
         text("allowance_pct", "Handicap allowance, per cent", "100"),
-        text(
-            "award",
-            "Points for first, second, … place; empty: the scores themselves add up",
-            "25 20 16 13 11 10 9 8 7 6",
-        ),
+        text("award", "Points for first, second, … place; empty: the scores themselves add up", "10 9 8 7 6 5 4 3 2 1"),
         text("best", "How many of the best results count; empty: all", ""),
         text("minimum", "Events to be played before a player is ranked", "0"),
         text("concession_ft", "Longest putt that may be conceded, ft", "0"),

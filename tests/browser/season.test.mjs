@@ -102,7 +102,7 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await player.goto("/");
   await player.getByRole("link", { name: "Standings" }).click();
   const row = player.getByRole("row", { name: /Sorrel Quay/ });
-  assert.match(await row.textContent(), /25/, "the points for first place");
+  assert.match(await row.textContent(), /10/, "the points for first place");
   await organizer.goto(desk);
   await organizer.getByRole("link", { name: "Journal" }).click();
   await organizer.getByText("attest").first().waitFor();

@@ -4,13 +4,13 @@ import { chromium } from "playwright-core";
 
 const PROGRAM = process.env.EVENFIELD ?? new URL("../../target/debug/evenfield", import.meta.url).pathname;
 
-/** Starts a demo league; answers its address, sign-ins, ids and a round that waits to be handed in. */
+/** Starts a demo league; answers its address, sign-ins, the ids of the open event and the season, and a round to hand in. */
 export async function demo() {
   const child = spawn(PROGRAM, ["demo", "--seed", "7", "--listen", "127.0.0.1:0"], { stdio: ["ignore", "pipe", "ignore"] });
   let text = "";
   for await (const chunk of child.stdout) {
     text += chunk;
-    if (/\/putting -H .*"\n?$/.test(text)) break;
+    if (/^Fair play .*\n/m.test(text)) break;
   }
   const found = (pattern) => {
     const match = text.match(pattern);
@@ -21,15 +21,29 @@ export async function demo() {
     const [email, password] = found(new RegExp(`(${who}@\\S+) +(demo ${who} \\S+)`));
     return { email, password };
   };
-  return {
-    base: found(/Served at (http:\S+)/)[0],
-    player: signIn("player"),
-    organizer: signIn("organizer"),
-    event: found(/events\/([0-9a-f-]{36})\/board/)[0],
-    season: found(/seasons\/([0-9a-f-]{36})\/standings/)[0],
-    round: JSON.parse(found(/-d '(\{"client_round_id".*\})'/)[0]),
-    stop: () => child.kill(),
+  const [base] = found(/^Served at +(http:\S+)/m), [season] = found(/seasons\/([0-9a-f-]{36})/), player = signIn("player");
+  const { event, round } = await openEvent(base, season, player);
+  return { base, season, event, round, player, organizer: signIn("organizer"), stop: () => child.kill() };
+}
+
+/** Finds the event that is open, and makes a round for it: everybody's two putts, and par from hole to hole. */
+async function openEvent(base, season, player) {
+  const ask = async (path, { token, body } = {}) => {
+    const headers = { ...(token && { authorization: `Bearer ${token}` }), ...(body && { "content-type": "application/json" }) };
+    const answer = await fetch(`${base}/api/v1${path}`, { method: body ? "POST" : "GET", headers, body: body && JSON.stringify(body) });
+    return answer.json();
   };
+  const { access_token: token } = await ask("/sessions", { body: player });
+  const { items } = await ask(`/seasons/${season}/events?limit=200`, { token });
+  const event = items.find(({ state }) => state === "open");
+  const { memberships } = await ask("/me", { token });
+  const last = items.filter(({ state, holes }) => state !== "open" && holes === 18).at(-1);
+  const rounds = await ask(`/events/${last.id}/rounds?limit=200`, { token });
+  const mine = rounds.items.find((round) => memberships.some(({ member_id: id }) => id === round.member_id)) ?? rounds.items[0];
+  const { member_id, setup_id, holes } = mine;
+  const played_on = event.opens_at.slice(0, 10);
+  const round = { client_round_id: crypto.randomUUID(), member_id, setup_id, played_on, outcome: "complete", holes };
+  return { event: event.id, round };
 }
 
 /** Starts Chromium. */

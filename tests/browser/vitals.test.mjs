@@ -152,7 +152,7 @@ for (const width of [320, 1280]) {
       }
       const season = await api(page, "POST", `/leagues/${id}/seasons`, {
         name: "First", starts_on: "2026-01-01", ends_on: "2036-12-31", scoring: "net", allowance_pct: 95,
-        award: { kind: "by_place", table: [10, 8, 6] }, counting: { best: null, minimum: 0 }, concession_ft: 2,
+        award: { kind: "by_place", table: [4, 3, 2, 1] }, counting: { best: null, minimum: 0 }, concession_ft: 2,
       });
       assert.equal(season.status, 201, JSON.stringify(season.body));
       await page.goto(`/seasons/${season.body.id}`);

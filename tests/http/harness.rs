@@ -224,7 +224,7 @@ pub struct League<'s> {
 pub fn season(scoring: &str) -> Value {
     json!({
         "name": "Season", "starts_on": "2027-01-01", "ends_on": "2027-06-30", "scoring": scoring,
-        "allowance_pct": 95, "award": { "kind": "by_place", "table": [10, 8, 6, 5] },
+        "allowance_pct": 95, "award": { "kind": "by_place", "table": [4, 3, 2, 1] },
         "counting": { "best": null, "minimum": 1 }, "concession_ft": 2.0,
     })
 }
