@@ -141,6 +141,7 @@ impl Assembler {
                 let season = line.ids.season_id;
                 let Some(policy) = self.book.seasons.get(&season) else { return Err(unknown("season_id", season)) };
                 none(line.body.faults())?;
+                none(policy.event_faults(&line.body, |at| self.zone.to_datetime(at).date()))?;
                 none(tee_faults(&line.body, |tee| self.book.tees.get(&tee)))?;
                 let others = self.book.nights.values().filter(|night| night.season == season);
                 if !policy.may_mix(line.body.holes, others.map(|night| night.event.holes)) {
@@ -490,7 +491,7 @@ pub fn tee_faults<'a>(event: &Event, tee: impl Fn(TeeId) -> Option<&'a Tee>) -> 
 
 /// Finds every way in which a card does not fit its event.
 pub fn card_faults(book: &Book, night: &Night, round: &crate::domain::facts::Round) -> Vec<Fault> {
-    let (Some(terms), Some(season)) = (book.terms(night), book.seasons.get(&night.season)) else { return Vec::new() };
+    let Some(season) = book.seasons.get(&night.season) else { return Vec::new() };
     let Some(layout) = book.layout(night, night.event.tee_id) else { return Vec::new() };
-    round.faults(CardTerms { layout: &layout, scoring: terms.scoring, concession_ft: season.concession_ft })
+    round.faults(CardTerms { layout: &layout, concession_ft: season.concession_ft })
 }

@@ -5,6 +5,10 @@
 
 mod name;
 
+mod mended;
+
+pub use mended::Fill;
+
 use crate::json::{Node, pointer_to, whole_number};
 use jiff::Timestamp;
 use jiff::civil::Date;

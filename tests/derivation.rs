@@ -16,15 +16,17 @@ use evenfield::league::access::IfMatch;
 use evenfield::league::finding_rulings::FindingRuling;
 use evenfield::league::hand_in::HandIn;
 use evenfield::league::keys::RequestKey;
+use evenfield::league::rounds::Correction;
 use evenfield::league::rulings::Ruling;
 use evenfield::league::season_figures::SeasonFigures;
-use evenfield::league::{Caller, Leagues, Refusal};
-use evenfield::startup::{open, system_clock};
+use evenfield::league::{Caller, Clock, Leagues, Refusal};
+use evenfield::startup::open;
 use evenfield::storage::accounts::{self, Account};
 use evenfield::storage::{Scope, findings, members};
 use proptest::prelude::*;
 use serde_json::json;
 use std::collections::HashMap;
+use std::sync::Arc;
 use store::TestStore;
 use uuid::Uuid;
 
@@ -153,10 +155,15 @@ struct World {
     _store: TestStore,
 }
 
+/// A moment after the events have opened: a card is of a day that has come.
+fn clock() -> Clock {
+    Arc::new(|| "2027-02-01T12:00:00Z".parse().unwrap())
+}
+
 impl World {
     async fn new() -> Self {
         let store = TestStore::new();
-        let leagues = open(&store.store, system_clock()).await.unwrap();
+        let leagues = open(&store.store, clock()).await.unwrap();
         let mut import = leagues.import().await.unwrap();
         for line in base() {
             import.add(&line).await.unwrap();
@@ -224,6 +231,7 @@ impl World {
             season: None,
             round: round.clone(),
             names_member: true,
+            confirms_dates: true,
             session: None,
         };
         let reply = self.leagues.hand_in(key, hand_in).await?;
@@ -243,7 +251,9 @@ impl World {
                 let Some((stored, before)) = known(self, member, event) else { return Ok(()) };
                 let round = Round { client_round_id: before.client_round_id, ..card(member, event, strokes) };
                 let caller = self.callers[member];
-                self.leagues.correct_round(caller, stored, IfMatch::Any, round.clone(), true, None).await?;
+                let correction =
+                    Correction { round: round.clone(), names_member: true, confirms_dates: true, reason: None };
+                self.leagues.correct_round(caller, stored, IfMatch::Any, correction).await?;
                 self.rounds.insert((member, event), (stored, round));
                 Ok(())
             }
@@ -265,6 +275,7 @@ impl World {
                     season: None,
                     round: round.clone(),
                     names_member: true,
+                    confirms_dates: true,
                     session: None,
                 };
                 let reply = self.leagues.hand_in(self.key(sender), hand_in).await?;
@@ -380,6 +391,8 @@ proptest! {
             for act in acts {
                 match world.act(act.clone()).await {
                     Ok(()) | Err(Refusal::Conflict { .. } | Refusal::Concerned(_) | Refusal::Faults(_)) => {}
+                    // Nobody lets an own late card in.
+                    Err(Refusal::Forbidden(_)) if matches!(act, Act::Accept { member: 0, .. }) => {}
                     Err(other) => panic!("{act:?}: {other:?}"),
                 }
                 assert_eq!(world.table().await, world.table_read_afresh().await, "{act:?}");
@@ -478,7 +491,7 @@ fn weighing_later_changes_nothing() {
             }
         }
         assert_eq!(second.leagues.weighing.weights().rounds, 0, "nobody asked for evidence yet");
-        let again = open(&second._store.store, system_clock()).await.unwrap();
+        let again = open(&second._store.store, clock()).await.unwrap();
         let due = opened(&first.leagues, first.callers[0]).await;
         assert!(!due.is_empty(), "softened lines open findings");
         assert_eq!(opened(&again, second.callers[0]).await, due);
@@ -506,8 +519,14 @@ fn rounds_that_come_in_together_are_stored_once_each() {
                     (world.key(member), Round { client_round_id: card(0, 0, 0).client_round_id, ..round.clone() });
                 for (key, round) in [(key.clone(), round.clone()), (key, round), other] {
                     let leagues = world.leagues.clone();
-                    let hand_in =
-                        HandIn { event: EventId(id(6, event)), season: None, round, names_member: true, session: None };
+                    let hand_in = HandIn {
+                        event: EventId(id(6, event)),
+                        season: None,
+                        round,
+                        names_member: true,
+                        confirms_dates: true,
+                        session: None,
+                    };
                     sent.push(tokio::spawn(async move { leagues.hand_in(key, hand_in).await }));
                 }
             }

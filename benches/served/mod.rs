@@ -62,7 +62,7 @@ pub fn card(member: MemberId, seed: usize) -> Round {
         client_round_id: ClientRoundId(Uuid::now_v7()),
         member_id: member,
         setup_id: None,
-        played_on: "2027-01-14".parse().unwrap(),
+        played_on: "2026-01-14".parse().unwrap(),
         outcome: Outcome::Complete,
         holes: (1..=18).map(hole).collect(),
     }
@@ -90,8 +90,13 @@ pub fn field(players: usize, nights: usize) -> Field {
     let members: Vec<MemberId> = (0..players).map(|_| MemberId(Uuid::now_v7())).collect();
     let organizer = MemberId(Uuid::now_v7());
     let person = |id, role| {
-        let member =
-            Member { display_name: "Bench player".into(), role, division: None, starting_handicap: Some(Tenths(120)) };
+        let member = Member {
+            display_name: "Bench player".into(),
+            role,
+            division: None,
+            starting_handicap: Some(Tenths(120)),
+            earlier_starts: Vec::new(),
+        };
         Line::Member(sent(MemberIds { id, league_id, erased: false }, member))
     };
     let holes = (1..=18).map(|n| Hole {
@@ -124,7 +129,7 @@ pub fn field(players: usize, nights: usize) -> Field {
         let id = EventId(Uuid::now_v7());
         let event: Event = serde_json::from_value(serde_json::json!({
             "name": format!("Night {n}"), "tee_id": tee, "stimp_ft": 10.0, "holes": 18, "state": "open",
-            "opens_at": format!("2026-{:02}-{:02}T18:00:00Z", 1 + n / 28 % 12, 1 + n % 28), "closes_at": "2029-01-01T00:00:00Z",
+            "opens_at": format!("2025-{:02}-{:02}T18:00:00Z", 1 + n / 28 % 12, 1 + n % 28), "closes_at": "2029-01-01T00:00:00Z",
         }))
         .unwrap();
         lines.push(Line::Event(sent(OfSeason { id, season_id: season }, event)));

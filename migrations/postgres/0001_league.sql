@@ -50,6 +50,7 @@ CREATE TABLE members (
     display_name      TEXT COLLATE "C" NOT NULL,
     division          TEXT COLLATE "C",
     starting_handicap BIGINT,
+    earlier_starts    TEXT COLLATE "C" NOT NULL,
     erased_at         TEXT COLLATE "C",
     version           BIGINT NOT NULL,
     seq               BIGINT NOT NULL,

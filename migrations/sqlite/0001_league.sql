@@ -50,6 +50,7 @@ CREATE TABLE members (
     display_name      TEXT NOT NULL,
     division          TEXT,
     starting_handicap INTEGER,
+    earlier_starts    TEXT NOT NULL,
     erased_at         TEXT,
     version           INTEGER NOT NULL,
     seq               INTEGER NOT NULL,

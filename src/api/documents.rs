@@ -23,7 +23,7 @@ fn setup_body() -> Schema {
 }
 
 async fn create_course(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let course: Course = sent.read(&course_body())?;
+    let course: Course = sent.read_with_rules(&course_body())?;
     Ok(replied(app.leagues.create_course(key.of(&app, caller, &sent), LeagueId(id.0), course).await?))
 }
 
@@ -40,7 +40,7 @@ async fn show_course(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 }
 
 async fn replace_course(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, sent: Body) -> Answer {
-    let course: Course = sent.read(&course_body())?;
+    let course: Course = sent.read_with_rules(&course_body())?;
     Ok(versioned(app.leagues.replace_course(caller, CourseId(id.0), if_match, course).await?))
 }
 

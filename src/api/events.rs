@@ -25,7 +25,7 @@ fn body() -> Schema {
 }
 
 async fn create(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let event: Event = sent.read(&body())?;
+    let event: Event = sent.read_with_rules(&body())?;
     Ok(replied(app.leagues.create_event(key.of(&app, caller, &sent), SeasonId(id.0), event).await?))
 }
 
@@ -45,6 +45,11 @@ async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, sent: Body) -> Answer {
     let patched = sent.patch::<Event>(body)?;
     Ok(versioned(app.leagues.change_event(caller, EventId(id.0), if_match, patched).await?))
+}
+
+async fn remove(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch) -> Answer {
+    app.leagues.remove_event(caller, EventId(id.0), if_match).await?;
+    Ok(done())
 }
 
 async fn board(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest) -> Answer {
@@ -202,6 +207,7 @@ pub fn routes(routes: &mut Routes) {
     routes.add(lists(path, "The season's events.", Member, view()), list);
     routes.add(reads("/events/{id}", "An event.", Member, view()), show);
     routes.add(patches("/events/{id}", "Changes an event; final settles it.", Organizer, body(), view()), change);
+    routes.add(removes("/events/{id}", "Removes an event without cards.", Organizer, true), remove);
     routes.add(reads("/events/{id}/board", "The event's board.", Member, views::board()), board);
     let sheet = reads("/events/{id}/entry-sheet", "All that a card is filled in with.", Member, event::entry_sheet());
     routes.add(RouteDoc { query: SHEET_OF, ..sheet }, entry_sheet);

@@ -4,13 +4,15 @@ use super::App;
 use super::canonical::hash_of;
 use super::problem::Problem;
 use super::proxies;
+use super::rules::broken_of;
 use crate::accounts::cookie;
 use crate::accounts::throttle::{Network, network_of};
+use crate::domain::facts::Rules;
 use crate::json::Node;
 use crate::league::access::IfMatch;
 use crate::league::keys::RequestKey;
 use crate::league::{Caller, Refusal};
-use crate::schema::{MOST_FAULTS, Schema, repeated_fields};
+use crate::schema::{FieldError, MOST_FAULTS, Schema, repeated_fields};
 use actix_web::dev::Payload;
 use actix_web::http::header::{self, HeaderMap};
 use actix_web::http::{Method, StatusCode};
@@ -205,9 +207,17 @@ pub fn read(
 /// # Errors
 /// 400 for what is not JSON; 422 with every field that is wrong.
 pub fn checked<'a>(text: &'a [u8], schema: &Schema) -> Result<Node<'a>, Problem> {
-    let node = Node::parse(text).map_err(|malformed| Problem::malformed(format!("not JSON: {malformed}")))?;
+    let node = parsed(text)?;
     let errors = schema.check(&node);
     if errors.is_empty() { Ok(node) } else { Err(Problem::fields(errors)) }
+}
+
+/// Reads a text as JSON of any shape.
+///
+/// # Errors
+/// 400 for what is not JSON.
+pub fn parsed(text: &[u8]) -> Result<Node<'_>, Problem> {
+    Node::parse(text).map_err(|malformed| Problem::malformed(format!("not JSON: {malformed}")))
 }
 
 /// Turns a checked value into its type.
@@ -216,7 +226,7 @@ pub fn checked<'a>(text: &'a [u8], schema: &Schema) -> Result<Node<'a>, Problem>
 /// 422, where the type refuses what its shape let through.
 pub fn decoded<T: DeserializeOwned>(node: &Node<'_>) -> Result<T, Problem> {
     node.decode().map_err(|unreadable| {
-        Problem::fields(vec![crate::schema::FieldError {
+        Problem::fields(vec![FieldError {
             pointer: String::new(),
             detail: unreadable.to_string(),
             code: "unreadable",
@@ -247,7 +257,7 @@ impl Body {
     ///
     /// # Errors
     /// 400 for what is not JSON; 422 for what is no object.
-    pub fn patch<T: DeserializeOwned>(
+    pub fn patch<T: DeserializeOwned + Rules>(
         &self,
         schema: fn() -> Schema,
     ) -> Result<impl FnOnce(&str) -> Result<T, Refusal> + Clone + Send + 'static, Problem> {
@@ -267,7 +277,8 @@ impl Body {
             errors.extend(faults.into_iter().filter(|fault| fault.code != "repeated-field"));
             errors.truncate(MOST_FAULTS);
             if !errors.is_empty() {
-                return Err(Refusal::Fields(errors));
+                let faults = broken_of::<T>(&merged, &schema(), &errors);
+                return Err(Refusal::Fields(errors, faults));
             }
             merged.decode().map_err(|error| unreadable(error.to_string()))
         })
@@ -465,7 +476,7 @@ pub fn query_pairs(query: &str) -> Vec<(String, String)> {
 }
 
 /// The query parameters of a request, by name.
-pub struct QueryOf(Vec<(String, String)>);
+pub struct QueryOf(pub(super) Vec<(String, String)>);
 
 impl FromRequest for QueryOf {
     type Error = Problem;
@@ -473,39 +484,6 @@ impl FromRequest for QueryOf {
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         std::future::ready(Ok(Self(query_pairs(request.query_string()))))
-    }
-}
-
-impl QueryOf {
-    /// Returns a parameter.
-    pub fn get(&self, name: &str) -> Option<&str> {
-        self.0.iter().find(|(known, _)| known == name).map(|(_, value)| value.as_str())
-    }
-
-    /// Returns an id that a form may leave empty.
-    ///
-    /// # Errors
-    /// 400 for what is no id.
-    pub fn given_id(&self, name: &str) -> Result<Option<Uuid>, Problem> {
-        if self.get(name) == Some("") { Ok(None) } else { self.id(name) }
-    }
-
-    /// Returns a parameter that is `true` or `false`; without it `false`.
-    ///
-    /// # Errors
-    /// 400 for anything else.
-    pub fn flag(&self, name: &str) -> Result<bool, Problem> {
-        let bad = |_| Problem::parameter(name, "malformed", format!("{name} is true or false"));
-        self.get(name).map_or(Ok(false), |text| text.parse().map_err(bad))
-    }
-
-    /// Returns a parameter that is an id.
-    ///
-    /// # Errors
-    /// 400 for anything else.
-    pub fn id(&self, name: &str) -> Result<Option<Uuid>, Problem> {
-        let bad = |_| Problem::parameter(name, "malformed", format!("{name} is a UUID"));
-        self.get(name).map(|text| Uuid::try_parse(text).map_err(bad)).transpose()
     }
 }
 

@@ -1,6 +1,6 @@
 //! `/leagues`, their invitations and their journal.
 
-use super::extract::{Body, IdPath, Key, PageOf};
+use super::extract::{Body, IdPath, Key, PageOf, QueryOf};
 use super::problem::Problem;
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads, removes};
 use super::{Answer, App, done, paged, replied, versioned};
@@ -83,7 +83,7 @@ async fn revoke(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     Ok(done())
 }
 
-async fn accept(app: Data<App>, caller: Caller, code: Path<String>) -> Answer {
+async fn accept(app: Data<App>, caller: Caller, code: Path<String>, query: QueryOf) -> Answer {
     let code = code.into_inner();
     if let Some(finding_id) = app.leagues.accept_review(caller, code.clone()).await? {
         let answer = serde_json::json!({ "finding_id": finding_id });
@@ -91,7 +91,7 @@ async fn accept(app: Data<App>, caller: Caller, code: Path<String>) -> Answer {
             .insert_header(("location", format!("/api/v1/findings/{finding_id}")))
             .json(answer));
     }
-    let (member, version) = app.leagues.accept_invitation(caller, code).await?;
+    let (member, version) = app.leagues.accept_invitation(caller, code, query.confirms("name")?).await?;
     let mut answer = HttpResponse::Created();
     answer.insert_header(("etag", super::problem::etag(version)));
     Ok(answer.insert_header(("location", format!("/api/v1/members/{}", member.id))).json(member))
@@ -145,7 +145,8 @@ pub fn routes(routes: &mut Routes) {
         Schema::Object(vec![]),
         views::accepted(),
     );
-    routes.add(RouteDoc { keyed: false, takes: Media::Nothing, ..accepted }, accept);
+    let query = &[("confirm", "name: I am another person than the member of my name.")];
+    routes.add(RouteDoc { keyed: false, takes: Media::Nothing, query, ..accepted }, accept);
     routes
         .add(lists("/leagues/{id}/journal", "Every change of the league.", Organizer, views::journal_entry()), journal);
     let doc = "Signed heads of the journal, to be kept elsewhere; the last is signed now.";

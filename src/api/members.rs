@@ -1,7 +1,7 @@
 //! Members: their records, league indexes, and what is held on them.
 
-use super::extract::{Body, IdPath, Key, PageOf};
-use super::routes::{Access, Routes, creates, lists, patches, reads, removes};
+use super::extract::{Body, IdPath, Key, PageOf, QueryOf};
+use super::routes::{Access, RouteDoc, Routes, creates, lists, patches, reads, removes};
 use super::{Answer, App, done, json, paged, replied, versioned};
 use crate::bodies::{league, views};
 use crate::domain::facts::{Member, Role};
@@ -37,7 +37,7 @@ pub struct NewMember {
 
 impl From<NewMember> for Member {
     fn from(NewMember { display_name, division, starting_handicap }: NewMember) -> Self {
-        Self { display_name, role: Role::Player, division, starting_handicap }
+        Self { display_name, role: Role::Player, division, starting_handicap, earlier_starts: Vec::new() }
     }
 }
 
@@ -55,10 +55,24 @@ async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     Ok(versioned(app.leagues.member(caller, MemberId(id.0)).await?))
 }
 
-async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, sent: Body) -> Answer {
+async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, query: QueryOf, sent: Body) -> Answer {
     let patched = sent.patch::<Member>(patch_body)?;
-    Ok(versioned(app.leagues.change_member(caller, MemberId(id.0), if_match, patched).await?))
+    let (id, start_from) = (MemberId(id.0), query.date("start_from")?);
+    if query.flag("validate_only")? {
+        return Ok(json(&app.leagues.preview_member(caller, id, if_match, start_from, patched).await?));
+    }
+    Ok(versioned(app.leagues.change_member(caller, id, if_match, start_from, patched).await?))
 }
+
+/// From when another starting handicap holds, and what it would move.
+const CHANGE: &[(&str, &str)] = &[
+    (
+        "start_from",
+        "The day from which another starting handicap holds; without it the day after the member's last event with a card. \
+         Final events keep theirs.",
+    ),
+    ("validate_only", "true: says which rows of the tables would move, and does nothing."),
+];
 
 async fn erase(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch) -> Answer {
     app.leagues.erase_member(caller, MemberId(id.0), if_match).await?;
@@ -82,7 +96,8 @@ pub fn routes(routes: &mut Routes) {
     routes.add(creates(path, "Adds a member without an account.", Organizer, body(), view()), create);
     routes.add(lists(path, "The league's members.", Member, view()), list);
     routes.add(reads("/members/{id}", "A member.", Member, view()), show);
-    routes.add(patches("/members/{id}", "Changes a member.", Organizer, patch_body(), view()), change);
+    let changed = patches("/members/{id}", "Changes a member.", Organizer, patch_body(), views::changed_member());
+    routes.add(RouteDoc { query: CHANGE, ..changed }, change);
     let erased = removes("/members/{id}", "Erases the person; the numbers stay.", OwnerOrOrganizer, true);
     routes.add(erased, erase);
     let handicap_doc = "The league index with the differentials that count. It is not an official handicap.";

@@ -20,11 +20,14 @@ pub mod practice;
 pub mod problem;
 pub mod proxies;
 pub mod putting;
+pub mod query;
 pub mod quota;
+pub mod read_only;
 pub mod rendered;
 pub mod rosters;
 pub mod rounds;
 pub mod routes;
+pub mod rules;
 pub mod seasons;
 pub mod watch;
 

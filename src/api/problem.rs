@@ -61,18 +61,18 @@ pub const TITLES: &[(&str, &str)] = &[
     ("code-spent", "The code was used or has run out"),
     ("concession-too-long", "Too long a putt was conceded"),
     ("conflict-of-interest", "Not on oneself"),
-    ("counting-locked", "What counts is settled"),
     ("cross-site", "Sent from another site"),
     ("date-order", "Dates in the wrong order"),
     ("division-repeated", "Two divisions share a name"),
     ("divisions-overlap", "Divisions overlap"),
     ("event-final", "The event is final"),
+    ("event-has-cards", "The event has cards"),
     ("event-not-open", "The event is not open"),
+    ("event-not-over", "The event is not over"),
     ("first-hole", "Not a first hole"),
     ("forbidden", "Not allowed"),
     ("hole-count", "Neither 9 nor 18 holes"),
     ("hole-missing", "A hole is missing"),
-    ("hole-not-holed-out", "A hole was not holed out"),
     ("hole-not-on-card", "The hole is not played"),
     ("hole-not-played", "A hole that was not played has strokes"),
     ("hole-repeated", "A hole is given twice"),
@@ -92,6 +92,7 @@ pub const TITLES: &[(&str, &str)] = &[
     ("name-taken", "The name is taken"),
     ("nine-repeated", "A nine is rated twice"),
     ("nine-start", "Not the start of a nine"),
+    ("no-counting-card", "No card counts"),
     ("no-league", "No league"),
     ("not-acceptable", "Not Acceptable"),
     ("not-an-address", "Not an address"),
@@ -99,16 +100,21 @@ pub const TITLES: &[(&str, &str)] = &[
     ("not-a-zone", "Not a time zone"),
     ("nothing-to-accept", "Nothing to accept"),
     ("nothing-to-undo", "Nothing to undo"),
+    ("outside-season", "Outside the season"),
     ("own-round", "Nobody attests an own round"),
     ("repeated-id", "An id is given twice"),
     ("season-missing", "A season is needed"),
+    ("same-name", "Somebody has this name"),
     ("second-league", "A second league"),
     ("password-refused", "The password is not acceptable"),
     ("payload-too-large", "Payload Too Large"),
+    ("played-in-future", "Played on a day to come"),
+    ("played-outside-event", "Played outside the event"),
     ("putt-after-holing", "A putt after the ball was holed"),
     ("putt-count", "Putts listed and counted"),
     ("putts-exceed-strokes", "More putts than strokes"),
     ("quota-exceeded", "Too many requests"),
+    ("read-only", "Worked out, not sent"),
     ("reason-missing", "A reason is needed"),
     ("reauth-required", "Sign in afresh"),
     ("registration-closed", "Registration is not open"),
@@ -132,6 +138,7 @@ pub const TITLES: &[(&str, &str)] = &[
     ("tee-repeated", "Two tees share an id"),
     ("temporary-reduced-capacity", "Busy"),
     ("terms-in-use", "Cards hold what the terms would forbid"),
+    ("terms-settled", "The season's terms are settled"),
     ("time-order", "Times in the wrong order"),
     ("unauthenticated", "Not signed in"),
     ("unequal-holes", "Events of unequal holes"),
@@ -228,6 +235,20 @@ impl Problem {
             max: None,
         });
         Self::with_errors(StatusCode::UNPROCESSABLE_ENTITY, slug, detail, errors)
+    }
+
+    /// Fields that do not have their shape, together with the rules that the others break.
+    pub fn fields_and_faults(errors: Vec<FieldError>, faults: Vec<Fault>) -> Self {
+        if errors.is_empty() {
+            return Self::faults(faults);
+        }
+        let rules = Self::faults(faults);
+        let mut problem = Self::fields(errors);
+        problem.0.errors.extend(rules.0.errors);
+        problem.0.errors.truncate(crate::schema::MOST_FAULTS);
+        let count = problem.0.errors.len();
+        problem.0.detail = format!("{count} field{} cannot be taken as sent", if count == 1 { "" } else { "s" });
+        problem
     }
 
     /// A password that is not acceptable, and the field that it stands in.
@@ -378,7 +399,7 @@ impl From<Refusal> for Problem {
             Refusal::PasswordDue => Problem::new(StatusCode::UNAUTHORIZED, "reauth-required", refusal.to_string())
                 .with(header::WWW_AUTHENTICATE, "Bearer"),
             Refusal::Faults(faults) => Problem::faults(faults),
-            Refusal::Fields(errors) => Problem::fields(errors),
+            Refusal::Fields(errors, faults) => Problem::fields_and_faults(errors, faults),
             Refusal::Conflict { rule, detail } => Problem::new(StatusCode::CONFLICT, rule, detail),
             Refusal::CodeSpent => Problem::new(StatusCode::GONE, "code-spent", refusal.to_string()),
             Refusal::Stale(version) => Problem::new(StatusCode::PRECONDITION_FAILED, "stale", refusal.to_string())

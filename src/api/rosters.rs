@@ -99,6 +99,17 @@ pub fn lines(text: &[u8]) -> Result<Vec<RosterLine>, Problem> {
     if errors.is_empty() { Ok(members) } else { Err(Problem::fields(errors)) }
 }
 
+/// Reads a handicap as people write it: +2.8 is a plus handicap, which is -2.8 in bodies. Other text goes on to where it is
+/// refused by name.
+fn handicap(cell: &str) -> serde_json::Value {
+    let typed = cell.replace(',', ".").replace('\u{2212}', "-");
+    let number = match typed.strip_prefix('+') {
+        Some(plus) if plus.starts_with(|c: char| c.is_ascii_digit()) => format!("-{plus}"),
+        _ => typed,
+    };
+    serde_json::from_str::<serde_json::Number>(&number).map_or(cell.into(), Into::into)
+}
+
 fn member(line: u64, columns: &StringRecord, record: &StringRecord) -> Result<NewMember, Vec<FieldError>> {
     if record.len() != columns.len() {
         let detail = format!("{} cells under {} columns", record.len(), columns.len());
@@ -111,7 +122,7 @@ fn member(line: u64, columns: &StringRecord, record: &StringRecord) -> Result<Ne
         let value = match column {
             "display_name" => cell.into(),
             _ if cell.is_empty() => serde_json::Value::Null,
-            "starting_handicap" => serde_json::from_str::<serde_json::Number>(cell).map_or(cell.into(), Into::into),
+            "starting_handicap" => handicap(cell),
             _ => cell.into(),
         };
         fields.insert(column.to_owned(), value);

@@ -1,19 +1,22 @@
 //! Rounds.
 
-use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf, decoded};
+use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf, decoded, parsed};
 use super::problem::Problem;
+use super::read_only;
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads, removes, replaces};
+use super::rules::broken_beside;
 use super::{Answer, App, done, json, paged, replied, versioned};
 use crate::bodies::{life, round, views};
-use crate::domain::facts::{Decision, Query, Round};
+use crate::domain::facts::{Decision, Fault, Query, Round, Rules};
 use crate::domain::ids::{EventId, RoundId};
 use crate::json::Node;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::hand_in::HandIn;
+use crate::league::rounds::Correction;
 use crate::league::rulings::Ruling;
 use crate::league::views::Page;
-use crate::schema::Schema;
+use crate::schema::{FieldError, Schema};
 use actix_web::HttpRequest;
 use actix_web::web::Data;
 use std::sync::LazyLock;
@@ -26,11 +29,20 @@ static RULING: LazyLock<Schema> = LazyLock::new(|| Schema::Object(life::ruling_f
 /// For looking at what a request would do.
 pub const VALIDATE_ONLY: &[(&str, &str)] = &[("validate_only", "true: says what would follow, and does nothing.")];
 
-/// Reads a round; says whether it names its member.
-fn read(sent: &Body) -> Result<(Round, bool), Problem> {
-    named(sent.node(&BODY)?)
+/// Finds the fields of a round that are wrong and, where there are any, the rules of a card that the others break.
+fn wrong(node: &Node<'_>) -> (Vec<FieldError>, Vec<Fault>) {
+    let errors = BODY.check(node);
+    if errors.is_empty() {
+        return (errors, Vec::new());
+    }
+    let faults = broken_beside(node, &BODY, &errors, |mended| match named(mended) {
+        Ok((round, _)) => round.broken(),
+        Err(_) => Vec::new(),
+    });
+    (errors, faults)
 }
 
+/// Reads a round; says whether it names its member.
 fn named(mut node: Node<'_>) -> Result<(Round, bool), Problem> {
     let names_member = node.get("member_id").is_some();
     node.set_absent("member_id", Uuid::nil());
@@ -39,14 +51,19 @@ fn named(mut node: Node<'_>) -> Result<(Round, bool), Problem> {
 
 /// Whether the sender's session goes on is seen together with everything else that is looked up of a round; whoever is
 /// refused before that learns of the session first.
-async fn hand_in(app: Data<App>, bearer: Bearer, id: IdPath, key: Key, sent: Body) -> Answer {
+async fn hand_in(app: Data<App>, bearer: Bearer, id: IdPath, key: Key, query: QueryOf, sent: Body) -> Answer {
     let Bearer { caller, session } = bearer;
     let read = || {
         key.is_there()?;
-        let node = sent.node(&BODY)?;
+        let confirms_dates = query.confirms("dates")?;
+        let node = parsed(&sent.0)?;
+        let (errors, faults) = wrong(&node);
+        if !errors.is_empty() {
+            return Err(Problem::fields_and_faults(errors, faults));
+        }
         let key = key.of_node(&app, caller, &node);
         let (round, names_member) = named(node)?;
-        Ok((key, HandIn { event: EventId(id.0), season: None, round, names_member, session }))
+        Ok((key, HandIn { event: EventId(id.0), season: None, round, names_member, confirms_dates, session }))
     };
     match read() {
         Ok((key, hand_in)) => Ok(replied(app.leagues.hand_in(key, hand_in).await?)),
@@ -69,9 +86,23 @@ async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 }
 
 async fn correct(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, query: QueryOf, sent: Body) -> Answer {
-    let (round, names_member) = read(&sent)?;
+    let mut node = parsed(&sent.0)?;
+    let answered = read_only::take(&mut node);
+    let (errors, mut faults) = wrong(&node);
+    if !answered.is_empty() {
+        let (view, version) = app.leagues.round(caller, RoundId(id.0)).await?;
+        // Of another version the change itself tells.
+        if if_match.check(version).is_ok() {
+            faults.extend(answered.faults(&view));
+        }
+    }
+    if !errors.is_empty() || !faults.is_empty() {
+        return Err(Problem::fields_and_faults(errors, faults));
+    }
+    let (round, names_member) = named(node)?;
     let reason = reason(&query)?;
-    let corrected = app.leagues.correct_round(caller, RoundId(id.0), if_match, round, names_member, reason).await?;
+    let correction = Correction { round, names_member, confirms_dates: query.confirms("dates")?, reason };
+    let corrected = app.leagues.correct_round(caller, RoundId(id.0), if_match, correction).await?;
     Ok(versioned(corrected))
 }
 
@@ -142,19 +173,27 @@ async fn answer_query(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent
     Ok(replied(app.leagues.answer(key.of(&app, caller, &sent), id.0, given).await?))
 }
 
+const WHY: (&str, &str) = ("reason", "Why; needed from somebody else than the player.");
+const DATES: (&str, &str) = ("confirm", "dates: played_on is right although it lies outside the event.");
+
 /// Why somebody else than the player changes a round.
-const REASON: &[(&str, &str)] = &[("reason", "Why; needed from somebody else than the player.")];
+const REASON: &[(&str, &str)] = &[WHY];
+const CORRECTION: &[(&str, &str)] = &[WHY, DATES];
+
+/// That the day of a round is right.
+pub const CONFIRM_DATES: &[(&str, &str)] = &[DATES];
 
 /// The routes of this file.
 pub fn routes(routes: &mut Routes) {
     use Access::{Member, Organizer, OtherMember, OwnerOrOrganizer};
     let view = views::round;
     let path = "/events/{id}/rounds";
-    routes.add(creates(path, "Hands in a round.", OwnerOrOrganizer, BODY.clone(), view()), hand_in);
+    let handed_in = creates(path, "Hands in a round.", OwnerOrOrganizer, BODY.clone(), view());
+    routes.add(RouteDoc { query: CONFIRM_DATES, ..handed_in }, hand_in);
     routes.add(lists(path, "The event's rounds, cards apart.", Member, views::round_listed()), list);
     routes.add(reads("/rounds/{id}", "A round with its card.", Member, view()), show);
     let corrected = replaces("/rounds/{id}", "Corrects a round.", OwnerOrOrganizer, BODY.clone(), view());
-    routes.add(RouteDoc { query: REASON, ..corrected }, correct);
+    routes.add(RouteDoc { query: CORRECTION, ..corrected }, correct);
     let withdrawn = removes("/rounds/{id}", "Withdraws a round.", OwnerOrOrganizer, true);
     routes.add(RouteDoc { query: REASON, ..withdrawn }, withdraw);
     let attested =

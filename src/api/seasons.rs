@@ -31,7 +31,7 @@ fn body() -> Schema {
 }
 
 async fn create(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let season: Season = sent.read(&body())?;
+    let season: Season = sent.read_with_rules(&body())?;
     Ok(replied(app.leagues.create_season(key.of(&app, caller, &sent), LeagueId(id.0), season).await?))
 }
 
@@ -192,12 +192,20 @@ static LINE: LazyLock<Schema> = LazyLock::new(|| {
     Schema::Object(fields)
 });
 
-async fn batch(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest, payload: Payload) -> Answer {
+async fn batch(
+    app: Data<App>,
+    caller: Caller,
+    id: IdPath,
+    query: QueryOf,
+    request: HttpRequest,
+    payload: Payload,
+) -> Answer {
     let season = SeasonId(id.0);
     if !matches!(request.content_type(), "application/x-ndjson" | "application/jsonl") {
         return Err(unsupported("application/x-ndjson"));
     }
     app.leagues.may_batch(caller, season).await?;
+    let confirms_dates = query.confirms("dates")?;
     let lines = read_lines(payload).await?;
     let leagues = app.leagues.clone();
     // Asked for in order, so that lines enter the store in order; they share commits.
@@ -205,7 +213,7 @@ async fn batch(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest,
         .map(move |(number, line)| {
             let leagues = leagues.clone();
             async move {
-                let answer = line_answer(number, hand_in_line(&leagues, caller, season, &line).await);
+                let answer = line_answer(number, hand_in_line(&leagues, caller, season, confirms_dates, &line).await);
                 Ok::<_, Problem>(Bytes::from(answer))
             }
         })
@@ -241,7 +249,13 @@ async fn read_lines(payload: Payload) -> Result<Vec<(usize, Bytes)>, Problem> {
     Ok(lines)
 }
 
-async fn hand_in_line(leagues: &Leagues, caller: Caller, season: SeasonId, line: &[u8]) -> Result<Reply, Problem> {
+async fn hand_in_line(
+    leagues: &Leagues,
+    caller: Caller,
+    season: SeasonId,
+    confirms_dates: bool,
+    line: &[u8],
+) -> Result<Reply, Problem> {
     if line.len() > super::extract::MOST_BYTES {
         let detail = format!("a line has at most {} bytes", super::extract::MOST_BYTES);
         let status = actix_web::http::StatusCode::PAYLOAD_TOO_LARGE;
@@ -253,7 +267,7 @@ async fn hand_in_line(leagues: &Leagues, caller: Caller, season: SeasonId, line:
     let stands_for = client_round_id(season, &text("ref"));
     node.set_absent("client_round_id", stands_for);
     let round: Round = decoded(&node)?;
-    Ok(leagues.hand_in_line(caller, season, event, round).await?)
+    Ok(leagues.hand_in_line(caller, season, event, round, confirms_dates).await?)
 }
 
 fn line_answer(line: usize, outcome: Result<Reply, Problem>) -> String {
@@ -294,6 +308,7 @@ pub fn routes(routes: &mut Routes) {
     let doc = "What moved the table other than a round handed in on time: who, when, why.";
     routes.add(lists(path, doc, Member, views::standings_change()), changes);
     let batched = creates("/seasons/{id}/round-batches", "Hands in many rounds.", Organizer, body(), Schema::Anything);
+    let batched = RouteDoc { query: super::rounds::CONFIRM_DATES, ..batched };
     let batched = RouteDoc {
         takes: Media::Lines(LINE.clone()),
         answers: Media::Lines(views::batch_line()),

@@ -380,6 +380,7 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
     let said_ids = || vec![id("id"), id("finding_id"), optional("member_id", nullable(Schema::Id))];
     let mut member = league::member_fields();
     member.push(field("role", Schema::Word(&["player", "scorer", "organizer"])));
+    member.push(league::earlier_starts());
     let mut round = round::round_fields();
     round.retain(|field| field.name != "member_id");
     Schema::ByKind(vec![

@@ -1,7 +1,7 @@
 //! Leagues, invitations and members.
 
 use crate::domain::units::Tenths;
-use crate::schema::{Field, Schema, field, nullable, optional};
+use crate::schema::{Field, Schema, field, list, nullable, optional};
 
 /// The roles that an invitation can give.
 pub const INVITED_ROLES: &[&str] = &["player", "scorer", "organizer"];
@@ -32,6 +32,12 @@ pub fn index() -> Schema {
 /// The shape of a league index as it is worked out: it has no least value.
 pub fn league_index() -> Schema {
     Schema::Tenths(-10_000, Tenths::MAX_INDEX.0)
+}
+
+/// The starting handicaps of before, each with the day from which another one holds.
+pub fn earlier_starts() -> Field {
+    let earlier = Schema::Object(vec![field("before", Schema::Date), optional("starting_handicap", nullable(index()))]);
+    optional("earlier_starting_handicaps", list(earlier, 0, 1000))
 }
 
 /// The fields of a member that an organizer gives.

@@ -68,8 +68,20 @@ fn open_invitation_fields() -> Vec<Field> {
 /// A member.
 pub fn member() -> Schema {
     let mut fields = league::member_fields();
-    fields.extend([field("role", Schema::Word(league::INVITED_ROLES)), field("has_account", Schema::Flag)]);
+    fields.extend([
+        field("role", Schema::Word(league::INVITED_ROLES)),
+        field("has_account", Schema::Flag),
+        league::earlier_starts(),
+    ]);
     with_ids(&["id", "league_id"], fields)
+}
+
+/// A member that was changed; one that is only looked at comes with what the change would move.
+pub fn changed_member() -> Schema {
+    let Schema::Object(mut fields) = member() else { return member() };
+    let season = Schema::Object(vec![field("season_id", Schema::Id), field("moves", moves())]);
+    fields.push(optional("effect", list(season, 0, usize::MAX)));
+    Schema::Object(fields)
 }
 
 /// What accepting an invitation gives: a member's record, or for a reviewer the finding.

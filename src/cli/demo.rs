@@ -126,7 +126,7 @@ async fn fill(app: &App, demo: &DemoLeague) -> anyhow::Result<Vec<SignIn>> {
         let account = app.leagues.register(&app.door, new, network_of(Ipv4Addr::LOCALHOST.into())).await?.id;
         let code = app.leagues.operator_code(Some((demo.league, Some(member), role))).await?;
         let caller = Caller { account, session: Uuid::nil(), browser_since: None };
-        let (claimed, _) = app.leagues.accept_invitation(caller, code).await?;
+        let (claimed, _) = app.leagues.accept_invitation(caller, code, true).await?;
         sign_ins.push(SignIn { who, name: claimed.member.display_name, email, password });
         callers.push(caller);
     }

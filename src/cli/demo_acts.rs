@@ -60,6 +60,7 @@ pub async fn act(leagues: &Leagues, demo: &DemoLeague, player: Caller, organizer
         role: Role::Player,
         division: None,
         starting_handicap: None,
+        earlier_starts: Vec::new(),
     };
     let guest = MemberId(made(&leagues.create_member(key(organizer), demo.league, member).await?)?);
     for (date, tenths) in [("2025-11-04", 141), ("2025-11-18", 127), ("2025-12-02", 152)] {
@@ -81,7 +82,8 @@ pub async fn act(leagues: &Leagues, demo: &DemoLeague, player: Caller, organizer
         let mut round = card.round.clone();
         (round.member_id, round.setup_id) = (guest, None);
         round.client_round_id = ClientRoundId(Uuid::now_v7());
-        let hand_in = HandIn { event: card.event, season: None, round, names_member: true, session: None };
+        let hand_in =
+            HandIn { event: card.event, season: None, round, names_member: true, confirms_dates: true, session: None };
         leagues.hand_in(key(player), hand_in).await?;
     }
 

@@ -10,6 +10,7 @@ use crate::domain::putting::report::PuttingReport;
 use crate::domain::season::findings::FindingReport;
 use crate::domain::season::overview::{Asked, Overview, overview};
 use crate::domain::standings::table::{ResultCell, StandingsRow, Value};
+use crate::domain::units::AsHandicap;
 use anyhow::{Context, bail};
 use clap::ValueEnum;
 use indicatif::{ProgressBar, ProgressStyle};
@@ -221,7 +222,7 @@ fn handicap_rows(overview: &Overview, book: &crate::domain::season::Book) -> Row
             handicap.differentials.iter().filter(|row| row.counts).map(|row| row.value.to_string()).collect();
         vec![
             name(book, handicap.member_id),
-            handicap.league_index.map_or("–".into(), |index| index.to_string()),
+            handicap.league_index.map_or("–".into(), |index| AsHandicap(index).to_string()),
             handicap.differentials.len().to_string(),
             counting.join(" "),
         ]

@@ -151,6 +151,7 @@ fn person(seed: u64, place: usize, skill: f64) -> Person {
             role: if place == ORGANIZER { Role::Organizer } else { Role::Player },
             division: is_put_first.then(|| FIRST_DIVISION.to_owned()),
             starting_handicap: starting,
+            earlier_starts: Vec::new(),
         },
         skill,
         putter: putter(&mut chance, putting_skill),

@@ -201,6 +201,17 @@ impl Tenths {
     pub const MAX_RATING: Tenths = Tenths(900);
 }
 
+/// Writes a handicap as people do: a plus handicap, which is negative, with a plus sign.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct AsHandicap(pub Tenths);
+
+impl fmt::Display for AsHandicap {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let plus = if self.0.0 < 0 { "+" } else { "" };
+        write!(f, "{plus}{}", Tenths(self.0.0.saturating_abs()))
+    }
+}
+
 impl fmt::Display for Tenths {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let sign = if self.0 < 0 { "-" } else { "" };
@@ -285,6 +296,13 @@ mod tests {
     #[test]
     fn minus_zero_becomes_zero() {
         assert!(Degrees::new(-0.0).unwrap().get().is_sign_positive());
+    }
+
+    #[test]
+    fn a_plus_handicap_is_written_with_its_plus() {
+        for (tenths, text) in [(-28, "+2.8"), (0, "0.0"), (123, "12.3")] {
+            assert_eq!(AsHandicap(Tenths(tenths)).to_string(), text);
+        }
     }
 
     #[test]

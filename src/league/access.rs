@@ -1,11 +1,15 @@
 //! Who may see and do what. Membership is read for every request, so a demotion bites at once.
 
+use super::rounds::final_event;
+use super::views::state_word;
 use super::{Caller, Refusal};
-use crate::domain::facts::Role;
+use crate::domain::facts::{EventState, Role};
 use crate::domain::ids::LeagueId;
+use crate::domain::season::{Night, RoundState};
 use crate::storage::Conn;
 use crate::storage::documents::{self, Document, Kind};
 use crate::storage::members::{self, StoredMember};
+use crate::storage::rounds::RoundRow;
 use jiff::{SignedDuration, Timestamp};
 use serde::de::DeserializeOwned;
 use uuid::Uuid;
@@ -75,6 +79,28 @@ pub async fn organized_document<T: DeserializeOwned>(
 ) -> Result<(Document<T>, StoredMember), Refusal> {
     let (document, member) = document(conn, caller, kind, id).await?;
     Ok((document, organizing(member)?))
+}
+
+/// Passes whoever may change a round now. Once the event has closed nobody changes an own card that counts, whatever the
+/// role; one that waits counts for nothing yet.
+pub(super) fn may_change_round(
+    night: &Night,
+    row: &RoundRow,
+    caller: &StoredMember,
+    now: Timestamp,
+) -> Result<(), Refusal> {
+    let (state, is_own) = (night.event.state_at(now), row.member == caller.id);
+    let waits = matches!(row.state, RoundState::Late | RoundState::Proposed);
+    match state {
+        EventState::Final => Err(final_event()),
+        EventState::Open => Ok(()),
+        _ if !is_own || waits => Ok(()),
+        state if caller.member.role.keeps_scores() => {
+            let detail = format!("the event {}: somebody else changes your own card now", state_word(state));
+            Err(Refusal::conflict("event-not-open", detail))
+        }
+        state => Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state)))),
+    }
 }
 
 /// Which version the caller means to change.

@@ -35,8 +35,10 @@ impl Leagues {
         season: SeasonId,
         event: EventId,
         round: Round,
+        confirms_dates: bool,
     ) -> Result<Reply, Refusal> {
-        let hand_in = HandIn { event, season: Some(season), round, names_member: true, session: None };
+        let season = Some(season);
+        let hand_in = HandIn { event, season, round, names_member: true, confirms_dates, session: None };
         match self.hand_in(RequestKey::none(caller, self.now()), hand_in).await {
             Err(Refusal::NotFound) => Err(unknown_event()),
             outcome => outcome,

@@ -9,6 +9,8 @@ use crate::domain::units::Tenths;
 use crate::storage::documents::{self, COURSES, Document, EVENTS, SEASONS, SETUPS};
 use crate::storage::{Conn, StorageError, leagues, members};
 use crate::{sql, values};
+use jiff::Timestamp;
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -30,6 +32,13 @@ pub struct LeagueBook {
     pub setups: HashMap<SetupId, (Option<MemberId>, Setup)>,
     /// Whom accounts stood for when the book was read. A role may have changed since: whoever acts on it asks again.
     pub accounts: HashMap<AccountId, (MemberId, Role)>,
+}
+
+impl LeagueBook {
+    /// Returns the day of the league on which an instant falls.
+    pub fn day(&self, at: Timestamp) -> Date {
+        self.zone.to_datetime(at).date()
+    }
 }
 
 /// The books that are remembered.

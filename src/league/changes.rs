@@ -38,6 +38,15 @@ pub struct Move {
     pub to: Standing,
 }
 
+/// The rows of a season that a change moves.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SeasonMoves {
+    /// The season.
+    pub season_id: SeasonId,
+    /// The rows.
+    pub moves: Vec<Move>,
+}
+
 /// What moved the tables.
 #[derive(Clone, Copy, Debug)]
 pub struct Cause<'a> {
@@ -105,6 +114,12 @@ impl Tables {
             to: at(after, member_id),
         });
         moves.filter(|moved| moved.from != moved.to).collect()
+    }
+
+    /// Returns the rows of every season that stand elsewhere in `after`.
+    pub fn all_moves(&self, after: &Tables) -> Vec<SeasonMoves> {
+        let moves = |season_id| SeasonMoves { season_id, moves: self.moves(after, season_id) };
+        self.seasons(after).map(moves).filter(|season| !season.moves.is_empty()).collect()
     }
 
     fn seasons<'a>(&'a self, after: &'a Tables) -> impl Iterator<Item = SeasonId> {

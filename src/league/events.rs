@@ -5,11 +5,11 @@ use super::books::LeagueBook;
 use super::changes::{self, Cause};
 use super::keys::{RequestKey, created};
 use super::views::EventView;
-use super::{Caller, Leagues, Refusal, books, sound};
+use super::{Caller, Leagues, Refusal, books, entrants, sound};
 use crate::bundle::{tee_faults, unequal_holes};
 use crate::change;
 use crate::domain::facts::event::FinalMember;
-use crate::domain::facts::{Event, Fault, FinalRecord, Season};
+use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season};
 use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
 use crate::domain::season::record::member_record;
 use crate::domain::season::{Figures, RoundState};
@@ -17,6 +17,7 @@ use crate::storage::documents::{self, Document, EVENTS, SEASONS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::results::StoredResult;
+use crate::storage::rounds::Counted;
 use crate::storage::{Conn, leagues, results, rounds};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -28,6 +29,7 @@ fn text(event: &Event) -> String {
 
 fn faults(book: &LeagueBook, season: SeasonId, policy: &Season, event: &Event, own: Option<EventId>) -> Vec<Fault> {
     let mut faults = event.faults();
+    faults.extend(policy.event_faults(event, |at| book.day(at)));
     faults.extend(tee_faults(event, |tee| book.book.tees.get(&tee)));
     for (t, assignment) in event.tees.iter().enumerate() {
         if assignment.member_id.is_some_and(|member| !book.book.members.contains_key(&member)) {
@@ -90,7 +92,8 @@ impl Leagues {
     /// Changes an event. Making it final settles its results for good.
     ///
     /// # Errors
-    /// Anybody but an organizer; a stale version; an event that is final; holes changed under handed-in rounds.
+    /// Anybody but an organizer; a stale version; an event that is final; holes changed under handed-in rounds; final
+    /// before the event closes, while cards wait, or without a card that counts.
     pub async fn change_event(
         &self,
         caller: Caller,
@@ -112,13 +115,13 @@ impl Leagues {
             let book = this.books.of(conn, league).await?;
             sound(faults(&book, season, &policy.body, &event, Some(id)))?;
             let holes_differ = event.holes != before.body.holes || event.first_hole != before.body.first_hole;
-            if holes_differ && rounds::count_in_event(conn, league, id).await? > 0 {
+            let cards = rounds::count_in_event(conn, league, id).await?;
+            if holes_differ && cards.all > 0 {
                 let detail = "rounds were handed in over the holes as they are";
                 return Err(Refusal::conflict("holes-settled", detail));
             }
-            if event.is_final() && rounds::count_waiting(conn, league, id).await? > 0 {
-                let detail = "cards of this event wait to be accepted: accept or withdraw them first";
-                return Err(Refusal::conflict("cards-waiting", detail));
+            if event.is_final() {
+                may_be_final(&event, cards, now)?;
             }
             this.weigh_now(conn, league, now).await?;
             let tables = this.tables(conn, league).await?;
@@ -145,6 +148,56 @@ impl Leagues {
         self.boards.moved(id);
         Ok(changed)
     }
+}
+
+impl Leagues {
+    /// Removes an event that has no cards; entries and cards in play go with it.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a stale version; an event with a card, withdrawn ones included, or one that is being
+    /// played.
+    pub async fn remove_event(&self, caller: Caller, id: EventId, if_match: IfMatch) -> Result<SeasonId, Refusal> {
+        let now = self.now();
+        let season = change!(self, id, |conn| {
+            let (event, _) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
+            if_match.check(event.version)?;
+            let (league, season) = (event.league, SeasonId(event.parent.unwrap_or_default()));
+            if rounds::count_in_event(conn, league, id).await?.all > 0 {
+                let detail = "cards were handed in for this event; withdrawn ones stay on record too";
+                return Err(Refusal::conflict("event-has-cards", detail));
+            }
+            let is_open = event.body.state_at(now) == EventState::Open;
+            if is_open && !entrants::cards_in_play(conn, league, id).await?.is_empty() {
+                let detail = "a card of this event is being filled in now";
+                return Err(Refusal::conflict("event-has-cards", detail));
+            }
+            documents::remove_event(conn, league, id.0).await?;
+            books::mark(conn, league).await?;
+            // Its column goes from the table; no row moves, as no card was in it.
+            documents::show_seasons_anew(conn, [(league, season)]).await?;
+            let act = Act { by: Some(caller.account), act: "remove", kind: "event", id: id.0, content: &[] };
+            journal::append(conn, league, act, now).await?;
+            Ok::<_, Refusal>(season)
+        })?;
+        self.boards.moved(id);
+        Ok(season)
+    }
+}
+
+/// Passes an event whose results may be settled now.
+fn may_be_final(event: &Event, cards: Counted, now: Timestamp) -> Result<(), Refusal> {
+    if now < event.closes_at {
+        let detail = format!("this event closes at {}: it can be made final after that", event.closes_at);
+        return Err(Refusal::conflict("event-not-over", detail));
+    }
+    if cards.waiting > 0 {
+        let detail = "cards of this event wait to be accepted: accept or withdraw them first";
+        return Err(Refusal::conflict("cards-waiting", detail));
+    }
+    if cards.counting == 0 {
+        return Err(Refusal::conflict("no-counting-card", "no card of this event counts, so it has no results"));
+    }
+    Ok(())
 }
 
 /// Returns the figures that a round would have if it counted.

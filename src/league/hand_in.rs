@@ -2,13 +2,13 @@
 
 use super::accounts::AccountRefusal;
 use super::books::LeagueBook;
+use super::card_faults::{Dates, faults_of};
 use super::kept_answers::boiled;
 use super::keys::{RequestKey, created};
 use super::notices::{self, About, Tells};
-use super::rounds::{body_hash, content_hash_input, entry, final_event, in_order, setup_faults, take_back};
+use super::rounds::{body_hash, content_hash_input, entry, final_event, in_order, take_back};
 use super::views::{RoundView, state_word};
 use super::{Leagues, Refusal, derive, sound};
-use crate::bundle::card_faults;
 use crate::change;
 use crate::domain::facts::{EventState, Role, Round};
 use crate::domain::ids::{EventId, LeagueId, RoundId, SeasonId};
@@ -32,6 +32,8 @@ pub struct HandIn {
     pub round: Round,
     /// Whether the body named the member.
     pub names_member: bool,
+    /// Whether the sender said that the day is right although it lies outside the event.
+    pub confirms_dates: bool,
     /// The sender's session, where it is still to be seen whether it goes on.
     pub session: Option<Uuid>,
 }
@@ -77,7 +79,8 @@ impl Leagues {
         key: RequestKey,
         hand_in: HandIn,
     ) -> Result<(Reply, LeagueId), Refusal> {
-        let HandIn { event, season, mut round, names_member, .. } = hand_in;
+        let HandIn { event, season, mut round, names_member, confirms_dates, .. } = hand_in;
+        let dates = Dates { now: key.now, is_confirmed: confirms_dates, known: None };
         let mut context = rounds::context(conn, event, key.caller.account).await?.ok_or(Refusal::NotFound)?;
         if season.is_some_and(|season| season != context.season) {
             return Err(unknown_event());
@@ -103,10 +106,9 @@ impl Leagues {
         let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
         let life = Life::new(
             round.member_id != context.sender && context.role == Role::Player,
-            is_late(night, context.role, key.now)?,
+            is_late(night, context.role, round.member_id == context.sender, key.now)?,
         );
-        sound(setup_faults(&book, &round))?;
-        sound(card_faults(&book.book, night, &round))?;
+        sound(faults_of(&book, night, &round, &dates))?;
         match known.in_event {
             // A player's own card replaces the one that somebody else proposed.
             Some((proposed, RoundState::Proposed)) if round.member_id == context.sender => {
@@ -207,13 +209,14 @@ async fn sent_again(conn: &mut Conn, league: LeagueId, event: EventId, round: &R
     Ok(Reply { status: 200, ..created(format!("/api/v1/rounds/{}", known.id), known.version, &view) })
 }
 
-/// Says whether a card that comes in now waits for an organizer because the event has closed.
-fn is_late(night: &Night, role: Role, now: Timestamp) -> Result<bool, Refusal> {
+/// Says whether a card that comes in now waits because the event has closed: a player's, and everybody's own, so that
+/// nobody lets an own card in.
+fn is_late(night: &Night, role: Role, is_own: bool, now: Timestamp) -> Result<bool, Refusal> {
     let state = night.event.state_at(now);
     match (state, role) {
         (EventState::Final, _) => Err(final_event()),
-        (EventState::Open, _) | (EventState::Closed, Role::Organizer | Role::Scorer) => Ok(false),
-        (EventState::Closed, Role::Player) => Ok(true),
+        (EventState::Open, _) => Ok(false),
+        (EventState::Closed, role) => Ok(is_own || role == Role::Player),
         (EventState::Scheduled, _) => {
             Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state))))
         }

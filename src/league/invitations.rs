@@ -1,5 +1,6 @@
 //! Invitations: a code, used once.
 
+use super::members::folded;
 use super::open_invitations::OpenInvitation;
 use super::views::MemberView;
 use super::{Caller, Leagues, Refusal, access, books};
@@ -219,8 +220,14 @@ impl Leagues {
     /// Accepts an invitation: the caller joins the league, or claims the record that the code names.
     ///
     /// # Errors
-    /// An unknown or spent code; a caller who is in the league; a record that was claimed.
-    pub async fn accept_invitation(&self, caller: Caller, text: String) -> Result<(MemberView, i64), Refusal> {
+    /// An unknown or spent code; a caller who is in the league; a record that was claimed; a second member of one name,
+    /// unless the caller confirms it.
+    pub async fn accept_invitation(
+        &self,
+        caller: Caller,
+        text: String,
+        confirms_name: bool,
+    ) -> Result<(MemberView, i64), Refusal> {
         let now = self.now();
         let hash = code_hash(&text)?;
         change!(self, Scope::Invitation(caller.account, hash), |conn| {
@@ -242,7 +249,7 @@ impl Leagues {
                     conn.run(sql!("concerned_tell_claimed"), values![league, id, now]).await?;
                     id
                 }
-                None => join(conn, caller, league, role, now).await?,
+                None => join(conn, caller, league, role, confirms_name, now).await?,
             };
             books::mark(conn, league).await?;
             let act = Act { by: Some(caller.account), act: "join", kind: "member", id: id.0, content: &[] };
@@ -258,14 +265,31 @@ async fn join(
     caller: Caller,
     league: LeagueId,
     role: Role,
+    confirms_name: bool,
     now: Timestamp,
 ) -> Result<MemberId, Refusal> {
     let account = accounts::get(conn, caller.account).await?.ok_or(Refusal::NotFound)?;
+    let name = folded(&account.display_name);
+    let others = members::list(conn, league, Uuid::nil(), i64::MAX).await?;
+    if !confirms_name && others.iter().any(|other| !other.is_erased && folded(&other.member.display_name) == name) {
+        let detail = format!(
+            "the league has a member {} already; if that record is yours, ask an organizer for an invitation to it, and \
+             if you are somebody else, confirm it",
+            account.display_name
+        );
+        return Err(Refusal::conflict("same-name", detail));
+    }
     let stored = StoredMember {
         id: MemberId(Uuid::now_v7()),
         league,
         account: Some(caller.account),
-        member: Member { display_name: account.display_name, role, division: None, starting_handicap: None },
+        member: Member {
+            display_name: account.display_name,
+            role,
+            division: None,
+            starting_handicap: None,
+            earlier_starts: Vec::new(),
+        },
         is_erased: false,
         version: 1,
         seq: leagues::next_seq(conn, league).await?,

@@ -1,13 +1,15 @@
 //! Leagues.
 
 use super::access::{self, IfMatch};
+use super::books::LeagueBook;
 use super::changes::Cause;
 use super::keys::{RequestKey, created};
 use super::views::LeagueView;
-use super::{Caller, Leagues, Refusal, books};
+use super::{Caller, Leagues, Refusal, books, sound};
 use crate::change;
-use crate::domain::facts::{League, Member, Role};
+use crate::domain::facts::{Fault, League, Member, Role};
 use crate::domain::ids::{LeagueId, MemberId};
+use crate::domain::season::Night;
 use crate::storage::Scope;
 use crate::storage::documents::{self, Kept};
 use crate::storage::idempotency::Reply;
@@ -15,6 +17,16 @@ use crate::storage::journal::{self, Act};
 use crate::storage::members::StoredMember;
 use crate::storage::{accounts, leagues, members};
 use uuid::Uuid;
+
+/// Finds the events whose days another time zone would put outside their season.
+fn outside_seasons(book: &LeagueBook) -> Vec<Fault> {
+    let fault = |night: &Night| {
+        let season = book.book.seasons.get(&night.season)?;
+        let fault = season.event_faults(&night.event, |at| book.day(at)).into_iter().next()?;
+        Some(Fault::new("/time_zone", "outside-season", format!("{}: {}", night.event.name, fault.detail)))
+    };
+    book.book.nights.values().filter_map(fault).collect()
+}
 
 impl Leagues {
     /// Founds a league; the caller is its organizer.
@@ -38,6 +50,7 @@ impl Leagues {
                     role: Role::Organizer,
                     division: None,
                     starting_handicap: None,
+                    earlier_starts: Vec::new(),
                 },
                 is_erased: false,
                 version: 1,
@@ -88,7 +101,8 @@ impl Leagues {
                 Act { by: Some(caller.account), act: "replace", kind: "league", id: id.0, content: body.as_bytes() };
             journal::append(conn, id, act, now).await?;
             let cause = Cause { by: member.id, act: "replace", kind: "league", thing: id.0, reason: None };
-            this.terms_changed(conn, id, &tables, cause, now).await?;
+            let book = this.terms_changed(conn, id, &tables, cause, now).await?;
+            sound(outside_seasons(&book))?;
             let stored = leagues::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             Ok((LeagueView::of(&stored, member.member.role, member.id), stored.version))
         })

@@ -1,27 +1,35 @@
 //! Members: add, change, erase.
 
 use super::access::{self, IfMatch};
-use super::changes::Cause;
+use super::attempts::Undone;
+use super::changes::{self, Cause, SeasonMoves, Tables};
 use super::keys::{RequestKey, created};
 use super::views::MemberView;
 use super::{Caller, Leagues, Refusal, books, setups};
 use crate::change;
 use crate::domain::facts::{Member, Role};
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
+use crate::domain::season::RoundState;
 use crate::storage::db::Row;
 use crate::storage::documents::{self, Kept};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::lasting::Deed;
 use crate::storage::members::{self, StoredMember};
-use crate::storage::{Conn, StorageError, leagues};
+use crate::storage::{Conn, StorageError, leagues, results};
 use crate::storage::{file_columns, practice};
 use crate::{sql, values};
 use jiff::Timestamp;
+use jiff::civil::Date;
 use uuid::Uuid;
 
 fn text(member: &Member) -> String {
     serde_json::to_string(member).expect("a member is plain values with text keys")
+}
+
+/// Returns what two names share that people take for one.
+pub(super) fn folded(name: &str) -> String {
+    name.trim().to_lowercase()
 }
 
 /// Passes unless a league would be left without an organizer.
@@ -31,6 +39,23 @@ pub(super) async fn may_step_down(conn: &mut Conn, member: &StoredMember) -> Res
         return Err(Refusal::conflict("last-organizer", "a league keeps at least one organizer"));
     }
     Ok(())
+}
+
+/// A member as a change would leave it, with the rows of the tables that it would move.
+#[derive(Debug, serde::Serialize)]
+pub struct ChangedMember {
+    /// The member.
+    #[serde(flatten)]
+    pub member: MemberView,
+    /// What would move.
+    pub effect: Vec<SeasonMoves>,
+}
+
+/// A changed record, and the tables before.
+struct Changed {
+    stored: StoredMember,
+    before: Tables,
+    is_demoted: bool,
 }
 
 impl Leagues {
@@ -53,6 +78,9 @@ impl Leagues {
 
     /// Changes a member: name, role, division, starting handicap.
     ///
+    /// Another starting handicap holds from `start_from` on; where nobody says from when, it moves no card that was
+    /// handed in: it holds from the day after the member's last event with one.
+    ///
     /// # Errors
     /// Anybody but an organizer; a stale version; the last organizer stepping down.
     pub async fn change_member(
@@ -60,33 +88,99 @@ impl Leagues {
         caller: Caller,
         id: MemberId,
         if_match: IfMatch,
+        start_from: Option<Date>,
         patched: impl FnOnce(&str) -> Result<Member, Refusal> + Clone + Send + 'static,
     ) -> Result<(MemberView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();
         change!(self, id, |conn| {
-            let before = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
-            let by = access::organizer(conn, caller, before.league).await?;
-            if_match.check(before.version)?;
-            if before.is_erased {
-                return Err(Refusal::conflict("invalid-transition", "this member was erased"));
+            let changed = this.change_record(conn, caller, id, if_match, (start_from, now), patched).await?;
+            if changed.is_demoted {
+                let role = changed.stored.member.role;
+                this.lasting.note(conn, Deed::Demote { member_id: id, role }, now).await?;
             }
-            let tables = this.tables(conn, before.league).await?;
-            let member = patched(&text(&before.member))?;
-            match (before.member.role, member.role) {
-                (Role::Organizer, Role::Organizer) => {}
-                (_, Role::Organizer) => access::fresh(caller, now)?,
-                _ => may_step_down(conn, &before).await?,
-            }
-            replace(conn, &before, &member, Some((by.id, caller.account)), now).await?;
-            let cause = Cause { by: by.id, act: "replace", kind: "member", thing: id.0, reason: None };
-            this.terms_changed(conn, before.league, &tables, cause, now).await?;
-            let stored = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
-            if member.role < before.member.role {
-                this.lasting.note(conn, Deed::Demote { member_id: id, role: member.role }, now).await?;
-            }
-            Ok((MemberView::from(&stored), stored.version))
+            Ok((MemberView::from(&changed.stored), changed.stored.version))
         })
+    }
+
+    /// Says what a change of a member would move, and changes nothing.
+    ///
+    /// # Errors
+    /// As [`change_member`](Self::change_member).
+    pub async fn preview_member(
+        &self,
+        caller: Caller,
+        id: MemberId,
+        if_match: IfMatch,
+        start_from: Option<Date>,
+        patched: impl FnOnce(&str) -> Result<Member, Refusal> + Clone + Send + 'static,
+    ) -> Result<ChangedMember, Refusal> {
+        let this = self.clone();
+        let now = self.now();
+        let attempt: Result<(), Undone<ChangedMember>> = change!(self, id, |conn| {
+            let changed = this.change_record(conn, caller, id, if_match, (start_from, now), patched).await?;
+            let book = this.books.of(conn, changed.stored.league).await?;
+            let after = changes::tables(conn, &book).await?;
+            let effect = changed.before.all_moves(&after);
+            Err(Undone::seen(ChangedMember { member: MemberView::from(&changed.stored), effect }))
+        });
+        Undone::view(attempt)
+    }
+
+    async fn change_record(
+        &self,
+        conn: &mut Conn,
+        caller: Caller,
+        id: MemberId,
+        if_match: IfMatch,
+        (start_from, now): (Option<Date>, Timestamp),
+        patched: impl FnOnce(&str) -> Result<Member, Refusal>,
+    ) -> Result<Changed, Refusal> {
+        let before = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+        let by = access::organizer(conn, caller, before.league).await?;
+        if_match.check(before.version)?;
+        if before.is_erased {
+            return Err(Refusal::conflict("invalid-transition", "this member was erased"));
+        }
+        let tables = self.tables(conn, before.league).await?;
+        // Earlier starting handicaps follow from later ones; nobody sends them.
+        let earlier_starts = before.member.earlier_starts.clone();
+        let mut member = patched(&text(&Member { earlier_starts: Vec::new(), ..before.member.clone() }))?;
+        member.earlier_starts = earlier_starts;
+        let start = member.starting_handicap;
+        if start != before.member.starting_handicap || start_from.is_some() {
+            member.starting_handicap = before.member.starting_handicap;
+            let from = match start_from {
+                None => self.day_after_cards(conn, before.league, id).await?,
+                said => said,
+            };
+            member.start_from(from, start);
+        }
+        match (before.member.role, member.role) {
+            (Role::Organizer, Role::Organizer) => {}
+            (_, Role::Organizer) => access::fresh(caller, now)?,
+            _ => may_step_down(conn, &before).await?,
+        }
+        replace(conn, &before, &member, Some((by.id, caller.account)), now).await?;
+        let cause = Cause { by: by.id, act: "replace", kind: "member", thing: id.0, reason: None };
+        self.terms_changed(conn, before.league, &tables, cause, now).await?;
+        let stored = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+        let is_demoted = member.role < before.member.role;
+        Ok(Changed { stored, before: tables, is_demoted })
+    }
+
+    /// Returns the day after the last event in which a member has a card, if there is one.
+    async fn day_after_cards(
+        &self,
+        conn: &mut Conn,
+        league: LeagueId,
+        member: MemberId,
+    ) -> Result<Option<Date>, Refusal> {
+        let book = self.books.of(conn, league).await?;
+        let cards = results::of_member(conn, league, member).await?;
+        let cards = cards.iter().filter(|card| card.entry.state != RoundState::Withdrawn);
+        let last = cards.filter_map(|card| book.book.nights.get(&card.entry.event)).map(|night| night.date).max();
+        Ok(last.and_then(|last| last.tomorrow().ok()))
     }
 
     /// Erases the person from a record: name, account and what the person typed go, the numbers stay.

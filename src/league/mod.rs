@@ -10,6 +10,7 @@ pub mod books;
 pub mod brought;
 pub mod browsers;
 pub mod bundles;
+mod card_faults;
 pub mod cards;
 pub mod changes;
 pub mod courses;
@@ -93,7 +94,7 @@ pub enum Refusal {
     Faults(Vec<Fault>),
     /// What was sent does not have the shape that it needs.
     #[error("{} fields are wrong", .0.len())]
-    Fields(Vec<FieldError>),
+    Fields(Vec<FieldError>, Vec<Fault>),
     /// A browser whose password was given too long ago for this.
     #[error("give your password once more for this")]
     PasswordDue,

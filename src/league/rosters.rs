@@ -1,7 +1,7 @@
 //! Rosters: many members at once, all of them or none.
 
 use super::keys::{RequestKey, created};
-use super::members::add;
+use super::members::{add, folded};
 use super::views::MemberView;
 use super::{Leagues, Refusal, access, books, sound};
 use crate::change;
@@ -80,13 +80,12 @@ impl Leagues {
 /// A roster sent twice, or a second player of a name: somebody is to look.
 async fn name_faults(conn: &mut Conn, league: LeagueId, lines: &[RosterLine]) -> Result<Vec<Fault>, Refusal> {
     let known = members::list(conn, league, Uuid::nil(), i64::MAX).await?;
-    let fold = |name: &str| name.trim().to_lowercase();
     let mut taken: HashMap<String, Option<u64>> =
-        known.iter().map(|member| (fold(&member.member.display_name), None)).collect();
+        known.iter().map(|member| (folded(&member.member.display_name), None)).collect();
     let mut faults = Vec::new();
     for RosterLine { line, member } in lines {
         let pointer = format!("/{line}/display_name");
-        match taken.insert(fold(&member.display_name), Some(*line)) {
+        match taken.insert(folded(&member.display_name), Some(*line)) {
             None => {}
             Some(None) => {
                 let detail = format!("line {line}: the league has a member {} already", member.display_name);

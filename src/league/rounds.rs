@@ -2,28 +2,41 @@
 
 use super::access::{self, IfMatch};
 use super::books::LeagueBook;
+use super::card_faults::{Dates, faults_of};
 use super::changes::{self, Cause, Tables};
 use super::notices::{self, About, Tells};
-use super::views::{RoundListed, RoundView, state_word};
+use super::views::{RoundListed, RoundView};
 use super::{Caller, Leagues, Refusal, derive, sound};
-use crate::bundle::card_faults;
 use crate::change;
 use crate::domain::facts::{Event, EventState, Role, Round, Season};
-use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
+use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::putting::baseline::Baseline;
-use crate::domain::season::{CardDigest, Entry, Night, RoundState};
+use crate::domain::season::{CardDigest, Entry, RoundState};
 use crate::domain::units::Feet;
 use crate::storage::documents::{self, EVENTS, Kept};
 use crate::storage::journal::{self, Act};
 use crate::storage::members::StoredMember;
 use crate::storage::rounds::{self, RoundRow};
-use crate::storage::{Conn, evidence as stored_evidence, leagues, results};
+use crate::storage::{Conn, evidence as stored_evidence, leagues, members, results};
 use crate::{sql, values};
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
 use std::sync::Arc;
 use uuid::Uuid;
+
+/// A card that is to take the place of a round's.
+#[derive(Clone)]
+pub struct Correction {
+    /// The card; without a member it is the round's own.
+    pub round: Round,
+    /// Whether the body named the member.
+    pub names_member: bool,
+    /// Whether the sender said that the day is right although it lies outside the event.
+    pub confirms_dates: bool,
+    /// Why; needed from somebody else than the player.
+    pub reason: Option<String>,
+}
 
 impl Leagues {
     /// Corrects a round.
@@ -35,10 +48,9 @@ impl Leagues {
         caller: Caller,
         id: RoundId,
         if_match: IfMatch,
-        mut round: Round,
-        names_member: bool,
-        reason: Option<String>,
+        correction: Correction,
     ) -> Result<(RoundView, i64), Refusal> {
+        let Correction { mut round, names_member, confirms_dates, reason } = correction;
         let leagues = self.clone();
         let now = self.now();
         self.weighed_around(id).await?;
@@ -56,8 +68,8 @@ impl Leagues {
                 return Err(Refusal::fault("/client_round_id", "settled", fixed));
             }
             let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
-            sound(setup_faults(&book, &round))?;
-            sound(card_faults(&book.book, night, &round))?;
+            let dates = Dates { now, is_confirmed: confirms_dates, known: Some(row.played_on) };
+            sound(faults_of(&book, night, &round, &dates))?;
             let round = in_order(round);
             let reason = reason.as_deref();
             let before = tables_before(conn, &book, &row, &member, now).await?;
@@ -107,10 +119,10 @@ impl Leagues {
         Ok(())
     }
 
-    /// Attests another member's round.
+    /// Attests another member's round. Of a league's only organizer this lets a late card in too.
     ///
     /// # Errors
-    /// An own round; a round that is withdrawn, excluded or final.
+    /// An own round; a round that is withdrawn, excluded or final, or that waits otherwise.
     pub async fn attest_round(&self, caller: Caller, id: RoundId) -> Result<(RoundView, i64), Refusal> {
         let leagues = self.clone();
         let now = self.now();
@@ -123,6 +135,12 @@ impl Leagues {
             let (event, _) = access::document::<Event>(conn, caller, &EVENTS, row.event.0).await?;
             if event.body.is_final() {
                 return Err(final_event());
+            }
+            let mut row = row;
+            if row.state == RoundState::Late && members::is_only_organizer(conn, row.league, row.member).await? {
+                leagues.weigh_now(conn, row.league, now).await?;
+                leagues.let_in(conn, &row, caller, member.id, now).await?;
+                row.state = RoundState::Submitted;
             }
             match row.state {
                 RoundState::Attested => {}
@@ -159,39 +177,66 @@ impl Leagues {
             if row.is_late && !is_organizer {
                 return Err(Refusal::Forbidden("an organizer accepts a late card"));
             }
+            if row.is_late && row.member == member.id {
+                return Err(Refusal::Forbidden(
+                    "another organizer accepts your own late card; where there is none, any other member attests it",
+                ));
+            }
             if row.member != member.id && !is_organizer {
                 return Err(Refusal::Forbidden("the member whose card it is or an organizer accepts it"));
             }
-            let book = leagues.books.of(conn, row.league).await?;
-            let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
-            let mut life = rounds::life(conn, &row).await?;
-            if life.state() == RoundState::Withdrawn || !life.accept() {
-                return Err(Refusal::conflict("nothing-to-accept", format!("the round is {}", row.state.word())));
-            }
-            if night.event.is_final() {
-                return Err(final_event());
-            }
-            let before = changes::tables(conn, &book).await?;
-            let seq = leagues::next_seq(conn, row.league).await?;
-            let values = values![row.league, Uuid::now_v7(), row.id, member.id, seq, now];
-            conn.run(sql!("acceptance_insert"), values).await?;
-            rounds::set_state(conn, row.league, id, life.state()).await?;
-            derive::member_and_marks(conn, &book, row.member).await?;
-            documents::show_anew(conn, [(row.league, night.season, row.event)]).await?;
-            let card = rounds::whole(conn, &row).await?;
-            if life.state().counts() {
-                super::evidence::took(conn, &book, &row, &card, seq, now).await?;
-            }
-            journal_round(conn, &row, caller, "accept", None, now).await?;
-            let cause = Cause { by: member.id, act: "accept", kind: "round", thing: id.0, reason: None };
-            changes::write_down(conn, &book, &before, cause, now).await?;
-            let to: Vec<MemberId> = row.sent_by.into_iter().chain([row.member]).collect();
-            let about = About::round(row.league, id);
-            notices::tell(conn, about, Tells::RoundAccepted, &to, member.id, now).await?;
+            leagues.let_in(conn, &row, caller, member.id, now).await?;
             leagues.round_now(conn, id).await
         })?;
         self.boards.moved(accepted.0.event_id);
         Ok(accepted)
+    }
+
+    /// Lets a card in that waits, with everything that follows from it.
+    async fn let_in(
+        &self,
+        conn: &mut Conn,
+        row: &RoundRow,
+        caller: Caller,
+        by: MemberId,
+        now: Timestamp,
+    ) -> Result<(), Refusal> {
+        let book = self.books.of(conn, row.league).await?;
+        let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
+        let mut life = rounds::life(conn, row).await?;
+        if life.state() == RoundState::Withdrawn || !life.accept() {
+            return Err(Refusal::conflict("nothing-to-accept", format!("the round is {}", row.state.word())));
+        }
+        if night.event.is_final() {
+            return Err(final_event());
+        }
+        let before = changes::tables(conn, &book).await?;
+        let seq = leagues::next_seq(conn, row.league).await?;
+        conn.run(sql!("acceptance_insert"), values![row.league, Uuid::now_v7(), row.id, by, seq, now]).await?;
+        rounds::set_state(conn, row.league, row.id, life.state()).await?;
+        derive::member_and_marks(conn, &book, row.member).await?;
+        documents::show_anew(conn, [(row.league, night.season, row.event)]).await?;
+        let card = rounds::whole(conn, row).await?;
+        if life.state().counts() {
+            super::evidence::took(conn, &book, row, &card, seq, now).await?;
+        }
+        journal_round(conn, row, caller, "accept", None, now).await?;
+        let cause = Cause { by, act: "accept", kind: "round", thing: row.id.0, reason: None };
+        changes::write_down(conn, &book, &before, cause, now).await?;
+        let to: Vec<MemberId> = row.sent_by.into_iter().chain([row.member]).collect();
+        let about = About::round(row.league, row.id);
+        notices::tell(conn, about, Tells::RoundAccepted, &to, by, now).await?;
+        Ok(())
+    }
+
+    /// Says whether another member's attestation lets a late card in: that of the only organizer, whom nobody else could
+    /// accept it from.
+    ///
+    /// # Errors
+    /// A failed database.
+    pub async fn is_let_in_by_attestation(&self, round: &RoundView, league: LeagueId) -> Result<bool, Refusal> {
+        let mut conn = self.database.reader().await?;
+        Ok(round.state == RoundState::Late && members::is_only_organizer(&mut conn, league, round.member_id).await?)
     }
 
     /// Reads a round as it is now, with its figures.
@@ -220,7 +265,7 @@ impl Leagues {
         }
         let book = self.books.of(conn, row.league).await?;
         let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
-        may_change(night, &member, now)?;
+        access::may_change_round(night, &row, &member, now)?;
         if matches!(row.state, RoundState::Withdrawn | RoundState::Excluded) {
             return Err(invalid_transition(row.state));
         }
@@ -290,19 +335,6 @@ pub(super) fn final_event() -> Refusal {
 
 pub(super) fn invalid_transition(state: RoundState) -> Refusal {
     Refusal::conflict("invalid-transition", format!("the round is {}", state.word()))
-}
-
-fn may_change(night: &Night, caller: &StoredMember, now: Timestamp) -> Result<(), Refusal> {
-    let state = night.event.state_at(now);
-    match (state, caller.member.role) {
-        (EventState::Final, _) => Err(final_event()),
-        (_, Role::Organizer | Role::Scorer) | (EventState::Open, Role::Player) => Ok(()),
-        (state, Role::Player) => Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state)))),
-    }
-}
-
-pub(super) fn setup_faults(book: &LeagueBook, round: &Round) -> Vec<crate::domain::facts::Fault> {
-    super::setups::use_faults(book, round.member_id, round.setup_id)
 }
 
 /// Boils the rounds of a season down afresh that met a declared softening; what follows is still to be derived.

@@ -3,13 +3,13 @@
 use super::access;
 use super::attempts::Undone;
 use super::books::LeagueBook;
+use super::card_faults::{Dates, faults_of};
 use super::changes::{self, Cause, Move};
 use super::keys::RequestKey;
 use super::notices::{self, About, Tells};
 use super::reading::{BoardRow, board_of, table};
-use super::rounds::{Change, in_order, invalid_transition, journal_round, replace_card, setup_faults};
+use super::rounds::{Change, in_order, invalid_transition, journal_round, replace_card};
 use super::{Leagues, Refusal, derive, sound};
-use crate::bundle::card_faults;
 use crate::change;
 use crate::domain::facts::{Decision, Role, Round};
 use crate::domain::ids::{MemberId, RoundId};
@@ -18,8 +18,9 @@ use crate::domain::standings::table::StandingsRow;
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::rounds::{self, RoundRow};
-use crate::storage::{Conn, StorageError, documents, leagues};
+use crate::storage::{Conn, StorageError, documents, leagues, members};
 use crate::{sql, values};
+use jiff::Timestamp;
 use serde::Serialize;
 use uuid::Uuid;
 
@@ -74,7 +75,7 @@ impl Leagues {
         let this = self.clone();
         self.weighed_around(id).await?;
         let (reply, event) = change!(self, id, |conn| {
-            let (row, by) = concerned(conn, &key, id).await?;
+            let (row, by) = concerned(conn, &key, id, ruling.decision).await?;
             access::fresh(key.caller, key.now)?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok::<_, Refusal>((reply, row.event));
@@ -97,7 +98,7 @@ impl Leagues {
         let this = self.clone();
         self.weighed_around(id).await?;
         let attempt: Result<(), Undone<RulingView>> = change!(self, id, |conn| {
-            let (row, by) = concerned(conn, &key, id).await?;
+            let (row, by) = concerned(conn, &key, id, ruling.decision).await?;
             let view = this.rule(conn, &key, &row, by, ruling).await?;
             Err(Undone::seen(RulingView { id: None, ..view }))
         });
@@ -138,7 +139,7 @@ impl Leagues {
         let mut replaced = None;
         match (decision, undone) {
             (Decision::Correct, _) => {
-                let round = corrected(&book, row, round)?;
+                let round = corrected(&book, row, round, key.now)?;
                 replaced = Some(row.version);
                 let row = replace_card(conn, &book, row, &round, change).await?;
                 journal_round(conn, &row, key.caller, "correct", Some(&round), key.now).await?;
@@ -177,21 +178,33 @@ impl Leagues {
     }
 }
 
-/// Reads a round that the caller may rule on, and the caller's record.
-async fn concerned(conn: &mut Conn, key: &RequestKey, id: RoundId) -> Result<(RoundRow, MemberId), Refusal> {
+/// Reads a round that the caller may rule on, and the caller's record. Nobody rules on an own round: a slip of the only
+/// organizer is corrected by a scorer, whom the organizer may name for that.
+async fn concerned(
+    conn: &mut Conn,
+    key: &RequestKey,
+    id: RoundId,
+    decision: Decision,
+) -> Result<(RoundRow, MemberId), Refusal> {
     let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
     let member = access::member(conn, key.caller, row.league).await?;
-    if member.member.role != Role::Organizer {
+    let stands_in = member.member.role == Role::Scorer
+        && decision == Decision::Correct
+        && row.member != member.id
+        && members::is_only_organizer(conn, row.league, row.member).await?;
+    if member.member.role != Role::Organizer && !stands_in {
         return Err(Refusal::Forbidden("only an organizer rules on a round"));
     }
     if row.member == member.id {
-        return Err(Refusal::Concerned("another organizer rules on your own round"));
+        return Err(Refusal::Concerned(
+            "another organizer rules on your own round; where there is none, a scorer corrects it",
+        ));
     }
     Ok((row, member.id))
 }
 
 /// Returns the card that a correction puts in place, once it fits.
-fn corrected(book: &LeagueBook, row: &RoundRow, round: Option<Round>) -> Result<Round, Refusal> {
+fn corrected(book: &LeagueBook, row: &RoundRow, round: Option<Round>, now: Timestamp) -> Result<Round, Refusal> {
     let missing = || Refusal::fault("/round", "round-missing", "a correction gives the card as it should have been");
     let mut round = round.ok_or_else(missing)?;
     if round.member_id.0.is_nil() {
@@ -205,8 +218,9 @@ fn corrected(book: &LeagueBook, row: &RoundRow, round: Option<Round>) -> Result<
         return Err(Refusal::fault("/round/client_round_id", "settled", fixed));
     }
     let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
-    let mut faults = setup_faults(book, &round);
-    faults.extend(card_faults(&book.book, night, &round));
+    // A ruling gives its reason, which confirms a day outside the event too.
+    let dates = Dates { now, is_confirmed: true, known: None };
+    let mut faults = faults_of(book, night, &round, &dates);
     faults.iter_mut().for_each(|fault| fault.pointer = format!("/round{}", fault.pointer));
     sound(faults)?;
     Ok(in_order(round))

@@ -1,14 +1,16 @@
 //! Seasons.
 
 use super::access::{self, IfMatch};
+use super::books::LeagueBook;
 use super::changes::Cause;
 use super::keys::{RequestKey, created};
 use super::views::SeasonView;
 use super::{Caller, Leagues, Refusal, books, sound};
 use crate::bundle::unequal_holes;
 use crate::change;
-use crate::domain::facts::{Scoring, Season};
+use crate::domain::facts::{Fault, Season};
 use crate::domain::ids::{LeagueId, SeasonId};
+use crate::domain::season::Night;
 use crate::storage::documents::{self, Document, SEASONS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
@@ -28,20 +30,23 @@ async fn keeps_to_cards(
     before: &Season,
     after: &Season,
 ) -> Result<(), Refusal> {
-    let by_strokes = before.scoring == Scoring::Points && after.scoring != Scoring::Points;
-    if after.concession_ft >= before.concession_ft && !by_strokes {
-        return Ok(());
-    }
-    let breaks = rounds::breaks(conn, league, id, after.concession_ft).await?;
-    if breaks.is_conceded_beyond {
+    if after.concession_ft < before.concession_ft
+        && rounds::is_conceded_beyond(conn, league, id, after.concession_ft).await?
+    {
         let detail = format!("a putt of more than {} ft was conceded on a card of this season", after.concession_ft);
         return Err(Refusal::conflict("terms-in-use", detail));
     }
-    if by_strokes && breaks.is_unfinished {
-        let detail = "a complete card of this season has a hole that was not holed out";
-        return Err(Refusal::conflict("terms-in-use", detail));
-    }
     Ok(())
+}
+
+/// Finds the events that changed dates of a season would leave outside.
+fn outside(season: &Season, nights: &[&Night], book: &LeagueBook) -> Vec<Fault> {
+    let fault = |night: &&Night| {
+        let fault = season.event_faults(&night.event, |at| book.day(at)).into_iter().next()?;
+        let pointer = if night.date < season.starts_on { "/starts_on" } else { "/ends_on" };
+        Some(Fault::new(pointer, "outside-season", format!("{}: {}", night.event.name, fault.detail)))
+    };
+    nights.iter().filter_map(fault).collect()
 }
 
 impl Leagues {
@@ -70,8 +75,8 @@ impl Leagues {
     /// Changes a season's policy; events that are not final are worked out afresh.
     ///
     /// # Errors
-    /// Anybody but an organizer; a stale version; what counts after the first final event; events whose holes do not
-    /// fit.
+    /// Anybody but an organizer; a stale version; terms that decide results once an event is final; events whose holes
+    /// do not fit.
     pub async fn change_season(
         &self,
         caller: Caller,
@@ -90,10 +95,12 @@ impl Leagues {
             let tables = this.tables(conn, before.league).await?;
             let book = this.books.of(conn, before.league).await?;
             let nights = book.book.nights_of(id);
-            if season.counting != before.body.counting && nights.iter().any(|night| night.event.is_final()) {
-                let detail = "which values count is settled once an event of the season is final";
-                return Err(Refusal::conflict("counting-locked", detail));
+            let changed = season.deciding_terms_changed(&before.body);
+            if !changed.is_empty() && nights.iter().any(|night| night.event.is_final()) {
+                let detail = format!("an event of this season is final, which settled: {}", changed.join(", "));
+                return Err(Refusal::conflict("terms-settled", detail));
             }
+            sound(outside(&season, &nights, &book))?;
             if let Some(first) = nights.first()
                 && !season.may_mix(first.event.holes, nights.iter().map(|night| night.event.holes))
             {

@@ -5,14 +5,14 @@
 //! whatever is not plain takes the long way of [`hand_in`](super::hand_in), alone.
 
 use super::books::LeagueBook;
+use super::card_faults::{Dates, faults_of};
 use super::cards::Rounds;
 use super::hand_in::HandIn;
 use super::kept_answers::boiled;
 use super::keys::{RequestKey, created};
-use super::rounds::{content_hash_input, entry, is_ordered, setup_faults};
+use super::rounds::{content_hash_input, entry, is_ordered};
 use super::views::RoundView;
 use super::{Leagues, Refusal, derive};
-use crate::bundle::card_faults;
 use crate::change;
 use crate::domain::facts::{EventState, Role};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
@@ -334,13 +334,13 @@ impl Leagues {
             sent.round.member_id = sender.0;
         }
         let round = &sent.round;
+        let dates = Dates { now: key.now, is_confirmed: sent.confirms_dates, known: None };
         let is_own = round.member_id == sender.0 || sender.1 != Role::Player;
         let is_plain = is_own
             && night.event.state_at(key.now) == EventState::Open
             && book.book.members.contains_key(&round.member_id)
             && is_ordered(round)
-            && setup_faults(&book, round).is_empty()
-            && card_faults(&book.book, night, round).is_empty();
+            && faults_of(&book, night, round, &dates).is_empty();
         if !is_plain {
             return Err(Box::new((key, sent)));
         }

@@ -67,6 +67,8 @@ struct Join {
     frame: Frame,
     code: String,
     fault: Option<String>,
+    /// Whether the league has a member of the visitor's name, which is asked about.
+    is_same_name: bool,
 }
 
 fn asked(request: &HttpRequest, name: &str) -> String {
@@ -100,7 +102,7 @@ async fn sign_in(app: Data<App>, from: From, form: Form) -> Answer {
 async fn enter(app: &App, caller: Caller, token: String, form: &Form) -> Answer {
     let mut to = own_address(form.text("then")).to_owned();
     if let Some(code) = form.given("invitation") {
-        to = accept(app, caller, code).await.unwrap_or_else(|_| format!("/join#{}", percent(code)));
+        to = accept(app, caller, code, false).await.unwrap_or_else(|_| format!("/join#{}", percent(code)));
     }
     let mut answer = see_other(&to);
     answer.add_cookie(&session_cookie(app, token)).map_err(|error| Problem::internal(&error))?;
@@ -211,7 +213,7 @@ async fn join(app: Data<App>, request: HttpRequest, form: Form) -> Answer {
             _ => page(&SignIn { invitation: code.into(), then: "/".into(), ..SignIn::default() }),
         };
     };
-    match accept(&app, caller, code).await {
+    match accept(&app, caller, code, form.given("confirm") == Some("name")).await {
         Ok(to) => Ok(see_other(&to)),
         Err(problem) => {
             let frame = Frame::of(&app, caller).await?;
@@ -219,17 +221,18 @@ async fn join(app: Data<App>, request: HttpRequest, form: Form) -> Answer {
                 404 => "No invitation has this code. Look for a slip, or ask your organizer for a new one.".into(),
                 _ => problem.detail().to_owned(),
             };
-            page_with(problem.status(), &Join { frame, code: code.into(), fault: Some(detail) })
+            let is_same_name = problem.is("same-name");
+            page_with(problem.status(), &Join { frame, code: code.into(), fault: Some(detail), is_same_name })
         }
     }
 }
 
 /// Takes up an invitation and returns where it leads.
-async fn accept(app: &App, caller: Caller, code: &str) -> Result<String, Problem> {
+async fn accept(app: &App, caller: Caller, code: &str, confirms_name: bool) -> Result<String, Problem> {
     if let Some(finding) = app.leagues.accept_review(caller, code.to_owned()).await? {
         return Ok(format!("/findings/{finding}"));
     }
-    let (member, _) = app.leagues.accept_invitation(caller, code.to_owned()).await?;
+    let (member, _) = app.leagues.accept_invitation(caller, code.to_owned(), confirms_name).await?;
     Ok(format!("/leagues/{}", member.league_id))
 }
 

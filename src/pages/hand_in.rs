@@ -14,6 +14,7 @@ use crate::league::access::IfMatch;
 use crate::league::entry_sheet::{EntrySheet, SheetHole};
 use crate::league::hand_in::HandIn;
 use crate::league::keys::RequestKey;
+use crate::league::rounds::Correction;
 use crate::league::views::RoundView;
 use crate::pages::words;
 use crate::schema::Schema;
@@ -26,6 +27,9 @@ use std::sync::LazyLock;
 use uuid::Uuid;
 
 static BODY: LazyLock<Schema> = LazyLock::new(|| Schema::Object(round_fields()));
+
+/// The field in which the player says that the day is right although it lies outside the event.
+const CONFIRMS_DATES: &str = "confirm_dates";
 
 /// A hole as it stands on the form.
 pub(super) struct Row {
@@ -62,6 +66,9 @@ pub(super) struct HandInPage {
     played_on: String,
     outcome: String,
     reason: String,
+    /// Whether the day is asked about, and the player's word that it is right.
+    asks_about_day: bool,
+    confirms_dates: bool,
     /// What stood on the card when it was stored meanwhile, where that differs from what was typed.
     theirs: Vec<Theirs>,
     /// Whether a file filled it in.
@@ -156,6 +163,8 @@ pub(super) async fn start(
         setup: round.as_ref().and_then(|round| round.setup_id).map(|setup| setup.to_string()).unwrap_or_default(),
         played_on: round.as_ref().map_or(sheet.today, |round| round.played_on).to_string(),
         outcome,
+        asks_about_day: false,
+        confirms_dates: false,
         theirs: Vec::new(),
         is_brought: false,
         faults: Vec::new(),
@@ -197,6 +206,7 @@ impl HandInPage {
         for (field, name) in fields {
             form.text(name).clone_into(field);
         }
+        self.confirms_dates = form.has(CONFIRMS_DATES);
     }
 
     /// Returns the numbers of the holes on the card.
@@ -260,6 +270,7 @@ impl HandInPage {
 
     /// Puts each fault of a problem to its hole.
     pub(super) fn blame(&mut self, problem: &Problem) {
+        self.asks_about_day = problem.errors().iter().any(|error| error.code == "played-outside-event");
         for error in problem.errors() {
             let hole = error
                 .pointer
@@ -350,7 +361,8 @@ async fn hand_in(app: &App, caller: Caller, id: &IdPath, form: &Form, mut body: 
         body_hash: sent.canonical_hash(),
         now: app.leagues.now(),
     };
-    let hand_in = HandIn { event: EventId(id.0), season: None, round, names_member: true, session: None };
+    let (event, confirms_dates) = (EventId(id.0), form.has(CONFIRMS_DATES));
+    let hand_in = HandIn { event, season: None, round, names_member: true, confirms_dates, session: None };
     let reply = app.leagues.hand_in(key, hand_in).await?;
     let stored: Value = serde_json::from_str(&reply.body).unwrap_or_default();
     Ok(stored_at(stored["id"].as_str().unwrap_or_default()))
@@ -360,7 +372,9 @@ async fn change(app: &App, caller: Caller, round: &RoundView, form: &Form, body:
     let (card, _) = read(&body)?;
     let version = form.text("version").parse().map_or(IfMatch::Never, IfMatch::Version);
     let reason = form.given("reason").map(str::to_owned);
-    app.leagues.correct_round(caller, round.id, version, card, false, reason).await?;
+    let confirms_dates = form.has(CONFIRMS_DATES);
+    let correction = Correction { round: card, names_member: false, confirms_dates, reason };
+    app.leagues.correct_round(caller, round.id, version, correction).await?;
     Ok(stored_at(&round.id.to_string()))
 }
 

@@ -42,7 +42,7 @@ struct Members {
 
 impl Members {
     fn index(&self, id: &MemberId) -> String {
-        words::or_missing(self.indexes.get(id).unwrap_or(&None))
+        words::handicap(self.indexes.get(id).unwrap_or(&None))
     }
 }
 
@@ -98,7 +98,7 @@ impl MemberPage {
     }
 
     fn index_after(&self, n: &usize) -> String {
-        words::or_missing(&self.indexes.get(*n).copied().flatten())
+        words::handicap(&self.indexes.get(*n).copied().flatten())
     }
 
     fn kind(&self, kind: &DifferentialKind) -> &'static str {

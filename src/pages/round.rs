@@ -40,6 +40,8 @@ struct RoundPage {
     /// What each hole gained; empty where the round's putts count for nothing.
     gained: Vec<Option<CardHoleGained>>,
     doubts: Vec<Doubt>,
+    /// Whether another member's attestation lets the card in.
+    is_let_in_by_attestation: bool,
     /// What was wrong with a withdrawal, and the reason that was typed.
     refused: Option<(String, String)>,
 }
@@ -58,20 +60,33 @@ impl RoundPage {
     }
 
     fn may_attest(&self) -> bool {
-        !self.is_mine() && self.round.state == RoundState::Submitted && !self.is_final()
+        let may_be = self.round.state == RoundState::Submitted || self.is_let_in_by_attestation;
+        !self.is_mine() && may_be && !self.is_final()
     }
 
     fn may_accept(&self) -> bool {
-        self.waits() && (self.is_mine() || self.frame.is_organizer())
+        match self.round.state {
+            RoundState::Late => self.frame.is_organizer() && !self.is_mine(),
+            _ => self.waits() && (self.is_mine() || self.frame.is_organizer()),
+        }
+    }
+
+    /// Says who lets the player's own late card in.
+    fn waits_for(&self) -> Option<&'static str> {
+        let is_own_late = self.is_mine() && self.round.state == RoundState::Late && self.frame.is_organizer();
+        is_own_late.then_some(match self.is_let_in_by_attestation {
+            true => "Your late card counts once another member attests it: you are the only organizer.",
+            false => "Your late card counts once another organizer accepts it.",
+        })
     }
 
     fn may_change(&self) -> bool {
-        let counts = matches!(self.round.state, RoundState::Submitted | RoundState::Attested);
-        self.is_mine() && counts && self.event.event.state == Some(EventState::Open)
+        let is_open = self.is_there() && self.event.event.state == Some(EventState::Open);
+        self.is_mine() && !self.is_final() && (is_open || self.waits())
     }
 
     fn may_withdraw(&self) -> bool {
-        self.is_there() && !self.is_final() && (self.may_change() || self.frame.keeps_scores())
+        self.may_change() || (self.is_there() && !self.is_mine() && !self.is_final() && self.frame.keeps_scores())
     }
 
     fn may_rule(&self) -> bool {
@@ -191,14 +206,26 @@ fn result(of: &PuttResult) -> &'static str {
 async fn read(app: &App, caller: Caller, id: RoundId) -> Result<RoundPage, Problem> {
     let (round, version) = app.leagues.round(caller, id).await?;
     let found = app.leagues.document::<Event>(caller, &EVENTS, round.event_id.0).await?;
-    let frame = Frame::in_league(app, caller, found.league).await?;
+    let (frame, league) = (Frame::in_league(app, caller, found.league).await?, found.league);
     let (player, _) = app.leagues.member(caller, round.member_id).await?;
     let event = EventView::of(found, app.leagues.now());
     let doubts = doubts::of(app, caller, &round).await?;
     let player = player.member.display_name;
     let season = app.leagues.document::<Season>(caller, &SEASONS, event.season_id.0).await?.body;
     let gained = gained_by_hole(&round, &season);
-    Ok(RoundPage { frame, version, is_saved: false, event, player, round, gained, doubts, refused: None })
+    let is_let_in_by_attestation = app.leagues.is_let_in_by_attestation(&round, league).await?;
+    Ok(RoundPage {
+        frame,
+        version,
+        is_saved: false,
+        event,
+        player,
+        round,
+        gained,
+        doubts,
+        is_let_in_by_attestation,
+        refused: None,
+    })
 }
 
 async fn round(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {

@@ -3,6 +3,7 @@
 use crate::domain::facts::{EventState, Scoring};
 use crate::domain::season::RoundState;
 use crate::domain::standings::table::Value;
+use crate::domain::units::{AsHandicap, Tenths};
 use crate::league::reading::{BoardRow, ENTERED, IN_PLAY};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -21,6 +22,22 @@ pub fn signed(value: &f64, decimals: usize) -> String {
     let text = format!("{value:+.decimals$}");
     let is_zero = text.bytes().all(|byte| !byte.is_ascii_digit() || byte == b'0');
     number(if is_zero { text.trim_start_matches(['+', '-']) } else { &text })
+}
+
+/// Writes a handicap that may be missing; a plus handicap has its plus.
+pub fn handicap(value: &Option<Tenths>) -> String {
+    value.map_or_else(|| MISSING.to_owned(), |index| AsHandicap(index).to_string())
+}
+
+/// Writes strokes that a player receives; a plus player gives them back, which is written with a plus as the handicap is.
+pub fn handicap_strokes(value: &Option<i32>) -> String {
+    value.map_or_else(
+        || MISSING.to_owned(),
+        |strokes| match strokes {
+            ..0 => format!("+{}", strokes.unsigned_abs()),
+            _ => strokes.to_string(),
+        },
+    )
 }
 
 /// Writes a figure that may be missing.

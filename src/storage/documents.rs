@@ -177,6 +177,18 @@ pub async fn replace<T>(
     Ok(())
 }
 
+/// Removes an event with its earlier versions, its entries and its cards in play. It must have no rounds.
+///
+/// # Errors
+/// A failed database.
+pub async fn remove_event(conn: &mut Conn, league: LeagueId, id: Uuid) -> Result<(), StorageError> {
+    conn.run(sql!("entrant_delete_by_event"), values![league, id]).await?;
+    conn.run(sql!("card_in_play_delete_by_event"), values![league, id]).await?;
+    conn.run(sql!("version_delete"), values![league, EVENTS.word, id]).await?;
+    conn.run(sql!("event_delete"), values![league, id]).await?;
+    Ok(())
+}
+
 /// A version that is about to be replaced.
 pub struct Kept<'a> {
     /// Its number.

@@ -2,7 +2,7 @@
 
 use super::db::{Conn, Row};
 use super::error::StorageError;
-use crate::domain::facts::{Member, Role};
+use crate::domain::facts::{EarlierStart, Member, Role};
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::domain::units::Tenths;
 use crate::{sql, values};
@@ -45,6 +45,7 @@ fn member(row: &Row) -> Result<StoredMember, StorageError> {
             role: role(row)?,
             division: row.get("division")?,
             starting_handicap: row.get::<Option<i64>>("starting_handicap")?.map(|tenths| Tenths(tenths as i32)),
+            earlier_starts: row.json("members", "earlier_starts")?,
         },
         is_erased: row.get::<Option<String>>("erased_at")?.is_some(),
         version: row.get("version")?,
@@ -53,12 +54,16 @@ fn member(row: &Row) -> Result<StoredMember, StorageError> {
     })
 }
 
+fn starts_text(earlier: &[EarlierStart]) -> String {
+    serde_json::to_string(earlier).expect("starting handicaps are plain values with text keys")
+}
+
 /// Stores a member.
 ///
 /// # Errors
 /// A failed database.
 pub async fn insert(conn: &mut Conn, stored: &StoredMember) -> Result<(), StorageError> {
-    let Member { display_name, role, division, starting_handicap } = &stored.member;
+    let Member { display_name, role, division, starting_handicap, earlier_starts } = &stored.member;
     // Of a record that comes in erased nobody knows when it was.
     let erased_at = stored.is_erased.then_some(stored.received_at);
     let values = values![
@@ -69,6 +74,7 @@ pub async fn insert(conn: &mut Conn, stored: &StoredMember) -> Result<(), Storag
         display_name,
         division.as_deref(),
         starting_handicap.map(|index| index.0),
+        starts_text(earlier_starts),
         erased_at,
         stored.version,
         stored.seq,
@@ -124,9 +130,9 @@ pub async fn of_account(conn: &mut Conn, account: AccountId) -> Result<Vec<Store
 /// # Errors
 /// A failed database.
 pub async fn update(conn: &mut Conn, league: LeagueId, id: MemberId, member: &Member) -> Result<(), StorageError> {
-    let Member { display_name, role, division, starting_handicap } = member;
-    let index = starting_handicap.map(|index| index.0);
-    let values = values![league, id, role.word(), display_name, division.as_deref(), index];
+    let Member { display_name, role, division, starting_handicap, earlier_starts } = member;
+    let (index, earlier) = (starting_handicap.map(|index| index.0), starts_text(earlier_starts));
+    let values = values![league, id, role.word(), display_name, division.as_deref(), index, earlier];
     conn.run(sql!("member_update"), values).await?;
     Ok(())
 }
@@ -167,6 +173,15 @@ pub async fn erase(
 pub async fn count_organizers(conn: &mut Conn, league: LeagueId) -> Result<i64, StorageError> {
     let row = conn.row(sql!("member_count_organizers"), values![league]).await?;
     row.map_or(Ok(0), |row| row.get("organizers"))
+}
+
+/// Says whether a member is an organizer beside whom nobody else can act as one.
+///
+/// # Errors
+/// A failed database.
+pub async fn is_only_organizer(conn: &mut Conn, league: LeagueId, member: MemberId) -> Result<bool, StorageError> {
+    let row = conn.row(sql!("member_is_only_organizer"), values![league, member]).await?;
+    row.map_or(Ok(false), |row| row.get("is_only"))
 }
 
 /// Counts a league's erased members.

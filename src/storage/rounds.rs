@@ -335,15 +335,6 @@ pub async fn declared_in(conn: &mut Conn, league: LeagueId, season: SeasonId) ->
     conn.rows(sql!("round_list_declared"), values![league, season]).await?.iter().map(round_row).collect()
 }
 
-/// Counts the cards of an event that wait to be accepted.
-///
-/// # Errors
-/// A failed database.
-pub async fn count_waiting(conn: &mut Conn, league: LeagueId, event: EventId) -> Result<i64, StorageError> {
-    let row = conn.row(sql!("round_count_waiting"), values![league, event]).await?;
-    row.map_or(Ok(0), |row| row.get("rounds"))
-}
-
 /// Reads what was said of a round after it came in.
 ///
 /// # Errors
@@ -402,37 +393,40 @@ pub async fn in_order(
     conn.rows(sql!("round_list_by_seq"), values![league, after_seq, limit]).await?.iter().map(round_row).collect()
 }
 
-/// What the cards of a season hold that tighter terms would forbid.
-#[derive(Clone, Copy, Debug)]
-pub struct Breaks {
-    /// A longer putt was conceded.
-    pub is_conceded_beyond: bool,
-    /// A complete card has a hole that was not holed out.
-    pub is_unfinished: bool,
-}
-
-/// Reads what the cards of a season, whatever their state, hold that tighter terms would forbid.
+/// Says whether a card of a season, whatever its state, has a longer putt that was conceded on a hole that counts as
+/// holed out.
 ///
 /// # Errors
 /// A failed database.
-pub async fn breaks(
+pub async fn is_conceded_beyond(
     conn: &mut Conn,
     league: LeagueId,
     season: SeasonId,
     concession_ft: f64,
-) -> Result<Breaks, StorageError> {
-    let row = conn.row(sql!("round_breaks_terms"), values![league, season, concession_ft]).await?;
-    let row = row.ok_or(StorageError::Database(sqlx::Error::RowNotFound))?;
-    Ok(Breaks { is_conceded_beyond: row.get("is_conceded_beyond")?, is_unfinished: row.get("is_unfinished")? })
+) -> Result<bool, StorageError> {
+    let row = conn.row(sql!("round_conceded_beyond"), values![league, season, concession_ft]).await?;
+    row.ok_or(StorageError::Database(sqlx::Error::RowNotFound))?.get("is_conceded_beyond")
 }
 
-/// Counts the rounds of an event, whatever their state.
+/// How many rounds an event has.
+#[derive(Clone, Copy, Debug)]
+pub struct Counted {
+    /// Whatever their state, withdrawn ones too.
+    pub all: i64,
+    /// Those that wait to be accepted.
+    pub waiting: i64,
+    /// Those that count for results.
+    pub counting: i64,
+}
+
+/// Counts the rounds of an event.
 ///
 /// # Errors
 /// A failed database.
-pub async fn count_in_event(conn: &mut Conn, league: LeagueId, event: EventId) -> Result<i64, StorageError> {
+pub async fn count_in_event(conn: &mut Conn, league: LeagueId, event: EventId) -> Result<Counted, StorageError> {
     let row = conn.row(sql!("round_count_by_event"), values![league, event]).await?;
-    row.map_or(Ok(0), |row| row.get("rounds"))
+    let row = row.ok_or(StorageError::Database(sqlx::Error::RowNotFound))?;
+    Ok(Counted { all: row.get("rounds")?, waiting: row.get("waiting")?, counting: row.get("counting")? })
 }
 
 fn unit<T, N>(value: N, make: impl Fn(N) -> Result<T, OutOfRange>, column: &'static str) -> Result<T, StorageError> {

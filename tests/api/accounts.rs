@@ -387,7 +387,7 @@ async fn registration_by_invitation_takes_a_code() {
     let email = address();
     with_code(&code, &email).expect(201).await;
     let reader = api.sign_in(&email).await;
-    api.call("POST", &format!("/invitations/{code}/acceptance")).by(&reader).expect(201).await;
+    api.call("POST", &format!("/invitations/{code}/acceptance?confirm=name")).by(&reader).expect(201).await;
     with_code(&code, &address()).refused(410, "code-spent").await;
 }
 

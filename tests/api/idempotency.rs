@@ -61,7 +61,7 @@ async fn an_answer_given_again_is_the_one_that_was_given() {
     again("at once").await;
     let at = format!("/rounds/{}", first.id());
     for strokes in [7, 8] {
-        let mut changed = merged(body.clone(), &json!({ "played_on": "2027-01-13" }));
+        let mut changed = merged(body.clone(), &json!({ "outcome": "no_return" }));
         changed["holes"][0]["strokes"] = json!(strokes);
         api.put(&at, &changed).by(&cast.ann).matching("*").expect(200).await;
         again("after a correction").await;
@@ -184,7 +184,8 @@ async fn a_late_retry_still_finds_its_round() {
     let stored = api.hand_in(&night.event, &cast.ann, &body).await;
     let at = format!("/rounds/{}", stored.id());
     let corrected = merged(body.clone(), &json!({ "played_on": "2027-01-13" }));
-    let after = api.put(&at, &corrected).by(&cast.ann).matching(&stored.etag()).expect(200).await;
+    let confirmed = format!("{at}?confirm=dates");
+    let after = api.put(confirmed, &corrected).by(&cast.ann).matching(&stored.etag()).expect(200).await;
     let found = api.post(&path, &body).by(&cast.ann).key(&id()).expect(200).await;
     assert_eq!(found.json(), after.json(), "the retry of the first body answers the round as it is now");
     assert_eq!(found.etag(), after.etag());
@@ -192,10 +193,10 @@ async fn a_late_retry_still_finds_its_round() {
     api.post(&path, &corrected).by(&cast.ann).key(&id()).refused(409, "round-exists").await;
 
     let event = format!("/events/{}", night.event);
-    for state in ["closed", "final"] {
-        api.patch(&event, &json!({ "state": state })).by(&cast.olga).matching("*").expect(200).await;
-        api.post(&path, &body).by(&cast.ann).key(&id()).expect(200).await;
-    }
+    api.patch(&event, &json!({ "state": "closed" })).by(&cast.olga).matching("*").expect(200).await;
+    api.post(&path, &body).by(&cast.ann).key(&id()).expect(200).await;
+    api.settle(&night.event, &cast.olga).await;
+    api.post(&path, &body).by(&cast.ann).key(&id()).expect(200).await;
     let late = round(&night.ben);
     api.post(&path, &late).by(&cast.ben).key(&id()).refused(409, "event-final").await;
 

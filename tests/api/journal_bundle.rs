@@ -46,14 +46,14 @@ async fn eventful(api: &Api, cast: &Cast) -> Night {
         merged(round(&walter), &json!({ "outcome": "no_return", "holes": [{ "number": 1, "picked_up": true }] }));
     api.hand_in(&night.event, &cast.otto, &gave_up).await;
     patch(format!("/events/{}", night.event), json!({ "stimp_ft": 11.0, "playing_conditions": 1 })).await;
-    patch(format!("/events/{}", night.event), json!({ "state": "final" })).await;
+    patch(format!("/seasons/{}", night.season), json!({ "allowance_pct": 90 })).await;
+    api.settle(&night.event, olga).await;
 
     let mut harder = course();
     harder["tees"][0]["id"] = json!(night.tee);
     harder["tees"][1]["id"] = json!(night.nine_tee);
     harder["tees"][0]["course_rating"] = json!(73.1);
     api.put(format!("/courses/{}", night.course), &harder).by(olga).matching("*").expect(200).await;
-    patch(format!("/seasons/{}", night.season), json!({ "allowance_pct": 90 })).await;
     let later = json!({ "name": "Third", "opens_at": "2027-01-14T18:00:00Z", "closes_at": "2027-01-15T18:00:00Z" });
     let later = api.event(cast, &night, later).await;
     api.hand_in(&later, &cast.ann, &round(&night.ann)).await;
@@ -153,14 +153,14 @@ async fn a_moved_round_can_be_corrected_again() {
     let body = round(&night.ann);
     let at = format!("/rounds/{}", api.hand_in(&night.event, &cast.ann, &body).await.id());
     api.call("POST", &format!("{at}/attestation")).by(&cast.ben).expect(200).await;
-    let changed = merged(body, &json!({ "played_on": "2027-01-13" }));
+    let changed = merged(body, &json!({ "outcome": "no_return" }));
     api.put(&at, &changed).by(&cast.ann).matching("*").expect(200).await;
     let code = import(&other.server.app.leagues, &bundle(&api, &night.league, &cast.olga).await).await;
     let mover = other.person("Olga").await;
     other.call("POST", &format!("/invitations/{code}/acceptance")).by(&mover).expect(201).await;
     for day in ["2027-01-12", "2027-01-11"] {
         let changed = merged(changed.clone(), &json!({ "played_on": day }));
-        let at = format!("{at}?reason=moved");
+        let at = format!("{at}?reason=moved&confirm=dates");
         other.put(&at, &changed).by(&mover).matching("*").expect(200).await;
     }
     clean(&other).await;

@@ -111,8 +111,7 @@ async fn final_standings_show_the_head_that_was_signed_then() {
     let standings = format!("/seasons/{}", night.season);
     let shown = page(&api, &standings, &cookie).expect(200).await.text();
     assert!(!shown.contains("journal’s head") && !shown.contains("journal's head"), "not final yet");
-    let event = format!("/events/{}", night.event);
-    api.patch(&event, &json!({ "state": "final" })).by(&cast.olga).matching("*").expect(200).await;
+    api.settle(&night.event, &cast.olga).await;
     let (_, heads) = given(&api, &cast, &night).await;
     let head = heads.last().expect("a head");
     // What comes later does not show in it: the page tells nobody that something was done.

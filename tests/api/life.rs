@@ -83,7 +83,8 @@ async fn a_late_card_is_kept_until_an_organizer_accepts_it() {
     assert_eq!(again.id(), late);
     assert_eq!(notices(&api, &cast.olga, &night.league).await, [("round_late".into(), json!(late))]);
     // An event is not made final over it, and nobody but an organizer lets it in, not even its player.
-    api.patch(&at, &json!({ "state": "final" })).by(&cast.olga).matching("*").refused(409, "cards-waiting").await;
+    let settled = json!({ "closes_at": "2027-01-14T18:59:00Z", "state": "final" });
+    api.patch(&at, &settled).by(&cast.olga).matching("*").refused(409, "cards-waiting").await;
     let accept = format!("/rounds/{late}/acceptance");
     for by in [&cast.ann, &cast.ben, &cast.sam] {
         api.call("POST", &accept).by(by).refused(403, "forbidden").await;
@@ -101,7 +102,100 @@ async fn a_late_card_is_kept_until_an_organizer_accepts_it() {
     let row = json!([{ "member_id": night.ann, "from": { "position": null, "total": null },
                        "to": { "position": 1, "total": 35 } }]);
     assert_eq!(change["moves"], row);
-    api.patch(&at, &json!({ "state": "final" })).by(&cast.olga).matching("*").expect(200).await;
+    api.settle(&night.event, &cast.olga).await;
+}
+
+/// Nobody lets an own card in after closing, whatever the role: somebody else does.
+#[tokio::test]
+async fn an_own_late_card_waits_for_somebody_else() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let at = format!("/events/{}", night.event);
+    let early = api.hand_in(&night.event, &cast.sam, &round(&night.sam)).await.id();
+    api.patch(&at, &json!({ "state": "closed" })).by(&cast.olga).matching("*").expect(200).await;
+    // A scorer hands in for others at once, for itself not; and changes no own card that counts.
+    let ben = api.hand_in(&night.event, &cast.sam, &round(&night.ben)).await.json();
+    assert_eq!(ben["state"], "submitted");
+    let card = api.get(format!("/rounds/{early}")).by(&cast.sam).expect(200).await.json();
+    api.put(format!("/rounds/{early}"), &card).by(&cast.sam).matching("*").refused(409, "event-not-open").await;
+    api.delete(format!("/rounds/{early}")).by(&cast.sam).matching("*").refused(409, "event-not-open").await;
+
+    // The only organizer: any other member attests, and that lets the card in.
+    let body = first_hole(&night.olga, 5);
+    let late = api.hand_in(&night.event, &cast.olga, &body).await;
+    assert_eq!((&late.json()["state"], &late.json()["points"]), (&json!("late"), &Value::Null));
+    let late = format!("/rounds/{}", late.id());
+    api.call("POST", &format!("{late}/acceptance")).by(&cast.olga).refused(403, "forbidden").await;
+    api.call("POST", &format!("{late}/attestation")).by(&cast.olga).refused(403, "forbidden").await;
+    // While it waits its player may still correct it, which lets nothing in.
+    let corrected = merged(first_hole(&night.olga, 6), &json!({ "client_round_id": body["client_round_id"] }));
+    let seen = api.put(&late, &corrected).by(&cast.olga).matching("*").expect(200).await.json();
+    assert_eq!(seen["state"], "late");
+    assert_eq!(total(&api, &cast, &night, &night.olga).await, Value::Null);
+    let attested = api.call("POST", &format!("{late}/attestation")).by(&cast.ann).expect(200).await.json();
+    assert_eq!((&attested["state"], &attested["points"]), (&json!("attested"), &json!(34)));
+    assert_eq!(total(&api, &cast, &night, &night.olga).await, 34);
+    // It counts now, and its player changes it no more.
+    api.put(&late, &corrected).by(&cast.olga).matching("*").refused(409, "event-not-open").await;
+    let versions = api.get(format!("{late}/versions")).by(&cast.ben).expect(200).await.json();
+    let acts: Vec<&Value> = versions["items"].as_array().expect("items").iter().map(|item| &item["act"]).collect();
+    assert_eq!(acts, ["handed_in", "corrected", "accepted", "attested"]);
+
+    // Beside another organizer it is that one who accepts, and an attestation lets nothing in.
+    let otto = api.join(&night.league, &cast.olga, &cast.otto, "organizer").await;
+    let waiting = format!("/rounds/{}", api.hand_in(&night.event, &cast.otto, &round(&otto)).await.id());
+    api.call("POST", &format!("{waiting}/attestation")).by(&cast.ann).refused(409, "invalid-transition").await;
+    api.call("POST", &format!("{waiting}/acceptance")).by(&cast.otto).refused(403, "forbidden").await;
+    let accepted = api.call("POST", &format!("{waiting}/acceptance")).by(&cast.olga).expect(200).await.json();
+    assert_eq!(accepted["state"], "submitted");
+    let found = api.server.app.leagues.verify().await.expect("verify runs");
+    let here: Vec<_> = found.differences.iter().filter(|text| text.contains(&night.league)).collect();
+    assert!(here.is_empty(), "{here:#?}");
+}
+
+/// A slip on the only organizer's card is corrected by a scorer, also after final; beside another organizer it is that one.
+#[tokio::test]
+async fn a_slip_of_the_only_organizer_is_corrected_by_a_scorer() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let body = first_hole(&night.olga, 4);
+    let at = format!("/rounds/{}", api.hand_in(&night.event, &cast.olga, &body).await.id());
+    api.settle(&night.event, &cast.olga).await;
+    let mut mended = first_hole(&night.olga, 6);
+    mended["client_round_id"] = body["client_round_id"].clone();
+    let ruling = json!({ "decision": "correct", "round": mended, "reason": "hole 1 was a six" });
+    let rulings = format!("{at}/rulings");
+    let rule = |by: &Person, ruling: &Value| api.post(&rulings, ruling).by(by).key(&id());
+    rule(&cast.olga, &ruling).refused(403, "conflict-of-interest").await;
+    rule(&cast.ann, &ruling).refused(403, "forbidden").await;
+    let out = json!({ "decision": "exclude_round", "reason": "wrong tee" });
+    rule(&cast.sam, &out).refused(403, "forbidden").await;
+    rule(&cast.sam, &ruling).expect(201).await;
+    assert_eq!(total(&api, &cast, &night, &night.olga).await, 34);
+    assert_eq!(
+        notices(&api, &cast.olga, &night.league).await,
+        [("ruling".into(), json!(at.trim_start_matches("/rounds/")))]
+    );
+    // Beside another organizer it is that one.
+    api.join(&night.league, &cast.olga, &cast.otto, "organizer").await;
+    rule(&cast.sam, &ruling).refused(403, "forbidden").await;
+    rule(&cast.otto, &out).expect(201).await;
+}
+
+/// A late card that nobody lets in can be taken back by its player: it counts for nothing, and would keep the event from
+/// being made final.
+#[tokio::test]
+async fn a_waiting_card_can_be_taken_back_by_its_player() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let at = format!("/events/{}", night.event);
+    api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
+    api.patch(&at, &json!({ "state": "closed" })).by(&cast.olga).matching("*").expect(200).await;
+    for (person, member) in [(&cast.olga, &night.olga), (&cast.ben, &night.ben)] {
+        let late = format!("/rounds/{}", api.hand_in(&night.event, person, &round(member)).await.id());
+        api.delete(&late).by(person).matching("*").expect(204).await;
+    }
+    api.settle(&night.event, &cast.olga).await;
 }
 
 /// A scorer's card after closing needs no acceptance; before opening nobody hands in.
@@ -130,8 +224,7 @@ async fn final_event(api: &Api, cast: &Cast) -> Final {
     let night = api.night(cast).await;
     let ann = api.hand_in(&night.event, &cast.ann, &first_hole(&night.ann, 4)).await.id();
     let ben = api.hand_in(&night.event, &cast.ben, &first_hole(&night.ben, 5)).await.id();
-    let at = format!("/events/{}", night.event);
-    api.patch(at, &json!({ "state": "final" })).by(&cast.olga).matching("*").expect(200).await;
+    api.settle(&night.event, &cast.olga).await;
     Final { night, ann, ben }
 }
 
@@ -311,8 +404,7 @@ async fn results_are_provisional_until_the_time_for_doubts_is_over_or_the_event_
         let seen = api.get(path).by(&cast.ben).expect(200).await.json();
         assert_eq!(seen["provisional_until"], "2027-01-16T22:00:00Z");
     }
-    let at = format!("/events/{}", night.event);
-    api.patch(at, &json!({ "state": "final" })).by(&cast.olga).matching("*").expect(200).await;
+    api.settle(&night.event, &cast.olga).await;
     for path in [&board, &table] {
         assert_eq!(api.get(path).by(&cast.ben).expect(200).await.json()["provisional_until"], Value::Null);
     }

@@ -20,6 +20,7 @@ mod journal_heads;
 mod kept_pages;
 mod life;
 mod marks;
+mod members;
 mod openapi;
 mod pages;
 mod panics;

@@ -91,7 +91,8 @@ async fn the_players_page_shows_the_figures_of_the_interface() {
     assert_ne!(gained[0], gained[1], "the two baselines differ, or the test shows nothing");
     let handicap = read(format!("/members/{}/handicap", night.ann)).await;
     let shown = page(api, &format!("/members/{}", night.ann), &ben).expect(200).await.text();
-    holds(&shown, &format!("League index <b>{}</b>", plain(&handicap["league_index"])));
+    assert_eq!(handicap["league_index"], -15.0, "a plus index is negative in bodies and has its plus on pages");
+    holds(&shown, "League index <b>+15.0</b>");
     let rows = handicap["differentials"].as_array().expect("differentials");
     assert_eq!(rows.len(), 3);
     for row in rows {
@@ -100,8 +101,8 @@ async fn the_players_page_shows_the_figures_of_the_interface() {
         holds(&shown, &cells);
     }
     // Three differentials make the index: the last row has it, the two before none.
-    let indexes = format!("<td class=\"n\">{}</td></tr>", plain(&handicap["league_index"]));
-    assert_eq!(shown[shown.find("Index after").expect("a column")..].matches(&indexes).count(), 1);
+    let indexes = "<td class=\"n\">+15.0</td></tr>";
+    assert_eq!(shown[shown.find("Index after").expect("a column")..].matches(indexes).count(), 1);
 }
 
 #[tokio::test]

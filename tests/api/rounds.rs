@@ -1,6 +1,6 @@
 //! Rounds: hand in, correct, withdraw, attest; the figures of a card that was worked out by hand.
 
-use super::harness::{Api, Cast, Night, card, id, merged, par, round, shared};
+use super::harness::{Api, Cast, Night, card, id, merged, own, par, round, shared};
 use serde_json::{Value, json};
 
 /// A card worked out by hand. The course has scratch score 72 over par 72 and slope 113, so the unrounded course
@@ -127,6 +127,142 @@ async fn a_second_round_in_one_event_is_refused() {
     assert_eq!(api.rounds(&night.event, &cast.ann).await, 1);
 }
 
+/// 2, 3: whatever decides the event, a hole that was picked up leaves the card a card and its differential a differential:
+/// its most likely score counts for it, at most net double bogey. It has no gross and no net.
+#[tokio::test]
+async fn a_hole_that_was_picked_up_takes_away_neither_the_card_nor_its_differential() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let member = json!({ "starting_handicap": 18.0 });
+    api.patch(format!("/members/{}", night.ann), &member).by(&cast.olga).matching("*").expect(200).await;
+    // One stroke on each hole, so net double bogey on the par 4 of hole 4 is 7. The others are played in par: 68.
+    let cases = [
+        (json!({ "number": 4, "picked_up": true }), json!(68 + 7)),
+        (json!({ "number": 4, "picked_up": true, "strokes": 6 }), json!(68 + 6)),
+        (json!({ "number": 4, "picked_up": true, "strokes": 9 }), json!(68 + 7)),
+        (json!({ "number": 4, "not_played": true }), Value::Null),
+    ];
+    for scoring in ["gross", "net", "points"] {
+        for (kind, beyond) in [(json!({ "kind": "by_score" }), Value::Null), (by_place(), json!(0))] {
+            let terms = json!({ "scoring": scoring, "award": kind, "allowance_pct": 100 });
+            let path = format!("/leagues/{}/seasons", night.league);
+            let season = merged(super::harness::season(), &terms);
+            let season = api.post(path, &season).by(&cast.olga).key(&id()).expect(201).await.id();
+            let night = Night { season, ..night.clone() };
+            for (hole, adjusted) in &cases {
+                let event = api.event(&cast, &night, json!({})).await;
+                let mut body = round(&night.ann);
+                body["holes"][3] = hole.clone();
+                let seen = api.hand_in(&event, &cast.ann, &body).await.json();
+                let what = format!("{scoring} with {hole}: {seen}");
+                assert_eq!((&seen["gross"], &seen["net"]), (&Value::Null, &Value::Null), "{what}");
+                assert_eq!(&seen["adjusted_gross"], adjusted, "{what}");
+                let differential = adjusted.as_f64().map_or(Value::Null, |adjusted| json!(adjusted - 72.0));
+                assert_eq!(seen["score_differential"], differential, "{what}");
+                // Two points for each of the other holes in par, one more for the stroke on it.
+                assert_eq!(seen["points"], 17 * 3, "{what}");
+                let table =
+                    api.get(format!("/seasons/{}/standings", night.season)).by(&cast.ann).expect(200).await.json();
+                let row = &table["items"][0];
+                let cells = row["results"].as_array().expect("results");
+                let cell = cells.iter().find(|cell| cell["event_id"] == event.as_str()).expect("the event");
+                // Where strokes decide, it is played and gives no result; in points it is one.
+                match scoring {
+                    "points" => assert_ne!(cell["value"], Value::Null, "{what}"),
+                    _ => assert_eq!(cell["value"], beyond, "{what}"),
+                }
+                api.delete(format!("/rounds/{}", seen["id"].as_str().expect("an id")))
+                    .by(&cast.ann)
+                    .matching("*")
+                    .expect(204)
+                    .await;
+            }
+        }
+    }
+    let found = api.server.app.leagues.verify().await.expect("verify runs");
+    let here: Vec<_> = found.differences.iter().filter(|text| text.contains(&night.league)).collect();
+    assert!(here.is_empty(), "{here:#?}");
+}
+
+fn by_place() -> Value {
+    json!({ "kind": "by_place", "table": [10, 6] })
+}
+
+/// A card is of a day that has come, counted in the league's time zone; one outside the event is asked about.
+#[tokio::test]
+async fn the_day_of_a_card_is_no_slip() {
+    let api = own();
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
+    let days = json!({ "opens_at": "2027-01-13T17:00:00Z", "closes_at": "2027-01-16T22:00:00Z" });
+    let event = api.event(&cast, &night, days).await;
+    let path = format!("/events/{event}/rounds");
+    let on = |day: &str| merged(round(&night.ann), &json!({ "played_on": day }));
+    // It is the 14th, 20:00, in Zurich.
+    let send = |query: &str, body: &Value| api.post(format!("{path}{query}"), body).by(&cast.ann).key(&id());
+    for query in ["", "?confirm=dates"] {
+        let seen = send(query, &on("2027-01-15")).refused(422, "played-in-future").await;
+        assert_eq!(seen.faults(), [("/played_on".into(), "played-in-future".into())]);
+    }
+    let seen = send("", &on("2027-01-12")).refused(422, "played-outside-event").await;
+    assert_eq!(seen.faults(), [("/played_on".into(), "played-outside-event".into())]);
+    send("?confirm=everything", &on("2027-01-12")).refused(400, "malformed").await;
+    // It is told together with what else is wrong.
+    let mut both = on("2027-01-12");
+    both["holes"][4] = json!({ "number": 5 });
+    let seen = send("", &both).refused(422, "validation").await;
+    assert_eq!(seen.faults().len(), 2, "{seen}");
+    for day in ["2027-01-13", "2027-01-14"] {
+        let card = send("", &on(day)).expect(201).await;
+        api.delete(format!("/rounds/{}", card.id())).by(&cast.ann).matching("*").expect(204).await;
+    }
+    let body = on("2027-01-12");
+    let card = send("?confirm=dates", &body).expect(201).await;
+    // What was confirmed is not asked about again; another day is.
+    let at = format!("/rounds/{}", card.id());
+    api.put(&at, &body).by(&cast.ann).matching("*").expect(200).await;
+    let moved = merged(body, &json!({ "played_on": "2027-01-11" }));
+    api.put(&at, &moved).by(&cast.ann).matching("*").refused(422, "played-outside-event").await;
+    api.put(format!("{at}?confirm=dates"), &moved).by(&cast.ann).matching("*").expect(200).await;
+    // At 23:00 UTC the next day has come in Zurich.
+    api.server.pass(4 * 3600 - 1);
+    let ben = api.sign_in(&cast.ben.email).await;
+    let next = merged(round(&night.ben), &json!({ "played_on": "2027-01-15" }));
+    api.post(&path, &next).by(&ben).key(&id()).refused(422, "played-in-future").await;
+    api.server.pass(1);
+    api.post(&path, &next).by(&ben).key(&id()).expect(201).await;
+}
+
+/// What was fetched can be sent again with a hole corrected: figures and marks that come back as they were are taken.
+#[tokio::test]
+async fn a_fetched_round_can_be_sent_again() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let body = merged(round(&night.ann), &json!({ "setup_id": night.setup }));
+    let at = format!("/rounds/{}", api.hand_in(&night.event, &cast.ann, &body).await.id());
+    let fetched = api.get(&at).by(&cast.ann).expect(200).await;
+    let mut card = fetched.json();
+    assert_eq!(card["holes"][0]["putts"][1]["softened"], true, "a mark of the server's comes along");
+    let same = api.put(&at, &card).by(&cast.ann).matching(&fetched.etag()).expect(200).await;
+    assert_eq!(same.json()["holes"], card["holes"]);
+    card["version"] = same.json()["version"].clone();
+    card["holes"][3]["strokes"] = json!(7);
+    let changed = api.put(&at, &card).by(&cast.ann).matching(&same.etag()).expect(200).await;
+    assert_eq!(changed.json()["gross"], card["gross"].as_i64().expect("a gross") + 3);
+    // What nobody can change is named, unless the version is another one anyway.
+    let mut forged = changed.json();
+    forged["gross"] = json!(60);
+    forged["state"] = json!("attested");
+    forged["holes"][0]["putts"][0]["softened"] = json!(true);
+    let seen = api.put(&at, &forged).by(&cast.ann).matching(&changed.etag()).refused(422, "read-only").await;
+    let mut pointers: Vec<String> = seen.faults().into_iter().map(|fault| fault.0).collect();
+    pointers.sort();
+    assert_eq!(pointers, ["/gross", "/holes/0/putts/0/softened", "/state"]);
+    api.put(&at, &forged).by(&cast.ann).matching(&fetched.etag()).refused(412, "stale").await;
+    let unknown = merged(changed.json(), &json!({ "colour": "red" }));
+    api.put(&at, &unknown).by(&cast.ann).matching("*").refused(422, "validation").await;
+}
+
 #[tokio::test]
 async fn a_final_event_takes_no_rounds() {
     let (api, cast) = shared().await;
@@ -136,7 +272,7 @@ async fn a_final_event_takes_no_rounds() {
     // R7: an organizer may hand in late, until final.
     api.patch(&at, &json!({ "state": "closed" })).by(&cast.olga).matching("*").expect(200).await;
     api.hand_in(&night.event, &cast.olga, &round(&night.ann)).await;
-    api.patch(&at, &json!({ "state": "final" })).by(&cast.olga).matching("*").expect(200).await;
+    api.settle(&night.event, &cast.olga).await;
     for by in [&cast.ben, &cast.sam, &cast.olga] {
         api.post(&path, &round(&night.ben)).by(by).key(&id()).send().await;
         let member = if std::ptr::eq(by, &cast.ben) { &night.ben } else { &night.sam };
@@ -199,12 +335,12 @@ async fn somebody_else_than_the_player_gives_a_reason() {
     let night = api.night(&cast).await;
     let body = round(&night.ann);
     let at = format!("/rounds/{}", api.hand_in(&night.event, &cast.ann, &body).await.id());
-    let changed = merged(body, &json!({ "played_on": "2027-01-13" }));
+    let changed = merged(body, &json!({ "outcome": "no_return" }));
     for by in [&cast.sam, &cast.olga] {
         api.put(&at, &changed).by(by).matching("*").refused(422, "reason-missing").await;
         api.put(format!("{at}?reason=%20"), &changed).by(by).matching("*").refused(422, "reason-missing").await;
         api.delete(&at).by(by).matching("*").refused(422, "reason-missing").await;
-        api.put(format!("{at}?reason=wrong%20day"), &changed).by(by).matching("*").expect(200).await;
+        api.put(format!("{at}?reason=gave%20up"), &changed).by(by).matching("*").expect(200).await;
     }
     let long = format!("{at}?reason={}", "x".repeat(2001));
     let seen = api.put(&long, &changed).by(&cast.sam).matching("*").expect(400).await;
@@ -226,7 +362,7 @@ async fn nobody_attests_an_own_round_and_a_correction_clears_the_attestation() {
     assert_ne!(attested.etag(), first.etag(), "what is shown changed, so the tag does (A3)");
     let twice = api.call("POST", &attest).by(&cast.sam).expect(200).await;
     assert_eq!((twice.json(), twice.etag()), (attested.json(), attested.etag()));
-    let changed = merged(body, &json!({ "played_on": "2027-01-13" }));
+    let changed = merged(body, &json!({ "outcome": "no_return" }));
     api.put(&at, &changed).by(&cast.ann).matching(&first.etag()).refused(412, "stale").await;
     let corrected = api.put(&at, &changed).by(&cast.ann).matching(&attested.etag()).expect(200).await;
     assert_eq!(corrected.json()["state"], "submitted");
@@ -268,7 +404,7 @@ async fn who_may_still_correct_depends_on_the_events_state() {
     api.delete(&at).by(&cast.ann).matching("*").refused(409, "event-not-open").await;
     api.put(&reasoned, &body).by(&cast.sam).matching("*").expect(200).await;
     api.put(&reasoned, &body).by(&cast.olga).matching("*").expect(200).await;
-    api.patch(&event, &json!({ "state": "final" })).by(&cast.olga).matching("*").expect(200).await;
+    api.settle(&night.event, &cast.olga).await;
     for by in [&cast.ann, &cast.sam, &cast.olga] {
         api.put(&reasoned, &body).by(by).matching("*").refused(409, "event-final").await;
         api.delete(&reasoned).by(by).matching("*").refused(409, "event-final").await;

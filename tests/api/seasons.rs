@@ -138,7 +138,8 @@ async fn divisions_have_places_of_their_own() {
         json!({ "divisions": [{ "name": "A", "handicap_max": 9.9 }, { "name": "B", "handicap_max": null }] });
     api.patch(format!("/seasons/{}", night.season), &divisions).by(&cast.olga).matching("*").expect(200).await;
     let member = json!({ "starting_handicap": 9.9 });
-    api.patch(format!("/members/{}", night.ann), &member).by(&cast.olga).matching("*").expect(200).await;
+    let from = format!("/members/{}?start_from=2027-01-01", night.ann);
+    api.patch(from, &member).by(&cast.olga).matching("*").expect(200).await;
     // Ann is in A by her handicap; Ben by the organizer's word; Sam has neither and is in the last.
     let member = json!({ "division": "A" });
     api.patch(format!("/members/{}", night.ben), &member).by(&cast.olga).matching("*").expect(200).await;

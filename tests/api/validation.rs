@@ -369,83 +369,65 @@ async fn all_faults_are_named_at_once_up_to_a_hundred() {
 async fn every_rule_of_a_card_has_its_own_problem() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
-    let net = merged(season(), &json!({ "scoring": "gross" }));
-    let path = format!("/leagues/{}/seasons", night.league);
-    let gross =
-        Night { season: api.post(path, &net).by(&cast.olga).key(&id()).expect(201).await.id(), ..night.clone() };
-    let gross_event = api.event(&cast, &gross, json!({})).await;
     let putt = |feet: f64, result: &str| json!({ "distance_ft": feet, "result": result });
-    // Event, hole (by its place on the card), what stands there, the rule, where the fault is.
+    // Hole (by its place on the card), what stands there, the rule, where the fault is.
     let rules = [
-        (&night.event, 4, json!({ "number": 4, "strokes": 4 }), "hole-repeated", "/holes/4/number"),
+        (4, json!({ "number": 4, "strokes": 4 }), "hole-repeated", "/holes/4/number"),
+        (4, json!({ "number": 5, "not_played": true, "strokes": 4 }), "hole-not-played", "/holes/4/not_played"),
+        (4, json!({ "number": 5 }), "strokes-missing", "/holes/4/strokes"),
         (
-            &night.event,
-            4,
-            json!({ "number": 5, "not_played": true, "strokes": 4 }),
-            "hole-not-played",
-            "/holes/4/not_played",
-        ),
-        (&night.event, 4, json!({ "number": 5 }), "strokes-missing", "/holes/4/strokes"),
-        (
-            &night.event,
             4,
             json!({ "number": 5, "strokes": 4, "putts": [putt(3.0, "holed")], "putt_count": 1 }),
             "putt-count",
             "/holes/4/putt_count",
         ),
+        (4, json!({ "number": 5, "strokes": 2, "putt_count": 3 }), "putts-exceed-strokes", "/holes/4/putt_count"),
         (
-            &night.event,
-            4,
-            json!({ "number": 5, "strokes": 2, "putt_count": 3 }),
-            "putts-exceed-strokes",
-            "/holes/4/putt_count",
-        ),
-        (
-            &night.event,
             4,
             json!({ "number": 5, "strokes": 1, "putts": [putt(9.0, "missed"), putt(1.0, "holed")] }),
             "putts-exceed-strokes",
             "/holes/4/putts",
         ),
         (
-            &night.event,
             4,
             json!({ "number": 5, "strokes": 2, "picked_up": true, "putt_count": 2 }),
             "putts-exceed-strokes",
             "/holes/4/strokes",
         ),
         (
-            &night.event,
+            4,
+            json!({ "number": 5, "strokes": 2, "picked_up": true,
+                "putts": [putt(9.0, "missed"), putt(6.0, "missed"), putt(4.0, "conceded")] }),
+            "putts-exceed-strokes",
+            "/holes/4/strokes",
+        ),
+        (
             4,
             json!({ "number": 5, "strokes": 4, "putts": [putt(3.0, "missed")] }),
             "last-putt-unholed",
             "/holes/4/putts/0/result",
         ),
         (
-            &night.event,
             4,
             json!({ "number": 5, "strokes": 4, "putts": [putt(3.0, "holed"), putt(3.0, "holed")] }),
             "putt-after-holing",
             "/holes/4/putts/0/result",
         ),
         (
-            &night.event,
             4,
             json!({ "number": 5, "strokes": 4, "putts": [putt(3.1, "conceded")] }),
             "concession-too-long",
             "/holes/4/putts/0/distance_ft",
         ),
-        (&gross_event, 4, json!({ "number": 5, "picked_up": true }), "hole-not-holed-out", "/holes/4"),
-        (&gross_event, 4, json!({ "number": 5, "not_played": true }), "hole-not-holed-out", "/holes/4"),
     ];
-    for (event, place, hole, rule, pointer) in rules {
+    for (place, hole, rule, pointer) in rules {
         let mut body = round(&night.ann);
         body["holes"][place] = hole.clone();
         if rule == "hole-repeated" {
             // The hole that is missing instead is a fault of its own: leave the card incomplete.
             body["outcome"] = json!("no_return");
         }
-        let path = format!("/events/{event}/rounds");
+        let path = format!("/events/{}/rounds", night.event);
         let seen = api.post(&path, &body).by(&cast.ann).key(&id()).refused(422, rule).await;
         assert_eq!(seen.faults(), [(pointer.into(), rule.into())], "{hole}");
         assert_eq!(seen.json()["errors"][0]["type"], format!("/problems/{rule}"));
@@ -462,7 +444,77 @@ async fn every_rule_of_a_card_has_its_own_problem() {
     fine["holes"][6] = json!({ "number": 7, "strokes": 2, "putts": [] });
     fine["holes"][7] = json!({ "number": 8, "strokes": 3, "picked_up": true, "putt_count": 2 });
     fine["holes"][8] = json!({ "number": 9, "picked_up": true, "putts": [putt(9.0, "missed")] });
+    // A concession settles nothing on a hole that was picked up: it may be as long as it likes and is no putt struck.
+    let given = [putt(9.0, "missed"), putt(6.0, "missed"), putt(3.1, "conceded")];
+    fine["holes"][9] = json!({ "number": 10, "strokes": 3, "picked_up": true, "putts": given });
     api.hand_in(&night.event, &cast.ann, &fine).await;
+}
+
+/// A1: what is wrong with single fields is told together with the rules that the other fields break, where these do not
+/// hang on a field that is wrong.
+#[tokio::test]
+async fn rules_between_fields_are_told_together_with_wrong_fields() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let told = |seen: super::harness::Seen| {
+        let mut faults = seen.faults();
+        faults.sort();
+        faults
+    };
+    let due = |faults: &[(&str, &str)]| -> Vec<(String, String)> {
+        faults.iter().map(|(pointer, code)| ((*pointer).into(), (*code).into())).collect()
+    };
+    // A course: a stroke index twice, beside a par and a stroke index out of range.
+    let mut body = course();
+    body["tees"][0]["holes"][0]["par"] = json!(9);
+    body["tees"][0]["holes"][1]["stroke_index"] = json!(19);
+    body["tees"][0]["holes"][5]["stroke_index"] = body["tees"][0]["holes"][4]["stroke_index"].clone();
+    let path = format!("/leagues/{}/courses", night.league);
+    let seen = api.post(&path, &body).by(&cast.olga).key(&id()).refused(422, "validation").await;
+    let wrong = [
+        ("/tees/0/holes/0/par", "out-of-range"),
+        ("/tees/0/holes/1/stroke_index", "out-of-range"),
+        ("/tees/0/holes/5/stroke_index", "stroke-index-repeated"),
+    ];
+    assert_eq!(told(seen), due(&wrong));
+    // A season, as it is made and as a patch: dates and places, beside an allowance; not dates of which one is wrong.
+    let changes = json!({
+        "allowance_pct": 1000, "ends_on": "2026-12-31", "award": { "kind": "by_place", "table": [5, 6] },
+    });
+    let path = format!("/leagues/{}/seasons", night.league);
+    let body = merged(season(), &changes);
+    let wrong = [("/allowance_pct", "out-of-range"), ("/award/table/1", "award-order"), ("/ends_on", "date-order")];
+    let made = api.post(&path, &body).by(&cast.olga).key(&id()).refused(422, "validation").await;
+    assert_eq!(told(made), due(&wrong));
+    let at = format!("/seasons/{}", night.season);
+    let patched = api.patch(&at, &changes).by(&cast.olga).matching("*").refused(422, "validation").await;
+    assert_eq!(told(patched), due(&wrong));
+    let body = merged(body, &json!({ "starts_on": "soon" }));
+    let seen = api.post(&path, &body).by(&cast.olga).key(&id()).refused(422, "validation").await;
+    let wrong = [("/allowance_pct", "out-of-range"), ("/award/table/1", "award-order"), ("/starts_on", "not-a-date")];
+    assert_eq!(told(seen), due(&wrong));
+    // An event.
+    let changes = json!({ "stimp_ft": 99, "closes_at": "2027-01-14T16:00:00Z" });
+    let path = format!("/seasons/{}/events", night.season);
+    let body = merged(event(&night.tee), &changes);
+    let seen = api.post(&path, &body).by(&cast.olga).key(&id()).refused(422, "validation").await;
+    assert_eq!(told(seen), due(&[("/closes_at", "time-order"), ("/stimp_ft", "out-of-range")]));
+    // A card, handed in and corrected: strokes missing and too many putts, beside a distance.
+    let mut body = round(&night.ann);
+    body["holes"][0]["putts"][0]["distance_ft"] = json!(300);
+    body["holes"][2] = json!({ "number": 3 });
+    body["holes"][7] = json!({ "number": 8, "strokes": 1, "putt_count": 4 });
+    let wrong = [
+        ("/holes/0/putts/0/distance_ft", "out-of-range"),
+        ("/holes/2/strokes", "strokes-missing"),
+        ("/holes/7/putt_count", "putts-exceed-strokes"),
+    ];
+    let path = format!("/events/{}/rounds", night.event);
+    let seen = api.post(&path, &body).by(&cast.ann).key(&id()).refused(422, "validation").await;
+    assert_eq!(told(seen), due(&wrong));
+    let at = format!("/rounds/{}", api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await.id());
+    let seen = api.put(&at, &body).by(&cast.ann).matching("*").refused(422, "validation").await;
+    assert_eq!(told(seen), due(&wrong));
 }
 
 /// A1: several kinds at once are one `validation` problem, each entry with its own type; nothing is half-written.

@@ -1,6 +1,7 @@
 //! A league and its members.
 
 use crate::domain::units::Tenths;
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 /// A league: the unit that shares nothing with another.
@@ -54,6 +55,68 @@ pub struct Member {
     pub role: Role,
     /// The division that the organizer put the member in; wins in seasons that have one of that name.
     pub division: Option<String>,
-    /// What the member plays off until three differentials are in: provisional, and never part of the low index.
+    /// What the member plays off until three differentials are in: provisional, and never part of the low index. It
+    /// holds from the last of the days on which an earlier one ended.
     pub starting_handicap: Option<Tenths>,
+    /// The starting handicaps of before, oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty", rename = "earlier_starting_handicaps")]
+    pub earlier_starts: Vec<EarlierStart>,
+}
+
+/// A starting handicap that holds no more.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct EarlierStart {
+    /// The day from which another one holds.
+    pub before: Date,
+    /// What it was.
+    #[serde(default)]
+    pub starting_handicap: Option<Tenths>,
+}
+
+impl Member {
+    /// Returns the starting handicap of a day.
+    pub fn start_on(&self, day: Date) -> Option<Tenths> {
+        let earlier = self.earlier_starts.iter().find(|earlier| day < earlier.before);
+        earlier.map_or(self.starting_handicap, |earlier| earlier.starting_handicap)
+    }
+
+    /// Lays down another starting handicap from a day on; without a day it always held.
+    pub fn start_from(&mut self, from: Option<Date>, starting_handicap: Option<Tenths>) {
+        let Some(from) = from else {
+            self.earlier_starts.clear();
+            self.starting_handicap = starting_handicap;
+            return;
+        };
+        // The one of the day before holds until then, whatever was laid down for later days.
+        let until_then = self.start_on(from.yesterday().unwrap_or(from));
+        self.earlier_starts.retain(|earlier| earlier.before < from);
+        self.earlier_starts.push(EarlierStart { before: from, starting_handicap: until_then });
+        self.starting_handicap = starting_handicap;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    #[test]
+    fn a_starting_handicap_holds_from_its_day_on() {
+        let mut member = Member {
+            display_name: "Ada Mudge".into(),
+            role: Role::Player,
+            division: None,
+            starting_handicap: Some(Tenths(95)),
+            earlier_starts: Vec::new(),
+        };
+        let on = |member: &Member, day: i8| member.start_on(date(2027, 1, day)).map(|start| start.0);
+        member.start_from(Some(date(2027, 1, 10)), Some(Tenths(120)));
+        member.start_from(Some(date(2027, 1, 20)), None);
+        assert_eq!([9, 10, 19, 20].map(|day| on(&member, day)), [Some(95), Some(120), Some(120), None]);
+        // What is laid down from an earlier day on replaces what was for later ones.
+        member.start_from(Some(date(2027, 1, 15)), Some(Tenths(-28)));
+        assert_eq!([9, 14, 15, 25].map(|day| on(&member, day)), [Some(95), Some(120), Some(-28), Some(-28)]);
+        member.start_from(None, Some(Tenths(10)));
+        assert_eq!([1, 25].map(|day| on(&member, day)), [Some(10), Some(10)]);
+    }
 }

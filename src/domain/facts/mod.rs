@@ -18,7 +18,7 @@ pub use brought::{CarriedDifferential, CarriedResult};
 pub use course::{Course, Hole, Nine, Tee};
 pub use entrant::{CardInPlay, StartPlace};
 pub use event::{Event, EventState, FinalRecord, TeeAssignment};
-pub use member::{League, Member, Role};
+pub use member::{EarlierStart, League, Member, Role};
 pub use practice::{Practice, PractisedPutt};
 pub use round::{CardHole, Outcome, Putt, PuttResult, Round};
 pub use ruling::{Answer, Decision, Opinion, Query};
@@ -42,3 +42,40 @@ impl Fault {
         Self { pointer: pointer.into(), rule, detail: detail.into() }
     }
 }
+
+/// A body with rules between its fields, of which it shows itself whether it keeps them.
+pub trait Rules {
+    /// Finds the rules that it breaks.
+    fn broken(&self) -> Vec<Fault> {
+        Vec::new()
+    }
+}
+
+impl Rules for Course {
+    /// Tees that are sent without an id get theirs later.
+    fn broken(&self) -> Vec<Fault> {
+        self.faults().into_iter().filter(|fault| fault.rule != "tee-repeated").collect()
+    }
+}
+
+impl Rules for Event {
+    fn broken(&self) -> Vec<Fault> {
+        self.faults()
+    }
+}
+
+impl Rules for Season {
+    fn broken(&self) -> Vec<Fault> {
+        self.faults()
+    }
+}
+
+impl Rules for Round {
+    fn broken(&self) -> Vec<Fault> {
+        self.own_faults(f64::INFINITY)
+    }
+}
+
+impl Rules for League {}
+impl Rules for Member {}
+impl Rules for Setup {}

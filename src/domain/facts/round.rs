@@ -2,7 +2,6 @@
 
 use super::Fault;
 use super::course::Layout;
-use super::season::Scoring;
 use crate::domain::ids::{ClientRoundId, MemberId, SetupId};
 use crate::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, Strokes};
 use jiff::civil::Date;
@@ -135,8 +134,6 @@ pub struct Round {
 pub struct CardTerms<'a> {
     /// The holes of the event from the player's tee.
     pub layout: &'a Layout,
-    /// What decides the event.
-    pub scoring: Scoring,
     /// The longest putt that may be conceded, in feet.
     pub concession_ft: f64,
 }
@@ -146,48 +143,41 @@ impl Round {
     pub fn faults(&self, terms: CardTerms<'_>) -> Vec<Fault> {
         let mut faults = Vec::new();
         for (h, hole) in self.holes.iter().enumerate() {
-            let at = format!("/holes/{h}");
             let number = hole.number.get();
             if !terms.layout.holes.iter().any(|on_card| on_card.number == hole.number) {
                 let (first, last) = (&terms.layout.holes[0], &terms.layout.holes[terms.layout.holes.len() - 1]);
                 let detail =
                     format!("hole {number} is not played; {} to {} are", first.number.get(), last.number.get());
-                faults.push(Fault::new(format!("{at}/number"), "hole-not-on-card", detail));
+                faults.push(Fault::new(format!("/holes/{h}/number"), "hole-not-on-card", detail));
             }
-            if self.holes[..h].iter().any(|other| other.number == hole.number) {
-                faults.push(Fault::new(
-                    format!("{at}/number"),
-                    "hole-repeated",
-                    format!("hole {number} is given twice"),
-                ));
-            }
-            hole_faults(hole, &at, terms.concession_ft, &mut faults);
         }
+        faults.extend(self.own_faults(terms.concession_ft));
         if self.outcome == Outcome::Complete {
             self.completeness_faults(terms, &mut faults);
         }
         faults
     }
 
+    /// Finds every way in which the card does not fit itself, with putts conceded up to `concession_ft`.
+    pub fn own_faults(&self, concession_ft: f64) -> Vec<Fault> {
+        let mut faults = Vec::new();
+        for (h, hole) in self.holes.iter().enumerate() {
+            let at = format!("/holes/{h}");
+            if self.holes[..h].iter().any(|other| other.number == hole.number) {
+                let detail = format!("hole {} is given twice", hole.number.get());
+                faults.push(Fault::new(format!("{at}/number"), "hole-repeated", detail));
+            }
+            hole_faults(hole, &at, concession_ft, &mut faults);
+        }
+        faults
+    }
+
+    /// A complete card lists every hole, as holed out, picked up or not played.
     fn completeness_faults(&self, terms: CardTerms<'_>, faults: &mut Vec<Fault>) {
         for due in &terms.layout.holes {
-            let number = due.number.get();
-            match self.holes.iter().position(|hole| hole.number == due.number) {
-                None => {
-                    let detail = format!("hole {number} is missing from a complete card");
-                    faults.push(Fault::new("/holes", "hole-missing", detail));
-                }
-                Some(h) if terms.scoring != Scoring::Points => {
-                    let hole = &self.holes[h];
-                    if hole.picked_up || hole.not_played {
-                        let detail = format!(
-                            "hole {number} was not holed out: a complete card decided by strokes needs every hole; \
-                             hand it in as no_return"
-                        );
-                        faults.push(Fault::new(format!("/holes/{h}"), "hole-not-holed-out", detail));
-                    }
-                }
-                Some(_) => {}
+            if !self.holes.iter().any(|hole| hole.number == due.number) {
+                let detail = format!("hole {} is missing from a complete card", due.number.get());
+                faults.push(Fault::new("/holes", "hole-missing", detail));
             }
         }
     }
@@ -209,9 +199,11 @@ fn hole_faults(hole: &CardHole, at: &str, concession_ft: f64, faults: &mut Vec<F
     if hole.putts.is_some() && hole.putt_count.is_some() {
         fault("/putt_count", "putt-count", "putts are listed or counted, not both".into());
     }
+    let conceded = |putt: &&Putt| putt.result == PuttResult::Conceded;
+    let struck = taken - hole.putts.iter().flatten().filter(conceded).count();
     match strokes {
-        Some(strokes) if hole.picked_up && strokes < taken + 1 => {
-            let detail = format!("{strokes} strokes with {taken} putts struck; at least {} are due", taken + 1);
+        Some(strokes) if hole.picked_up && strokes < struck + 1 => {
+            let detail = format!("{strokes} strokes with {struck} putts struck; at least {} are due", struck + 1);
             fault("/strokes", "putts-exceed-strokes", detail);
         }
         Some(strokes) if taken > strokes => {
@@ -231,7 +223,7 @@ fn hole_faults(hole: &CardHole, at: &str, concession_ft: f64, faults: &mut Vec<F
             PuttResult::Holed | PuttResult::Conceded if !is_last => {
                 fault(&place, "putt-after-holing", "no putt follows one that was holed or conceded".into());
             }
-            PuttResult::Conceded if putt.distance_ft.get() > concession_ft => {
+            PuttResult::Conceded if !hole.picked_up && putt.distance_ft.get() > concession_ft => {
                 let detail = format!(
                     "a putt of {} ft was conceded; this season concedes {concession_ft} ft at most",
                     putt.distance_ft.get()

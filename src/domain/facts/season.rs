@@ -1,7 +1,8 @@
 //! A season and its policy.
 
-use super::Fault;
+use super::{Event, Fault};
 use crate::domain::units::{AllowancePct, Feet, HoleCount, Tenths};
+use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
@@ -64,7 +65,7 @@ pub enum EventTies {
 pub struct Division {
     /// What people call it.
     pub name: String,
-    /// The highest league index in it; `None`: no limit.
+    /// The highest league index in it; `None`: no limit. Where no division has one, all are filled by hand.
     #[serde(default)]
     pub handicap_max: Option<Tenths>,
 }
@@ -142,7 +143,7 @@ pub struct Season {
     /// Hours in which results may be doubted before they stand.
     #[serde(default = "forty_eight")]
     pub query_hours: u32,
-    /// The divisions, lowest league indexes first; none: one field.
+    /// The divisions, lowest league indexes first, or names alone; none: one field.
     #[serde(default)]
     pub divisions: Vec<Division>,
     /// The fair-play terms.
@@ -156,20 +157,26 @@ impl Season {
         declared_radius_ft.filter(|_| self.audit.softened_putts == SoftenedPutts::LeaveOut)
     }
 
+    /// Returns whether divisions are names without handicap limits: then a member is in one by the organizer's word alone.
+    pub fn divides_by_hand(&self) -> bool {
+        self.divisions.len() > 1 && self.divisions.iter().all(|division| division.handicap_max.is_none())
+    }
+
     /// Finds what no single field shows: dates in the wrong order, divisions that overlap.
     pub fn faults(&self) -> Vec<Fault> {
         let mut faults = Vec::new();
         if self.ends_on < self.starts_on {
             faults.push(Fault::new("/ends_on", "date-order", "a season ends on or after the day on which it starts"));
         }
-        for (d, pair) in self.divisions.windows(2).enumerate() {
+        let banded = if self.divides_by_hand() { &[] } else { self.divisions.as_slice() };
+        for (d, pair) in banded.windows(2).enumerate() {
             let ascending = match (pair[0].handicap_max, pair[1].handicap_max) {
                 (Some(low), Some(high)) => low < high,
                 (Some(_), None) => true,
                 (None, _) => false,
             };
             if !ascending {
-                let detail = "each handicap_max is above the one before it, and null comes last";
+                let detail = "each handicap_max is above the one before it, and null comes last; or all are null";
                 faults.push(Fault::new(format!("/divisions/{}/handicap_max", d + 1), "divisions-overlap", detail));
             }
         }
@@ -188,6 +195,53 @@ impl Season {
             }
         }
         faults
+    }
+
+    /// Finds whether an event lies outside the season: it opens on one of its days, and closes on the day after the last
+    /// one at the latest, as a night may run past midnight. `day` tells on which day of the league an instant falls.
+    pub fn event_faults(&self, event: &Event, day: impl Fn(Timestamp) -> Date) -> Vec<Fault> {
+        let (opens, closes) = (day(event.opens_at), day(event.closes_at));
+        let (first, last) = (self.starts_on, self.ends_on);
+        let mut faults = Vec::new();
+        if !(first..=last).contains(&opens) {
+            let detail = format!("the event opens on {opens}; this season runs from {first} to {last}");
+            faults.push(Fault::new("/opens_at", "outside-season", detail));
+        }
+        let latest = last.tomorrow().unwrap_or(last);
+        if closes > latest {
+            let detail = format!("the event closes on {closes}; in this season it closes on {latest} at the latest");
+            faults.push(Fault::new("/closes_at", "outside-season", detail));
+        }
+        faults
+    }
+
+    /// Returns which terms that decide results differ from those of `other`, by the names of their fields.
+    pub fn deciding_terms_changed(&self, other: &Self) -> Vec<&'static str> {
+        // Every field is listed, so that a new one has to be put on one side or the other.
+        let Self {
+            name: _,
+            starts_on: _,
+            ends_on: _,
+            scoring,
+            allowance_pct,
+            award,
+            counting,
+            event_ties,
+            concession_ft,
+            query_hours: _,
+            divisions,
+            audit: _,
+        } = self;
+        let terms = [
+            ("scoring", *scoring == other.scoring),
+            ("allowance_pct", *allowance_pct == other.allowance_pct),
+            ("award", *award == other.award),
+            ("counting", *counting == other.counting),
+            ("event_ties", *event_ties == other.event_ties),
+            ("concession_ft", *concession_ft == other.concession_ft),
+            ("divisions", *divisions == other.divisions),
+        ];
+        terms.into_iter().filter(|(_, is_same)| !is_same).map(|(name, _)| name).collect()
     }
 
     /// Returns whether values add up over events only if all have equally many holes.

@@ -178,7 +178,7 @@ impl<'a> Walk<'a> {
         let (Some(terms), Some(season)) = (book.terms(night), book.seasons.get(&night.season)) else { return };
         let kept = night.kept_of(self.member);
         let league_index = kept.map_or_else(|| self.record.index_before(night.date), |kept| kept.league_index);
-        let handicap = Handicap { league_index, index: league_index.or(self.person.starting_handicap) };
+        let handicap = Handicap { league_index, index: league_index.or(self.person.start_on(night.date)) };
         let division = self.division(night.season, season, handicap);
         let tee = night.event.tee_of(self.member, division.as_deref());
         let Some(layout) = book.layout(night, tee) else { return };
@@ -260,11 +260,14 @@ impl<'a> Walk<'a> {
 }
 
 /// Returns the division that a member with that index belongs to: the member's own where the season has it, else the
-/// first whose limit is not below the index, else the last.
+/// first whose limit is not below the index, else the last; in divisions without limits only the member's own.
 pub fn division_of(season: &Season, member: &Member, index: Option<Tenths>) -> Option<String> {
     let own = member.division.as_ref().filter(|own| season.divisions.iter().any(|known| known.name == **own));
     if let Some(own) = own {
         return Some(own.clone());
+    }
+    if season.divides_by_hand() {
+        return None;
     }
     let fits = |limit: Option<Tenths>| match (limit, index) {
         (None, Some(_)) => true,

@@ -78,7 +78,7 @@ pub(super) fn index_in_effect(
     figures: &Figures,
     earlier: &MemberRecord,
 ) {
-    let starting = book.members.get(&figures.member).and_then(|member| member.starting_handicap);
+    let starting = book.members.get(&figures.member).and_then(|member| member.start_on(night.date));
     if night.kept_of(figures.member).is_some() {
         let rule = "A final event keeps the index that each player had.";
         steps.add(

@@ -172,7 +172,8 @@ fn strokes_given(steps: &mut Steps, book: &Book, night: &Night, terms: &Terms<'_
     let strokes = &figures.strokes;
     let above = strokes.playing_handicap - strokes.allowed;
     let kept = night.kept_of(figures.member).is_some();
-    let index = strokes.league_index.or(book.members.get(&figures.member).and_then(|member| member.starting_handicap));
+    let start = book.members.get(&figures.member).and_then(|member| member.start_on(night.date));
+    let index = strokes.league_index.or(start);
     let rule_kept = "A final event keeps the strokes that each player had.";
     if kept {
         let course = if strokes.established { strokes.course_handicap } else { 0 };

@@ -1,0 +1,60 @@
+//! What query parameters say.
+
+use super::extract::QueryOf;
+use super::problem::Problem;
+use jiff::civil::Date;
+use uuid::Uuid;
+
+impl QueryOf {
+    /// Returns a parameter.
+    pub fn get(&self, name: &str) -> Option<&str> {
+        self.0.iter().find(|(known, _)| known == name).map(|(_, value)| value.as_str())
+    }
+
+    /// Returns an id that a form may leave empty.
+    ///
+    /// # Errors
+    /// 400 for what is no id.
+    pub fn given_id(&self, name: &str) -> Result<Option<Uuid>, Problem> {
+        if self.get(name) == Some("") { Ok(None) } else { self.id(name) }
+    }
+
+    /// Returns a parameter that is `true` or `false`; without it `false`.
+    ///
+    /// # Errors
+    /// 400 for anything else.
+    pub fn flag(&self, name: &str) -> Result<bool, Problem> {
+        let bad = |_| Problem::parameter(name, "malformed", format!("{name} is true or false"));
+        self.get(name).map_or(Ok(false), |text| text.parse().map_err(bad))
+    }
+
+    /// Says whether the caller confirms what a request is otherwise asked about: `confirm` names it.
+    ///
+    /// # Errors
+    /// 400 where it names anything else.
+    pub fn confirms(&self, what: &str) -> Result<bool, Problem> {
+        match self.get("confirm") {
+            None => Ok(false),
+            Some(named) if named == what => Ok(true),
+            Some(_) => Err(Problem::parameter("confirm", "malformed", format!("confirm is {what} here"))),
+        }
+    }
+
+    /// Returns a parameter that is a day.
+    ///
+    /// # Errors
+    /// 400 for anything else.
+    pub fn date(&self, name: &str) -> Result<Option<Date>, Problem> {
+        let bad = |_| Problem::parameter(name, "malformed", format!("{name} is a date YYYY-MM-DD"));
+        self.get(name).map(|text| text.parse().map_err(bad)).transpose()
+    }
+
+    /// Returns a parameter that is an id.
+    ///
+    /// # Errors
+    /// 400 for anything else.
+    pub fn id(&self, name: &str) -> Result<Option<Uuid>, Problem> {
+        let bad = |_| Problem::parameter(name, "malformed", format!("{name} is a UUID"));
+        self.get(name).map(|text| Uuid::try_parse(text).map_err(bad)).transpose()
+    }
+}
