@@ -15,7 +15,7 @@ use crate::change;
 use crate::league::accounts::{Door, Registration};
 use crate::league::backups::remove_leftovers;
 use crate::league::{Clock, Leagues, heads, weighing};
-use crate::pages;
+use crate::pages::{self, last_shown::LastShown};
 use crate::storage::lasting::LastingActs;
 use crate::storage::{Database, Scope, StorageError, Store, Writer, idempotency, mounts, private};
 use crate::tasks::Retry;
@@ -123,11 +123,15 @@ const PASSWORDS_WAITING: Waiting = Waiting { sign_ins: 64, new_passwords: 64 };
 /// How long requests may go on once the server stops.
 const LAST_REQUESTS: Duration = Duration::from_secs(10);
 
-/// Opens a store for commands and servers.
+/// Opens a store for a command, which has all the time that it needs.
 ///
 /// # Errors
 /// A database that cannot be opened.
 pub async fn open(store: &Store, clock: Clock) -> Result<Leagues, StartError> {
+    opened(store, clock, false).await
+}
+
+async fn opened(store: &Store, clock: Clock, is_serving: bool) -> Result<Leagues, StartError> {
     let folder = if let Store::File(path) = store { path.parent() } else { None };
     if let Some(folder) = folder.filter(|folder| !folder.as_os_str().is_empty()) {
         let what = || format!("the folder {} cannot be made", folder.display());
@@ -139,6 +143,7 @@ pub async fn open(store: &Store, clock: Clock) -> Result<Leagues, StartError> {
         return Err(StartError::Remote(path.clone(), kind));
     }
     let database = Database::open(store).await?;
+    let database = if is_serving { database.answering_soon() } else { database };
     let writer = Writer::start(&database).await?;
     let lasting = LastingActs::beside(store);
     Ok(Leagues { lasting, ..Leagues::new(database, writer, clock) })
@@ -153,7 +158,7 @@ impl Application {
         if !options.listen.ip().is_loopback() && !options.behind_proxy {
             return Err(StartError::Exposed(options.listen));
         }
-        let mut leagues = open(&options.database, options.clock.clone()).await?;
+        let mut leagues = opened(&options.database, options.clock.clone(), true).await?;
         leagues.database.look_over().await?;
         if let Store::File(path) = &options.database
             && let Some(folder) = path.parent()
@@ -203,6 +208,7 @@ impl Application {
             config: Config { behind_proxy: options.behind_proxy, trusted_proxies, hosts, cursor_secret },
             quota: Quota::new(options.allowance),
             tables: Rendered::default(),
+            last_shown: LastShown::default(),
             measures: Measures::default(),
             started: Instant::now(),
         });
@@ -240,7 +246,8 @@ impl Application {
         });
         let outcome = self.server.await;
         self.app.measures.stop();
-        self.app.leagues.database.close().await;
+        // A database that says nothing is not waited for.
+        let _ = tokio::time::timeout(LAST_REQUESTS, self.app.leagues.database.close()).await;
         outcome
     }
 }

@@ -9,10 +9,12 @@ use super::{Answer, App, done, json, paged, replied, versioned};
 use crate::bodies::{event, life, views};
 use crate::domain::facts::{CardInPlay, Event, StartPlace};
 use crate::domain::ids::{EventId, MemberId, SeasonId};
-use crate::league::Caller;
 use crate::league::access::IfMatch;
+use crate::league::marks::Mark;
 use crate::league::views::{EventView, Page};
+use crate::league::{Caller, Refusal};
 use crate::schema::Schema;
+use crate::storage::StorageError;
 use crate::storage::documents::EVENTS;
 use actix_web::http::{Method, header};
 use actix_web::web::{Bytes, Data};
@@ -54,12 +56,17 @@ async fn remove(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch) -
 
 async fn board(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest) -> Answer {
     let (Bearer { caller, session }, event) = (bearer, EventId(id.0));
-    let mark = app.leagues.event_mark(caller, session, event).await?;
-    let tag = etag(mark);
+    let shown = app.leagues.event_mark(caller, session, event).await?;
+    if let Some(age) = shown.age {
+        let written = app.tables.last(Asked::Board(event), shown.mark).await.ok_or(StorageError::Away)?;
+        let tag = etag(written.mark);
+        return Ok(written.answer_aged(tag, "application/json", age));
+    }
+    let tag = etag(shown.mark);
     if is_known(&request, &tag) {
         return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
     }
-    let written = board_of(&app, caller, event, mark).await?;
+    let written = board_of(&app, caller, event, shown.mark).await?;
     let tag = etag(written.mark);
     Ok(written.answer(tag, "application/json"))
 }
@@ -140,7 +147,10 @@ async fn stream(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest
     let mut changes = app.leagues.boards.subscribe();
     let mut stopping = app.measures.stopping();
     let mark = app.leagues.event_mark(caller, session, event).await?;
-    let first = board_of(&app, caller, event, mark).await?;
+    if mark.age.is_some() {
+        return Err(StorageError::Away.into());
+    }
+    let first = board_of(&app, caller, event, mark.mark).await?;
     let stream = async_stream::stream! {
         let _open = open;
         let retry = 2_000 + uuid::Uuid::new_v4().as_u128() % 6_000;
@@ -163,15 +173,24 @@ async fn stream(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest
                     Err(RecvError::Closed) => break,
                 },
             }
-            // Fails once the reader may read no more: the session is over, or the membership.
-            let Ok(mark) = app.leagues.event_mark(caller, Some(caller.session), event).await else {
-                yield Ok(bye());
-                break;
-            };
-            if mark > shown {
-                let Ok(board) = board_of(&app, caller, event, mark).await else {
+            let mark = match app.leagues.event_mark(caller, Some(caller.session), event).await {
+                Ok(Mark { mark, age: None }) => mark,
+                // The database does not answer: what is shown stays until it does.
+                Ok(_) | Err(Refusal::Storage(StorageError::Away)) => shown,
+                // The reader may read no more: the session is over, or the membership.
+                Err(_) => {
                     yield Ok(bye());
                     break;
+                }
+            };
+            if mark > shown {
+                let board = match board_of(&app, caller, event, mark).await {
+                    Ok(board) => board,
+                    Err(problem) if problem.is_away() => continue,
+                    Err(_) => {
+                        yield Ok(bye());
+                        break;
+                    }
                 };
                 shown = board.mark;
                 spoke = tokio::time::Instant::now();

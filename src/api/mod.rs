@@ -33,6 +33,7 @@ pub mod watch;
 
 use crate::league::Leagues;
 use crate::league::accounts::Door;
+use crate::pages::last_shown::LastShown;
 use crate::storage::idempotency::Reply;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
@@ -67,6 +68,8 @@ pub struct App {
     pub quota: Quota,
     /// Tables as they were last written.
     pub tables: rendered::Rendered,
+    /// Pages as browsers were last shown them.
+    pub last_shown: LastShown,
     /// What an operator watches.
     pub measures: operator::Measures,
     /// When the server started.

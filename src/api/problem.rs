@@ -266,6 +266,18 @@ impl Problem {
             .with(header::RETRY_AFTER, wait.to_string())
     }
 
+    /// The database is not reached, so that it is not known what became of what was sent.
+    fn away() -> Self {
+        let mut problem = Self::busy();
+        problem.0.detail = AWAY.into();
+        problem
+    }
+
+    /// Says whether the database is not reached.
+    pub fn is_away(&self) -> bool {
+        self.0.detail == AWAY
+    }
+
     /// A failure of ours: the caller learns no more than that.
     pub fn internal(error: &(dyn std::error::Error + 'static)) -> Self {
         let mut chain = error.to_string();
@@ -360,6 +372,9 @@ impl ResponseError for Problem {
     }
 }
 
+/// What is said while the database is not reached.
+const AWAY: &str = "the database does not answer; send the same request again";
+
 /// Writes an entity tag for a version.
 pub fn etag(version: impl fmt::Display) -> String {
     format!("\"{version}\"")
@@ -369,6 +384,7 @@ impl From<StorageError> for Problem {
     fn from(error: StorageError) -> Self {
         match error {
             StorageError::Busy | StorageError::Overtaken => Problem::busy(),
+            StorageError::Away => Problem::away(),
             StorageError::LastingActs(source) => {
                 tracing::error!(error = source.to_string(), "the file of lasting acts cannot be written");
                 let detail = "this act must outlast a restore and could not be written down for that; nothing was done";

@@ -10,6 +10,7 @@ use actix_web::http::header;
 use actix_web::web::Bytes;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 
 /// How many are kept.
 const MOST: usize = 4096;
@@ -74,6 +75,13 @@ pub struct Written {
 }
 
 impl Written {
+    /// Answers as [`answer`](Self::answer) with one that may be out of date by so much (RFC 9111, 5.1).
+    pub fn answer_aged(self, tag: String, kind: &'static str, age: Duration) -> HttpResponse {
+        let mut answer = self.answer(tag, kind);
+        answer.headers_mut().insert(header::AGE, age.as_secs().into());
+        answer
+    }
+
     /// Answers with it under its tag.
     pub fn answer(self, tag: String, kind: &'static str) -> HttpResponse {
         HttpResponse::Ok()
@@ -117,6 +125,13 @@ impl Kept {
 impl Rendered {
     fn kept(&self) -> MutexGuard<'_, Kept> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Returns a table or board that is no older than `mark`, if it is there.
+    pub async fn last(&self, asked: Asked, mark: i64) -> Option<Written> {
+        let place = self.kept().place(asked);
+        let last = place.lock().await;
+        last.clone().filter(|written| written.mark >= mark)
     }
 
     /// Returns a table or board that is no older than `mark`.

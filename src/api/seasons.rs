@@ -16,6 +16,7 @@ use crate::league::reading::Standings;
 use crate::league::views::SeasonView;
 use crate::league::{Caller, Leagues};
 use crate::schema::{Schema, field, optional};
+use crate::storage::StorageError;
 use crate::storage::documents::SEASONS;
 use crate::storage::idempotency::Reply;
 use actix_web::http::header;
@@ -55,16 +56,21 @@ async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, s
 async fn standings(app: Data<App>, bearer: Bearer, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
     let (Bearer { caller, session }, season) = (bearer, SeasonId(id.0));
     let form = form(&request, &query)?;
-    let mark = app.leagues.season_mark(caller, session, season).await?;
+    let shown = app.leagues.season_mark(caller, session, season).await?;
     let tag_of = |mark: i64| etag(format!("{mark}.{}", form.word()));
-    let tag = tag_of(mark);
-    if is_known(&request, &tag) {
-        return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
-    }
     let after_event = query.id("after_event")?.map(EventId);
     let division = query.get("division").map(str::to_owned);
     let asked = Asked::Table { season, after_event, division: division.clone(), form };
-    let written = app.tables.of(asked, mark, || async {
+    if let Some(age) = shown.age {
+        let written = app.tables.last(asked, shown.mark).await.ok_or(StorageError::Away)?;
+        let tag = tag_of(written.mark);
+        return Ok(written.answer_aged(tag, form.kind(), age));
+    }
+    let tag = tag_of(shown.mark);
+    if is_known(&request, &tag) {
+        return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
+    }
+    let written = app.tables.of(asked, shown.mark, || async {
         let (standings, mark) = app.leagues.standings(caller, season, after_event, division).await?;
         let body = match form {
             Form::Json => text_of(&standings),

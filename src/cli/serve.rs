@@ -13,6 +13,8 @@ use jiff::SignedDuration;
 use std::net::SocketAddr;
 use std::num::NonZeroUsize;
 use std::path::PathBuf;
+use std::time::Duration;
+use tokio::time::Instant;
 
 /// The words after `evenfield serve`.
 #[derive(Debug, clap::Args)]
@@ -86,6 +88,10 @@ fn turn(text: &str) -> Result<SignedDuration, String> {
     }
 }
 
+/// When a start that takes long first says what it waits for, and how often again.
+const FIRST_WORD: Duration = Duration::from_secs(2);
+const NEXT_WORDS: Duration = Duration::from_secs(10);
+
 /// Runs the command until the server is told to stop.
 ///
 /// # Errors
@@ -121,7 +127,16 @@ pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
         clock: system_clock(),
     };
     actix_web::rt::System::new().block_on(async move {
-        let application = Application::build(options).await?;
+        let database = options.database.to_string();
+        let building = Application::build(options);
+        tokio::pin!(building);
+        let mut turns = tokio::time::interval_at(Instant::now() + FIRST_WORD, NEXT_WORDS);
+        let application = loop {
+            tokio::select! {
+                built = &mut building => break built?,
+                _ = turns.tick() => log::say(format_args!("not serving yet: waiting for {database}")),
+            }
+        };
         log::say(format_args!("listening on http://{}", application.address));
         application.run().await?;
         Ok(())

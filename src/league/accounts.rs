@@ -422,7 +422,9 @@ impl Leagues {
     /// A failed database.
     pub async fn sign_out(&self, caller: Caller) -> Result<(), Refusal> {
         let now = self.now();
-        change!(self, Scope::Nothing, |conn| Ok(accounts::end_session(conn, caller.session, now).await?))
+        let ended = change!(self, Scope::Nothing, |conn| Ok(accounts::end_session(conn, caller.session, now).await?));
+        self.marks.right_ended();
+        ended
     }
 
     /// Reads the caller's account.
@@ -450,13 +452,15 @@ impl Leagues {
     pub async fn end_account(&self, caller: Caller) -> Result<(), Refusal> {
         let (now, lasting, account) = (self.now(), self.lasting.clone(), caller.account);
         access::fresh(caller, now)?;
-        change!(self, Scope::AccountInLeagues(account), |conn| {
+        let ended = change!(self, Scope::AccountInLeagues(account), |conn| {
             for member in members::of_account(conn, account).await? {
                 may_step_down(conn, &member).await?;
             }
             end(conn, account).await?;
             Ok(lasting.note(conn, Deed::EndAccount { account_id: account }, now).await?)
-        })
+        });
+        self.marks.right_ended();
+        ended
     }
 }
 

@@ -87,6 +87,7 @@ impl Leagues {
     pub async fn export(&self, league: LeagueId, lines: mpsc::Sender<Line>) -> Result<(), Refusal> {
         self.weighed(league).await?;
         let mut conn = self.database.reader().await?;
+        conn.take_long();
         conn.begin_read().await?;
         let conn = &mut conn;
         let out = Out(lines);

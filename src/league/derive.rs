@@ -90,6 +90,7 @@ pub async fn member_and_marks(conn: &mut Conn, book: &LeagueBook, who: MemberId)
 /// # Errors
 /// A failed database or an unreadable row.
 pub async fn everybody(conn: &mut Conn, book: &LeagueBook) -> Result<(), Refusal> {
+    conn.think_long().await?;
     for who in results::members(conn, book.league).await? {
         member(conn, book, who).await?;
     }

@@ -93,14 +93,16 @@ impl Leagues {
     ) -> Result<(MemberView, i64), Refusal> {
         let this = self.clone();
         let now = self.now();
-        change!(self, id, |conn| {
+        let changed = change!(self, id, |conn| {
             let changed = this.change_record(conn, caller, id, if_match, (start_from, now), patched).await?;
             if changed.is_demoted {
                 let role = changed.stored.member.role;
                 this.lasting.note(conn, Deed::Demote { member_id: id, role }, now).await?;
             }
             Ok((MemberView::from(&changed.stored), changed.stored.version))
-        })
+        });
+        self.marks.right_ended();
+        changed
     }
 
     /// Says what a change of a member would move, and changes nothing.
@@ -190,7 +192,7 @@ impl Leagues {
     pub async fn erase_member(&self, caller: Caller, id: MemberId, if_match: IfMatch) -> Result<(), Refusal> {
         let this = self.clone();
         let now = self.now();
-        change!(self, id, |conn| {
+        let erased = change!(self, id, |conn| {
             let before = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             let by = access::member(conn, caller, before.league).await?;
             if by.id != id && by.member.role != Role::Organizer {
@@ -204,7 +206,9 @@ impl Leagues {
             may_step_down(conn, &before).await?;
             this.erase(conn, &before, by.id, Some(caller.account), now).await?;
             Ok(this.lasting.note(conn, Deed::EraseMember { member_id: id }, now).await?)
-        })
+        });
+        self.marks.right_ended();
+        erased
     }
 
     /// Erases the person from a record, whoever is left to organize the league.

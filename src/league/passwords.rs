@@ -60,6 +60,7 @@ impl Leagues {
             lasting.note(conn, Deed::ChangePassword { account_id: id }, now).await?;
             Ok::<_, AccountRefusal>(())
         })?;
+        self.marks.right_ended();
         tracing::info!("a password was changed");
         Ok(())
     }
@@ -104,6 +105,7 @@ impl Leagues {
             lasting.note(conn, Deed::ChangePassword { account_id: id }, now).await?;
             Ok::<_, AccountRefusal>(())
         })?;
+        self.marks.right_ended();
         tracing::info!("a password was reset");
         Ok(())
     }

@@ -157,6 +157,11 @@ impl HandIns {
         wanted
     }
 
+    /// Takes all rounds that wait.
+    fn take_all(&self) -> VecDeque<Waiting> {
+        std::mem::take(&mut self.queue().waiting)
+    }
+
     /// Takes the rounds that wait, of leagues if those are named.
     fn take(&self, of: Option<&[LeagueId]>) -> Vec<Waiting> {
         let mut queue = self.queue();
@@ -384,17 +389,28 @@ impl Leagues {
         while self.hand_ins.goes_on() {
             let taken: Arc<Mutex<Vec<Taken>>> = Arc::default();
             let (this, by_change) = (self.clone(), Arc::clone(&taken));
-            let replies = change!(self, Scope::Nothing, |conn| this.store_next(conn, &by_change).await);
+            let replies: Result<_, Refusal> =
+                change!(self, Scope::Nothing, |conn| this.store_next(conn, &by_change).await);
             let mut taken = std::mem::take(&mut *taken.lock().unwrap_or_else(PoisonError::into_inner));
-            let replies = replies.unwrap_or_else(|error: Refusal| {
-                let text = error.to_string();
-                tracing::warn!(error = text, "rounds could not be stored together");
-                // What could not even be taken does not wait for ever.
-                if taken.is_empty() {
-                    taken = self.hand_ins.take(None).into_iter().map(|waiting| apart(waiting).1).collect();
+            let replies = match replies {
+                Ok(replies) => replies,
+                // Whoever waits would only wait again, and meet the same. What became of a commit the key settles.
+                Err(Refusal::Storage(StorageError::Away)) => {
+                    let waiting = self.hand_ins.take_all().into_iter().map(|waiting| apart(waiting).1);
+                    for (_, _, _, answer) in taken.into_iter().chain(waiting) {
+                        let _ = answer.send(Err(StorageError::Away.into()));
+                    }
+                    continue;
                 }
-                vec![None; taken.len()]
-            });
+                Err(error) => {
+                    tracing::warn!(error = error.to_string(), "rounds could not be stored together");
+                    // What could not even be taken does not wait for ever.
+                    if taken.is_empty() {
+                        taken = self.hand_ins.take(None).into_iter().map(|waiting| apart(waiting).1).collect();
+                    }
+                    vec![None; taken.len()]
+                }
+            };
             for (reply, (key, sent, league, answer)) in replies.into_iter().zip(taken) {
                 if let Some(reply) = reply {
                     self.boards.moved(sent.event);

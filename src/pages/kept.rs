@@ -1,10 +1,11 @@
 //! Pages that a browser keeps, and asks about again before it shows them.
 
-use super::Frame;
+use super::{Frame, last_shown};
 use crate::api::Answer;
 use crate::api::problem::{Problem, etag};
 use crate::api::seasons::is_known;
 use actix_web::http::header;
+use actix_web::web::Bytes;
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
 use data_encoding::HEXLOWER;
@@ -48,6 +49,8 @@ fn answer(request: &HttpRequest, frame: &Frame, html: String, clock: Option<Cloc
         hash.update(part);
     }
     let tag = etag(HEXLOWER.encode(&hash.finalize()[..16]));
+    let html = Bytes::from(html);
+    last_shown::keep(request, &html);
     let is_known = is_known(request, &tag);
     let mut answer = if is_known { HttpResponse::NotModified() } else { HttpResponse::Ok() };
     answer

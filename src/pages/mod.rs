@@ -20,6 +20,7 @@ mod hand_in;
 mod held;
 mod home;
 mod kept;
+pub mod last_shown;
 mod masked;
 mod member;
 mod names;

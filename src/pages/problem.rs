@@ -1,6 +1,6 @@
 //! Failures as pages; whoever is not signed in is sent to sign in and comes back.
 
-use super::{Frame, afresh, page_with, see_other};
+use super::{Frame, afresh, last_shown, page_with, see_other};
 use crate::api::problem::Problem;
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
@@ -45,6 +45,12 @@ pub async fn as_page(
     if problem.status() == StatusCode::UNAUTHORIZED {
         let back = if is_read { super::door::sign_in_address(&address) } else { "/sign-in".into() };
         return Ok(ServiceResponse::new(request, see_other(&back)));
+    }
+    if is_read
+        && problem.is_away()
+        && let Some(answer) = last_shown::answer(&request)
+    {
+        return Ok(ServiceResponse::new(request, answer));
     }
     let shown = ProblemPage {
         frame: Frame::default(),

@@ -102,6 +102,7 @@ async fn plain(path: &Path) -> Result<SqliteConnection, sqlx::Error> {
 /// A failed database; a file that cannot be written.
 pub async fn copy_out(database: &Database, to: &Path) -> Result<(), CopyError> {
     let mut from = database.reader().await?;
+    from.take_long();
     if database.is_shared() {
         let copy = sqlite::Sqlite::open(to).await?;
         let mut into = copy.writer().await?;

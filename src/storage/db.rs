@@ -7,15 +7,17 @@ use super::store::Store;
 use super::wide::{block_of, wide};
 use super::{postgres, sqlite};
 use futures_util::StreamExt;
-use futures_util::stream::BoxStream;
+use futures_util::stream::{self, BoxStream};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use sqlx::pool::PoolConnection;
-use sqlx::postgres::PgRow;
+use sqlx::postgres::{PgArguments, PgRow};
 use sqlx::sqlite::SqliteRow;
 use sqlx::{Decode, Executor, Postgres, Row as _, Sqlite, SqliteConnection, Type};
 use std::io;
 use std::str::FromStr;
+use std::time::Duration;
+use tokio::time::timeout;
 use uuid::Uuid;
 
 /// What a statement is given.
@@ -163,41 +165,102 @@ pub(super) enum Inner {
     Pooled(PoolConnection<Sqlite>),
     Own(SqliteConnection),
     Postgres(PoolConnection<Postgres>),
+    /// It did not answer in time, and was dropped.
+    Lost,
 }
+
+/// How long a statement may take where nobody waits for its answer: exports, imports, backups.
+const LONG: Duration = Duration::from_secs(600);
 
 /// A connection to the database.
 pub struct Conn {
-    pub(super) inner: Inner,
-    pub(super) health: Health,
+    inner: Inner,
+    health: Health,
     /// Where a commit is written down before it is acknowledged.
-    pub(super) acknowledged: Option<Acknowledged>,
+    acknowledged: Option<Acknowledged>,
+    /// How long a statement may take. A file does not fall silent; a server may.
+    limit: Option<Duration>,
+    rows_read: u64,
 }
 
-/// Does the same with either driver: `$connection` is its connection, `$arguments` makes its arguments.
+/// Does the same with either driver: `$connection` is its connection, `$arguments` makes its arguments. A connection whose
+/// statement takes too long is dropped, as nobody knows where it stands.
 macro_rules! either {
-    ($self:expr, $row:ident, |$connection:ident, $arguments:ident| $body:expr) => {
-        match &mut $self.inner {
+    ($self:expr, $row:ident, |$connection:ident, $arguments:ident| $body:expr) => {{
+        let limit = $self.limit;
+        let outcome = match &mut $self.inner {
             Inner::Pooled(connection) => {
                 let ($row, $arguments) = (Row::Sqlite, sqlite::arguments);
                 let $connection: &mut SqliteConnection = connection;
-                $body
+                Ok(async { $body }.await)
             }
             Inner::Own($connection) => {
                 let ($row, $arguments) = (Row::Sqlite, sqlite::arguments);
-                $body
+                Ok(async { $body }.await)
             }
             Inner::Postgres(connection) => {
                 let ($row, $arguments) = (Row::Postgres, postgres::arguments);
                 let $connection: &mut sqlx::PgConnection = connection;
-                $body
+                timeout(limit.unwrap_or(LONG), async { $body }).await
             }
+            Inner::Lost => return Err(StorageError::Away),
+        };
+        match outcome {
+            Ok(outcome) => outcome.inspect_err(|error| $self.health.note(error)),
+            Err(_) => Err($self.give_up()),
         }
-    };
+    }};
 }
 
 impl Conn {
+    pub(super) fn new(inner: Inner, health: Health) -> Self {
+        Self { inner, health, acknowledged: None, limit: None, rows_read: 0 }
+    }
+
+    /// Has commits written down in a file before they are acknowledged.
+    pub(super) fn acknowledged_in(self, acknowledged: Option<Acknowledged>) -> Self {
+        Self { acknowledged, ..self }
+    }
+
+    /// Gives each statement a limit.
+    pub(super) fn limited_to(self, limit: Option<Duration>) -> Self {
+        Self { limit, ..self }
+    }
+
+    /// Returns how many rows were read since it was last asked.
+    pub(super) fn take_rows_read(&mut self) -> u64 {
+        std::mem::take(&mut self.rows_read)
+    }
+
     fn is_postgres(&self) -> bool {
         matches!(self.inner, Inner::Postgres(_))
+    }
+
+    /// Gives statements all the time that they may need: for acts whose answer nobody waits for at the bell.
+    pub fn take_long(&mut self) {
+        self.limit = None;
+    }
+
+    /// As [`take_long`](Self::take_long) in a transaction that was begun, which may also think for minutes between two
+    /// statements.
+    ///
+    /// # Errors
+    /// Whatever the database refuses.
+    pub async fn think_long(&mut self) -> Result<(), StorageError> {
+        self.take_long();
+        if self.is_postgres() {
+            self.command("SET LOCAL idle_in_transaction_session_timeout = 0").await?;
+        }
+        Ok(())
+    }
+
+    fn give_up(&mut self) -> StorageError {
+        tracing::warn!(limit = ?self.limit.unwrap_or(LONG), "the database did not answer in time");
+        if let Inner::Postgres(connection) = std::mem::replace(&mut self.inner, Inner::Lost) {
+            // Not back to the pool, which would ask it something first.
+            drop(connection.detach());
+        }
+        StorageError::Away
     }
 
     /// Chooses the statement that this database understands, where one text cannot serve both.
@@ -210,12 +273,9 @@ impl Conn {
     /// # Errors
     /// Whatever the database refuses.
     pub async fn run(&mut self, sql: &'static str, values: Vec<Value>) -> Result<u64, StorageError> {
-        let done = async {
-            either!(self, _row, |connection, arguments| {
-                Ok(sqlx::query_with(sql, arguments(values)?).execute(connection).await?.rows_affected())
-            })
-        };
-        done.await.inspect_err(|error| self.health.note(error))
+        either!(self, _row, |connection, arguments| {
+            Ok::<_, StorageError>(sqlx::query_with(sql, arguments(values)?).execute(connection).await?.rows_affected())
+        })
     }
 
     /// Reads all rows.
@@ -223,13 +283,16 @@ impl Conn {
     /// # Errors
     /// Whatever the database refuses.
     pub async fn rows(&mut self, sql: &'static str, values: Vec<Value>) -> Result<Vec<Row>, StorageError> {
-        let read = async {
-            either!(self, row, |connection, arguments| {
-                let rows = sqlx::query_with(sql, arguments(values)?).fetch_all(connection).await?;
-                Ok(rows.into_iter().map(row).collect())
-            })
-        };
-        read.await.inspect_err(|error| self.health.note(error))
+        let read = either!(self, row, |connection, arguments| {
+            let rows = sqlx::query_with(sql, arguments(values)?).fetch_all(connection).await?;
+            Ok::<_, StorageError>(rows.into_iter().map(row).collect::<Vec<Row>>())
+        });
+        self.counted(read)
+    }
+
+    fn counted(&mut self, read: Result<Vec<Row>, StorageError>) -> Result<Vec<Row>, StorageError> {
+        self.rows_read += read.as_ref().map_or(0, Vec::len) as u64;
+        read
     }
 
     /// Reads the first row.
@@ -237,21 +300,36 @@ impl Conn {
     /// # Errors
     /// Whatever the database refuses.
     pub async fn row(&mut self, sql: &'static str, values: Vec<Value>) -> Result<Option<Row>, StorageError> {
-        let read = async {
-            either!(self, row, |connection, arguments| {
-                Ok(sqlx::query_with(sql, arguments(values)?).fetch_optional(connection).await?.map(row))
-            })
-        };
-        read.await.inspect_err(|error| self.health.note(error))
+        either!(self, row, |connection, arguments| {
+            let read = sqlx::query_with(sql, arguments(values)?).fetch_optional(connection).await?;
+            Ok::<_, StorageError>(read.map(row))
+        })
     }
 
     /// Reads rows one after the other, however many there are.
     pub(super) fn each(&mut self, sql: &'static str) -> BoxStream<'_, Result<Row, StorageError>> {
         let health = self.health.clone();
-        let noted = move |read: Result<Row, StorageError>| read.inspect_err(|error| health.note(error));
-        either!(self, row, |connection, _arguments| {
-            sqlx::query(sql).fetch(connection).map(move |read| noted(read.map(row).map_err(Into::into))).boxed()
-        })
+        let rows = match &mut self.inner {
+            Inner::Pooled(connection) => {
+                sqlx::query(sql).fetch(&mut **connection).map(|read| Ok(Row::Sqlite(read?))).boxed()
+            }
+            Inner::Own(connection) => sqlx::query(sql).fetch(connection).map(|read| Ok(Row::Sqlite(read?))).boxed(),
+            Inner::Postgres(connection) => {
+                let rows = sqlx::query(sql).fetch(&mut **connection).map(|read| Ok(Row::Postgres(read?)));
+                // The one who reads drops the stream and the connection with it.
+                stream::unfold(Some(rows.boxed()), |rows| async {
+                    let mut rows = rows?;
+                    match timeout(LONG, rows.next()).await {
+                        Ok(Some(row)) => Some((row, Some(rows))),
+                        Ok(None) => None,
+                        Err(_) => Some((Err(StorageError::Away), None)),
+                    }
+                })
+                .boxed()
+            }
+            Inner::Lost => stream::iter([Err(StorageError::Away)]).boxed(),
+        };
+        rows.map(move |read: Result<Row, StorageError>| read.inspect_err(|error| health.note(error))).boxed()
     }
 
     /// Inserts many rows of equal width with as few statements as the driver's limits allow.
@@ -282,20 +360,10 @@ impl Conn {
         width: usize,
         values: Vec<Value>,
     ) -> Result<Vec<Row>, StorageError> {
-        self.rows_of_blocks(statement, width, values).await.inspect_err(|error| self.health.note(error))
-    }
-
-    async fn rows_of_blocks(
-        &mut self,
-        statement: &'static str,
-        width: usize,
-        values: Vec<Value>,
-    ) -> Result<Vec<Row>, StorageError> {
         let mut rows = values.len() / width;
-        if let (Inner::Postgres(connection), true) = (&mut self.inner, rows > 0) {
+        if self.is_postgres() && rows > 0 {
             let (sql, arguments) = postgres::gathered(statement, width, values)?;
-            let read = sqlx::query_with(sql, arguments).fetch_all(&mut **connection).await?;
-            return Ok(read.into_iter().map(Row::Postgres).collect());
+            return self.rows_given(sql, arguments).await;
         }
         let mut values = values.into_iter();
         let mut found = Vec::with_capacity(rows);
@@ -306,10 +374,20 @@ impl Conn {
             either!(self, row, |connection, arguments| {
                 let read = sqlx::query_with(sql, arguments(batch)?).fetch_all(connection).await?;
                 found.extend(read.into_iter().map(row));
-            });
+                Ok::<_, StorageError>(())
+            })?;
             rows -= block;
         }
-        Ok(found)
+        self.counted(Ok(found))
+    }
+
+    async fn rows_given(&mut self, sql: &'static str, arguments: PgArguments) -> Result<Vec<Row>, StorageError> {
+        let Inner::Postgres(connection) = &mut self.inner else { return Err(StorageError::Away) };
+        let read = sqlx::query_with(sql, arguments).fetch_all(&mut **connection);
+        match timeout(self.limit.unwrap_or(LONG), read).await {
+            Ok(read) => self.counted(Ok(read?.into_iter().map(Row::Postgres).collect())),
+            Err(_) => Err(self.give_up()),
+        }
     }
 
     /// Starts a transaction that reads one state of the database.
@@ -338,10 +416,7 @@ impl Conn {
     /// Whatever the database refuses.
     pub async fn begin_long_write(&mut self) -> Result<(), StorageError> {
         self.begin_write().await?;
-        if self.is_postgres() {
-            self.command("SET LOCAL idle_in_transaction_session_timeout = 0").await?;
-        }
-        Ok(())
+        self.think_long().await
     }
 
     /// Lets PostgreSQL look at every table, so that it plans for what is in them; tables that somebody else has locked are
@@ -385,13 +460,10 @@ impl Conn {
     }
 
     pub(super) async fn command(&mut self, sql: &'static str) -> Result<(), StorageError> {
-        let done = async {
-            either!(self, _row, |connection, _arguments| {
-                connection.execute(sql).await?;
-            });
-            Ok(())
-        };
-        done.await.inspect_err(|error| self.health.note(error))
+        either!(self, _row, |connection, _arguments| {
+            connection.execute(sql).await?;
+            Ok::<_, StorageError>(())
+        })
     }
 }
 
@@ -405,7 +477,8 @@ pub enum Database {
 }
 
 impl Database {
-    /// Opens a database, brings it up to date and makes sure that it keeps what it acknowledges.
+    /// Opens a database, brings it up to date and makes sure that it keeps what it acknowledges. Statements have all the
+    /// time that they may need.
     ///
     /// # Errors
     /// A database that cannot be opened, a failed migration, a connection that is not durable.
@@ -439,6 +512,14 @@ impl Database {
                 database.reader().await.map(drop)
             }
             Database::Postgres(database) => database.check().await,
+        }
+    }
+
+    /// Returns it as somebody uses it who waits for answers: each statement has a limit.
+    pub fn answering_soon(self) -> Self {
+        match self {
+            Database::Sqlite(database) => Database::Sqlite(database),
+            Database::Postgres(database) => Database::Postgres(database.answering_soon()),
         }
     }
 

@@ -108,7 +108,10 @@ pub enum StorageError {
     /// A change panicked; nothing of it was kept.
     #[error("a change failed within the program")]
     Panicked,
-    /// The writer stopped or is full, the database is not reached, or a lock was not had in time.
+    /// The database does not answer, so that nobody knows what became of a commit that was on its way.
+    #[error("the database does not answer")]
+    Away,
+    /// The writer stopped or is full, or a lock was not had in time.
     #[error("the store takes no more work now")]
     Busy,
 }
@@ -142,6 +145,7 @@ impl StorageError {
             StorageError::Moved(path) => StorageError::Moved(path.clone()),
             StorageError::ReadOnly => StorageError::ReadOnly,
             StorageError::Standby => StorageError::Standby,
+            StorageError::Away => StorageError::Away,
             _ => StorageError::Busy,
         }
     }
@@ -153,6 +157,7 @@ impl From<sqlx::Error> for StorageError {
             error if sqlite::is_read_only(&error) => StorageError::ReadOnly,
             error if postgres::is_read_only(&error) => StorageError::Standby,
             error if postgres::is_overtaken(&error) => StorageError::Overtaken,
+            error if postgres::is_away(&error) => StorageError::Away,
             error if postgres::is_passing(&error) => StorageError::Busy,
             error if is_full(&error) => StorageError::Full,
             error if let Some(what) = sqlite::damage(&error) => StorageError::Damaged(what),

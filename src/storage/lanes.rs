@@ -1,13 +1,15 @@
 //! Writing where others write too: changes of one scope share a commit, those of different scopes are made at once.
 
 use super::db::Database;
+use super::error::StorageError;
 use super::postgres::LANES;
 use super::scope::Scope;
-use super::writer::{MOST_A_COMMIT, QUEUE, Queue, Waiting, commit_together, refuse};
+use super::writer::{Done, MOST_A_COMMIT, PATIENCE, QUEUE, Queue, Tallies, Waiting, commit_together, refuse};
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use tokio::task::{Id, JoinSet};
+use tokio::time::{Instant, sleep_until, timeout_at};
 
 /// Takes the first change that waits and whose scope no lane works on, with those behind it of the same scope.
 fn next_together(waiting: &mut VecDeque<Waiting>, taken: &HashMap<Id, Scope>) -> Option<(Scope, Vec<Waiting>)> {
@@ -30,11 +32,16 @@ fn next_together(waiting: &mut VecDeque<Waiting>, taken: &HashMap<Id, Scope>) ->
     Some((scope, together))
 }
 
+/// Returns since when the first of those waits that wait.
+fn oldest(waiting: &VecDeque<Waiting>) -> Instant {
+    waiting.front().map_or_else(Instant::now, |first| first.since)
+}
+
 /// Makes changes until nobody can send another. `count` tells how many wait here.
-pub(super) async fn write(database: Database, queue: Queue, count: Arc<AtomicUsize>, commits: Arc<AtomicU64>) {
+pub(super) async fn write(database: Database, queue: Queue, count: Arc<AtomicUsize>, tallies: Arc<Tallies>) {
     let mut receiver = queue.lock().await;
     let mut waiting = VecDeque::new();
-    let mut lanes = JoinSet::new();
+    let mut lanes: JoinSet<Option<Done>> = JoinSet::new();
     let mut taken: HashMap<Id, Scope> = HashMap::new();
     let mut is_open = true;
     while is_open || !waiting.is_empty() || !lanes.is_empty() {
@@ -43,16 +50,29 @@ pub(super) async fn write(database: Database, queue: Queue, count: Arc<AtomicUsi
                 Some(change) => waiting.push_back(change),
                 None => is_open = false,
             },
+            () = sleep_until(oldest(&waiting) + PATIENCE), if !waiting.is_empty() => {}
             Some(ended) = lanes.join_next_with_id(), if !lanes.is_empty() => {
-                let (id, is_committed) = ended.unwrap_or_else(|failed| (failed.id(), false));
+                let id = match ended {
+                    Ok((id, done)) => {
+                        done.iter().for_each(|done| tallies.count(done));
+                        id
+                    }
+                    Err(failed) => failed.id(),
+                };
                 taken.remove(&id);
-                commits.fetch_add(u64::from(is_committed), Ordering::Relaxed);
             }
         }
         while waiting.len() < QUEUE
             && let Ok(change) = receiver.try_recv()
         {
             waiting.push_back(change);
+        }
+        // Whoever waited too long is refused: sent again, the same change is settled by its key.
+        let late = |change: &Waiting| change.since.elapsed() >= PATIENCE;
+        while let Some(change) = waiting.pop_front_if(|change| late(change)) {
+            // What locks nothing waited because every lane stands still.
+            let is_stuck = change.scope == Scope::Nothing;
+            let _ = change.done.send(Err(if is_stuck { StorageError::Away } else { StorageError::Busy }));
         }
         while lanes.len() < LANES {
             let Some((scope, together)) = next_together(&mut waiting, &taken) else { break };
@@ -63,12 +83,13 @@ pub(super) async fn write(database: Database, queue: Queue, count: Arc<AtomicUsi
     }
 }
 
-async fn commit_on_any(database: Database, scope: Scope, together: Vec<Waiting>) -> bool {
-    match database.writer().await {
-        Ok(mut connection) => commit_together(&mut connection, scope, together).await.is_committed,
+async fn commit_on_any(database: Database, scope: Scope, together: Vec<Waiting>) -> Option<Done> {
+    let until = together.iter().map(|change| change.since).min().unwrap_or_else(Instant::now) + PATIENCE;
+    match timeout_at(until, database.writer()).await.unwrap_or(Err(StorageError::Away)) {
+        Ok(mut connection) => Some(commit_together(&mut connection, scope, together).await),
         Err(error) => {
             refuse(together, &error);
-            false
+            None
         }
     }
 }

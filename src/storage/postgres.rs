@@ -14,6 +14,7 @@ use sqlx::{Arguments, ConnectOptions, Connection, Encode, Executor, PgConnection
 use std::collections::HashMap;
 use std::sync::{LazyLock, Mutex, PoisonError};
 use std::time::Duration;
+use tokio::time::timeout;
 
 /// The code of a full disk.
 pub(super) const DISK_FULL: &str = "53100";
@@ -26,18 +27,27 @@ const WRITERS: u32 = LANES as u32 + 2;
 /// How long a request waits for a connection.
 const PATIENCE: Duration = Duration::from_secs(2);
 
+/// How long a statement may take while somebody waits for its answer.
+const STATEMENT: Duration = Duration::from_millis(2500);
+/// How long a connection that is given back may take to answer.
+const GIVEN_BACK: Duration = Duration::from_secs(2);
+/// How long a start waits for a server that says nothing.
+const START: Duration = Duration::from_secs(60);
+
 /// A server of PostgreSQL.
 #[derive(Clone)]
 pub struct Postgres {
     readers: PgPool,
     writers: PgPool,
     health: Health,
+    /// How long a statement may take.
+    limit: Option<Duration>,
 }
 
 /// Reads a URL. A lock that is not had in a while is given up.
 pub(super) fn options(url: &str) -> Result<PgConnectOptions, sqlx::Error> {
     let limits =
-        [("lock_timeout", "3s"), ("synchronous_commit", "on"), ("client_min_messages", "error"), ("timezone", "UTC")];
+        [("lock_timeout", "2s"), ("synchronous_commit", "on"), ("client_min_messages", "error"), ("timezone", "UTC")];
     Ok(url.parse::<PgConnectOptions>()?.application_name("evenfield").options(limits).disable_statement_logging())
 }
 
@@ -45,7 +55,8 @@ impl Postgres {
     pub(super) async fn open(url: &str) -> Result<Self, StorageError> {
         let options = options(url)?;
         // A server that cannot start says why, where one that runs would say that it is busy.
-        let mut first = options.connect().await.map_err(StorageError::Database)?;
+        let first = timeout(START, options.connect()).await.map_err(|_| StorageError::Away)?;
+        let mut first = first.map_err(StorageError::Database)?;
         check_durable(&mut first).await.map_err(|error| match error {
             sqlx::Error::Configuration(detail) => StorageError::NotDurable(detail.to_string()),
             error => StorageError::Database(error),
@@ -71,24 +82,30 @@ impl Postgres {
                 .after_release(|connection, _| {
                     Box::pin(async move {
                         // Whoever was dropped in mid-request leaves a transaction open.
-                        Ok(connection.execute("ROLLBACK").await.is_ok())
+                        let undone = timeout(GIVEN_BACK, connection.execute("ROLLBACK")).await;
+                        // An error has the pool drop it without another word.
+                        Ok(undone.map_err(|_| sqlx::Error::PoolTimedOut)?.is_ok())
                     })
                 })
                 .after_connect(|connection, _| Box::pin(check_durable(connection)))
         };
         let readers = pool(READERS).connect_with(options.clone()).await?;
-        // A machine that is gone in mid-change does not hold its locks for ever. Statements are planned once, not for each
+        // A machine that is gone in mid-change does not hold its locks for long. Statements are planned once, not for each
         // change: their plans do not depend on what they are given. All of them look things up by key: a plan that was
         // made when a table was short must not read all of it when it is long.
         let writers = options.options([
-            ("idle_in_transaction_session_timeout", "5min"),
+            ("idle_in_transaction_session_timeout", "10s"),
             ("plan_cache_mode", "force_generic_plan"),
             ("enable_seqscan", "off"),
             ("enable_hashjoin", "off"),
             ("enable_mergejoin", "off"),
         ]);
         let writers = pool(WRITERS).connect_lazy_with(writers);
-        Ok(Self { readers, writers, health: Health::default() })
+        Ok(Self { readers, writers, limit: None, health: Health::default() })
+    }
+
+    pub(super) fn answering_soon(self) -> Self {
+        Self { limit: Some(STATEMENT), ..self }
     }
 
     /// Returns the connections that read.
@@ -105,12 +122,18 @@ impl Postgres {
     }
 
     fn connection(&self, connection: PoolConnection<sqlx::Postgres>) -> Conn {
-        Conn { inner: Inner::Postgres(connection), health: self.health.clone(), acknowledged: None }
+        Conn::new(Inner::Postgres(connection), self.health.clone()).limited_to(self.limit)
     }
 
     /// Passes a server that takes changes.
     pub(super) async fn check(&self) -> Result<(), StorageError> {
-        is_writable(&mut *self.readers.acquire().await?).await.inspect_err(|error| self.health.note(error))
+        let mut connection = self.readers.acquire().await?;
+        let answer = timeout(STATEMENT, is_writable(&mut connection)).await;
+        let Ok(answer) = answer else {
+            drop(connection.detach());
+            return Err(StorageError::Away);
+        };
+        answer.inspect_err(|error| self.health.note(error))
     }
 
     pub(super) async fn close(&self) {
@@ -222,9 +245,15 @@ pub(super) fn is_overtaken(error: &sqlx::Error) -> bool {
 
 /// Says whether a failure passes: the same change sent again may well succeed.
 pub(super) fn is_passing(error: &sqlx::Error) -> bool {
-    // A lock not had; connections refused or ended; a server that starts or stops.
-    const PASSING: [&str; 8] = ["55P03", "53300", "57P01", "57P02", "57P03", "25P03", "08006", "08003"];
-    matches!(error, sqlx::Error::Io(_) | sqlx::Error::PoolTimedOut) || has_code(error, &PASSING)
+    // A lock not had; too many connections.
+    has_code(error, &["55P03", "53300"])
+}
+
+/// Says whether the database is not reached.
+pub(super) fn is_away(error: &sqlx::Error) -> bool {
+    // Connections ended; a server that starts or stops; a database that is not there.
+    const AWAY: [&str; 7] = ["57P01", "57P02", "57P03", "25P03", "08006", "08003", "3D000"];
+    matches!(error, sqlx::Error::Io(_) | sqlx::Error::PoolTimedOut) || has_code(error, &AWAY)
 }
 
 /// Says whether a change was refused because the server or the session takes only reads.

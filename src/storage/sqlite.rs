@@ -99,7 +99,7 @@ impl Sqlite {
             self.health.check_place()?;
         }
         let inner = Inner::Pooled(self.readers.acquire().await?);
-        Ok(Conn { inner, health: self.health.clone(), acknowledged: None })
+        Ok(Conn::new(inner, self.health.clone()))
     }
 
     pub(super) async fn writer(&self) -> Result<Conn, StorageError> {
@@ -108,8 +108,8 @@ impl Sqlite {
         let options = options.pragma("cache_size", "-65536").pragma("wal_autocheckpoint", "8000");
         let mut connection = options.connect().await?;
         check_durable(&mut connection).await?;
-        let (health, acknowledged) = (self.health.clone(), self.acknowledged.clone());
-        Ok(Conn { inner: Inner::Own(connection), health, acknowledged })
+        let connection = Conn::new(Inner::Own(connection), self.health.clone());
+        Ok(connection.acknowledged_in(self.acknowledged.clone()))
     }
 
     /// Passes a file whose pages hold together (SQLite's `quick_check`).

@@ -1,6 +1,7 @@
 //! Where a database is, as it is named on the command line.
 
 use super::postgres;
+use std::fmt;
 use std::path::PathBuf;
 use std::str::FromStr;
 
@@ -11,6 +12,22 @@ pub enum Store {
     File(PathBuf),
     /// On a server of PostgreSQL, by its URL.
     Server(String),
+}
+
+/// Names the place, without a password.
+impl fmt::Display for Store {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Store::File(path) => write!(f, "{}", path.display()),
+            Store::Server(url) => match postgres::options(url) {
+                Ok(server) => {
+                    write!(f, "PostgreSQL at {}:{}", server.get_host(), server.get_port())?;
+                    server.get_database().map_or(Ok(()), |name| write!(f, ", database {name}"))
+                }
+                Err(_) => write!(f, "PostgreSQL"),
+            },
+        }
+    }
 }
 
 impl FromStr for Store {

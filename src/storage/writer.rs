@@ -13,11 +13,15 @@ use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::sync::{mpsc, oneshot};
+use tokio::time::Instant;
 
 /// How many changes may wait.
 pub(super) const QUEUE: usize = 256;
 /// How many changes share a commit at most.
 pub(super) const MOST_A_COMMIT: usize = 64;
+
+/// How long a change may wait before it is begun, where the database is one that may fall silent.
+pub(super) const PATIENCE: Duration = Duration::from_secs(2);
 
 /// How often changes are run again that PostgreSQL gave up for another's sake.
 const MOST_AGAIN: u32 = 5;
@@ -52,6 +56,7 @@ impl Refusing for StorageError {
 
 pub(super) struct Waiting {
     pub(super) scope: Scope,
+    pub(super) since: Instant,
     job: Job,
     pub(super) done: oneshot::Sender<Result<(), StorageError>>,
 }
@@ -62,8 +67,23 @@ pub struct Writer {
     queue: mpsc::Sender<Waiting>,
     /// How many changes were taken from the queue and still wait.
     behind: Arc<AtomicUsize>,
-    commits: Arc<AtomicU64>,
+    tallies: Arc<Tallies>,
     tasks: Tasks,
+}
+
+/// What the writer has done since the start.
+#[derive(Default)]
+pub(super) struct Tallies {
+    commits: AtomicU64,
+    rows_read: AtomicU64,
+}
+
+impl Tallies {
+    /// Counts changes that shared a transaction.
+    pub(super) fn count(&self, done: &Done) {
+        self.commits.fetch_add(u64::from(done.is_committed), Ordering::Relaxed);
+        self.rows_read.fetch_add(done.rows_read, Ordering::Relaxed);
+    }
 }
 
 /// Where changes wait: a writer that is started again goes on with those.
@@ -77,8 +97,8 @@ impl Writer {
     pub async fn start(database: &Database) -> Result<Self, StorageError> {
         let (queue, receiver) = mpsc::channel(QUEUE);
         let receiver = Arc::new(tokio::sync::Mutex::new(receiver));
-        let (behind, commits) = (Arc::new(AtomicUsize::new(0)), Arc::new(AtomicU64::new(0)));
-        let (tasks, database, count) = (Tasks::default(), database.clone(), Arc::clone(&commits));
+        let (behind, tallies) = (Arc::new(AtomicUsize::new(0)), Arc::new(Tallies::default()));
+        let (tasks, database, count) = (Tasks::default(), database.clone(), Arc::clone(&tallies));
         if database.is_shared() {
             let behind = Arc::clone(&behind);
             tasks.keep_running("writer", move || {
@@ -90,7 +110,7 @@ impl Writer {
                 write(database.clone(), first.take(), Arc::clone(&receiver), Arc::clone(&count))
             });
         }
-        Ok(Self { queue, behind, commits, tasks })
+        Ok(Self { queue, behind, tallies, tasks })
     }
 
     /// The tasks of the server that this writer belongs to.
@@ -133,7 +153,7 @@ impl Writer {
         });
         let (done, finished) = oneshot::channel();
         let scope = scope.into();
-        self.queue.try_send(Waiting { scope, job, done }).map_err(|_| StorageError::Busy)?;
+        self.queue.try_send(Waiting { scope, since: Instant::now(), job, done }).map_err(|_| StorageError::Busy)?;
         finished.await.map_err(|_| StorageError::Busy)??;
         let answer = answer.lock().unwrap_or_else(PoisonError::into_inner).take();
         answer.unwrap_or_else(|| Err(StorageError::Busy.into()))
@@ -146,12 +166,17 @@ impl Writer {
 
     /// Returns how many commits there were.
     pub fn commits(&self) -> u64 {
-        self.commits.load(Ordering::Relaxed)
+        self.tallies.commits.load(Ordering::Relaxed)
+    }
+
+    /// Returns how many rows changes have read while others waited for their turn.
+    pub fn rows_read(&self) -> u64 {
+        self.tallies.rows_read.load(Ordering::Relaxed)
     }
 }
 
 /// Makes changes until nobody can send another. A connection that fails at everything is replaced.
-async fn write(database: Database, mut connection: Option<Conn>, queue: Queue, commits: Arc<AtomicU64>) {
+async fn write(database: Database, mut connection: Option<Conn>, queue: Queue, tallies: Arc<Tallies>) {
     let mut queue = queue.lock().await;
     while let Some(first) = queue.recv().await {
         let mut waiting = vec![first];
@@ -172,7 +197,7 @@ async fn write(database: Database, mut connection: Option<Conn>, queue: Queue, c
             },
         };
         let done = commit_together(&mut conn, Scope::Nothing, waiting).await;
-        commits.fetch_add(u64::from(done.is_committed), Ordering::Relaxed);
+        tallies.count(&done);
         connection = done.is_usable.then_some(conn);
     }
     // The last writer out leaves a short log behind.
@@ -183,9 +208,11 @@ async fn write(database: Database, mut connection: Option<Conn>, queue: Queue, c
 
 /// Refuses changes for which there is no connection.
 pub(super) fn refuse(waiting: Vec<Waiting>, error: &StorageError) {
-    tracing::error!(error = error.to_string(), "no connection for writing");
+    if !error.stops_changes() {
+        tracing::warn!(error = error.to_string(), "no connection for writing");
+    }
     for change in waiting {
-        let _ = change.done.send(Err(StorageError::Busy));
+        let _ = change.done.send(Err(error.for_each_change()));
     }
 }
 
@@ -195,6 +222,7 @@ pub(super) struct Done {
     pub(super) is_committed: bool,
     /// Whether the connection can be used again.
     is_usable: bool,
+    rows_read: u64,
 }
 
 /// Runs changes in one transaction. Answers leave only after the commit; if it fails,
@@ -226,7 +254,7 @@ pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, mut wai
     for (change, outcome) in waiting.into_iter().zip(outcomes) {
         let _ = change.done.send(outcome);
     }
-    Done { is_committed, is_usable }
+    Done { is_committed, is_usable, rows_read: connection.take_rows_read() }
 }
 
 /// Runs changes once; says whether something was committed, and what became of each. In the last run a change that was

@@ -22,6 +22,7 @@ mod postgres;
 mod private;
 mod program;
 mod proxy;
+mod silence;
 #[path = "../store/mod.rs"]
 mod store;
 mod syncs;

@@ -1,6 +1,7 @@
 //! Phones that hand in rounds, and the league that they hand them in to.
 
 use super::chance::Chance;
+use reqwest::redirect::Policy;
 use reqwest::{Client, Method};
 use serde_json::{Value, json};
 use std::fs::{File, OpenOptions};
@@ -129,6 +130,23 @@ impl World {
         let mut organizer = self.organizer.clone();
         organizer.sign_in(origin).await.unwrap();
         organizer.token
+    }
+
+    /// The token that a phone signed in with first.
+    pub fn phone_token(&self, n: usize) -> &str {
+        &self.holders[n].token
+    }
+
+    /// Signs the organizer in as a browser; returns its cookie.
+    pub async fn browser(&self, origin: &str) -> String {
+        let browser = Client::builder().redirect(Policy::none()).build().unwrap();
+        let request = browser.post(format!("{origin}/sign-in")).header("sec-fetch-site", "same-origin");
+        let form =
+            format!("email={}&password={}", self.organizer.email.replace('@', "%40"), PASSWORD.replace(' ', "+"));
+        let form = request.header("content-type", "application/x-www-form-urlencoded").body(form);
+        let answer = form.send().await.unwrap();
+        let cookie = answer.headers()["set-cookie"].to_str().unwrap();
+        cookie.split(';').next().unwrap().to_owned()
     }
 
     /// Signs every phone in again.
