@@ -16,8 +16,8 @@ use crate::league::accounts::{Door, Registration};
 use crate::league::backups::remove_leftovers;
 use crate::league::{Clock, Leagues, heads, weighing};
 use crate::pages::{self, last_shown::LastShown};
-use crate::storage::lasting::LastingActs;
-use crate::storage::{Database, Scope, StorageError, Store, Writer, idempotency, mounts, private};
+use crate::storage::lasting::{Completed, LastingActs, LastingError};
+use crate::storage::{Conn, Database, Scope, StorageError, Store, Writer, idempotency, mounts, private};
 use crate::tasks::Retry;
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, from_fn};
@@ -58,6 +58,9 @@ pub enum StartError {
     /// Others may read the key file.
     #[error("others may read the key file {0}; make it readable for its owner alone (chmod 600)")]
     OpenKey(PathBuf),
+    /// The file of lasting acts is damaged.
+    #[error(transparent)]
+    LastingActs(#[from] LastingError),
     /// Signing does not work.
     #[error("tokens cannot be signed")]
     Signing(#[from] IssueError),
@@ -170,9 +173,7 @@ impl Application {
         }
         match &leagues.lasting {
             LastingActs(None) => tracing::warn!("without --lasting-acts a restore undoes erasures and demotions"),
-            lasting => lasting.prepare().unwrap_or_else(|error| {
-                tracing::error!(error = error.to_string(), "the file of lasting acts cannot be written");
-            }),
+            lasting => complete(lasting, &mut leagues.database.reader().await?).await?,
         }
         let head_key = key::head_key(&options, &leagues.database).await?;
         let cursor_secret = Sha256::digest(format!("cursors {}", head_key.expose())).into();
@@ -253,6 +254,29 @@ impl Application {
 }
 
 /// How long answers are kept under their idempotency keys. A round's `client_round_id` is kept for ever.
+/// Makes the file of lasting acts whole before acts are added to it.
+async fn complete(lasting: &LastingActs, conn: &mut Conn) -> Result<(), StartError> {
+    match lasting.complete(conn).await? {
+        Ok(Completed { cut_off, added, unknown }) => {
+            if cut_off.is_some() || added > 0 {
+                tracing::warn!(cut_off, added, "the file of lasting acts was completed from the database");
+            }
+            if !unknown.is_empty() {
+                let what = "the file of lasting acts holds acts that the database does not know: their changes failed, or \
+                            the database was put back without `evenfield restore`";
+                tracing::warn!(acts = ?unknown, "{what}");
+            }
+            Ok(())
+        }
+        // Acts that have to be written there are refused until it can be.
+        Err(error @ LastingError::Io(..)) => {
+            tracing::error!(error = format!("{:#}", anyhow::Error::new(error)), "the file of lasting acts");
+            Ok(())
+        }
+        Err(error) => Err(error.into()),
+    }
+}
+
 const ANSWERS_KEPT: SignedDuration = SignedDuration::from_hours(90 * 24);
 
 /// Forgets old answers once a day.

@@ -1,8 +1,9 @@
--- Which of the acts that outlast a restore this database knows: they stand in a file outside it. A restored copy lacks
--- those that came after it, and they are done again.
+-- The acts that outlast a restore, as this database knows them: they also stand in a file outside it. A restored copy
+-- lacks those that came after it, and they are done again; a file that lacks lines is completed from here.
 
 CREATE TABLE lasting_acts (
-    id BLOB NOT NULL PRIMARY KEY
+    id   BLOB NOT NULL PRIMARY KEY,
+    body TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
 
 -- The number of the last change, and an id of this file's own: another file beside it says what was acknowledged, so that

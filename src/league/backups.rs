@@ -230,7 +230,7 @@ impl Leagues {
             Deed::EndAccount { account_id } => accounts::end(conn, account_id).await?,
             Deed::ChangePassword { account_id } => stored_accounts::rehash(conn, account_id, NO_PASSWORD).await?,
         }
-        Ok(lasting::know(conn, act.id).await?)
+        Ok(lasting::know(conn, &act).await?)
     }
 }
 
@@ -261,7 +261,7 @@ pub async fn restore(terms: RestoreTerms) -> Result<Restored, BackupError> {
     let database = Database::open(&Store::File(staged.clone())).await?;
     let writer = Writer::start(&database).await?;
     let leagues = Leagues::new(database, writer, clock);
-    let done_again = lasting.unknown_to(&mut leagues.database.reader().await?).await??;
+    let done_again = lasting.unknown_to(&mut leagues.database.reader().await?, standing.acts().await?).await??;
     let codes = leagues.settle(&done_again).await?;
     let differences = leagues.verify().await?.differences;
     if !differences.is_empty() {
@@ -286,6 +286,14 @@ impl Standing {
             return Ok(Self(None));
         }
         Ok(Self(Some(Database::open_to_replace(store).await?)))
+    }
+
+    /// Reads the lasting acts that it knows.
+    async fn acts(&self) -> Result<Vec<LastingAct>, BackupError> {
+        match &self.0 {
+            Some(database) => Ok(lasting::known(&mut database.reader().await?).await?),
+            None => Ok(Vec::new()),
+        }
     }
 
     /// Passes where there is nothing to lose, or, if that is asked for, a later state of what the backup holds: each of its

@@ -68,6 +68,58 @@ fn serve_again(old: &Api, store: Arc<TestStore>) -> Api {
     Api::new(Server::start_on(store, Settings::default()))
 }
 
+/// A file of lasting acts that was cut off brings nobody back: a restore refuses it and says what to do, and a server that
+/// starts completes it from its database. One that is damaged before its end keeps a server from starting.
+#[tokio::test]
+async fn a_file_of_lasting_acts_that_was_cut_off_brings_nobody_back() {
+    let served = served();
+    let api = &served.api;
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
+    let backup = served.file("monday.backup");
+    ends(&run(api.server.store(), &["backup", &backup]).await, 0, "1 leagues");
+    for member in [&night.ben, &night.ann] {
+        api.delete(format!("/members/{member}")).by(&cast.olga).matching("*").expect(204).await;
+    }
+    let acts = served.acts.display().to_string();
+    let whole = fs::read(&served.acts).expect("the acts");
+    let restored = async || {
+        let store = TestStore::new();
+        let output = run(&store, &["restore", &backup, "--lasting-acts", &acts]).await;
+        (store, output)
+    };
+    for end in [whole.len() - 1, whole.len() - 40] {
+        fs::write(&served.acts, &whole[..end]).expect("cut");
+        let (store, refused) = restored().await;
+        ends(&refused, 2, &format!("line 2 of {acts} was cut off. Start the server"));
+        if let Store::File(path) = &store.store {
+            assert!(!path.exists(), "nothing was restored");
+        }
+    }
+    drop(api.server.beside());
+    assert_eq!(fs::read(&served.acts).expect("the acts"), whole, "the server completed it");
+    let (_, output) = restored().await;
+    ends(&output, 0, &format!("done again: member {} erased", night.ann));
+
+    // A line in the middle that is missing or changed cannot be completed.
+    let first = whole.iter().position(|byte| *byte == b'\n').expect("a line") + 1;
+    let mut changed = whole.clone();
+    changed[first / 2] ^= 1;
+    for damaged in [&whole[first..], &changed] {
+        fs::write(&served.acts, damaged).expect("damaged");
+        ends(&restored().await.1, 2, &format!("line 1 of {acts} is damaged"));
+        let words = ["serve", "--listen", "127.0.0.1:0", "--lasting-acts", &acts];
+        ends(&run(api.server.store(), &words).await, 2, &format!("line 1 of {acts} is damaged"));
+    }
+    // Another database's file, or an older copy of this one, lacks what a later backup knows.
+    let later = served.file("tuesday.backup");
+    fs::write(&served.acts, &whole).expect("whole");
+    ends(&run(api.server.store(), &["backup", &later]).await, 0, "1 leagues");
+    fs::write(&served.acts, &whole[..first]).expect("an older copy");
+    let store = TestStore::new();
+    ends(&run(&store, &["restore", &later, "--lasting-acts", &acts]).await, 2, "lacks 1 of the acts");
+}
+
 fn without_names(mut table: Value) -> Value {
     for row in table["items"].as_array_mut().expect("rows") {
         row["display_name"] = Value::Null;

@@ -1,1 +1,1 @@
-INSERT INTO lasting_acts (id) VALUES ($1)
+INSERT INTO lasting_acts (id, body) VALUES ($1, $2)

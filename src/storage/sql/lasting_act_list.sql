@@ -1,1 +1,1 @@
-SELECT id FROM lasting_acts
+SELECT body FROM lasting_acts ORDER BY id
