@@ -3,7 +3,7 @@
 use evenfield::accounts::token::SessionId;
 use evenfield::api::App;
 use evenfield::api::quota::Allowance;
-use evenfield::bodies::bundle::{Line, MemberIds, OfLeague, OfSeason, Own, Received, Sent};
+use evenfield::bodies::bundle::{LeagueIds, Line, MemberIds, OfLeague, OfSeason, Received, Sent};
 use evenfield::domain::facts::{
     CardHole, Course, Event, Hole, League, Member, Outcome, Putt, PuttResult, Role, Round, Season, Tee,
 };
@@ -118,7 +118,7 @@ pub fn field(players: usize, nights: usize) -> Field {
     }))
     .unwrap();
     let mut lines =
-        vec![Line::League(sent(Own { id: league_id }, League { name: "Bench".into(), time_zone: "UTC".into() }))];
+        vec![Line::League(sent(LeagueIds::new(league_id), League { name: "Bench".into(), time_zone: "UTC".into() }))];
     lines.push(person(organizer, Role::Organizer));
     lines.extend(members.iter().map(|id| person(*id, Role::Player)));
     let course = Course { name: "Bench".into(), tees: vec![tee_body] };

@@ -71,11 +71,22 @@ impl<Ids: DeserializeOwned, Body: DeserializeOwned> Sent<Ids, Body> {
     }
 }
 
-/// The id of a league.
+/// The id of a league, and how far its evidence had come.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Own<Id> {
+pub struct LeagueIds {
     /// Its id.
-    pub id: Id,
+    pub id: LeagueId,
+    /// The number of the last fact whose round was in the evidence; left out where no later round waited. The findings of
+    /// the bundle are those of the rounds up to it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub evidence_seq: Option<i64>,
+}
+
+impl LeagueIds {
+    /// The ids of a league where no round waits for the evidence.
+    pub fn new(id: LeagueId) -> Self {
+        Self { id, evidence_seq: None }
+    }
 }
 
 /// The ids of something that belongs to a league.
@@ -254,7 +265,7 @@ pub struct Nothing {}
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Line {
     /// The league.
-    League(Sent<Own<LeagueId>, League>),
+    League(Sent<LeagueIds, League>),
     /// A member.
     Member(Sent<MemberIds, Member>),
     /// A set-up.
@@ -384,7 +395,7 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
     let mut round = round::round_fields();
     round.retain(|field| field.name != "member_id");
     Schema::ByKind(vec![
-        kind("league", vec![id("id")], league::league_fields()),
+        kind("league", vec![id("id"), optional("evidence_seq", Schema::Whole(0, i64::MAX))], league::league_fields()),
         kind("member", vec![id("id"), id("league_id"), optional("erased", Schema::Flag)], member),
         kind(
             "setup",

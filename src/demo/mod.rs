@@ -20,7 +20,7 @@ pub mod putt;
 #[cfg(test)]
 mod tests;
 
-use crate::bodies::bundle::{Line, MemberIds, OfLeague, OfSeason, Own, Received, Sent, SetupIds};
+use crate::bodies::bundle::{LeagueIds, Line, MemberIds, OfLeague, OfSeason, Received, Sent, SetupIds};
 use crate::domain::facts::{League, Round};
 use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
 use calendar::Night;
@@ -252,7 +252,7 @@ impl Groundwork {
         };
         let league =
             League { name: "Lantern Street Indoor League".to_owned(), time_zone: calendar::TIME_ZONE.to_owned() };
-        add(&|received| Line::League(sent(Own { id: self.league }, league.clone(), received)));
+        add(&|received| Line::League(sent(LeagueIds::new(self.league), league.clone(), received)));
         for person in &self.people {
             let ids = MemberIds { id: person.id, league_id: self.league, erased: false };
             add(&|received| Line::Member(sent(ids, person.member.clone(), received)));

@@ -5,8 +5,8 @@ use super::entrants::{StoredEntrant, entrant};
 use super::queries::{answer, query};
 use super::{Caller, Leagues, Refusal};
 use crate::bodies::bundle::{
-    AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, Line, MemberIds, Nothing, OfEvent, OfLeague, OfMember,
-    OfRound, OfSeason, Own, QueryIds, Received, RuledRounds, RulingIds, Sent, SetupIds, Withdrawal,
+    AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, LeagueIds, Line, MemberIds, Nothing, OfEvent, OfLeague,
+    OfMember, OfRound, OfSeason, QueryIds, Received, RuledRounds, RulingIds, Sent, SetupIds, Withdrawal,
 };
 use crate::bodies::findings::{FirstOpinion, OfFinding, Opened, SaidOfFinding, Told};
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, Season, Setup};
@@ -15,14 +15,18 @@ use crate::domain::units::{Feet, Tenths};
 use crate::storage::documents::{self, COURSES, Document, EVENTS, Kind, SEASONS, SETUPS};
 use crate::storage::findings::{self, Ruled};
 use crate::storage::rounds;
-use crate::storage::{Conn, StorageError, leagues, members};
+use crate::storage::{Conn, StorageError, leagues, members, weighing};
 use crate::{sql, values};
 use jiff::Timestamp;
+use std::time::Duration;
 use tokio::sync::mpsc;
 use uuid::Uuid;
 
 /// How many rounds are read at once.
 const CHUNK: i64 = 500;
+
+/// For how long a reader may take no line.
+const READER_WAITS: Duration = Duration::from_secs(120);
 
 fn received(seq: i64, at: Timestamp) -> Received {
     Received { seq: Some(seq), received_at: Some(at) }
@@ -37,8 +41,12 @@ struct Out(mpsc::Sender<Line>);
 
 impl Out {
     async fn write(&self, line: Line) -> Result<(), Refusal> {
-        // A reader that went away ends the export.
-        self.0.send(line).await.map_err(|_| Refusal::NotFound)
+        // A reader that went away ends the export, and so does one that stands still: the state that it reads cannot be
+        // cleared away meanwhile.
+        match tokio::time::timeout(READER_WAITS, self.0.send(line)).await {
+            Ok(Ok(())) => Ok(()),
+            Ok(Err(_)) | Err(_) => Err(Refusal::NotFound),
+        }
     }
 
     async fn documents<T: serde::de::DeserializeOwned>(
@@ -80,12 +88,12 @@ impl Leagues {
         access::fresh(caller, self.now())
     }
 
-    /// Reads a league as the lines of a bundle, from one state of the store.
+    /// Reads a league as the lines of a bundle, from one state of the store. It does not wait for the evidence: rounds that
+    /// evidence has not taken in yet are in the bundle, and findings that they will open are not.
     ///
     /// # Errors
-    /// A league that is not there; a failed database.
+    /// A league that is not there; a failed database; a reader that takes nothing for longer than [`READER_WAITS`].
     pub async fn export(&self, league: LeagueId, lines: mpsc::Sender<Line>) -> Result<(), Refusal> {
-        self.weighed(league).await?;
         let mut conn = self.database.reader().await?;
         conn.take_long();
         conn.begin_read().await?;
@@ -93,7 +101,8 @@ impl Leagues {
         let out = Out(lines);
         let stored = leagues::get(conn, league).await?.ok_or(Refusal::NotFound)?;
         let versions = earlier(conn, "league", league, league.0).await?;
-        let ids = Own { id: league };
+        let weighed = weighing::weighed(conn, league).await?.filter(|weighed| weighed.waits);
+        let ids = LeagueIds { id: league, evidence_seq: weighed.map(|weighed| weighed.upto) };
         out.write(Line::League(sent(ids, stored.league, stored.created_seq, stored.received_at, versions))).await?;
         for member in members::list(conn, league, Uuid::nil(), i64::MAX).await? {
             let versions = earlier(conn, "member", league, member.id.0).await?;
@@ -133,7 +142,10 @@ async fn export_rounds(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
         after = last.seq;
         for row in rows {
             let round = rounds::whole(conn, &row).await?;
-            let versions = earlier(conn, "round", league, row.id.0).await?;
+            let versions = match row.version {
+                1 => Vec::new(),
+                _ => earlier(conn, "round", league, row.id.0).await?,
+            };
             let declared_radius_ft = row.declared_radius_ft.map(Feet::new).transpose().map_err(|error| {
                 StorageError::Corrupt { table: "rounds", column: "declared_radius_ft", detail: error.to_string() }
             })?;

@@ -113,10 +113,21 @@ pub async fn again(
 /// # Errors
 /// A failed database or an unreadable row.
 pub async fn afresh(conn: &mut Conn, book: &LeagueBook, season: SeasonId, now: Timestamp) -> Result<(), Refusal> {
+    afresh_upto(conn, book, season, i64::MAX, now).await
+}
+
+/// As [`afresh`], of the rounds whose own number is at most `upto`.
+async fn afresh_upto(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    season: SeasonId,
+    upto: i64,
+    now: Timestamp,
+) -> Result<(), Refusal> {
     let Some(budget) = budget(conn, book, season).await? else { return Ok(()) };
     let before = evidence::of_season(conn, book.league, season).await?;
-    let (rows, rounds): (Vec<RoundRow>, Vec<Taken>) =
-        taken(conn, book, season, Whose::Everybody).await?.into_iter().unzip();
+    let taken = taken(conn, book, season, Whose::Everybody).await?;
+    let (rows, rounds): (Vec<RoundRow>, Vec<Taken>) = taken.into_iter().filter(|(row, _)| row.seq <= upto).unzip();
     let (after, openings) = crossed(before.begun(), &rounds, budget);
     evidence::store(conn, book.league, season, &before, &after).await?;
     for opening in openings {
@@ -125,16 +136,17 @@ pub async fn afresh(conn: &mut Conn, book: &LeagueBook, season: SeasonId, now: T
     Ok(())
 }
 
-/// Derives the evidence of all seasons of a league that came in whole, and opens what has crossed.
+/// Derives the evidence of all seasons of a league that came in whole, from the rounds up to a fact, and opens what has
+/// crossed.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
-pub async fn walked(conn: &mut Conn, book: &LeagueBook, now: Timestamp) -> Result<(), Refusal> {
+pub async fn walked(conn: &mut Conn, book: &LeagueBook, upto: i64, now: Timestamp) -> Result<(), Refusal> {
     for season in book.book.seasons.keys() {
         for (_, row) in evidence::rounds_taken(conn, book.league, *season, Whose::Everybody).await? {
             evidence::take_part(conn, evidence::field_values(book.league, *season, row.member, row.setup)).await?;
         }
-        afresh(conn, book, *season, now).await?;
+        afresh_upto(conn, book, *season, upto, now).await?;
     }
     Ok(())
 }

@@ -38,6 +38,8 @@ pub struct Import {
     now: Timestamp,
     league: Option<LeagueId>,
     seq: i64,
+    /// Up to which fact the bundle's findings reach; none: to its end.
+    evidence_seq: Option<i64>,
     seasons: HashMap<EventId, (SeasonId, Timestamp)>,
     organizers: Vec<(MemberId, String)>,
     lives: HashMap<RoundId, Life>,
@@ -57,6 +59,7 @@ impl Leagues {
             now: self.now(),
             league: None,
             seq: 0,
+            evidence_seq: None,
             seasons: HashMap::new(),
             organizers: Vec::new(),
             lives: HashMap::new(),
@@ -75,6 +78,7 @@ impl Import {
         let conn = &mut self.conn;
         if let Line::League(line) = line {
             let (id, league) = (line.ids.id, &line.body);
+            self.evidence_seq = line.ids.evidence_seq;
             if leagues::get(conn, id).await?.is_some() {
                 return Err(Refusal::conflict("league-exists", "this database has the league already"));
             }
@@ -370,9 +374,10 @@ impl Import {
             }
         }
         derive::everybody(&mut self.conn, &book).await?;
-        super::evidence::walked(&mut self.conn, &book, self.now).await?;
+        let upto = self.evidence_seq.unwrap_or(i64::MAX);
+        super::evidence::walked(&mut self.conn, &book, upto, self.now).await?;
         let seq = leagues::get(&mut self.conn, league).await?.map_or(0, |stored| stored.seq);
-        weighing::set_weighed(&mut self.conn, league, seq).await?;
+        weighing::set_weighed(&mut self.conn, league, seq.min(upto)).await?;
         self.conn.commit().await?;
         self.conn.look_at_tables().await?;
         Ok((league, self.organizers))

@@ -396,8 +396,6 @@ impl Leagues {
         use crate::domain::facts::Setup;
         use crate::storage::documents::{Document, SETUPS, versions};
         use crate::storage::{accounts, results, rounds};
-        let known = members::get(&mut self.database.reader().await?, id).await?.ok_or(Refusal::NotFound)?;
-        self.weighed(known.league).await?;
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let conn = &mut conn;

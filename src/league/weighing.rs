@@ -31,6 +31,8 @@ const PATIENCE: Duration = Duration::from_secs(10);
 
 /// The pause after a first failure.
 const AGAIN: Duration = Duration::from_secs(1);
+/// How often a server looks for rounds that an import beside it, or a server that stopped, left to be weighed.
+const LOOK: Duration = Duration::from_secs(60);
 
 /// What a server remembers of its weighing.
 #[derive(Clone, Default)]
@@ -297,7 +299,13 @@ pub async fn keep_up(leagues: Leagues) {
         sleep(retry.failed(error)).await;
     }
     loop {
-        leagues.weighing.0.came_in.notified().await;
+        if tokio::time::timeout(LOOK, leagues.weighing.0.came_in.notified()).await.is_err() {
+            while let Err(error) = leagues.all_weighed().await {
+                sleep(retry.failed(error)).await;
+            }
+            retry.succeeded();
+            continue;
+        }
         leagues.pause().await;
         let mut failed = None;
         for league in leagues.weighing.due() {

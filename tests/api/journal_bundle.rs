@@ -78,7 +78,9 @@ pub async fn import(leagues: &Leagues, bundle: &str) -> String {
         .expect("a claiming code")
 }
 
+/// Takes a league's bundle once its evidence has taken every round in.
 pub async fn bundle(api: &Api, league: &str, by: &super::harness::Person) -> String {
+    api.server.app.leagues.all_weighed().await.expect("evidence takes what waits");
     let seen = api.get(format!("/leagues/{league}/bundle")).by(by).expect(200).await;
     assert_eq!(seen.header("content-type"), "application/x-ndjson");
     seen.text()
@@ -88,6 +90,72 @@ pub async fn clean(api: &Api) {
     let found = api.server.app.leagues.verify().await.expect("verify runs");
     assert!(found.differences.is_empty(), "{:#?}", found.differences);
     assert!(found.rounds > 0 && found.entries > 0);
+}
+
+/// A bundle does not wait for the evidence: it says how far that has come, findings that open later are not in it, and it
+/// goes through an import with the same bytes. Once the evidence has come to its end, all of it is as it would have been.
+#[tokio::test]
+async fn a_bundle_does_not_wait_for_the_evidence() {
+    let api = own();
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
+    api.finding(&cast, &night, &cast.ann, &night.ann).await;
+    let whole = bundle(&api, &night.league, &cast.olga).await;
+    let lines: Vec<Value> = whole.lines().map(|line| serde_json::from_str(line).expect("JSON")).collect();
+    let first = lines.iter().find(|line| line["kind"] == "round").expect("a round")["seq"].as_i64().expect("a number");
+    let upto = json!(first - 1);
+    let of_kind = |text: &str, kind: &str| -> Vec<Value> {
+        let lines = text.lines().map(|line| serde_json::from_str::<Value>(line).expect("JSON"));
+        lines.filter(|line| line["kind"] == kind).map(|line| line["id"].clone()).collect()
+    };
+    // As if no round had been taken in.
+    let early: String = lines
+        .iter()
+        .filter(|line| line["kind"] != "finding_opened")
+        .map(|line| match line["kind"] == "league" {
+            true => merged(line.clone(), &json!({ "evidence_seq": upto })).to_string() + "\n",
+            false => line.to_string() + "\n",
+        })
+        .collect();
+    let stores = [crate::store::TestStore::new(), crate::store::TestStore::new()];
+    let clock = evenfield::startup::system_clock;
+    let mut last = early;
+    for store in &stores {
+        let leagues = evenfield::startup::open(&store.store, clock()).await.expect("opens");
+        import(&leagues, &last).await;
+        let again = exported(&leagues, &night.league).await;
+        let league: Value = serde_json::from_str(again.lines().next().expect("a line")).expect("JSON");
+        assert_eq!(league["evidence_seq"], upto);
+        assert_eq!(of_kind(&again, "round").len(), of_kind(&whole, "round").len(), "every round is there");
+        assert_eq!(of_kind(&again, "finding_opened"), Vec::<Value>::new());
+        if store.url() != stores[0].url() {
+            assert_eq!(again, last, "the same bytes");
+        }
+        last = again;
+    }
+    let leagues = evenfield::startup::open(&stores[1].store, clock()).await.expect("opens");
+    assert_eq!(leagues.verify().await.expect("verifies").differences, Vec::<String>::new());
+    let late = exported(&leagues, &night.league).await;
+    assert!(!late.contains("evidence_seq"));
+    let sorted = |text: &str| {
+        let mut ids: Vec<String> = of_kind(text, "finding_opened").iter().map(Value::to_string).collect();
+        ids.sort();
+        ids
+    };
+    assert_eq!(sorted(&late), sorted(&whole), "the findings that the rounds give");
+}
+
+/// Reads a league's bundle from a store that nobody serves.
+async fn exported(leagues: &Leagues, league: &str) -> String {
+    let (sender, mut lines) = tokio::sync::mpsc::channel(16);
+    let (leagues, league) = (leagues.clone(), evenfield::domain::ids::LeagueId(league.parse().expect("an id")));
+    let export = tokio::spawn(async move { leagues.export(league, sender).await });
+    let mut text = String::new();
+    while let Some(line) = lines.recv().await {
+        text.push_str(&(line.to_json() + "\n"));
+    }
+    export.await.expect("it ends").expect("it exports");
+    text
 }
 
 /// export → import into an empty server → export gives the same bytes, the same standings, and a league that lives on.
