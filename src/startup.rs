@@ -14,7 +14,7 @@ use crate::api::{App, Config, hosts, problem::Problem, proxies, routes, watch};
 use crate::change;
 use crate::league::accounts::{Door, Registration};
 use crate::league::backups::remove_leftovers;
-use crate::league::{Clock, Leagues, heads, weighing};
+use crate::league::{Clock, Leagues, clearing, heads, weighing};
 use crate::pages::{self, last_shown::LastShown};
 use crate::storage::lasting::{Completed, LastingActs, LastingError};
 use crate::storage::{Conn, Database, Scope, StorageError, Store, Writer, idempotency, mounts, private};
@@ -220,6 +220,8 @@ impl Application {
         let leagues = app.leagues.clone();
         tasks.keep_running("evidence", move || weighing::keep_up(leagues.clone()));
         let leagues = app.leagues.clone();
+        tasks.keep_running("erasures", move || clearing::keep_up(leagues.clone()));
+        let leagues = app.leagues.clone();
         tasks.keep_running("signed heads", move || heads::keep_up(leagues.clone()));
         let (database, live) = (app.leagues.database.clone(), Arc::clone(&app.door.keys));
         tasks.keep_running("token keys", move || keys.clone().keep_up(database.clone(), Arc::clone(&live)));
@@ -253,7 +255,6 @@ impl Application {
     }
 }
 
-/// How long answers are kept under their idempotency keys. A round's `client_round_id` is kept for ever.
 /// Makes the file of lasting acts whole before acts are added to it.
 async fn complete(lasting: &LastingActs, conn: &mut Conn) -> Result<(), StartError> {
     match lasting.complete(conn).await? {
@@ -277,6 +278,7 @@ async fn complete(lasting: &LastingActs, conn: &mut Conn) -> Result<(), StartErr
     }
 }
 
+/// How long answers are kept under their idempotency keys. A round's `client_round_id` is kept for ever.
 const ANSWERS_KEPT: SignedDuration = SignedDuration::from_hours(90 * 24);
 
 /// Forgets old answers once a day.

@@ -460,6 +460,7 @@ impl Leagues {
             Ok(lasting.note(conn, Deed::EndAccount { account_id: account }, now).await?)
         });
         self.marks.right_ended();
+        self.clearing.is_due();
         ended
     }
 }

@@ -17,7 +17,7 @@ use crate::storage::journal::{self, Act};
 use crate::storage::lasting::Deed;
 use crate::storage::members::{self, StoredMember};
 use crate::storage::{Conn, StorageError, leagues, results};
-use crate::storage::{file_columns, practice};
+use crate::storage::{file_columns, idempotency, practice};
 use crate::{sql, values};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -185,7 +185,7 @@ impl Leagues {
         Ok(last.and_then(|last| last.tomorrow().ok()))
     }
 
-    /// Erases the person from a record: name, account and what the person typed go, the numbers stay.
+    /// Erases the person from a record: name, account, and texts by and about the person go, the numbers stay.
     ///
     /// # Errors
     /// Anybody but the member and the organizers; a stale version; the last organizer.
@@ -208,10 +208,12 @@ impl Leagues {
             Ok(this.lasting.note(conn, Deed::EraseMember { member_id: id }, now).await?)
         });
         self.marks.right_ended();
+        self.clearing.is_due();
         erased
     }
 
-    /// Erases the person from a record, whoever is left to organize the league.
+    /// Erases the person from a record, whoever is left to organize the league: what the person wrote, and what others
+    /// wrote in fields about the person.
     pub(super) async fn erase(
         &self,
         conn: &mut Conn,
@@ -221,7 +223,7 @@ impl Leagues {
         now: Timestamp,
     ) -> Result<(), Refusal> {
         let tables = self.tables(conn, before.league).await?;
-        let (league, id, word) = (before.league, before.id, before.id.to_string());
+        let (league, id) = (before.league, before.id);
         let name = format!("Former player {}", members::count_erased(conn, league).await? + 1);
         members::erase(conn, league, id, &name, now).await?;
         conn.run(sql!("erase_versions"), values![league, id]).await?;
@@ -234,11 +236,16 @@ impl Leagues {
         conn.run(sql!("erase_queries"), values![league, id]).await?;
         conn.run(sql!("erase_answers"), values![league, id]).await?;
         conn.run(sql!("erase_finding_words"), values![league, id]).await?;
+        conn.run(sql!("erase_carried_differentials"), values![league, id]).await?;
+        conn.run(sql!("erase_carried_results"), values![league, id]).await?;
+        conn.run(sql!("erase_entries"), values![league, id]).await?;
         conn.run(sql!("erase_notices"), values![league, id]).await?;
         conn.run(sql!("erase_cards_in_play"), values![league, id]).await?;
         practice::erase(conn, league, id).await?;
         file_columns::erase(conn, league, id).await?;
-        conn.run(sql!("erase_replies"), values![word]).await?;
+        let about: Result<Vec<Uuid>, _> =
+            conn.rows(sql!("erase_about"), values![league, id]).await?.iter().map(|row| row.get("id")).collect();
+        idempotency::erase(conn, id, about?).await?;
         let act = Act { by: account, act: "erase", kind: "member", id: id.0, content: &[] };
         journal::append(conn, league, act, now).await?;
         let cause = Cause { by, act: "erase", kind: "member", thing: id.0, reason: None };

@@ -13,6 +13,7 @@ pub mod bundles;
 mod card_faults;
 pub mod cards;
 pub mod changes;
+pub mod clearing;
 pub mod courses;
 pub mod derive;
 pub mod entrants;
@@ -64,6 +65,7 @@ use crate::storage::{Database, StorageError, Writer};
 use boards::Boards;
 use books::Books;
 use cards::Cards;
+use clearing::Clearing;
 use jiff::Timestamp;
 use marks::Marks;
 use putting::Fields;
@@ -191,6 +193,8 @@ pub struct Leagues {
     pub weighing: Weighing,
     /// Tells that an event's board shows something else.
     pub boards: Boards,
+    /// Tells that something was erased.
+    pub clearing: Clearing,
     /// Where acts are written down that outlast a restore.
     pub lasting: LastingActs,
     /// Signs heads of journals; none where a command found no key.
@@ -206,7 +210,8 @@ impl Leagues {
         let (books, cards, fields) = (Books::default(), Cards::default(), Fields::default());
         let season_figures = SeasonFigures::default();
         let (hand_ins, weighing, boards) = (HandIns::on(Handle::current()), Weighing::default(), Boards::default());
-        let (marks, lasting, head_key) = (Marks::default(), LastingActs::default(), None);
+        let (marks, clearing) = (Marks::default(), Clearing::default());
+        let (lasting, head_key) = (LastingActs::default(), None);
         Self {
             database,
             writer,
@@ -219,6 +224,7 @@ impl Leagues {
             hand_ins,
             weighing,
             boards,
+            clearing,
             lasting,
             head_key,
         }

@@ -133,8 +133,10 @@ impl Leagues {
         change!(self, id, |conn| {
             let (before, _) = own_block(conn, caller, id).await?;
             if_match.check(before.version)?;
-            Ok(practice::remove(conn, before.league, id).await?)
-        })
+            Ok::<_, Refusal>(practice::remove(conn, before.league, id).await?)
+        })?;
+        self.clearing.is_due();
+        Ok(())
     }
 
     /// Reads a member's blocks of practice after an id.

@@ -32,16 +32,16 @@ fn text(setup: &Setup) -> String {
     serde_json::to_string(setup).expect("a set-up is plain values with text keys")
 }
 
-/// Erases what a person wrote of set-ups that nobody else uses.
+/// Erases what a person wrote of set-ups; one that others use keeps its name.
 pub(super) async fn erase(conn: &mut Conn, league: LeagueId, owner: MemberId) -> Result<(), StorageError> {
     for row in conn.rows(sql!("setup_list_by_owner"), values![league, owner]).await? {
         let mut setup: Setup = row.json("setups", "body")?;
         if !setup.shared {
             setup.label = "A former player's set-up".into();
-            setup.notes.clear();
-            let id: Uuid = row.get("id")?;
-            conn.run(sql!("erase_setup"), values![league, id, text(&setup)]).await?;
         }
+        setup.notes.clear();
+        let id: Uuid = row.get("id")?;
+        conn.run(sql!("erase_setup"), values![league, id, text(&setup)]).await?;
     }
     Ok(())
 }

@@ -546,6 +546,18 @@ impl Database {
         }
     }
 
+    /// Moves the write-ahead log of SQLite into the file and empties it; `false`: somebody still reads an earlier state.
+    /// PostgreSQL looks after its own.
+    ///
+    /// # Errors
+    /// A database that cannot be reached.
+    pub async fn empty_log(&self) -> Result<bool, StorageError> {
+        match self {
+            Database::Sqlite(database) => database.empty_log().await,
+            Database::Postgres(_) => Ok(true),
+        }
+    }
+
     /// Returns whether other servers may use it at the same time.
     pub fn is_shared(&self) -> bool {
         matches!(self, Database::Postgres(_))

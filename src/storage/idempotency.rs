@@ -2,7 +2,7 @@
 
 use super::db::{Conn, Value};
 use super::error::StorageError;
-use crate::domain::ids::AccountId;
+use crate::domain::ids::{AccountId, MemberId};
 use crate::{sql, values};
 use jiff::Timestamp;
 use uuid::Uuid;
@@ -97,4 +97,22 @@ pub fn row_values(
 /// A failed database.
 pub async fn expire(conn: &mut Conn, before: Timestamp) -> Result<u64, StorageError> {
     conn.run(sql!("idempotency_expire"), values![before.as_millisecond()]).await
+}
+
+/// Forgets the answers that are about a person: those whose route or text names the member, or one of the things that are
+/// about the member.
+///
+/// # Errors
+/// A failed database.
+pub async fn erase(conn: &mut Conn, member: MemberId, about: Vec<Uuid>) -> Result<(), StorageError> {
+    conn.run(sql!("idempotency_erase_rounds"), values![member.to_string()]).await?;
+    let ids: Vec<String> = about.iter().chain([&member.0]).map(Uuid::to_string).collect();
+    for row in conn.rows(sql!("idempotency_list_others"), values![]).await? {
+        let (operation, reply): (String, String) = (row.get("operation")?, row.get("reply")?);
+        if ids.iter().any(|id| operation.contains(id) || reply.contains(id)) {
+            let (account, key): (Uuid, Uuid) = (row.get("account_id")?, row.get("key")?);
+            conn.run(sql!("idempotency_delete"), values![account, operation, key]).await?;
+        }
+    }
+    Ok(())
 }

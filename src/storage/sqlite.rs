@@ -31,6 +31,10 @@ const READ_ONLY: u32 = 8;
 
 /// How long the last checkpoint waits for those who still read or write.
 const LAST_WAIT: Duration = Duration::from_secs(2);
+/// How long the writer waits at most while the log is emptied beside it.
+const WRITER_WAITS: Duration = Duration::from_millis(100);
+/// The primary code of a file that somebody else holds.
+const LOCKED: u32 = 5;
 
 /// A file of SQLite.
 #[derive(Clone)]
@@ -132,21 +136,32 @@ impl Sqlite {
     pub(super) async fn close(&self) {
         self.health.stop();
         self.readers.close().await;
-        match self.empty_log().await {
+        match self.emptied_within(LAST_WAIT).await {
             Ok(true) => {}
             Ok(false) => tracing::warn!("others use the database: its -wal stays, and belongs to it"),
             Err(error) => tracing::warn!(error = error.to_string(), "the -wal stays, and belongs to the database"),
         }
     }
 
-    /// Says whether the log is empty now.
-    async fn empty_log(&self) -> Result<bool, StorageError> {
+    /// Moves the log into the file and empties it, while the writer waits at most so long; `false`: somebody still reads an
+    /// earlier state, or writes.
+    async fn emptied_within(&self, wait: Duration) -> Result<bool, StorageError> {
         self.health.check_place()?;
-        let mut connection = self.options.as_ref().clone().busy_timeout(LAST_WAIT).connect().await?;
-        let row = connection.fetch_one("PRAGMA wal_checkpoint(TRUNCATE)").await?;
-        let is_busy: i64 = row.try_get(0)?;
+        let mut connection = self.options.as_ref().clone().busy_timeout(wait).connect().await?;
+        // Most of it goes into the file beside the writer, so that the rest is short.
+        connection.execute("PRAGMA wal_checkpoint(PASSIVE)").await?;
+        let emptied = sqlx::query_scalar::<_, i64>("PRAGMA wal_checkpoint(TRUNCATE)").fetch_one(&mut connection).await;
         connection.close().await?;
-        Ok(is_busy == 0)
+        match emptied {
+            Ok(is_busy) => Ok(is_busy == 0),
+            Err(error) if is_locked(&error) => Ok(false),
+            Err(error) => Err(error.into()),
+        }
+    }
+
+    /// Moves the log into the file and empties it, beside the writer; `false`: somebody still reads an earlier state.
+    pub(super) async fn empty_log(&self) -> Result<bool, StorageError> {
+        self.emptied_within(WRITER_WAITS).await
     }
 }
 
@@ -288,6 +303,10 @@ pub(super) fn primary_code(error: &sqlx::Error) -> Option<u32> {
     let error = error.as_database_error()?;
     error.try_downcast_ref::<SqliteError>()?;
     error.code()?.parse::<u32>().ok().map(|code| code & 0xff)
+}
+
+fn is_locked(error: &sqlx::Error) -> bool {
+    primary_code(error) == Some(LOCKED)
 }
 
 /// What a check says; one that stumbles over a damaged page says so too.

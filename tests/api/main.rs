@@ -10,6 +10,7 @@ mod conflicts;
 mod damage;
 mod demo;
 mod desk_pages;
+mod erasure;
 mod events;
 mod findings;
 mod harness;

@@ -1,1 +1,9 @@
-UPDATE finding_words SET text = 'erased' WHERE league_id = $1 AND member_id = $2
+UPDATE finding_words SET text = 'erased'
+WHERE league_id = $1 AND (
+    member_id = $2
+    OR finding_id IN (
+        SELECT id FROM findings
+        WHERE league_id = $1
+            AND (member_id = $2 OR setup_id IN (SELECT id FROM setups WHERE league_id = $1 AND member_id = $2))
+    )
+)

@@ -1,1 +1,3 @@
-UPDATE queries SET text = 'erased' WHERE league_id = $1 AND member_id = $2
+UPDATE queries SET text = 'erased', pointer = NULL
+WHERE league_id = $1
+    AND (member_id = $2 OR round_id IN (SELECT id FROM rounds WHERE league_id = $1 AND member_id = $2))

@@ -1,1 +1,3 @@
-UPDATE withdrawals SET reason = NULL WHERE league_id = $1 AND member_id = $2 AND reason IS NOT NULL
+UPDATE withdrawals SET reason = NULL
+WHERE league_id = $1 AND reason IS NOT NULL
+    AND (member_id = $2 OR round_id IN (SELECT id FROM rounds WHERE league_id = $1 AND member_id = $2))

@@ -1,1 +1,0 @@
-DELETE FROM idempotency_keys WHERE replace(reply, $1, '') <> reply

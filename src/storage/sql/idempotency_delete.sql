@@ -1,0 +1,1 @@
+DELETE FROM idempotency_keys WHERE account_id = $1 AND operation = $2 AND key = $3

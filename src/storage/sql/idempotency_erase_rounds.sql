@@ -1,0 +1,1 @@
+DELETE FROM idempotency_keys WHERE substr(reply, 1, 37) = '@' || $1
