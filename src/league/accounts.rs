@@ -1,7 +1,7 @@
 //! Accounts: register, sign in, refresh, sign out, end.
 
 use super::invitations::{code_hash, valid};
-use super::members::may_step_down;
+use super::members::{may_step_down, void_invitations};
 use super::{Caller, Leagues, Refusal, access, books};
 use crate::accounts::RandomnessError;
 use crate::accounts::password::{self, Hasher, HasherError, Holder, PasswordRefusal, Purpose, Verdict};
@@ -456,7 +456,7 @@ impl Leagues {
             for member in members::of_account(conn, account).await? {
                 may_step_down(conn, &member).await?;
             }
-            end(conn, account).await?;
+            end(conn, account, now).await?;
             Ok(lasting.note(conn, Deed::EndAccount { account_id: account }, now).await?)
         });
         self.marks.right_ended();
@@ -466,8 +466,9 @@ impl Leagues {
 }
 
 /// Ends an account, whoever is left to organize its leagues.
-pub(super) async fn end(conn: &mut Conn, account: AccountId) -> Result<(), Refusal> {
+pub(super) async fn end(conn: &mut Conn, account: AccountId, now: Timestamp) -> Result<(), Refusal> {
     for member in members::of_account(conn, account).await? {
+        void_invitations(conn, &member, now).await?;
         if member.member.role != Role::Player {
             let mut stays = member.member.clone();
             stays.role = Role::Player;

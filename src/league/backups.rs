@@ -227,7 +227,7 @@ impl Leagues {
                     members::demote(conn, &before, role, now).await?;
                 }
             }
-            Deed::EndAccount { account_id } => accounts::end(conn, account_id).await?,
+            Deed::EndAccount { account_id } => accounts::end(conn, account_id, now).await?,
             Deed::ChangePassword { account_id } => stored_accounts::rehash(conn, account_id, NO_PASSWORD).await?,
         }
         Ok(lasting::know(conn, &act).await?)

@@ -5,9 +5,9 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 use tokio::sync::Notify;
 
-/// How long it is waited for readers of an earlier state before the next try.
+/// The pause before the next attempt while somebody reads an earlier state.
 const AGAIN: Duration = Duration::from_secs(1);
-/// After how long it is told that they are in the way.
+/// After how long a warning is logged.
 const LONG: Duration = Duration::from_secs(600);
 
 /// Tells that the log holds what was erased.
@@ -30,7 +30,7 @@ pub async fn keep_up(leagues: Leagues) {
     }
 }
 
-/// Tries until nobody reads an earlier state any more.
+/// Tries again until nobody reads an earlier state.
 async fn empty_log(leagues: &Leagues) {
     let (began, mut is_told) = (Instant::now(), false);
     loop {

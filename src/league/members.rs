@@ -225,6 +225,7 @@ impl Leagues {
         let tables = self.tables(conn, before.league).await?;
         let (league, id) = (before.league, before.id);
         let name = format!("Former player {}", members::count_erased(conn, league).await? + 1);
+        void_invitations(conn, before, now).await?;
         members::erase(conn, league, id, &name, now).await?;
         conn.run(sql!("erase_versions"), values![league, id]).await?;
         conn.run(sql!("erase_setup_versions"), values![league, id]).await?;
@@ -322,11 +323,20 @@ async fn replace(
     by: Option<(MemberId, AccountId)>,
     now: Timestamp,
 ) -> Result<(), Refusal> {
+    if member.role < before.member.role {
+        void_invitations(conn, before, now).await?;
+    }
     keep_before(conn, before, by.map(|(member, _)| member)).await?;
     members::update(conn, before.league, before.id, member).await?;
     let (by, body) = (by.map(|(_, account)| account), text(member));
     let act = Act { by, act: "replace", kind: "member", id: before.id.0, content: body.as_bytes() };
     Ok(journal::append(conn, before.league, act, now).await?)
+}
+
+/// Ends the invitations that a member made, and those that give the record with the role that it had: whoever loses a role
+/// must not come back by a code from before.
+pub(super) async fn void_invitations(conn: &mut Conn, before: &StoredMember, now: Timestamp) -> Result<(), Refusal> {
+    Ok(leagues::void_invitations(conn, before.league, before.account, before.id, now).await?)
 }
 
 async fn keep_before(conn: &mut Conn, before: &StoredMember, by: Option<MemberId>) -> Result<(), Refusal> {

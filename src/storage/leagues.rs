@@ -235,6 +235,21 @@ pub async fn revoke_invitation(conn: &mut Conn, id: Uuid, at: Timestamp) -> Resu
     Ok(conn.run(sql!("invitation_revoke"), values![id, at]).await? == 1)
 }
 
+/// Revokes what is open of a league's invitations that an account made or that give a record.
+///
+/// # Errors
+/// A failed database.
+pub async fn void_invitations(
+    conn: &mut Conn,
+    league: LeagueId,
+    by: Option<AccountId>,
+    member: MemberId,
+    at: Timestamp,
+) -> Result<(), StorageError> {
+    conn.run(sql!("invitation_void"), values![league, by, member, at]).await?;
+    Ok(())
+}
+
 /// Spends an invitation; `false`: somebody was quicker.
 ///
 /// # Errors

@@ -541,3 +541,56 @@ async fn an_account_is_ended_by_its_holder() {
     let again = api.sign_in(&leaver.email).await;
     api.get(format!("/leagues/{league}")).by(&again).refused(404, "not-found").await;
 }
+
+/// Whoever loses the right to invite does not come back by a code from before, nor does anybody else: not after a
+/// demotion, an erasure or the end of the account. Codes that others made go on.
+#[tokio::test]
+async fn a_code_ends_with_the_right_to_make_it() {
+    let api = own();
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
+    let (finding, _) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
+    let path = format!("/leagues/{}/invitations", night.league);
+    let made = async |by: &Person, body: Value| text(&api.post(&path, &body).by(by).expect(201).await.json(), "code");
+    let accepted = |code: &str| format!("/invitations/{code}/acceptance");
+    let lasting = made(&cast.olga, json!({ "role": "organizer" })).await;
+    for ending in ["demoted", "erased", "ended"] {
+        let leaver = api.person(ending).await;
+        let record = api.join(&night.league, &cast.olga, &leaver, "organizer").await;
+        let codes = [
+            made(&leaver, json!({ "role": "organizer" })).await,
+            made(&leaver, json!({ "role": "player" })).await,
+            made(&leaver, json!({ "role": "reviewer", "finding_id": finding })).await,
+        ];
+        let record = format!("/members/{record}");
+        match ending {
+            "demoted" => {
+                let scorer = json!({ "role": "scorer" });
+                api.patch(&record, &scorer).by(&cast.olga).matching("*").expect(200).await;
+            }
+            "erased" => drop(api.delete(&record).by(&cast.olga).matching("*").expect(204).await),
+            _ => drop(api.delete("/me").by(&leaver).expect(204).await),
+        }
+        for code in &codes {
+            api.call("POST", &accepted(code)).by(&cast.otto).refused(404, "not-found").await;
+        }
+        if ending == "erased" {
+            api.call("POST", &accepted(&codes[0])).by(&leaver).refused(404, "not-found").await;
+        }
+        let open = api.get(&path).by(&cast.olga).expect(200).await.json();
+        assert_eq!(open["items"].as_array().map(Vec::len), Some(1), "{ending}: {open}");
+    }
+    // A code for a record gives the role that it named: it ends where the record may do less.
+    let members = format!("/leagues/{}/members", night.league);
+    let walter = json!({ "display_name": "Walter" });
+    let walter = api.post(members, &walter).by(&cast.olga).key(&id()).expect(201).await.id();
+    let becomes = async |role: &str| {
+        let body = json!({ "role": role });
+        api.patch(format!("/members/{walter}"), &body).by(&cast.olga).matching("*").expect(200).await;
+    };
+    becomes("organizer").await;
+    let claim = made(&cast.olga, json!({ "role": "organizer", "member_id": walter })).await;
+    becomes("player").await;
+    api.call("POST", &accepted(&claim)).by(&cast.otto).refused(404, "not-found").await;
+    api.call("POST", &accepted(&lasting)).by(&cast.otto).expect(201).await;
+}
