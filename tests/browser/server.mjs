@@ -40,7 +40,7 @@ async function openEvent(base, season, player) {
   const last = items.filter(({ state, holes }) => state !== "open" && holes === 18).at(-1);
   const rounds = await ask(`/events/${last.id}/rounds?limit=200`, { token });
   const mine = rounds.items.find((round) => memberships.some(({ member_id: id }) => id === round.member_id)) ?? rounds.items[0];
-  const { member_id, setup_id, holes } = mine;
+  const { member_id, setup_id, holes } = await ask(`/rounds/${mine.id}`, { token });
   const played_on = event.opens_at.slice(0, 10);
   const round = { client_round_id: crypto.randomUUID(), member_id, setup_id, played_on, outcome: "complete", holes };
   return { event: event.id, round };
