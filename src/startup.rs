@@ -2,6 +2,7 @@
 
 pub mod backups;
 pub mod key;
+pub mod listening;
 
 use crate::accounts::RandomnessError;
 use crate::accounts::keys::KeyError;
@@ -22,10 +23,11 @@ use crate::tasks::Retry;
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::web::{self, Data};
-use actix_web::{App as Actix, HttpResponse, HttpServer};
+use actix_web::{App as Actix, HttpResponse};
 use backups::Backups;
 use jiff::{SignedDuration, Timestamp};
 use key::SigningKeys;
+use listening::Connections;
 use sha2::{Digest, Sha256};
 use std::io;
 use std::net::{SocketAddr, TcpListener};
@@ -98,6 +100,8 @@ pub struct Options {
     pub registration: Option<Registration>,
     /// How much each account may ask.
     pub allowance: Allowance,
+    /// How many connections are open at once.
+    pub connections: Connections,
     /// The file of acts that outlast a restore; without it one beside the database, or on PostgreSQL none.
     pub lasting_acts: Option<PathBuf>,
     /// Where and how often backups are made.
@@ -230,7 +234,13 @@ impl Application {
             let turns = move || backups.clone().keep_up(leagues.clone());
             actix_web::rt::spawn(tasks.clone().kept_running("backups", turns));
         }
-        let server = serve(listener, app.clone()).map_err(|source| StartError::Io { what: what(), source })?;
+        let mut connections = options.connections;
+        if options.behind_proxy {
+            // The proxy is the one address that connects; how many it lets in from where is its business.
+            connections.of_one_address = connections.all;
+        }
+        let server = serve(listener, connections.within_descriptors(), app.clone())
+            .map_err(|source| StartError::Io { what: what(), source })?;
         Ok(Self { address, app, server })
     }
 
@@ -319,9 +329,9 @@ async fn nothing_here() -> Result<HttpResponse, Problem> {
     Err(Problem::not_found())
 }
 
-fn serve(listener: TcpListener, app: Data<App>) -> io::Result<Server> {
+fn serve(listener: TcpListener, connections: Connections, app: Data<App>) -> io::Result<Server> {
     let docs = Data::new(routes::all().docs);
-    Ok(HttpServer::new(move || {
+    listening::serve(listener, connections, LAST_REQUESTS, move || {
         Actix::new()
             .app_data(app.clone())
             .app_data(docs.clone())
@@ -332,8 +342,4 @@ fn serve(listener: TcpListener, app: Data<App>) -> io::Result<Server> {
             .service(web::scope("/api").default_service(web::to(nothing_here)))
             .configure(pages::serve)
     })
-    .disable_signals()
-    .shutdown_timeout(LAST_REQUESTS.as_secs())
-    .listen(listener)?
-    .run())
 }

@@ -156,6 +156,7 @@ pub async fn application(store: Store) -> Application {
             writes_per_minute: plenty,
             streams: u32::MAX,
         },
+        connections: Default::default(),
         lasting_acts: None,
         backups: None,
         clock: system_clock(),

@@ -4,6 +4,7 @@ pub mod accounts;
 pub mod brought;
 pub mod bundles;
 pub mod canonical;
+pub mod connection;
 pub mod documents;
 pub mod events;
 pub mod extract;

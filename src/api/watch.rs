@@ -2,6 +2,7 @@
 //! parameters, problems from every layer, a log line and a count.
 
 use super::App;
+use super::connection::{Answered, Exchange};
 use super::extract::query_pairs;
 use super::hosts;
 use super::problem::Problem;
@@ -10,8 +11,8 @@ use super::routes::RouteDoc;
 use actix_web::HttpMessage;
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
-use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
+use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
 use actix_web::web::Data;
 use std::time::Instant;
@@ -91,19 +92,26 @@ fn unknown_parameter(request: &ServiceRequest, docs: &[RouteDoc]) -> Option<Prob
     None
 }
 
+/// Returns the name of a method; one that a client made up is not counted by its name, as there is no end of them.
+fn known_method(method: &Method) -> &'static str {
+    let known = ["GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"];
+    known.into_iter().find(|known| method == known).unwrap_or("other")
+}
+
 /// Wraps a request.
 ///
 /// # Errors
 /// None of its own: every failure becomes an answer.
 pub async fn watch(
-    request: ServiceRequest,
+    mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
-) -> Result<ServiceResponse<BoxBody>, actix_web::Error> {
+) -> Result<ServiceResponse<Answered>, actix_web::Error> {
+    let exchange = Exchange::begin(&mut request);
     let app = request.app_data::<Data<App>>().expect("the server is built with its App").clone();
     let docs = request.app_data::<Data<Vec<RouteDoc>>>().cloned();
     let id = Uuid::now_v7();
     let began = Instant::now();
-    let method = request.method().clone();
+    let method = known_method(request.method());
     let route = request.match_pattern().unwrap_or_else(|| "none".into());
     let refused = not_ours(&request, &app.config.hosts);
     let refused = refused.or_else(|| docs.and_then(|docs| unknown_parameter(&request, &docs)));
@@ -123,10 +131,10 @@ pub async fn watch(
         standing.show(response.headers_mut());
     }
     let took = began.elapsed();
-    app.measures.count(&route, method.as_str(), status, took);
+    app.measures.count(&route, method, status, took);
     let duration_ms = took.as_secs_f64() * 1000.0;
     tracing::info!(request = %id, %method, route, status, duration_ms, "answered");
-    Ok(response)
+    Ok(exchange.end_with(response))
 }
 
 /// Returns the problem that an answer stands for, also where the framework made it.

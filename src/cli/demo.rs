@@ -14,6 +14,7 @@ use crate::domain::standings::table::StandingsRow;
 use crate::league::Caller;
 use crate::league::accounts::NewAccount;
 use crate::log;
+use crate::startup::listening::Connections;
 use crate::startup::{Application, Options, system_clock};
 use crate::storage::{Store, private};
 use anyhow::Context;
@@ -76,6 +77,7 @@ pub fn run(args: &DemoArgs, mut output: impl Write) -> anyhow::Result<()> {
         trusted_proxies: Vec::new(),
         registration: None,
         allowance: Allowance::default(),
+        connections: Connections::default(),
         lasting_acts: None,
         backups: None,
         clock: system_clock(),

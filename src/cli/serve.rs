@@ -6,6 +6,7 @@ use crate::api::quota::Allowance;
 use crate::league::accounts::Registration;
 use crate::log;
 use crate::startup::backups::Backups;
+use crate::startup::listening::Connections;
 use crate::startup::{Application, Options, system_clock};
 use crate::storage::{Store, acknowledged};
 use anyhow::Context;
@@ -63,6 +64,14 @@ pub struct ServeArgs {
     /// Writes a minute that an account may make in the long run; ten times as many at once
     #[arg(long, value_name = "N", default_value_t = 60, env = "EVENFIELD_WRITES_PER_MINUTE")]
     writes_per_minute: u32,
+    /// Connections that are open at once; fewer where the system grants fewer file descriptors
+    #[arg(long, value_name = "N", default_value_t = 4096, env = "EVENFIELD_CONNECTIONS",
+        value_parser = clap::value_parser!(u32).range(1..))]
+    connections: u32,
+    /// Connections of one address that are open at once; half of all unless said. Behind a proxy the proxy limits them
+    #[arg(long, value_name = "N", env = "EVENFIELD_CONNECTIONS_PER_ADDRESS",
+        value_parser = clap::value_parser!(u32).range(1..))]
+    connections_per_address: Option<u32>,
     /// The file, outside the database, of acts that outlast a restore: erasures, demotions, ended accounts, changed passwords; without it one
     /// beside the database, or on PostgreSQL none. Servers of one database share one file
     #[arg(long, value_name = "FILE", env = "EVENFIELD_LASTING_ACTS")]
@@ -118,6 +127,10 @@ pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
             writes: writes * 10.0,
             writes_per_minute: writes,
             streams: args.streams,
+        },
+        connections: Connections {
+            all: args.connections as usize,
+            of_one_address: args.connections_per_address.unwrap_or(args.connections.div_ceil(2)) as usize,
         },
         lasting_acts: args.lasting_acts.clone(),
         backups: match (&args.backup_dir, args.backup_every, args.keep) {

@@ -120,6 +120,7 @@ impl Server {
             trusted_proxies: settings.trusted_proxy.map(|block| block.parse().expect("a block")).into_iter().collect(),
             registration: Some(settings.registration),
             allowance: settings.allowance,
+            connections: Default::default(),
             lasting_acts: settings.lasting_acts.map(Into::into),
             backups: settings.backups.cloned(),
             clock: Arc::new(move || {

@@ -16,6 +16,7 @@ mod full_disk;
 mod kills;
 mod logs;
 mod network;
+mod one_client;
 mod passwords;
 mod phones;
 mod postgres;

@@ -147,12 +147,26 @@ impl Program {
 
     /// The memory that it has in use, in KiB.
     pub fn resident_kib(&self) -> u64 {
-        let status = std::fs::read_to_string(format!("/proc/{}/status", self.served_by())).unwrap();
-        let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:")).expect("a running process has memory");
-        line.split_whitespace().next().unwrap().parse().unwrap()
+        self.memory_kib("VmRSS:")
     }
 
-    /// The process that serves: the child, or its child where something else runs it.
+    /// The most memory that it ever had in use, in KiB.
+    pub fn most_resident_kib(&self) -> u64 {
+        self.memory_kib("VmHWM:")
+    }
+
+    fn memory_kib(&self, line: &str) -> u64 {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", self.served_by())).unwrap();
+        let found = status.lines().find_map(|known| known.strip_prefix(line)).expect("a running process has memory");
+        found.split_whitespace().next().unwrap().parse().unwrap()
+    }
+
+    /// Counts its open file descriptors.
+    pub fn descriptors(&self) -> usize {
+        std::fs::read_dir(format!("/proc/{}/fd", self.served_by())).unwrap().count()
+    }
+
+    /// The process that serves: the child, or its child where something else runs it and stays.
     fn served_by(&self) -> u32 {
         let child = self.child.id();
         if self.around.is_empty() {

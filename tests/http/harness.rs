@@ -89,6 +89,7 @@ impl Server {
                 writes_per_minute: plenty,
                 streams: u32::MAX,
             },
+            connections: Default::default(),
             lasting_acts: None,
             backups: None,
             clock: Arc::new(move || Timestamp::from_millisecond(hand.load(Ordering::SeqCst)).unwrap()),
