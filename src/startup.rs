@@ -212,6 +212,7 @@ impl Application {
             door,
             config: Config { behind_proxy: options.behind_proxy, trusted_proxies, hosts, cursor_secret },
             quota: Quota::new(options.allowance),
+            intake: Arc::default(),
             tables: Rendered::default(),
             last_shown: LastShown::default(),
             measures: Measures::default(),

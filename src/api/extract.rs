@@ -2,6 +2,7 @@
 
 use super::App;
 use super::canonical::hash_of;
+use super::intake::read;
 use super::problem::Problem;
 use super::proxies;
 use super::rules::broken_of;
@@ -16,21 +17,18 @@ use crate::schema::{FieldError, MOST_FAULTS, Schema, repeated_fields};
 use actix_web::dev::Payload;
 use actix_web::http::header::{self, HeaderMap};
 use actix_web::http::{Method, StatusCode};
-use actix_web::web::{Bytes, BytesMut, Data};
+use actix_web::web::{Bytes, Data};
 use actix_web::{FromRequest, HttpMessage, HttpRequest};
-use futures_util::StreamExt;
 use futures_util::future::LocalBoxFuture;
 use hmac::{Hmac, KeyInit, Mac};
+use jiff::Timestamp;
 use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
 use std::net::{IpAddr, Ipv4Addr};
-use std::time::Duration;
 use uuid::Uuid;
 
 /// The largest body that is read, after decompression.
 pub const MOST_BYTES: usize = 64 * 1024;
-/// How long a body may take to arrive.
-pub const BODY_TIME: Duration = Duration::from_secs(15);
 
 fn app(request: &HttpRequest) -> Data<App> {
     request.app_data::<Data<App>>().expect("the server is built with its App").clone()
@@ -174,34 +172,6 @@ pub fn unsupported(wanted: &str) -> Problem {
         .with(header::ACCEPT, wanted)
 }
 
-/// Reads a body up to a size, decompressed.
-pub fn read(
-    request: &HttpRequest,
-    payload: &mut Payload,
-    most: usize,
-) -> impl Future<Output = Result<Bytes, Problem>> + 'static {
-    let mut payload = actix_web::dev::Decompress::from_headers(payload.take(), request.headers());
-    async move {
-        let too_large = || {
-            let detail = format!("a body has at most {most} bytes here");
-            Problem::new(StatusCode::PAYLOAD_TOO_LARGE, "payload-too-large", detail)
-        };
-        let whole = async {
-            let mut body = BytesMut::new();
-            while let Some(chunk) = payload.next().await {
-                let chunk = chunk.map_err(|error| Problem::malformed(format!("the body broke off: {error}")))?;
-                if body.len() + chunk.len() > most {
-                    return Err(too_large());
-                }
-                body.extend_from_slice(&chunk);
-            }
-            Ok(body.freeze())
-        };
-        let late = |_| Problem::new(StatusCode::REQUEST_TIMEOUT, "request-timeout", "the body took too long to arrive");
-        tokio::time::timeout(BODY_TIME, whole).await.map_err(late)?
-    }
-}
-
 /// Reads a text as JSON of a shape.
 ///
 /// # Errors
@@ -341,14 +311,17 @@ impl FromRequest for Key {
 impl Key {
     /// Puts the key together with who sent it and what.
     pub fn of(self, app: &App, caller: Caller, body: &Body) -> RequestKey {
-        let body_hash = body.canonical_hash();
-        RequestKey { caller, operation: self.operation, key: self.key, body_hash, now: app.leagues.now() }
+        self.of_hash(caller, body.canonical_hash(), app.leagues.now())
+    }
+
+    /// As [`of`](Self::of), for a body whose hash is known.
+    pub fn of_hash(self, caller: Caller, body_hash: [u8; 32], now: Timestamp) -> RequestKey {
+        RequestKey { caller, operation: self.operation, key: self.key, body_hash, now }
     }
 
     /// As [`of`](Self::of), for a body that was read already.
     pub fn of_node(self, app: &App, caller: Caller, body: &Node<'_>) -> RequestKey {
-        let body_hash = hash_of(body);
-        RequestKey { caller, operation: self.operation, key: self.key, body_hash, now: app.leagues.now() }
+        self.of_hash(caller, hash_of(body), app.leagues.now())
     }
 
     /// Passes requests that bring the key that they need.

@@ -1,6 +1,7 @@
 //! The interface for scripts, `/api/v1`. Files mirror the URL tree; each handler extracts, calls, answers.
 
 pub mod accounts;
+pub mod batches;
 pub mod brought;
 pub mod bundles;
 pub mod canonical;
@@ -10,6 +11,7 @@ pub mod events;
 pub mod extract;
 pub mod findings;
 pub mod hosts;
+pub mod intake;
 pub mod leagues;
 pub mod members;
 pub mod notices;
@@ -42,6 +44,7 @@ use actix_web::http::header;
 use problem::{Problem, etag};
 use quota::Quota;
 use serde::Serialize;
+use std::sync::Arc;
 use std::time::Instant;
 
 /// What a server was told at its start.
@@ -67,6 +70,8 @@ pub struct App {
     pub config: Config,
     /// How much each account may ask.
     pub quota: Quota,
+    /// The bytes of bodies that are in memory.
+    pub intake: Arc<intake::Intake>,
     /// Tables as they were last written.
     pub tables: rendered::Rendered,
     /// Pages as browsers were last shown them.

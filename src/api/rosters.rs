@@ -1,6 +1,7 @@
 //! Rosters: many members from a CSV.
 
-use super::extract::{Body, IdPath, Key, QueryOf, decoded, read, unsupported};
+use super::extract::{Body, IdPath, Key, QueryOf, decoded, unsupported};
+use super::intake::read;
 use super::members::{NewMember, body as member_body};
 use super::problem::Problem;
 use super::rounds::VALIDATE_ONLY;

@@ -1,31 +1,25 @@
-//! Seasons: policy, standings, batches.
+//! Seasons: policy, standings.
 
-use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf, checked, decoded, unsupported};
+use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf};
 use super::problem::{Problem, etag};
 use super::rendered::{Asked, Form, Written};
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads};
 use super::{Answer, App, paged, replied, versioned};
-use crate::bodies::{round, season, views};
-use crate::domain::facts::{Round, Season};
+use crate::bodies::{season, views};
+use crate::domain::facts::Season;
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
 use crate::domain::standings::table::Value;
-use crate::json::Node;
+use crate::league::Caller;
 use crate::league::access::IfMatch;
-use crate::league::batches::client_round_id;
 use crate::league::reading::Standings;
 use crate::league::views::SeasonView;
-use crate::league::{Caller, Leagues};
-use crate::schema::{Schema, field, optional};
+use crate::schema::Schema;
 use crate::storage::StorageError;
 use crate::storage::documents::SEASONS;
-use crate::storage::idempotency::Reply;
 use actix_web::http::header;
-use actix_web::web::{Bytes, BytesMut, Data, Payload};
-use actix_web::{HttpMessage, HttpRequest, HttpResponse};
-use futures_util::StreamExt;
+use actix_web::web::Data;
+use actix_web::{HttpRequest, HttpResponse};
 use std::fmt::Write as _;
-use std::sync::LazyLock;
-use uuid::Uuid;
 
 fn body() -> Schema {
     Schema::Object(season::season_fields())
@@ -180,116 +174,6 @@ pub fn csv_text(text: &str) -> String {
     }
 }
 
-/// The most lines of a batch.
-const MOST_LINES: usize = 10_000;
-/// The most bytes of a batch.
-const MOST_BATCH_BYTES: usize = 64 << 20;
-
-/// The shape of a line of a batch.
-static LINE: LazyLock<Schema> = LazyLock::new(|| {
-    let mut fields = round::round_fields();
-    fields.retain(|field| !matches!(field.name, "member_id" | "client_round_id"));
-    fields.extend([
-        field("event_id", Schema::Id),
-        field("member_id", Schema::Id),
-        field("ref", Schema::Text(1, 100)),
-        optional("client_round_id", Schema::Id),
-    ]);
-    Schema::Object(fields)
-});
-
-async fn batch(
-    app: Data<App>,
-    caller: Caller,
-    id: IdPath,
-    query: QueryOf,
-    request: HttpRequest,
-    payload: Payload,
-) -> Answer {
-    let season = SeasonId(id.0);
-    if !matches!(request.content_type(), "application/x-ndjson" | "application/jsonl") {
-        return Err(unsupported("application/x-ndjson"));
-    }
-    app.leagues.may_batch(caller, season).await?;
-    let confirms_dates = query.confirms("dates")?;
-    let lines = read_lines(payload).await?;
-    let leagues = app.leagues.clone();
-    // Asked for in order, so that lines enter the store in order; they share commits.
-    let answers = futures_util::stream::iter(lines)
-        .map(move |(number, line)| {
-            let leagues = leagues.clone();
-            async move {
-                let answer = line_answer(number, hand_in_line(&leagues, caller, season, confirms_dates, &line).await);
-                Ok::<_, Problem>(Bytes::from(answer))
-            }
-        })
-        .buffered(64);
-    Ok(HttpResponse::Ok().content_type("application/x-ndjson").streaming(Box::pin(answers)))
-}
-
-async fn read_lines(payload: Payload) -> Result<Vec<(usize, Bytes)>, Problem> {
-    let too_large =
-        |what: String| Problem::new(actix_web::http::StatusCode::PAYLOAD_TOO_LARGE, "payload-too-large", what);
-    let mut payload = payload.into_inner();
-    let mut body = BytesMut::new();
-    while let Some(chunk) = payload.next().await {
-        let chunk = chunk.map_err(|error| Problem::malformed(format!("the batch broke off: {error}")))?;
-        if body.len() + chunk.len() > MOST_BATCH_BYTES {
-            return Err(too_large(format!("a batch has at most {MOST_BATCH_BYTES} bytes")));
-        }
-        body.extend_from_slice(&chunk);
-    }
-    let body = body.freeze();
-    let mut lines = Vec::new();
-    let mut start = 0;
-    for (number, line) in body.split(|byte| *byte == b'\n').enumerate() {
-        let whole = body.slice(start..start + line.len());
-        start += line.len() + 1;
-        if !whole.trim_ascii().is_empty() {
-            lines.push((number + 1, whole));
-        }
-    }
-    if lines.len() > MOST_LINES {
-        return Err(too_large(format!("a batch has at most {MOST_LINES} lines")));
-    }
-    Ok(lines)
-}
-
-async fn hand_in_line(
-    leagues: &Leagues,
-    caller: Caller,
-    season: SeasonId,
-    confirms_dates: bool,
-    line: &[u8],
-) -> Result<Reply, Problem> {
-    if line.len() > super::extract::MOST_BYTES {
-        let detail = format!("a line has at most {} bytes", super::extract::MOST_BYTES);
-        let status = actix_web::http::StatusCode::PAYLOAD_TOO_LARGE;
-        return Err(Problem::new(status, "payload-too-large", detail));
-    }
-    let mut node = checked(line, &LINE)?;
-    let text = |name: &str| node.get(name).and_then(Node::as_text).unwrap_or_default().to_owned();
-    let event = EventId(Uuid::try_parse(&text("event_id")).unwrap_or_default());
-    let stands_for = client_round_id(season, &text("ref"));
-    node.set_absent("client_round_id", stands_for);
-    let round: Round = decoded(&node)?;
-    Ok(leagues.hand_in_line(caller, season, event, round, confirms_dates).await?)
-}
-
-fn line_answer(line: usize, outcome: Result<Reply, Problem>) -> String {
-    let answer = match outcome {
-        Ok(reply) => {
-            let round: serde_json::Value = serde_json::from_str(&reply.body).unwrap_or_default();
-            serde_json::json!({ "line": line, "status": reply.status, "round_id": round["id"] })
-        }
-        Err(problem) => {
-            let status = problem.status().as_u16();
-            serde_json::json!({ "line": line, "status": status, "problem": problem.to_json(None) })
-        }
-    };
-    format!("{answer}\n")
-}
-
 /// The routes of this file.
 pub fn routes(routes: &mut Routes) {
     use Access::{Member, Organizer};
@@ -313,16 +197,6 @@ pub fn routes(routes: &mut Routes) {
     let path = "/seasons/{id}/standings/changes";
     let doc = "What moved the table other than a round handed in on time: who, when, why.";
     routes.add(lists(path, doc, Member, views::standings_change()), changes);
-    let batched = creates("/seasons/{id}/round-batches", "Hands in many rounds.", Organizer, body(), Schema::Anything);
-    let batched = RouteDoc { query: super::rounds::CONFIRM_DATES, ..batched };
-    let batched = RouteDoc {
-        takes: Media::Lines(LINE.clone()),
-        answers: Media::Lines(views::batch_line()),
-        status: 200,
-        keyed: false,
-        ..batched
-    };
-    routes.add(batched, batch);
 }
 
 #[cfg(test)]

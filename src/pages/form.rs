@@ -1,7 +1,8 @@
 //! What a form sends.
 
 use crate::api::App;
-use crate::api::extract::{Body, MOST_BYTES, cross_site, is_same_site, query_pairs, read, unsupported};
+use crate::api::extract::{Body, MOST_BYTES, cross_site, is_same_site, query_pairs, unsupported};
+use crate::api::intake::read;
 use crate::api::problem::Problem;
 use crate::league::Caller;
 use crate::league::keys::RequestKey;

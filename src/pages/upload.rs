@@ -1,7 +1,8 @@
 //! What a form with a file sends.
 
 use super::form::Form;
-use crate::api::extract::{cross_site, is_same_site, read, unsupported};
+use crate::api::extract::{cross_site, is_same_site, unsupported};
+use crate::api::intake::read;
 use crate::api::problem::Problem;
 use crate::card_file::table::MOST_BYTES as MOST_FILE_BYTES;
 use actix_web::dev::Payload;

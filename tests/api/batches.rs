@@ -1,7 +1,11 @@
 //! Batches: many rounds at once, each line on its own (A4).
 
 use super::harness::{Api, Cast, Night, Seen, merged, round, shared};
+use flate2::Compression;
+use flate2::write::GzEncoder;
 use serde_json::{Value, json};
+use std::io::Write;
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
 
 fn line(event: &str, member: &str, reference: &str) -> Value {
     let mut line = merged(round(member), &json!({ "event_id": event, "ref": reference }));
@@ -104,8 +108,60 @@ async fn a_batch_has_its_limits() {
     let send = |kind: &str, text: String| api.call("POST", &path).raw(kind, text).by(&cast.olga);
     let seen = send("application/json", "[]".into()).refused(415, "unsupported-media-type").await;
     assert_eq!(seen.header("accept"), "application/x-ndjson");
-    send("application/x-ndjson", "{}\n".repeat(10_001)).refused(413, "payload-too-large").await;
     let seen = send("application/x-ndjson", "{}\n".repeat(10_000)).expect(200).await;
     assert_eq!(seen.text().lines().count(), 10_000);
     assert_eq!(api.rounds(&night.event, &cast.olga).await, 0);
+    // One more is answered by a last line of its own: those before it were taken in as they came.
+    let good = line(&night.event, &night.ann, "week 3, Ann").to_string();
+    let seen = send("application/x-ndjson", format!("{good}\n{}", "{}\n".repeat(10_001))).expect(200).await;
+    let told: Vec<Value> = seen.text().lines().map(|line| serde_json::from_str(line).expect("JSON")).collect();
+    assert_eq!(told.len(), 10_001);
+    assert_eq!(told.first().map(kind), Some((1, 201, String::new())));
+    assert_eq!(told.last().map(kind), Some((10_001, 413, "payload-too-large".into())));
+    assert_eq!(api.rounds(&night.event, &cast.olga).await, 1);
+}
+
+/// A batch may be packed, as other bodies may.
+#[tokio::test]
+async fn a_packed_batch_is_taken() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let path = format!("/seasons/{}/round-batches", night.season);
+    let lines = [(&night.ann, "packed, Ann"), (&night.ben, "packed, Ben")];
+    let text = lines.map(|(member, reference)| line(&night.event, member, reference).to_string()).join("\n");
+    let mut packed = GzEncoder::new(Vec::new(), Compression::fast());
+    packed.write_all(text.as_bytes()).expect("memory takes all");
+    let packed = packed.finish().expect("memory takes all");
+    let call = api.call("POST", &path).raw("application/x-ndjson", packed).by(&cast.olga);
+    let seen = call.with("content-encoding", "gzip").expect(200).await;
+    assert_eq!(seen.text().lines().count(), 2);
+    assert_eq!(api.rounds(&night.event, &cast.olga).await, 2);
+}
+
+/// An answer leaves after its commit and does not wait for the lines that follow; what ends a batch early is told in its
+/// place.
+#[tokio::test]
+async fn lines_are_taken_in_as_they_come() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let address = api.server.address;
+    let mut socket = tokio::net::TcpStream::connect(address).await.expect("a connection");
+    let head = format!(
+        "POST /api/v1/seasons/{}/round-batches HTTP/1.1\r\nHost: {address}\r\nAuthorization: Bearer {}\r\n\
+         Content-Type: application/x-ndjson\r\nContent-Length: 1000000\r\n\r\n",
+        night.season, cast.olga.token
+    );
+    let first = line(&night.event, &night.ann, "as they come, Ann").to_string();
+    socket.write_all(format!("{head}{first}\n{{\"ref\":").as_bytes()).await.expect("sent");
+    let mut answer = String::new();
+    while !answer.contains("\"status\":201") {
+        let mut buffer = [0; 4096];
+        let read = socket.read(&mut buffer).await.expect("an answer");
+        assert!(read > 0, "{answer}");
+        answer.push_str(&String::from_utf8_lossy(&buffer[..read]));
+    }
+    assert_eq!(api.rounds(&night.event, &cast.olga).await, 1);
+    socket.shutdown().await.expect("shut");
+    socket.read_to_string(&mut answer).await.expect("the rest");
+    assert!(answer.contains("\"line\":2") && answer.contains("broke off"), "{answer}");
 }

@@ -651,6 +651,25 @@ async fn a_body_has_at_most_64_kib() {
     send(b"no gzip at all".to_vec()).with("content-encoding", "gzip").refused(400, "malformed").await;
 }
 
+/// A body is packed by gzip, once, or not at all.
+#[tokio::test]
+async fn other_encodings_are_refused() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let routes = [
+        ("/leagues".to_owned(), "application/json"),
+        (format!("/leagues/{}/rosters", night.league), "text/csv"),
+        (format!("/seasons/{}/round-batches", night.season), "application/x-ndjson"),
+    ];
+    for (path, kind) in routes {
+        for encoding in ["deflate", "br", "zstd", "gzip, gzip", "identity, gzip", "x"] {
+            let call = api.call("POST", &path).by(&cast.olga).key(&id()).raw(kind, "{}");
+            let seen = call.with("content-encoding", encoding).refused(415, "unsupported-media-type").await;
+            assert_eq!(seen.header("accept-encoding"), "gzip", "{path} {encoding}");
+        }
+    }
+}
+
 /// S25: numbers beyond all range are out of range; −0.0 is 0.
 #[tokio::test]
 async fn odd_numbers_are_refused_or_made_plain() {

@@ -3,9 +3,12 @@
 //! Every case runs the real program. Clients that mean ill come from 127.0.0.2; whoever asks meanwhile whether the server
 //! lives comes from 127.0.0.1, as another customer would.
 
+use super::phones::World;
 use super::program::{Program, sqlite_in};
 use super::{alone, amount};
-use std::io::ErrorKind;
+use flate2::Compression;
+use flate2::write::GzEncoder;
+use std::io::{ErrorKind, Write};
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -66,6 +69,48 @@ impl Watch {
 fn head(address: &str, path: &str, token: &str, more: &str) -> String {
     let bearer = if token.is_empty() { String::new() } else { format!("Authorization: Bearer {token}\r\n") };
     format!("POST /api/v1{path} HTTP/1.1\r\nHost: {address}\r\n{bearer}{more}\r\n")
+}
+
+/// Sends a whole request; returns the status of the answer.
+async fn status_of(address: String, request: Vec<u8>) -> u16 {
+    let mut socket = from_elsewhere(&address).await.unwrap();
+    // The server may answer, and close, before it has read all.
+    let _ = socket.write_all(&request).await;
+    let mut start = [0; 12];
+    match socket.read_exact(&mut start).await {
+        Ok(_) => String::from_utf8_lossy(&start[9..]).parse().unwrap(),
+        Err(_) => 0,
+    }
+}
+
+#[test]
+fn bodies_that_inflate_take_no_more_memory_than_others() {
+    alone(|_| async {
+        let folder = TempDir::new().unwrap();
+        let server = Program::start(&sqlite_in(folder.path()), folder.path()).await;
+        let mut encoder = GzEncoder::new(Vec::new(), Compression::best());
+        for _ in 0..200 {
+            encoder.write_all(&[b' '; 1 << 20]).unwrap();
+        }
+        let bomb = encoder.finish().unwrap();
+        let headers = "Content-Type: application/json\r\nContent-Encoding: gzip\r\n";
+        let request = head(&server.address(), "/sessions", "", &format!("{headers}Content-Length: {}\r\n", bomb.len()));
+        let request = [request.as_bytes(), &bomb].concat();
+        let before = server.most_resident_kib();
+        let watch = Watch::begin(server.address());
+        let mut sent = JoinSet::new();
+        for _ in 0..amount(20, 60) {
+            sent.spawn(status_of(server.address(), request.clone()));
+        }
+        let answers = sent.join_all().await;
+        // A client that still sends when the connection is closed may not get to see the answer.
+        assert!(answers.iter().all(|status| matches!(status, 413 | 0)), "{answers:?}");
+        assert!(answers.contains(&413));
+        watch.end("bodies that inflate").await;
+        let more = server.most_resident_kib() - before;
+        println!("{} bodies of {} bytes that inflate to 200 MiB: {more} KiB more memory", answers.len(), bomb.len());
+        assert!(more < 100 * 1024, "{more} KiB more");
+    });
 }
 
 /// How a socket keeps a server waiting.
@@ -222,4 +267,72 @@ async fn asked(socket: &mut TcpStream) -> u16 {
     let mut answer = [0; 4096];
     let read = socket.read(&mut answer).await.unwrap_or(0);
     String::from_utf8_lossy(&answer[..read]).split(' ').nth(1).and_then(|status| status.parse().ok()).unwrap_or(0)
+}
+
+/// Begins a batch and sends so much of lines that are no rounds; returns the status, once that many bytes were sent.
+async fn unfinished(address: String, head: String, bytes: usize) -> (TcpStream, u16) {
+    let mut socket = from_elsewhere(&address).await.unwrap();
+    socket.write_all(head.as_bytes()).await.unwrap();
+    let mut line = vec![b'x'; 60_000];
+    line.push(b'\n');
+    let chunk = [format!("{:x}\r\n", line.len()).as_bytes(), &line, b"\r\n"].concat();
+    for _ in 0..bytes / line.len() {
+        socket.write_all(&chunk).await.unwrap();
+    }
+    let mut start = [0; 12];
+    socket.read_exact(&mut start).await.unwrap();
+    (socket, String::from_utf8_lossy(&start[9..]).parse().unwrap())
+}
+
+#[test]
+fn batches_without_end_hold_little_and_end() {
+    alone(|_| async {
+        let folder = TempDir::new().unwrap();
+        let server = Program::start(&sqlite_in(folder.path()), folder.path()).await;
+        let world = World::found(&server.origin(), 1, 1, 1).await;
+        let token = world.token(&server.origin()).await;
+        let path = format!("/seasons/{}/round-batches", world.season);
+        let head = head(
+            &server.address(),
+            &path,
+            &token,
+            "Content-Type: application/x-ndjson\r\nTransfer-Encoding: chunked\r\n",
+        );
+        let before = server.most_resident_kib();
+        let watch = Watch::begin(server.address());
+        let mut batches = JoinSet::new();
+        for _ in 0..20 {
+            batches.spawn(unfinished(server.address(), head.clone(), amount(4 << 20, 60 << 20)));
+        }
+        let batches = batches.join_all().await;
+        let more = server.most_resident_kib() - before;
+        println!("20 batches without end: {more} KiB more memory");
+        assert!(batches.iter().all(|(_, status)| *status == 200));
+        assert!(more < 200 * 1024, "{more} KiB more");
+        // One address may hold half of the bytes that all bodies may hold: 25 batches.
+        let mut others = JoinSet::new();
+        for _ in 0..6 {
+            let (address, head) = (server.address(), head.clone());
+            others.spawn(async move {
+                let mut socket = from_elsewhere(&address).await.unwrap();
+                socket.write_all(head.as_bytes()).await.unwrap();
+                let mut answer = vec![0; 4096];
+                let read = socket.read(&mut answer).await.unwrap();
+                String::from_utf8_lossy(&answer[..read]).to_ascii_lowercase()
+            });
+        }
+        let answers = others.join_all().await;
+        let busy = answers.iter().filter(|answer| answer.starts_with("http/1.1 503") && answer.contains("retry-after"));
+        let late = answers.iter().filter(|answer| answer.starts_with("http/1.1 408"));
+        assert_eq!((busy.count(), late.count()), (1, 5), "{answers:?}");
+        let began = Instant::now();
+        for (mut socket, _) in batches {
+            let mut rest = Vec::new();
+            let read = tokio::time::timeout(PATIENCE, socket.read_to_end(&mut rest)).await;
+            assert!(read.is_ok(), "a batch without end is still open after {:?}", began.elapsed());
+            let told = String::from_utf8_lossy(&rest);
+            assert!(told.contains("request-timeout"), "{}", &told[told.len().saturating_sub(500)..]);
+        }
+        watch.end("batches without end").await;
+    });
 }
