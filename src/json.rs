@@ -12,6 +12,8 @@ use std::fmt;
 
 /// The deepest nesting that is read.
 pub const MAX_DEPTH: usize = 32;
+/// The most fields of one object. Names are compared with each other, so their number is limited before that.
+pub const MAX_FIELDS: usize = 200;
 
 /// A JSON value with its numbers as written.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,7 +32,7 @@ pub enum Node<'a> {
     Object(Vec<(Cow<'a, str>, Node<'a>)>),
 }
 
-/// Input that is not JSON, or is nested deeper than [`MAX_DEPTH`].
+/// Input that is not JSON, is nested deeper than [`MAX_DEPTH`], or has an object of more than [`MAX_FIELDS`].
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("{0}")]
 pub struct Malformed(pub String);
@@ -39,7 +41,8 @@ impl<'a> Node<'a> {
     /// Reads one JSON value that takes up all of `text`.
     ///
     /// # Errors
-    /// [`Malformed`] with the place of the fault, for anything that is not one JSON value or is nested too deep.
+    /// [`Malformed`] with the place of the fault, for anything that is not one JSON value, is nested too deep or has an
+    /// object of too many fields.
     pub fn parse(text: &'a [u8]) -> Result<Self, Malformed> {
         enum Open<'a> {
             Array(Vec<Node<'a>>),
@@ -68,7 +71,10 @@ impl<'a> Node<'a> {
                     continue;
                 }
                 JsonEvent::ObjectKey(name) => {
-                    if let Some(Open::Object(_, key)) = open.last_mut() {
+                    if let Some(Open::Object(fields, key)) = open.last_mut() {
+                        if fields.len() == MAX_FIELDS {
+                            return Err(Malformed(format!("an object has more than {MAX_FIELDS} fields")));
+                        }
                         *key = Some(name);
                     }
                     continue;

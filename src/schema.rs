@@ -21,6 +21,8 @@ const YEARS: std::ops::RangeInclusive<i16> = 1900..=2199;
 
 /// The most faults that are reported of one body.
 pub const MOST_FAULTS: usize = 100;
+/// How many characters of a field's name a fault repeats.
+const MOST_OF_A_NAME: usize = 100;
 
 /// A field that a body got wrong.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -130,9 +132,17 @@ impl Path<'_> {
     fn pointer(&self) -> String {
         match self {
             Path::Root => String::new(),
-            Path::Field(parent, name) => pointer_to(&parent.pointer(), name),
+            Path::Field(parent, name) => pointer_to(&parent.pointer(), shortened(name)),
             Path::Item(parent, n) => pointer_to(&parent.pointer(), n),
         }
+    }
+}
+
+/// Cuts a name that no field of ours has, so that a fault is never longer than the body that it is about.
+fn shortened(name: &str) -> String {
+    match name.char_indices().nth(MOST_OF_A_NAME) {
+        Some((end, _)) => format!("{}…", &name[..end]),
+        None => name.to_owned(),
     }
 }
 
@@ -344,7 +354,11 @@ pub fn repeated_fields(node: &Node<'_>) -> Vec<FieldError> {
             Node::Object(given) => {
                 for (n, (name, value)) in given.iter().enumerate() {
                     if given[..n].iter().any(|(before, _)| before == name) {
-                        check.fault(&Path::Field(at, name), "repeated-field", format!("{name} is given twice"));
+                        check.fault(
+                            &Path::Field(at, name),
+                            "repeated-field",
+                            format!("{} is given twice", shortened(name)),
+                        );
                     }
                     walk(value, &Path::Field(at, name), check);
                 }
@@ -369,13 +383,17 @@ fn object(
 ) {
     for (n, (name, value)) in given.iter().enumerate() {
         if given[..n].iter().any(|(before, _)| before == name) {
-            check.fault(&Path::Field(at, name), "repeated-field", format!("{name} is given twice"));
+            check.fault(&Path::Field(at, name), "repeated-field", format!("{} is given twice", shortened(name)));
             continue;
         }
         match fields.iter().find(|field| field.name == name) {
             Some(field) => field.schema.walk(value, &Path::Field(at, name), check),
             None if tag == Some(name) => {}
-            None => check.fault(&Path::Field(at, name), "unknown-field", format!("there is no field {name} here")),
+            None => check.fault(
+                &Path::Field(at, name),
+                "unknown-field",
+                format!("there is no field {} here", shortened(name)),
+            ),
         }
     }
     for field in fields.iter().filter(|field| !field.optional) {
@@ -497,6 +515,16 @@ mod tests {
                 ("/number".into(), "missing"),
             ]
         );
+    }
+
+    #[test]
+    fn faults_repeat_no_more_than_the_beginning_of_a_name() {
+        let name = "é".repeat(MOST_OF_A_NAME);
+        let [shown, cut] = [format!("{name}x"), name.clone()].map(|name| {
+            let text = format!("{{\"{name}\": {{\"a\": 1, \"a\": 2}}}}");
+            repeated_fields(&Node::parse(text.as_bytes()).unwrap()).remove(0).pointer
+        });
+        assert_eq!((shown, cut), (format!("/{name}…/a"), format!("/{name}/a")));
     }
 
     #[test]

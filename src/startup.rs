@@ -213,6 +213,7 @@ impl Application {
             config: Config { behind_proxy: options.behind_proxy, trusted_proxies, hosts, cursor_secret },
             quota: Quota::new(options.allowance),
             intake: Arc::default(),
+            offload: Default::default(),
             tables: Rendered::default(),
             last_shown: LastShown::default(),
             measures: Measures::default(),

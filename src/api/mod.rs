@@ -15,6 +15,7 @@ pub mod intake;
 pub mod leagues;
 pub mod members;
 pub mod notices;
+pub mod offload;
 pub mod openapi;
 pub mod operator;
 pub mod pace;
@@ -72,6 +73,8 @@ pub struct App {
     pub quota: Quota,
     /// The bytes of bodies that are in memory.
     pub intake: Arc<intake::Intake>,
+    /// Does what would keep a worker's thread busy.
+    pub offload: offload::Offload,
     /// Tables as they were last written.
     pub tables: rendered::Rendered,
     /// Pages as browsers were last shown them.

@@ -23,6 +23,8 @@ use csv::{ReaderBuilder, StringRecord};
 const MOST_BYTES: usize = 5 * 1024 * 1024;
 /// The most lines of a roster.
 const MOST_LINES: usize = 10_000;
+/// The most columns of a roster: more than it can use, so that a column too many is still told by its name.
+const MOST_COLUMNS: usize = 20;
 /// The columns of a roster.
 const COLUMNS: [&str; 3] = ["display_name", "division", "starting_handicap"];
 
@@ -40,8 +42,9 @@ async fn add(
     }
     app.leagues.may_organize(caller, LeagueId(id.0)).await?;
     let sent = Body(read(&request, &mut payload.into_inner(), MOST_BYTES).await?);
-    let key = key.of(&app, caller, &sent);
-    let lines = lines(&sent.0)?;
+    let (body, now) = (sent.0.clone(), app.leagues.now());
+    let (body_hash, lines) = app.offload.run(move || (sent.canonical_hash(), lines(&body))).await?;
+    let (key, lines) = (key.of_hash(caller, body_hash, now), lines?);
     if query.flag("validate_only")? {
         let items = app.leagues.preview_roster(key, LeagueId(id.0), lines).await?;
         return Ok(json(&Page { items, next: None }));
@@ -66,6 +69,10 @@ pub fn lines(text: &[u8]) -> Result<Vec<RosterLine>, Problem> {
         Problem::fields(vec![wrong(line, "", "unreadable", "the line cannot be read as CSV in UTF-8".into())])
     };
     let columns = reader.headers().map_err(unreadable)?.clone();
+    if columns.len() > MOST_COLUMNS {
+        let detail = format!("{} columns; a roster has at most {MOST_COLUMNS}", columns.len());
+        return Err(Problem::fields(vec![wrong(1, "", "too-many-columns", detail)]));
+    }
     let mut errors = Vec::new();
     for (n, column) in columns.iter().enumerate() {
         if !COLUMNS.contains(&column) {
@@ -148,4 +155,27 @@ pub fn routes(routes: &mut Routes) {
     let doc = "Adds the members of a CSV with the columns display_name, division, starting_handicap; all or none.";
     let added = creates(path, doc, Access::Organizer, Schema::Anything, views::whole_list(views::roster_member()));
     routes.add(RouteDoc { takes: Media::Csv, query: VALIDATE_ONLY, ..added }, add);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_are_counted_before_they_are_compared() {
+        let told = |columns: usize| {
+            let names: Vec<String> = (0..columns).map(|n| format!("c{n}")).collect();
+            let problem = lines(names.join(",").as_bytes()).unwrap_err().to_json(None);
+            problem["errors"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .map(|error| error["code"].as_str().unwrap().to_owned())
+                .collect()
+        };
+        let all: Vec<String> = told(MOST_COLUMNS);
+        assert_eq!(all.len(), MOST_COLUMNS + 1, "each name, and the one that is missing");
+        assert!(all.iter().all(|code| code == "unknown-field" || code == "missing"));
+        assert_eq!(told(MOST_COLUMNS + 1), ["too-many-columns"]);
+    }
 }

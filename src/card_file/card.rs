@@ -9,7 +9,7 @@ use super::table::{Row, Table};
 use crate::domain::facts::PuttResult;
 use crate::domain::facts::round::MAX_PUTTS;
 use crate::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
 /// A putt as a file has it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -137,11 +137,8 @@ pub fn read(table: &Table, meanings: &[Meaning], round: Option<&str>, played: &[
     let mut reading = Reading::default();
     let of_round = meanings.iter().position(|meaning| *meaning == Meaning::Round);
     let round_of = |row: &Row| of_round.and_then(|n| row.cells.get(n)).filter(|cell| !cell.is_empty()).cloned();
-    for round in table.rows.iter().filter_map(round_of) {
-        if !reading.rounds.contains(&round) {
-            reading.rounds.push(round);
-        }
-    }
+    let mut known = HashSet::new();
+    reading.rounds = table.rows.iter().filter_map(round_of).filter(|round| known.insert(round.clone())).collect();
     let asked = reading.rounds.iter().find(|known| Some(known.as_str()) == round);
     reading.round = asked.or(reading.rounds.last()).cloned();
     for row in &table.rows {

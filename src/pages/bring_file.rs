@@ -4,6 +4,7 @@
 //! columns is remembered for the set-up.
 
 use super::card_text::strokes_of;
+use super::form::Form;
 use super::hand_in::{self, HandInPage};
 use super::upload::Upload;
 use super::{Frame, page, page_with};
@@ -244,8 +245,7 @@ fn as_last_time(text: &str, known: &FileColumns) -> Option<Table> {
 }
 
 /// Cuts the file and takes what its columns hold from the form, else from the last time, else from names like our own.
-fn columns(text: &str, upload: &Upload, known: Option<&FileColumns>) -> Result<(Table, Vec<Meaning>, bool), String> {
-    let form = &upload.form;
+fn columns(text: &str, form: &Form, known: Option<&FileColumns>) -> Result<(Table, Vec<Meaning>, bool), String> {
     let is_first = form.given("cut").is_none();
     let last_time = known.filter(|_| is_first).and_then(|known| as_last_time(text, known));
     let is_remembered = last_time.is_some();
@@ -266,6 +266,24 @@ fn columns(text: &str, upload: &Upload, known: Option<&FileColumns>) -> Result<(
     };
     let meanings = table.names.iter().enumerate().map(meaning).collect();
     Ok((table, meanings, is_remembered))
+}
+
+/// A file, read under what its columns hold.
+struct ReadFile {
+    text: String,
+    table: Table,
+    meanings: Vec<Meaning>,
+    is_remembered: bool,
+    faults: Vec<String>,
+    reading: Reading,
+}
+
+fn read_file(text: String, form: &Form, known: Option<&FileColumns>, played: &[u8]) -> Result<ReadFile, String> {
+    let (table, meanings, is_remembered) = columns(&text, form, known)?;
+    let faults = column_faults(&table.names, &meanings);
+    let reading =
+        if faults.is_empty() { read(&table, &meanings, form.given("round"), played) } else { Reading::default() };
+    Ok(ReadFile { text, table, meanings, is_remembered, faults, reading })
 }
 
 async fn look(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, upload: Upload) -> Answer {
@@ -297,12 +315,12 @@ async fn look(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, upload
         Some(setup) => app.leagues.remembered_columns(caller, league, setup).await?,
         None => None,
     };
-    let (table, meanings, is_remembered) = match columns(&text, &upload, known.as_ref()) {
-        Ok(found) => found,
+    let (form, played) = (upload.form.clone(), card.played());
+    let file = match app.offload.run(move || read_file(text, &form, known.as_ref(), &played)).await? {
+        Ok(file) => file,
         Err(fault) => return again(card, field, fault),
     };
-    let mut shown = shown(&card, text, table, meanings, &upload);
-    shown.is_remembered = is_remembered;
+    let mut shown = shown(&card, file, &upload.form);
     if upload.form.text("do") == "fill" && shown.may_fill_in() {
         if upload.form.text("seen") == shown.seen() {
             return fill_in(&app, caller, league, setup, card, &shown).await;
@@ -313,14 +331,9 @@ async fn look(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, upload
     page(&ColumnsPage { frame: card.frame, label, ..shown })
 }
 
-/// Reads the rows under what the columns hold.
-fn shown(card: &HandInPage, text: String, table: Table, meanings: Vec<Meaning>, upload: &Upload) -> ColumnsPage {
-    let faults = column_faults(&table.names, &meanings);
-    let reading = if faults.is_empty() {
-        read(&table, &meanings, upload.form.given("round"), &card.played())
-    } else {
-        Reading::default()
-    };
+/// Shows a file as it was read.
+fn shown(card: &HandInPage, file: ReadFile, form: &Form) -> ColumnsPage {
+    let ReadFile { text, table, meanings, is_remembered, faults, reading } = file;
     let column = |(n, (name, meaning)): (usize, (&String, Meaning))| {
         let cells = table.rows.iter().filter_map(|row| row.cells.get(n)).filter(|cell| !cell.is_empty());
         Column { name: name.clone(), values: cells.take(SHOWN_VALUES).cloned().collect(), meaning }
@@ -332,15 +345,15 @@ fn shown(card: &HandInPage, text: String, table: Table, meanings: Vec<Meaning>, 
         name: card.sheet.name.clone(),
         player: card.player().map(str::to_owned),
         query: card.query(),
-        setup: upload.form.text("setup_id").to_owned(),
+        setup: form.text("setup_id").to_owned(),
         label: None,
         text,
         columns,
         table,
         faults,
         reading,
-        is_first: upload.form.given("cut").is_none(),
-        is_remembered: false,
+        is_first: form.given("cut").is_none(),
+        is_remembered,
         is_unseen: false,
     }
 }

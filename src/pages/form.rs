@@ -13,6 +13,9 @@ use actix_web::{FromRequest, HttpMessage, HttpRequest};
 use futures_util::future::LocalBoxFuture;
 use uuid::Uuid;
 
+/// The most fields of a form. A whole card has some hundred.
+const MOST_FIELDS: usize = 1_000;
+
 /// The fields of a form that a page of this server sent, in order.
 #[derive(Clone, Debug, Default)]
 pub struct Form(pub Vec<(String, String)>);
@@ -35,6 +38,9 @@ impl FromRequest for Form {
             }
             let body = body.await?;
             let text = std::str::from_utf8(&body).map_err(|_| Problem::malformed("a form is UTF-8"))?;
+            if text.split('&').nth(MOST_FIELDS).is_some() {
+                return Err(Problem::malformed(format!("a form has at most {MOST_FIELDS} fields")));
+            }
             let form = Form(query_pairs(text));
             if form.0.iter().any(|(_, value)| value.contains('\0')) {
                 return Err(Problem::malformed("no field of a form holds a NUL"));

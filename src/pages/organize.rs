@@ -226,7 +226,7 @@ async fn add_roster(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> A
     let operation = format!("POST /leagues/{league}/roster");
     let key = RequestKey { caller, operation, key, body_hash: sent.canonical_hash(), now: app.leagues.now() };
     let done = async {
-        let lines = rosters::lines(&sent.0)?;
+        let lines = app.offload.run(move || rosters::lines(&sent.0)).await??;
         if form.given("seen").is_none() {
             return Ok::<_, Problem>(Some(app.leagues.preview_roster(key, league, lines).await?));
         }

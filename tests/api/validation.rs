@@ -670,6 +670,28 @@ async fn other_encodings_are_refused() {
     }
 }
 
+/// Names are compared with each other, so their number is limited before that.
+#[tokio::test]
+async fn an_object_and_a_form_have_only_so_many_fields() {
+    let (api, cast) = shared().await;
+    let with = |fields: usize| {
+        let fields: Vec<String> = (0..fields).map(|n| format!("\"f{n}\":1")).collect();
+        api.call("POST", "/leagues")
+            .by(&cast.ann)
+            .key(&id())
+            .raw("application/json", format!("{{{}}}", fields.join(",")))
+    };
+    with(200).refused(422, "validation").await;
+    with(201).refused(400, "malformed").await;
+    let form = |fields: usize| {
+        let fields = vec!["email=nobody@example.org"; fields].join("&");
+        let call = api.outside("POST", "/sign-in").raw("application/x-www-form-urlencoded", fields);
+        call.with("sec-fetch-site", "same-origin")
+    };
+    assert_ne!(form(1_000).send().await.status, 400);
+    assert_eq!(form(1_001).send().await.status, 400);
+}
+
 /// S25: numbers beyond all range are out of range; −0.0 is 0.
 #[tokio::test]
 async fn odd_numbers_are_refused_or_made_plain() {

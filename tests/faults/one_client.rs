@@ -84,6 +84,38 @@ async fn status_of(address: String, request: Vec<u8>) -> u16 {
 }
 
 #[test]
+fn a_file_of_very_many_columns_holds_nobody_up() {
+    alone(|_| async {
+        let folder = TempDir::new().unwrap();
+        let server = Program::start(&sqlite_in(folder.path()), folder.path()).await;
+        let world = World::found(&server.origin(), 1, 1, 1).await;
+        let token = world.token(&server.origin()).await;
+        let path = format!("/leagues/{}/rosters", world.league);
+        let names: Vec<String> = (0..150_000).map(|n| format!("c{n}")).collect();
+        let wide = names.join(",");
+        let tall = format!("display_name\n{}", "Anyone\n".repeat(10_000));
+        for (name, body, due) in [("150,000 columns", wide, 422), ("10,000 lines", tall, 422)] {
+            let watch = Watch::begin(server.address());
+            let began = Instant::now();
+            let mut sent = JoinSet::new();
+            for _ in 0..amount(4, 16) {
+                let key = uuid::Uuid::new_v4();
+                let more =
+                    format!("Content-Type: text/csv\r\nIdempotency-Key: {key}\r\nContent-Length: {}\r\n", body.len());
+                sent.spawn(status_of(
+                    server.address(),
+                    (head(&server.address(), &path, &token, &more) + &body).into_bytes(),
+                ));
+            }
+            let answers = sent.join_all().await;
+            println!("{name}: {} rosters answered in {} ms", answers.len(), began.elapsed().as_millis());
+            assert!(answers.iter().all(|status| *status == due), "{name}: {answers:?}");
+            watch.end(name).await;
+        }
+    });
+}
+
+#[test]
 fn bodies_that_inflate_take_no_more_memory_than_others() {
     alone(|_| async {
         let folder = TempDir::new().unwrap();
