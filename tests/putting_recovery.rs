@@ -7,8 +7,10 @@ mod recovery;
 mod simulated;
 
 use evenfield::domain::facts::PuttResult;
+use evenfield::domain::ids::MemberId;
 use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::putting::player::{PlayerPutting, Struck};
+use evenfield::domain::putting::report::{PuttedRound, PuttingReport};
 use evenfield::domain::units::StrokesGained;
 use recovery::recovered;
 use simulated::{Random, SETUP, players};
@@ -134,4 +136,48 @@ fn no_recorded_hole_means_no_figure_a_round() {
     let (struck, _) = season();
     let found = report(struck, 0);
     assert!(found.causes.is_none() && found.practice.is_empty() && found.pace.is_some());
+}
+
+/// A round of all the putts that a player struck on one green.
+fn one_round(struck: &[Struck], holes: u32) -> PuttedRound {
+    let by_hole = struck.split_inclusive(|putt| putt.putt.result != PuttResult::Missed);
+    PuttedRound {
+        setup: Some(SETUP),
+        stimp: struck[0].stimp,
+        holes,
+        recorded_holes: holes,
+        putts: Some(struck.len() as u32),
+        by_hole: by_hole.map(|hole| hole.iter().map(|putt| putt.putt).collect()).collect(),
+        left_out: None,
+    }
+}
+
+/// Whatever a player did: nobody is told to practise a distance at which the chart shows them better than at another, or
+/// better than what they are compared with.
+#[test]
+fn advice_never_contradicts_the_chart_beside_it() {
+    let (mut told, mut left_out) = (0, 0);
+    for (name, player) in players() {
+        for seed in 0..25 {
+            let (struck, holes) = player.play(40 + 15 * seed as usize, &mut Random(seed)).unwrap();
+            let report = PuttingReport::of(MemberId(uuid::Uuid::nil()), &[one_round(&struck, holes)], Baseline::tour());
+            let modelled = PlayerPutting::of(
+                struck.iter().map(|putt| Struck { stimp: struck[0].stimp, ..*putt }),
+                holes,
+                Baseline::tour(),
+            );
+            told += report.player.practice.len();
+            left_out += modelled.practice.len() - report.player.practice.len();
+            for advice in &report.player.practice {
+                let own = report.bands.iter().find(|band| band.from_ft == advice.from_ft).unwrap();
+                for other in report.bands.iter().filter(|band| band.putts > 0) {
+                    let is_better = own.strokes_gained > other.strokes_gained;
+                    assert!(!is_better, "{name}, seed {seed}: {advice:?} beside {own:?} and {other:?}");
+                }
+                let above = own.low.unwrap_or(own.strokes_gained) > 0.0;
+                assert!(!above, "{name}, seed {seed}: {advice:?} beside {own:?}");
+            }
+        }
+    }
+    assert!(told > 10 && left_out > 10, "{told} told and {left_out} left out: both were met");
 }

@@ -1,5 +1,6 @@
 //! A player's putting report: over many rounds by distance, and what the putts themselves say.
 
+use super::advice::Practice as Advice;
 use super::baseline::{Baseline, Yardstick};
 use super::gained;
 use super::player::{PlayerPutting, Struck};
@@ -154,6 +155,9 @@ impl PuttingReport {
         struck: Vec<Struck>,
         baseline: &Baseline,
     ) -> Self {
+        let bands: Vec<Band> = (0..BAND_EDGES_FT.len() as u8 - 1).map(|band| Band::of(&sums.band(band))).collect();
+        let mut player = PlayerPutting::of(struck, sums.recorded_holes, baseline);
+        player.practice.retain(|advice| is_borne_out(advice, &bands));
         Self {
             member_id,
             rounds,
@@ -166,10 +170,22 @@ impl PuttingReport {
             recorded_holes: sums.recorded_holes,
             baseline: baseline.name(),
             strokes_gained_per_round: per_round(sums.gains, sums.recorded_holes),
-            bands: (0..BAND_EDGES_FT.len() as u8 - 1).map(|band| Band::of(&sums.band(band))).collect(),
-            player: PlayerPutting::of(struck, sums.recorded_holes, baseline),
+            bands,
+            player,
         }
     }
+}
+
+/// Says whether what was gained by distance bears an advice out: no other band lost more, and its own is not above the
+/// baseline. The advice comes from a model of the player's spreads; where that disagrees with what happened, it is left
+/// out.
+fn is_borne_out(advice: &Advice, bands: &[Band]) -> bool {
+    let struck = || bands.iter().filter(|band| band.putts > 0);
+    let own = struck().find(|band| band.from_ft == advice.from_ft);
+    own.is_some_and(|own| {
+        let is_worst = struck().all(|other| own.strokes_gained <= other.strokes_gained);
+        is_worst && own.low.unwrap_or(own.strokes_gained) <= 0.0
+    })
 }
 
 /// Returns half the 95 % interval of a sum of `n` values in strokes; `squares` sums theirs in 10⁻¹² of a squared stroke.
