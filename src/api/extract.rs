@@ -53,9 +53,11 @@ impl FromRequest for Bearer {
         let cookie = token.is_none().then(|| browser_token(request)).flatten();
         let is_ours = is_same_site(request);
         let request = request.clone();
-        let count = move |app: &App, account| {
-            let (standing, may) = app.quota.take(account, is_write, app.leagues.now());
+        let count = move |app: &App, caller: Caller| {
+            let (standing, may) = app.quota.take(caller.account, is_write, app.leagues.now());
             request.extensions_mut().insert(standing);
+            // Kept for the page that says why the request failed.
+            request.extensions_mut().insert(caller);
             may
         };
         Box::pin(async move {
@@ -64,7 +66,7 @@ impl FromRequest for Bearer {
                     return Err(cross_site());
                 }
                 let caller = app.leagues.browser(&cookie).await?;
-                count(&app, caller.account)?;
+                count(&app, caller)?;
                 return Ok(Self { caller, session: None });
             }
             let token =
@@ -76,7 +78,7 @@ impl FromRequest for Bearer {
                 .verify(&token, app.leagues.now())
                 .map_err(|_| Problem::unauthenticated("the access token is not valid; refresh it or sign in"))?;
             let caller = Caller { account: holder.account, session: holder.session.0, browser_since: None };
-            count(&app, caller.account)?;
+            count(&app, caller)?;
             Ok(Self { caller, session: Some(caller.session) })
         })
     }
@@ -114,6 +116,22 @@ pub fn is_same_site(request: &HttpRequest) -> bool {
             .and_then(|origin| origin.strip_prefix("http://"))
             .is_some_and(|host| app(request).config.hosts.iter().any(|known| known == host)),
     }
+}
+
+/// Returns the origin that the pages of this server have in the browser that sent a form from one of them: the one that
+/// the browser names, or the address that it asked, where that is one of ours.
+pub fn own_origin(request: &HttpRequest) -> Option<String> {
+    let text = |name: &str| request.headers().get(name).and_then(|value| value.to_str().ok());
+    let config = &app(request).config;
+    let scheme = if config.behind_proxy { "https" } else { "http" };
+    let asked = || Some(format!("{scheme}://{}", text("host")?));
+    let named = text("origin").filter(|origin| *origin != "null" && is_same_site(request)).map(str::to_owned);
+    // Without a proxy the hosts are known; a proxy answers for its own.
+    let is_ours = |origin: &String| {
+        let host = origin.split_once("://").map_or("", |(_, host)| host);
+        config.hosts.is_empty() || config.hosts.iter().any(|known| known == host)
+    };
+    named.or_else(asked).filter(is_ours)
 }
 
 /// The problem of a request that another site had sent.

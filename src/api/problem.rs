@@ -8,7 +8,7 @@ use crate::schema::FieldError;
 use crate::storage::StorageError;
 use actix_web::body::BoxBody;
 use actix_web::http::StatusCode;
-use actix_web::http::header::{self, HeaderName, HeaderValue};
+use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use actix_web::{HttpResponse, ResponseError};
 use serde::Serialize;
 use std::fmt;
@@ -345,12 +345,18 @@ impl Problem {
     pub fn answer(&self, request: Option<Uuid>) -> HttpResponse {
         let mut answer = HttpResponse::build(self.0.status);
         answer.insert_header((header::CONTENT_TYPE, "application/problem+json"));
+        let mut answer = answer.body(self.to_json(request).to_string());
+        self.add_headers(answer.headers_mut());
+        answer
+    }
+
+    /// Adds the headers that go with the problem, such as `Retry-After`, in whatever form it is answered.
+    pub fn add_headers(&self, headers: &mut HeaderMap) {
         for (name, value) in &self.0.headers {
             if let Ok(value) = HeaderValue::from_str(value) {
-                answer.append_header((name.clone(), value));
+                headers.append(name.clone(), value);
             }
         }
-        answer.body(self.to_json(request).to_string())
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::access;
 use super::{Caller, Leagues, Refusal};
-use crate::domain::facts::{Event, Outcome, Scoring, Setup};
+use crate::domain::facts::{Event, EventState, Outcome, Scoring, Setup};
 use crate::domain::ids::{EventId, MemberId, RoundId, SetupId};
 use crate::domain::scoring::strokes_received::strokes_received;
 use crate::domain::season::entry::CardDigest;
@@ -22,6 +22,9 @@ pub struct EntrySheet {
     pub event_id: EventId,
     /// Its name.
     pub name: String,
+    /// Where the event stands.
+    #[serde(skip)]
+    pub state: EventState,
     /// Until when cards are taken.
     pub closes_at: Timestamp,
     /// What decides it.
@@ -117,6 +120,7 @@ impl Leagues {
         Ok(EntrySheet {
             event_id: id,
             name: night.event.name.clone(),
+            state: night.event.state_at(self.now()),
             closes_at: night.event.closes_at,
             scoring: terms.scoring,
             concession_ft: season.concession_ft,

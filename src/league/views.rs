@@ -184,6 +184,9 @@ pub struct RoundView {
     pub version: i64,
     /// When it first came in.
     pub received_at: Timestamp,
+    /// When the card became what it is.
+    #[serde(skip)]
+    pub version_at: Timestamp,
     /// What was declared on the set-up when it came in.
     pub declared_radius_ft: Option<f64>,
     /// What was worked out; all of it null where the round does not count.
@@ -263,6 +266,7 @@ impl RoundView {
             state: row.state,
             version: row.version,
             received_at: row.received_at,
+            version_at: row.version_at,
             declared_radius_ft: row.declared_radius_ft,
             figures: figures.map(FiguresView::of).unwrap_or_default(),
             holes: MarkedHoles::of(round.holes, row.declared_radius_ft),

@@ -36,7 +36,7 @@ fn kept(form: Option<&Form>) -> Vec<(String, String)> {
 /// A template that fails.
 pub fn asks(request: &HttpRequest, address: &str) -> Answer {
     let kept = kept(request.extensions().get::<Form>());
-    let (frame, to) = (Frame::default(), address.to_owned());
+    let (frame, to) = (Frame::of_failure(request), address.to_owned());
     page_with(StatusCode::UNAUTHORIZED, &Afresh { frame, to, kept, fault: None })
 }
 

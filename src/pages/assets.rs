@@ -8,7 +8,8 @@ const FILES: &[(&str, &str, &str)] = &[
     ("/assets/style.css", "text/css; charset=utf-8", include_str!("assets/style.css")),
     ("/assets/join.js", "text/javascript; charset=utf-8", include_str!("assets/join.js")),
     ("/assets/hand-in.js", "text/javascript; charset=utf-8", include_str!("assets/hand-in.js")),
-    ("/assets/sign-out.js", "text/javascript; charset=utf-8", include_str!("assets/sign-out.js")),
+    ("/assets/cards.js", "text/javascript; charset=utf-8", include_str!("assets/cards.js")),
+    ("/assets/copy.js", "text/javascript; charset=utf-8", include_str!("assets/copy.js")),
     ("/service-worker.js", "text/javascript; charset=utf-8", include_str!("assets/service-worker.js")),
     ("/assets/board.js", "text/javascript; charset=utf-8", include_str!("assets/board.js")),
 ];

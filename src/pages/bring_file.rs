@@ -7,7 +7,7 @@ use super::card_text::strokes_of;
 use super::form::Form;
 use super::hand_in::{self, HandInPage};
 use super::upload::Upload;
-use super::{Frame, page, page_with};
+use super::{Frame, page, page_with, see_other};
 use crate::api::extract::{IdPath, QueryOf};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
@@ -18,6 +18,7 @@ use crate::card_file::table::{Separator, Table, text_of};
 use crate::domain::ids::{EventId, LeagueId, MemberId, SetupId};
 use crate::league::entry_sheet::{EntrySheet, SheetSetup};
 use crate::league::file_columns::{FOR_OTHERS, FileColumn, FileColumns};
+use crate::league::views::RoundView;
 use crate::league::{Caller, Refusal};
 use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, ServiceConfig};
@@ -64,14 +65,22 @@ impl PickPage {
 }
 
 /// Starts the card that a file fills in.
-async fn start(app: &App, caller: Caller, id: IdPath, query: QueryOf) -> Result<HandInPage, Problem> {
+async fn start(
+    app: &App,
+    caller: Caller,
+    id: IdPath,
+    query: QueryOf,
+) -> Result<(HandInPage, Option<RoundView>), Problem> {
     let member = query.given_id("member")?.map(MemberId);
-    let (card, _) = hand_in::start(app, caller, EventId(id.0), member).await?;
-    if card.may_bring() { Ok(card) } else { Err(Refusal::Forbidden(FOR_OTHERS).into()) }
+    let (card, round) = hand_in::start(app, caller, EventId(id.0), member).await?;
+    if card.may_bring() { Ok((card, round)) } else { Err(Refusal::Forbidden(FOR_OTHERS).into()) }
 }
 
 async fn pick(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
-    let card = start(&app, caller, id, query).await?;
+    let (card, round) = start(&app, caller, id, query).await?;
+    if let Some(address) = card.elsewhere(round.as_ref()) {
+        return Ok(see_other(&address));
+    }
     let setup = card.setup.clone();
     page(&PickPage { setup, ..PickPage::of(card) })
 }
@@ -287,7 +296,7 @@ fn read_file(text: String, form: &Form, known: Option<&FileColumns>, played: &[u
 }
 
 async fn look(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, upload: Upload) -> Answer {
-    let card = start(&app, caller, id, query).await?;
+    let (card, _) = start(&app, caller, id, query).await?;
     let again = |card: HandInPage, field: &'static str, fault: String| {
         let (setup, pasted) = (upload.form.text("setup_id").to_owned(), upload.form.text("pasted").to_owned());
         let shown = PickPage { setup, pasted, fault: Some((field, fault)), ..PickPage::of(card) };

@@ -1,5 +1,7 @@
 //! The review desk: a first opinion, what would settle it, a ruling whose effect is shown first, and undoing it.
 
+use super::ask::is_answered;
+use super::door::ShownCode;
 use super::finding_page::{again, read};
 use super::form::{Form, checked_body};
 use super::{Frame, page, see_other};
@@ -16,6 +18,7 @@ use crate::league::invitations::USUAL_HOURS;
 use crate::league::keys::RequestKey;
 use crate::league::{Caller, Refusal};
 use crate::schema::Schema;
+use actix_web::HttpRequest;
 use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, ServiceConfig};
 use jiff::civil::{Date, Time};
@@ -157,6 +160,11 @@ struct Told {
 }
 
 async fn tell(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    if !is_answered(&form)
+        && let Some(question) = read(&app, caller, id.0).await?.ask_whether_told(&form)
+    {
+        return question.ask();
+    }
     let sent = Sent { app: &app, caller, id: id.0, form: &form };
     let done = async {
         let body = json!({ "member_id": form.text("member_id") });
@@ -167,6 +175,11 @@ async fn tell(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer 
 }
 
 async fn step_aside(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    if !is_answered(&form)
+        && let Some(question) = read(&app, caller, id.0).await?.ask_before_stepping_aside(&form)
+    {
+        return question.ask();
+    }
     let sent = Sent { app: &app, caller, id: id.0, form: &form };
     let done = async {
         let (key, _) = sent.checked::<Value>("recusals", &json!({}), vec![])?;
@@ -176,12 +189,13 @@ async fn step_aside(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> A
 }
 
 /// Makes a code for somebody from outside, and shows it once.
-async fn invite_reviewer(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+async fn invite_reviewer(app: Data<App>, caller: Caller, id: IdPath, form: Form, request: HttpRequest) -> Answer {
     let words = format!("review {} {} {}", caller.account, id.0, form.text("key"));
     let code = code::kept(&app.config.cursor_secret, &words);
     let mut shown = read(&app, caller, id.0).await?;
     let league = shown.league();
-    shown.code = Some(app.leagues.invite_reviewer(caller, league, id.0, USUAL_HOURS, code).await?.code);
+    let made = app.leagues.invite_reviewer(caller, league, id.0, USUAL_HOURS, code).await?;
+    shown.code = Some(ShownCode::of(&request, made.code));
     page(&shown)
 }
 

@@ -3,7 +3,7 @@
 use super::form::Form;
 use super::{Frame, page, page_with, see_other};
 use crate::accounts::cookie as token;
-use crate::api::extract::{Body, From, browser_token};
+use crate::api::extract::{Body, From, browser_token, own_origin};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::bodies::account;
@@ -71,6 +71,22 @@ struct Join {
     is_same_name: bool,
 }
 
+/// The code of an invitation that was just made, and the whole address that is sent to whoever is invited.
+pub struct ShownCode {
+    /// The code.
+    pub code: String,
+    /// The address; browsers never send what stands after the `#`, so that the code is in no log.
+    pub link: String,
+}
+
+impl ShownCode {
+    /// Shows a code to the browser that asked for it.
+    pub fn of(request: &HttpRequest, code: String) -> Self {
+        let link = format!("{}/join#{code}", own_origin(request).unwrap_or_default());
+        Self { code, link }
+    }
+}
+
 fn asked(request: &HttpRequest, name: &str) -> String {
     let pairs = crate::api::extract::query_pairs(request.query_string());
     pairs.into_iter().find(|(known, _)| known == name).map(|(_, value)| value).unwrap_or_default()
@@ -125,7 +141,8 @@ async fn sign_out(app: Data<App>, caller: Caller, form: Form) -> Answer {
     answer.add_cookie(&gone).map_err(|error| Problem::internal(&error))?;
     answer.headers_mut().insert(
         header::HeaderName::from_static("clear-site-data"),
-        header::HeaderValue::from_static("\"cache\", \"storage\""),
+        // Not "storage": a card that another account left on this phone is not this one's to discard.
+        header::HeaderValue::from_static("\"cache\""),
     );
     Ok(answer)
 }

@@ -1,5 +1,7 @@
 //! What the page of a finding shows, as far as the viewer's seat allows.
 
+use super::ask::Question;
+use super::door::ShownCode;
 use super::form::Form;
 use super::masked::{letter, masked};
 use super::names::Names;
@@ -12,7 +14,7 @@ use crate::domain::facts::{Decision, Opinion, Setup};
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::league::Caller;
 use crate::league::finding_desk::{Desk, DeskRound, Sight};
-use crate::league::finding_views::{FindingView, RulingView};
+use crate::league::finding_views::{ConcernedView, FindingView, RulingView};
 use crate::pages::fields::is_beyond_typing;
 use crate::pages::words;
 use crate::storage::documents::SETUPS;
@@ -36,7 +38,7 @@ pub struct FindingPage {
     /// What a ruling would do.
     pub preview: Option<RulingView>,
     /// The code for a reviewer from outside, shown once.
-    pub code: Option<String>,
+    pub code: Option<ShownCode>,
     /// What is wrong, with the field that it is wrong in.
     faults: Vec<(&'static str, String)>,
 }
@@ -157,6 +159,54 @@ impl FindingPage {
     /// The reasons below the summary: that of the set-up stands above it.
     fn reasons(&self) -> &[String] {
         &self.finding.report.reasons[usize::from(self.finding.report.explained_by.is_some())..]
+    }
+
+    fn may_step_aside(&self) -> bool {
+        (self.is_nameless() || self.is_named()) && !self.has_stepped_aside()
+    }
+
+    fn question(self, act: &str, kept: Vec<(&'static str, String)>) -> Question {
+        let id = self.finding.report.id;
+        Question {
+            frame: self.frame,
+            title: String::new(),
+            lost: Vec::new(),
+            stays: Vec::new(),
+            action: format!("/findings/{id}/{act}"),
+            kept,
+            typed: None,
+            button: String::new(),
+            back: format!("/findings/{id}"),
+            fault: None,
+        }
+    }
+
+    /// Asks an organizer who is about to step aside; `None`: the viewer cannot.
+    pub fn ask_before_stepping_aside(self, form: &Form) -> Option<Question> {
+        self.may_step_aside().then(|| Question {
+            title: "Step aside from this finding?".into(),
+            lost: vec!["You no longer rule on this finding, and others see that you stepped aside.".into()],
+            stays: vec![
+                "What was said and noted so far. Another organizer, or a reviewer from outside, can rule.".into(),
+            ],
+            button: "Step aside".into(),
+            ..self.question("recusals", vec![("key", form.text("key").to_owned())])
+        })
+    }
+
+    /// Asks an organizer whose word it is that a player was told; `None`: the viewer gives no such word.
+    pub fn ask_whether_told(self, form: &Form) -> Option<Question> {
+        let member = form.text("member_id");
+        let waits = |known: &&ConcernedView| known.member_id.to_string() == member && known.told_at.is_none();
+        let known = self.finding.concerned.iter().find(waits).filter(|_| self.is_named())?.member_id;
+        let name = self.player(&known);
+        let kept = vec![("key", form.text("key").to_owned()), ("member_id", member.to_owned())];
+        Some(Question {
+            title: format!("Did you tell {name} of this finding?"),
+            lost: vec![format!("It is recorded that you told {name}, and the time to answer may run from now on.")],
+            button: format!("Yes, I told {name}"),
+            ..self.question("told", kept)
+        })
     }
 
     fn letter(&self, member: MemberId) -> Option<String> {

@@ -1,13 +1,14 @@
 //! Handing in a card, or changing it while the event is open.
 
 use super::form::Form;
+use super::round::may_change;
 use super::{Frame, card_text, page, page_with, see_other, sensor_text};
 use crate::api::extract::{Body, IdPath, QueryOf, checked, decoded};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::bodies::round::round_fields;
 use crate::card_file::card::Reading;
-use crate::domain::facts::{CardHole, Round};
+use crate::domain::facts::{CardHole, EventState, Round};
 use crate::domain::ids::{EventId, MemberId};
 use crate::league::Caller;
 use crate::league::access::IfMatch;
@@ -176,10 +177,25 @@ pub(super) async fn start(
 
 async fn form(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
     let member = query.given_id("member")?.map(MemberId);
-    page(&start(&app, caller, EventId(id.0), member).await?.0)
+    let (shown, round) = start(&app, caller, EventId(id.0), member).await?;
+    match shown.elsewhere(round.as_ref()) {
+        Some(address) => Ok(see_other(&address)),
+        None => page(&shown),
+    }
 }
 
 impl HandInPage {
+    /// Returns where to go instead of a form that could not be sent: the card that is there and can no longer be
+    /// changed, or the event that takes no cards.
+    pub(super) fn elsewhere(&self, round: Option<&RoundView>) -> Option<String> {
+        let state = self.sheet.state;
+        match round {
+            Some(round) => (!may_change(&self.frame, round, state)).then(|| format!("/rounds/{}", round.id)),
+            None => matches!(state, EventState::Scheduled | EventState::Final)
+                .then(|| format!("/events/{}", self.sheet.event_id)),
+        }
+    }
+
     /// Takes over what was typed.
     pub(super) fn type_in(&mut self, form: &Form) {
         for row in &mut self.rows {
@@ -316,6 +332,10 @@ fn hole(row: &Row, known: Option<&CardHole>) -> Result<Value, String> {
 }
 
 async fn send(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, form: Form) -> Answer {
+    // A card that another account filled in at this browser waits for that account.
+    if form.given("account").is_some_and(|account| account != caller.account.to_string()) {
+        return Err(Problem::unauthenticated("another account filled this card in: sign in with it"));
+    }
     let member = query.given_id("member")?.map(MemberId);
     let (mut shown, before) = start(&app, caller, EventId(id.0), member).await?;
     shown.type_in(&form);

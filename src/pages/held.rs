@@ -1,15 +1,17 @@
 //! What is held on people: taken away, and erased. A league is taken away whole.
 
+use super::ask::{Question, Typed, is_answered};
 use super::form::Form;
-use super::{Frame, page, page_with, see_other};
+use super::{Frame, page, see_other};
 use crate::api::extract::IdPath;
+use crate::api::problem::Problem;
 use crate::api::{Answer, App, bundles};
 use crate::domain::ids::MemberId;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::views::MemberView;
-use crate::pages::fields::is_beyond_typing;
 use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
 use actix_web::http::header::{CONTENT_DISPOSITION, HeaderValue};
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
@@ -20,7 +22,6 @@ struct Held {
     frame: Frame,
     member: MemberView,
     version: i64,
-    fault: Option<String>,
 }
 
 impl Held {
@@ -36,7 +37,7 @@ impl Held {
 async fn read(app: &App, caller: Caller, id: MemberId) -> Result<Held, crate::league::Refusal> {
     let (member, version) = app.leagues.member(caller, id).await?;
     let frame = Frame::in_league(app, caller, member.league_id).await?;
-    Ok(Held { frame, member, version, fault: None })
+    Ok(Held { frame, member, version })
 }
 
 async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
@@ -61,20 +62,73 @@ async fn bundle(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
     Ok(file(bundles::bundle(app, caller, id).await?, "attachment; filename=\"league.ndjson\""))
 }
 
-async fn erase(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
-    let mut shown = read(&app, caller, MemberId(id.0)).await?;
-    let version = form.text("version").parse().map_or(IfMatch::Never, IfMatch::Version);
-    match app.leagues.erase_member(caller, shown.member.id, version).await {
-        Ok(()) if shown.is_mine() => Ok(see_other("/leagues")),
-        Ok(()) => Ok(see_other(&format!("/leagues/{}", shown.member.league_id))),
-        Err(refusal) => {
-            let problem = crate::api::problem::Problem::from(refusal);
-            if is_beyond_typing(&problem) {
-                return Err(problem);
-            }
-            shown.fault = Some(problem.detail().to_owned());
-            page_with(problem.status(), &shown)
+/// Whether what was typed is the name, however it is spaced and whatever its letters' case.
+fn is_name(typed: &str, name: &str) -> bool {
+    let plain = |text: &str| text.split_whitespace().map(str::to_lowercase).collect::<Vec<_>>();
+    plain(typed) == plain(name)
+}
+
+impl Held {
+    fn question(self) -> Question {
+        let is_mine = self.is_mine();
+        let (id, name) = (self.member.id, self.member.member.display_name);
+        let league = self.frame.league.as_ref().map(|place| place.name.clone()).unwrap_or_default();
+        let whose = if is_mine { "you" } else { &name };
+        let mut lost = vec![
+            format!("The name {name}: tables and cards show “Former player” in its place."),
+            format!("Practice, set-ups, notices and every text that {whose} typed in this league."),
+        ];
+        lost.push(if is_mine {
+            format!("Your place in {league}: joining again makes a new player without these cards.")
+        } else {
+            format!("The place in {league} of the account that claimed this record, if one did.")
+        });
+        let mut stays = vec!["Cards and their numbers, so that the results of the others do not change.".to_owned()];
+        if is_mine {
+            stays.push("Your account, and your places in other leagues.".to_owned());
         }
+        Question {
+            title: if is_mine {
+                format!("Erase yourself from {league}?")
+            } else {
+                format!("Erase {name} from {league}?")
+            },
+            lost,
+            stays,
+            action: format!("/members/{id}/erasure"),
+            kept: vec![("version", self.version.to_string())],
+            typed: Some(Typed {
+                name: "name",
+                label: format!("Type the name to confirm: {name}"),
+                is_required: true,
+                value: String::new(),
+            }),
+            button: format!("Erase {name} for good"),
+            back: format!("/members/{id}/held"),
+            fault: None,
+            frame: self.frame,
+        }
+    }
+}
+
+async fn erase(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let shown = read(&app, caller, MemberId(id.0)).await?;
+    let (member, league, is_mine) = (shown.member.id, shown.member.league_id, shown.is_mine());
+    if shown.may_erase() {
+        if !is_answered(&form) {
+            return shown.question().ask();
+        }
+        if !is_name(form.text("name"), &shown.member.member.display_name) {
+            let fault = "the name that you typed is not the name of this player.";
+            return shown.question().ask_again(StatusCode::UNPROCESSABLE_ENTITY, &form, fault);
+        }
+    }
+    let version = form.text("version").parse().map_or(IfMatch::Never, IfMatch::Version);
+    match app.leagues.erase_member(caller, member, version).await {
+        Ok(()) if is_mine => Ok(see_other("/leagues")),
+        Ok(()) => Ok(see_other(&format!("/leagues/{league}"))),
+        Err(refusal) if shown.may_erase() => shown.question().refused(&form, Problem::from(refusal)),
+        Err(refusal) => Err(refusal.into()),
     }
 }
 
@@ -85,4 +139,17 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(web::resource("/members/{id}/export").route(web::post().to(export)))
         .service(web::resource("/members/{id}/erasure").route(web::post().to(erase)))
         .service(web::resource("/leagues/{id}/bundle").route(web::post().to(bundle)));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_is_confirmed_by_its_words() {
+        assert!(is_name("  tomasz   OKOLIV ", "Tomasz Okoliv"));
+        for other in ["", "Tomasz", "Tomasz Okoliv 2", "TomaszOkoliv"] {
+            assert!(!is_name(other, "Tomasz Okoliv"), "{other}");
+        }
+    }
 }

@@ -4,6 +4,7 @@
 //! [`league`](crate::league) answers.
 
 mod afresh;
+mod ask;
 mod assets;
 mod bring_file;
 mod card_text;
@@ -39,13 +40,13 @@ pub mod words;
 
 use crate::api::{Answer, App, problem::Problem};
 use crate::domain::facts::Role;
-use crate::domain::ids::{LeagueId, MemberId};
+use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::league::views::LeagueView;
 use crate::league::{Caller, Refusal};
 use actix_web::http::{StatusCode, header};
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse, Route, guard};
+use actix_web::{HttpMessage, HttpRequest, HttpResponse, Route, guard};
 use askama::Template;
 use jiff::tz::TimeZone;
 use uuid::Uuid;
@@ -53,7 +54,9 @@ use uuid::Uuid;
 /// What every page shows around its own part.
 #[derive(Default)]
 pub struct Frame {
-    /// Whose account looks at it.
+    /// The account that looks at it. Its cards that wait on this phone are shown and sent, and no other's.
+    pub account: Option<AccountId>,
+    /// The name of that account; nothing is offered to it where this is missing.
     pub who: Option<String>,
     /// How many notices that account has not seen; no more than are listed.
     pub unseen: i64,
@@ -95,7 +98,13 @@ impl Frame {
     pub async fn of(app: &App, caller: Caller) -> Result<Self, Refusal> {
         let me = app.leagues.me(caller).await?;
         let unseen = app.leagues.unseen(caller, notices::MOST).await?;
-        Ok(Self { who: Some(me.account.display_name), unseen, league: None })
+        Ok(Self { account: Some(caller.account), who: Some(me.account.display_name), unseen, league: None })
+    }
+
+    /// Makes the frame of a page that says why a request failed: of the account only its id is known.
+    pub fn of_failure(request: &HttpRequest) -> Self {
+        let account = request.extensions().get::<Caller>().map(|caller| caller.account);
+        Self { account, ..Self::default() }
     }
 
     /// Makes the frame of a league's page.

@@ -1,5 +1,7 @@
 //! Setting up a league without a terminal: roster, invitations, courses, seasons, events.
 
+use super::ask::{Question, is_answered};
+use super::door::ShownCode;
 use super::fields::{Field, FormPage, Kind, field};
 use super::form::{Form, checked_body};
 use super::home::events;
@@ -22,8 +24,8 @@ use crate::pages::words;
 use crate::schema::Schema;
 use crate::storage::documents::{COURSES, SEASONS};
 use crate::storage::idempotency::Reply;
-use actix_web::HttpResponse;
 use actix_web::web::{self, Bytes, Data, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
 use jiff::tz::TimeZone;
 use serde_json::{Value, json};
@@ -118,7 +120,7 @@ struct Desk {
     courses: Vec<CourseView>,
     seasons: Vec<(SeasonView, Vec<EventView>)>,
     /// The code of an invitation that was just made, and whom it is for.
-    invited: Option<(String, String)>,
+    invited: Option<(ShownCode, String)>,
     /// The invitations that can still be taken up, each with whose record it claims.
     open: Vec<(OpenInvitation, Option<String>)>,
     key: String,
@@ -141,7 +143,7 @@ async fn open_invitations(
     Ok(open)
 }
 
-async fn desk(app: &App, caller: Caller, league: LeagueId, invited: Option<(String, String)>) -> Answer {
+async fn desk(app: &App, caller: Caller, league: LeagueId, invited: Option<(ShownCode, String)>) -> Answer {
     app.leagues.may_organize(caller, league).await?;
     let frame = Frame::in_league(app, caller, league).await?;
     let courses = app.leagues.documents::<Course>(caller, &COURSES, league, Uuid::nil(), MOST).await?;
@@ -159,18 +161,46 @@ async fn organize(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     desk(&app, caller, LeagueId(id.0), None).await
 }
 
-async fn invite(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+async fn invite(app: Data<App>, caller: Caller, id: IdPath, form: Form, request: HttpRequest) -> Answer {
     let role = Role::from_word(form.text("role")).ok_or_else(|| Problem::malformed("choose a role"))?;
     let words = format!("invitation {} {} {} {}", caller.account, id.0, role.word(), form.text("key"));
     let code = code::kept(&app.config.cursor_secret, &words);
     let made = app.leagues.invite(caller, LeagueId(id.0), role, None, USUAL_HOURS, code).await?;
-    desk(&app, caller, LeagueId(id.0), Some((made.code, form.text("role").to_owned()))).await
+    let shown = ShownCode::of(&request, made.code);
+    desk(&app, caller, LeagueId(id.0), Some((shown, form.text("role").to_owned()))).await
+}
+
+fn revocation(frame: Frame, league: LeagueId, invitation: &OpenInvitation, claims: Option<&str>) -> Question {
+    let whom = claims.map_or_else(String::new, |name| format!(", {name}"));
+    let until = words::moment(&invitation.expires_at, frame.zone());
+    Question {
+        title: format!("Revoke the invitation for a {}{whom}?", invitation.role),
+        lost: vec![format!("The code and the link that you sent stop working. They would have worked until {until}.")],
+        stays: vec![
+            "Everybody who has joined already.".into(),
+            "You can create another invitation at any time; it has another code.".into(),
+        ],
+        action: format!("/leagues/{league}/invitations/revocation"),
+        kept: vec![("invitation", invitation.id.to_string())],
+        typed: None,
+        button: "Revoke it".into(),
+        back: format!("/leagues/{league}/organize#invitations"),
+        fault: None,
+        frame,
+    }
 }
 
 async fn revoke(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
     app.leagues.may_organize(caller, LeagueId(id.0)).await?;
     let named = Uuid::try_parse(form.text("invitation"));
     let invitation = named.map_err(|_| Problem::malformed("the form names its invitation"))?;
+    if !is_answered(&form) {
+        let open = open_invitations(&app, caller, LeagueId(id.0)).await?;
+        if let Some((found, claims)) = open.into_iter().find(|(open, _)| open.id == invitation) {
+            let frame = Frame::in_league(&app, caller, LeagueId(id.0)).await?;
+            return revocation(frame, LeagueId(id.0), &found, claims.as_deref()).ask();
+        }
+    }
     match app.leagues.revoke_invitation(caller, invitation).await {
         // Sent twice it is done once.
         Ok(()) | Err(Refusal::NotFound) => Ok(see_other(&format!("/leagues/{}/organize#invitations", id.0))),

@@ -53,13 +53,16 @@ pub async fn as_page(
         return Ok(ServiceResponse::new(request, answer));
     }
     let shown = ProblemPage {
-        frame: Frame::default(),
+        frame: Frame::of_failure(&request),
         title: problem.title(),
         detail: problem.detail(),
         errors: problem.errors().iter().map(|error| error.detail.as_str()).collect(),
     };
     let answer = match page_with(problem.status(), &shown) {
-        Ok(answer) => answer,
+        Ok(mut answer) => {
+            problem.add_headers(answer.headers_mut());
+            answer
+        }
         Err(_) => problem.answer(None),
     };
     Ok(ServiceResponse::new(request, answer))

@@ -1,10 +1,10 @@
 //! A round: its card, its putts, what it came to.
 
+use super::ask::{Question, Typed, is_answered};
 use super::doubts::{self, Doubt};
-use super::fields::is_beyond_typing;
 use super::form::Form;
 use super::kept::kept;
-use super::{Frame, charts, page_with, see_other};
+use super::{Frame, charts, see_other};
 use crate::api::extract::{IdPath, QueryOf};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
@@ -42,8 +42,18 @@ struct RoundPage {
     doubts: Vec<Doubt>,
     /// Whether another member's attestation lets the card in.
     is_let_in_by_attestation: bool,
-    /// What was wrong with a withdrawal, and the reason that was typed.
-    refused: Option<(String, String)>,
+}
+
+/// Whether the viewer may change a card on its form, or withdraw it: an own one while the event is open or the card
+/// waits to be accepted, another's by whoever keeps scores; none of a final event.
+pub(super) fn may_change(frame: &Frame, round: &RoundView, event: EventState) -> bool {
+    let is_there = !matches!(round.state, RoundState::Withdrawn | RoundState::Excluded);
+    let waits = matches!(round.state, RoundState::Proposed | RoundState::Late);
+    let may = match round.member_id == frame.member() {
+        true => waits || event == EventState::Open,
+        false => frame.keeps_scores(),
+    };
+    is_there && may && event != EventState::Final
 }
 
 impl RoundPage {
@@ -81,33 +91,17 @@ impl RoundPage {
     }
 
     fn may_change(&self) -> bool {
-        let is_open = self.is_there() && self.event.event.state == Some(EventState::Open);
-        self.is_mine() && !self.is_final() && (is_open || self.waits())
-    }
-
-    fn may_withdraw(&self) -> bool {
-        self.may_change() || (self.is_there() && !self.is_mine() && !self.is_final() && self.frame.keeps_scores())
+        self.event.event.state.is_some_and(|state| may_change(&self.frame, &self.round, state))
     }
 
     fn may_rule(&self) -> bool {
         !self.is_mine() && self.frame.is_organizer() && self.round.state != RoundState::Withdrawn
     }
 
-    /// Returns the address at which the card is changed: an own one, or another's by whoever keeps scores.
+    /// Returns the address of the form on which the card is changed.
     fn change_address(&self) -> Option<String> {
-        let address = format!("/events/{}/hand-in", self.round.event_id);
-        match self.is_mine() {
-            true => self.may_change().then_some(address),
-            false if self.is_there() && self.frame.keeps_scores() && !self.is_final() => {
-                Some(format!("{address}?member={}", self.round.member_id))
-            }
-            false => None,
-        }
-    }
-
-    /// Whether it was neither withdrawn nor left out.
-    fn is_there(&self) -> bool {
-        !matches!(self.round.state, RoundState::Withdrawn | RoundState::Excluded)
+        let whose = if self.is_mine() { String::new() } else { format!("?member={}", self.round.member_id) };
+        self.may_change().then(|| format!("/events/{}/hand-in{whose}", self.round.event_id))
     }
 
     /// Four characters that tell this version of this card from others, to be read out.
@@ -214,18 +208,7 @@ async fn read(app: &App, caller: Caller, id: RoundId) -> Result<RoundPage, Probl
     let season = app.leagues.document::<Season>(caller, &SEASONS, event.season_id.0).await?.body;
     let gained = gained_by_hole(&round, &season);
     let is_let_in_by_attestation = app.leagues.is_let_in_by_attestation(&round, league).await?;
-    Ok(RoundPage {
-        frame,
-        version,
-        is_saved: false,
-        event,
-        player,
-        round,
-        gained,
-        doubts,
-        is_let_in_by_attestation,
-        refused: None,
-    })
+    Ok(RoundPage { frame, version, is_saved: false, event, player, round, gained, doubts, is_let_in_by_attestation })
 }
 
 async fn round(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
@@ -243,7 +226,64 @@ fn gained_by_hole(round: &RoundView, season: &Season) -> Vec<Option<CardHoleGain
     gained::card(&round.holes, Baseline::tour(), season.left_out(declared))
 }
 
-async fn attest(app: Data<App>, caller: Caller, id: IdPath, _: Form) -> Answer {
+impl RoundPage {
+    fn question(self, title: String, act: &str, button: &str) -> Question {
+        let id = self.round.id;
+        Question {
+            frame: self.frame,
+            title,
+            lost: Vec::new(),
+            stays: Vec::new(),
+            action: format!("/rounds/{id}/{act}"),
+            kept: vec![("version", self.version.to_string())],
+            typed: None,
+            button: button.to_owned(),
+            back: format!("/rounds/{id}"),
+            fault: None,
+        }
+    }
+
+    fn ask_for_attestation(self) -> Question {
+        let title = format!("Did you witness {}’s round, {}?", self.player, self.event.event.name);
+        let lost = vec!["You are named as its witness, and cannot take that back.".to_owned()];
+        let stays = vec!["The card as it is. If it is corrected later, your word for it no longer holds.".to_owned()];
+        Question { lost, stays, ..self.question(title, "attestation", "Yes, I witnessed this round") }
+    }
+
+    fn ask_for_withdrawal(self) -> Question {
+        let whose = if self.is_mine() { "your".to_owned() } else { format!("{}’s", self.player) };
+        let title = format!("Withdraw {whose} round, {}?", self.event.event.name);
+        let lost = vec![
+            "The round counts for nothing: not in this event, the standings, the handicap or the putting figures."
+                .into(),
+            "It cannot be brought back.".into(),
+        ];
+        let after = match self.event.event.state {
+            Some(EventState::Open) => "The event is open: another card can be handed in for it.",
+            _ => "The event is closed: another card that the player hands in waits for an organizer.",
+        };
+        let stays = vec!["The card can still be read; it is marked as withdrawn.".into(), after.into()];
+        let typed = Some(Typed {
+            name: "reason",
+            label: if self.is_mine() {
+                "Reason (optional)".into()
+            } else {
+                format!("Reason, for {} to read", self.player)
+            },
+            is_required: !self.is_mine(),
+            value: String::new(),
+        });
+        Question { lost, stays, typed, ..self.question(title, "withdrawal", "Withdraw it") }
+    }
+}
+
+async fn attest(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    if !is_answered(&form) {
+        let shown = read(&app, caller, RoundId(id.0)).await?;
+        if shown.may_attest() {
+            return shown.ask_for_attestation().ask();
+        }
+    }
     app.leagues.attest_round(caller, RoundId(id.0)).await?;
     Ok(see_other(&format!("/rounds/{}", id.0)))
 }
@@ -254,6 +294,12 @@ async fn accept(app: Data<App>, caller: Caller, id: IdPath, _: Form) -> Answer {
 }
 
 async fn withdraw(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let shown = read(&app, caller, RoundId(id.0)).await?;
+    let may_change = shown.may_change();
+    let question = shown.ask_for_withdrawal();
+    if may_change && !is_answered(&form) {
+        return question.ask();
+    }
     let version = form.text("version").parse().map_or(IfMatch::Never, IfMatch::Version);
     let reason = form.given("reason").map(str::to_owned);
     let done = match reason.as_ref().map_or(0, |reason| reason.chars().count()) {
@@ -264,13 +310,8 @@ async fn withdraw(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Ans
     };
     match done {
         Ok(()) => Ok(see_other(&format!("/rounds/{}", id.0))),
-        Err(problem) if is_beyond_typing(&problem) => Err(problem),
-        Err(problem) => {
-            let mut shown = read(&app, caller, RoundId(id.0)).await?;
-            let detail = problem.errors().first().map_or(problem.detail(), |error| &error.detail).to_owned();
-            shown.refused = Some((detail, form.text("reason").to_owned()));
-            page_with(problem.status(), &shown)
-        }
+        Err(problem) if may_change => question.refused(&form, problem),
+        Err(problem) => Err(problem),
     }
 }
 

@@ -192,7 +192,7 @@ async fn the_desk_does_things_once() {
     let sam = signed_in(&api, &cast.sam.email).await;
     send(&api, &revocation, &sam, &[("invitation", &named)]).expect(403).await;
     for _ in 0..2 {
-        let seen = send(&api, &revocation, &olga, &[("invitation", &named)]).expect(303).await;
+        let seen = send(&api, &revocation, &olga, &[("invitation", &named), ("seen", "yes")]).expect(303).await;
         assert_eq!(seen.header("location"), format!("{at}#invitations"));
     }
     assert!(!page(&api, &at, &olga).expect(200).await.text().contains(&named), "it is not listed any more");
@@ -221,12 +221,12 @@ async fn a_refused_withdrawal_keeps_its_reason() {
     let version = handed.json()["version"].to_string();
     let long = "y".repeat(2001);
     for (reason, told) in [("", "gives a reason"), (long.as_str(), "at most 2000")] {
-        let fields = [("version", version.as_str()), ("reason", reason)];
+        let fields = [("version", version.as_str()), ("reason", reason), ("seen", "yes")];
         let shown = send(&api, &path, &sam, &fields).send().await;
         assert!((400..500).contains(&shown.status), "{shown}");
         assert!(shown.text().contains(told) && shown.text().contains(reason), "{shown}");
     }
-    send(&api, &path, &sam, &[("version", &version), ("reason", "handed in twice")]).expect(303).await;
+    send(&api, &path, &sam, &[("version", &version), ("reason", "handed in twice"), ("seen", "yes")]).expect(303).await;
     assert_eq!(
         api.get(format!("/rounds/{}", handed.id())).by(&cast.sam).expect(200).await.json()["state"],
         "withdrawn"

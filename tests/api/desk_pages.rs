@@ -184,7 +184,10 @@ async fn a_finding_goes_to_its_end_by_forms() {
     assert!(quinn.refused(&format!("{at}/requests"), &no_day, 422).await.contains("value=\"soon\""));
     ann.does(&format!("{at}/statements"), &[("form", "statement"), ("text", "It was bay 1 each time.")]).await;
 
-    olga.does(&format!("{at}/recusals"), &[]).await;
+    let asked = olga.send(&format!("{at}/recusals"), &[]).await;
+    assert!(asked.status == 200 && asked.text().contains("Step aside from this finding?"), "{asked}");
+    assert!(!olga.see(&at).await.contains("You stepped aside"));
+    olga.does(&format!("{at}/recusals"), &[("seen", "yes")]).await;
     let aside = olga.see(&at).await;
     assert!(aside.contains("You stepped aside") && !aside.contains("name=\"decision\""), "{aside}");
     olga.refused(&rulings, &fields, 403).await;
@@ -395,17 +398,20 @@ async fn what_is_held_is_taken_away_and_erased_on_pages() {
     assert!(taken.header("content-disposition").starts_with("attachment") && taken.text().contains(&cast.ann.email));
     assert!(olga.send(&bundle, &[]).await.text().starts_with("{\"kind\":\"league\""));
     for (browser, path) in [(&olga, &export), (&ben, &export), (&ben, &erasure), (&ben, &bundle)] {
-        browser.refused(path, &[("version", "1")], 403).await;
+        browser.refused(path, &[("version", "1"), ("seen", "yes")], 403).await;
     }
     api.server.pass(301);
     for (browser, path) in [(&ann, &export), (&olga, &bundle), (&ann, &erasure)] {
-        let asked = browser.refused(path, &[("version", "1")], 401).await;
+        let asked = browser.refused(path, &[("version", "1"), ("seen", "yes"), ("name", "Ann")], 401).await;
         assert!(asked.contains(&format!("name=\"afresh_to\" value=\"{path}\"")), "{asked}");
     }
     let ann = Browser::of(&api, &cast.ann.email).await;
-    assert!(ann.refused(&erasure, &[("version", "7")], 412).await.contains("Nothing was erased"));
+    let stale = [("version", "7"), ("seen", "yes"), ("name", "Ann")];
+    assert!(ann.refused(&erasure, &stale, 412).await.contains("Nothing was changed"));
     let shown = ann.see(&held).await;
-    let fields = fields_of(&shown, &erasure);
+    let asked = ann.send(&erasure, &pairs(&fields_of(&shown, &erasure))).await.text();
+    let mut fields = fields_of(&asked, &erasure);
+    fields.extend([("seen".into(), "yes".into()), ("name".into(), "Ann".into())]);
     let gone = ann.send(&erasure, &pairs(&fields)).await;
     assert_eq!((gone.status, gone.header("location")), (303, "/leagues"), "{gone}");
     assert!(olga.see(&member).await.contains("Former player 1"));

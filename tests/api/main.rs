@@ -2,6 +2,7 @@
 
 mod accounts;
 mod acts_on_pages;
+mod asking_pages;
 mod authorization;
 mod backup;
 mod batches;

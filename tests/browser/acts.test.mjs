@@ -179,13 +179,13 @@ for (const how of ["reload", "kill"]) {
           return route.abort();
         });
         await page.getByRole("button", { name: "Hand in", exact: true }).click();
-        await page.getByText("On this phone only: no network.").waitFor();
+        await page.getByText("1 card waits: no network yet").waitFor();
         await context.unroute("**/hand-in");
       } else {
         await context.setOffline(true);
         if (cut === holes) {
           await page.getByRole("button", { name: "Hand in", exact: true }).click();
-          await page.getByText("On this phone only: no network.").waitFor();
+          await page.getByText("1 card waits: no network yet").waitFor();
         }
       }
       if (how === "reload") {
@@ -200,7 +200,7 @@ for (const how of ["reload", "kill"]) {
         for (const step of steps.slice(cut)) await step();
         await page.getByRole("button", { name: "Hand in", exact: true }).click();
       }
-      await page.getByText("On this phone only: no network.").waitFor();
+      await page.getByText("1 card waits: no network yet").waitFor();
       const back = Date.now();
       await context.setOffline(false);
       await page.waitForURL(/\/rounds\//, { timeout: 20_000 });

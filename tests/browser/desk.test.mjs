@@ -110,6 +110,8 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     }
     await sound(organizer, "without names");
     await organizer.getByRole("button", { name: "Step aside" }).click();
+    await organizer.getByRole("heading", { name: "Step aside from this finding?" }).waitFor();
+    await organizer.getByRole("button", { name: "Step aside" }).click();
     await organizer.getByText("You stepped aside").waitFor();
     await second.goto(`/findings/${finding.id}`);
     await second.getByLabel("an honest cause is likely").check();

@@ -71,10 +71,10 @@ test("without a network the card stays on the phone, and goes out once when it i
   assert.equal(await page.locator("#strokes_1").inputValue(), await page.locator("tr[data-hole='1']").getAttribute("data-par"));
   await tapCard(page, 3, await holes(page));
   await page.getByRole("button", { name: "Hand in" }).tap();
-  await page.getByText("On this phone only: no network.").waitFor();
+  await page.getByText("1 card waits: no network yet").waitFor();
   // Killed while it waits: the next visit sends it.
   await page.reload();
-  await page.getByText("On this phone only: no network.").waitFor();
+  await page.getByText("1 card waits: no network yet").waitFor();
   await page.context().setOffline(false);
   await page.waitForURL(/\/rounds\//, { timeout: 10_000 });
   assert.equal((await roundsOfPlayer(page)).length, 1, "handed in once");

@@ -93,6 +93,7 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await organizer.goto(event);
   await organizer.getByRole("link", { name: "Sorrel Quay" }).click();
   await organizer.getByRole("button", { name: "Attest" }).click();
+  await organizer.getByRole("button", { name: "Yes, I witnessed this round" }).click();
   await organizer.getByText("attested").waitFor();
   await organizer.goto(desk);
   await organizer.getByLabel("State of First night", { exact: true }).selectOption("final");

@@ -3,40 +3,39 @@
 {
   const DISTANCES = [1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50];
   const STROKES = [1, 2, 3, 4, 5, 6, 7, 8, 9];
-  const FIRST_WAIT_S = 2, LONGEST_WAIT_S = 60;
   const byId = (id) => document.getElementById(id);
-  const make = (name, props, ...children) => {
-    const node = Object.assign(document.createElement(name), props);
-    node.append(...children);
-    return node;
-  };
-  let form, store, rows, at, waiting, wait, isMine = true;
+  const { make } = cards;
+  let form, store, rows, at, counting, isMine = true;
 
   // ---- the draft ----
   const fields = () => [...form.elements].filter((field) => field.name);
-  const draft = () => JSON.parse(localStorage.getItem(store) ?? "null");
-  const keep = (isSending = false) => {
+  const draft = () => cards.read(store);
+  /** Keeps the card; looking at another hole changes nothing of whether it waits to be sent. */
+  const keep = (state = draft()?.state ?? "draft") => {
     if (!isMine) return;
-    if (!draft() && !form.elements.version) {
+    const known = draft();
+    if (!known && !form.elements.version) {
       // Made at the first tap: a page from the cache would bring those of an earlier card.
       for (const name of ["client_round_id", "key"]) form.elements[name].value = crypto.randomUUID();
       navigator.storage?.persist?.();
     }
     const typed = Object.fromEntries(fields().map((field) => [field.name, field.value]));
-    localStorage.setItem(store, JSON.stringify({ typed, at, isSending }));
+    const isSame = known?.state === state;
+    cards.write(store, { ...(isSame ? known : {}), typed, at, action: form.getAttribute("action"), state });
+    if (known?.state === "waiting" && state === "draft") tell("Changed, and not sent yet: hand it in again.");
   };
   const restore = () => {
     const kept = draft();
     if (!kept) return false;
     for (const field of fields()) if (field.name in kept.typed) field.value = kept.typed[field.name];
     at = Math.min(kept.at ?? 0, rows.length - 1);
-    return kept.isSending;
+    return kept.state === "waiting";
   };
   // What a file gave goes before the draft; the rest of the draft stays. A reload then shows the card, not the file.
   const takeIn = () => {
     const kept = draft()?.typed ?? {};
     for (const field of fields()) if (!("brought" in field.dataset) && field.name in kept) field.value = kept[field.name];
-    keep();
+    keep("draft");
     history.replaceState(null, "", form.getAttribute("action"));
   };
   const say = (text, link) => {
@@ -46,54 +45,48 @@
   };
 
   // ---- sending ----
-  const send = async () => {
-    clearTimeout(waiting);
-    keep(true);
-    say("Sending…");
-    let answer;
-    try {
-      const body = new URLSearchParams(new FormData(form));
-      answer = await fetch(form.action, { method: "POST", body, headers: { accept: "text/html" } });
-    } catch {
-      return again("On this phone only: no network.");
-    }
-    const path = new URL(answer.url).pathname;
-    if (answer.ok && path.startsWith("/rounds/")) {
-      localStorage.removeItem(store);
-      return location.replace(answer.url);
-    }
-    if (path.startsWith("/sign-in")) {
-      keep();
+  /** Says beside the button what becomes of the card. */
+  const tell = (text, link) => {
+    const state = byId("send-state");
+    state.hidden = false;
+    if (state.dataset.text === text) return;
+    state.dataset.text = text;
+    state.replaceChildren(text, ...(link ? [" ", link] : []));
+    state.scrollIntoView({ block: "nearest" });
+  };
+  const follow = () => {
+    clearTimeout(counting);
+    if (draft()?.state !== "waiting") return;
+    const { why, isBusy } = draft();
+    if (why) tell(`Kept on this phone: ${why}. It is sent ${isBusy ? "again soon" : "as soon as there is one"}.`);
+    counting = setTimeout(follow, 500);
+  };
+  const send = () => {
+    keep("waiting");
+    tell(navigator.onLine ? "Kept on this phone. Sending…" : "Kept on this phone: no network. It is sent as soon as there is one.");
+    cards.write(store, { ...draft(), after: 0 });
+    follow();
+  };
+  const ended = ({ detail }) => {
+    if (detail.key !== store) return;
+    clearTimeout(counting);
+    if (detail.address) return location.replace(detail.address);
+    if (detail.isSignedOut) {
       const back = `/sign-in?then=${encodeURIComponent(location.pathname + location.search)}`;
-      return say("Needs you: the card is on this phone only.", make("a", { href: back, textContent: "Sign in to send it" }));
+      return tell("Kept on this phone: you are signed out.", make("a", { href: back, textContent: "Sign in to send it" }));
     }
-    if (answer.status === 429 || answer.status >= 500) {
-      return again("On this phone only: the server is busy.", Number(answer.headers.get("retry-after")));
-    }
-    keep();
-    const told = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("main");
+    const { main, why } = detail;
     // The card stays where it is when the answer brings none: an event that was removed, a proxy's own page.
-    if (!told?.querySelector("#card")) {
-      const why = told?.querySelector("p")?.textContent ?? `The server answered ${answer.status}.`;
-      return say(`Needs you: the card is on this phone only. ${why}`);
-    }
-    byId("main").replaceWith(told);
+    if (!main?.querySelector("#card")) return tell(`Needs you: the card is on this phone only. ${why}`);
+    byId("main").replaceWith(main);
     begin();
     say("Needs you: nothing was stored yet. What you typed is on this phone.");
     byId("faults")?.focus();
   };
-  const again = (why, seconds) => {
-    wait = seconds || Math.min((wait || FIRST_WAIT_S / 2) * 2, LONGEST_WAIT_S);
-    const count = (left) => {
-      say(`${why} Sending again in ${left} s.`, make("button", { type: "button", className: "second", textContent: "Send now", onclick: send }));
-      waiting = left > 0 ? setTimeout(count, 1000, left - 1) : setTimeout(send);
-    };
-    count(Math.round(wait));
-  };
 
   // ---- one hole at a time ----
   const input = (kind, row = rows[at]) => byId(`${kind}_${row.dataset.hole}`);
-  const changed = () => { keep(); total(); show(); };
+  const changed = () => { keep("draft"); total(); show(); };
   const put = (kind, value) => {
     input(kind).value = value;
     // Numbers go with their putt.
@@ -137,7 +130,7 @@
       make("div", { className: "line" },
         button("Hole before", "", () => go(Math.max(at - 1, 0))),
         make("button", { type: "button", id: "next", textContent: "Next hole", onclick: () => go(Math.min(at + 1, rows.length - 1)) }),
-        button("Whole card", "", () => { form.classList.toggle("one"); keep(); })));
+        button("Whole card", "", () => form.classList.remove("one"))));
   };
 
   // ---- what a sensor said, behind one tap ----
@@ -229,7 +222,7 @@
     asked.focus();
   };
   // A link to a hole opens it where one hole is shown at a time.
-  const follow = (event) => {
+  const openHole = (event) => {
     const hole = event.target.closest?.('a[href^="#strokes_"]')?.hash.slice("#strokes_".length);
     const to = rows?.findIndex((row) => row.dataset.hole === hole) ?? -1;
     if (to < 0) return;
@@ -276,7 +269,7 @@
   };
   const typed = (event) => {
     const field = event.target;
-    keep();
+    keep("draft");
     total();
     show();
     // A digit is a score, and the next field waits; 1 may begin a longer one.
@@ -286,10 +279,13 @@
   const begin = () => {
     form = byId("card");
     if (!form) return;
-    store = `card ${form.dataset.member} ${form.dataset.event}`;
+    store = cards.key(form.dataset.member, form.dataset.event);
     rows = [...form.querySelectorAll("tr[data-hole]")];
     at ??= 0;
     form.querySelector("table").after(pad());
+    form.querySelector("table").before(make("button", {
+      type: "button", id: "holes", className: "second", textContent: "One hole at a time", onclick: () => { form.classList.add("one"); show(); },
+    }));
     if (matchMedia("(max-width: 40rem)").matches) form.classList.add("one");
     form.addEventListener("submit", review);
     form.addEventListener("keydown", keys);
@@ -305,15 +301,17 @@
     total();
     show();
     if (isBrought) byId("faults")?.focus();
-    if (isSending) send();
+    if (isSending) follow();
     else if (had && !isBrought) say("On this phone only, as you left it.");
   };
 
   begin();
   if (form) {
-    document.addEventListener("click", follow);
+    document.addEventListener("click", openHole);
     lock({ ifAvailable: true });
-    addEventListener("online", () => { if (draft()?.isSending) send(); });
+    document.addEventListener("card", ended);
+    // Another tab sent this card, or somebody discarded it.
+    addEventListener("storage", (event) => { if (event.key === store && event.newValue === null) location.reload(); });
     navigator.serviceWorker?.register("/service-worker.js");
   }
 }

@@ -1,7 +1,9 @@
 "use strict";
 // Keeps what handing in needs, so that the card opens without a network once it was seen. Nothing else is kept.
-const KEPT = "hand-in 1";
-const ASSETS = ["/assets/style.css", "/assets/hand-in.js"];
+const KEPT = "hand-in 2";
+const ASSETS = ["/assets/style.css", "/assets/cards.js", "/assets/hand-in.js"];
+// Whoever signs in or out leaves no card behind for the next.
+const DOORS = ["/sign-in", "/register", "/sign-out"];
 const isKept = (url) => ASSETS.includes(url.pathname) || /^\/events\/[0-9a-f-]{36}\/hand-in$/.test(url.pathname);
 
 self.addEventListener("install", (event) => {
@@ -23,8 +25,7 @@ self.addEventListener("activate", (event) => {
 self.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
   if (url.origin !== location.origin) return;
-  // Whoever signs out leaves no card behind for the next.
-  if (event.request.method === "POST" && url.pathname === "/sign-out") event.waitUntil(caches.delete(KEPT));
+  if (event.request.method === "POST" && DOORS.includes(url.pathname)) event.waitUntil(caches.delete(KEPT));
   if (event.request.method !== "GET" || !isKept(url)) return;
   event.respondWith((async () => {
     const cache = await caches.open(KEPT);
