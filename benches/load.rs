@@ -1,7 +1,7 @@
 //! Load: how long a hand-in takes at 70 % of what the server bears, what becomes of three times as much, how fast a
 //! season's table is read meanwhile, and how much memory it takes.
 //!
-//! `cargo bench --bench load` prints all of it, `-- hand-ins` and `-- tables` a part. Clients, server and database share
+//! `cargo bench --bench load` prints all of it, `-- hand-ins`, `-- tables` and `-- corrections` a part. Clients, server and database share
 //! the machine.
 
 #![expect(clippy::unwrap_used, reason = "a bench that cannot go on stops")]
@@ -44,6 +44,9 @@ fn main() {
         }
         if is_asked("tables") {
             tables(&folder.path().join("second")).await;
+        }
+        if is_asked("corrections") {
+            corrections(&folder.path().join("third")).await;
         }
     });
 }
@@ -120,6 +123,64 @@ async fn tables(folder: &Path) {
     settle(&served).await;
     read_over_and_over(&served, &pairs).await;
     Arc::into_inner(served).unwrap().stop();
+}
+
+/// How long hand-ins take while an organizer corrects cards of a long season, and right after a start.
+async fn corrections(folder: &Path) {
+    for (players, nights) in [(150, 40), (200, 140)] {
+        let folder = folder.join(players.to_string());
+        std::fs::create_dir_all(&folder).unwrap();
+        let served = Arc::new(Served::start(&folder, players, nights).await);
+        let pairs = Pairs::of(&served);
+        let most = pairs.all.len() * 6 / 7;
+        let first = Arc::new(Pairs { all: pairs.all[..most].to_vec(), next: AtomicUsize::new(0) });
+        let mut stored = 0;
+        flat_out(&served, &first, Duration::from_secs(3600), &mut stored).await;
+        pairs.next.store(most, Ordering::Relaxed);
+        settle(&served).await;
+        let long = Duration::from_secs(8);
+        let tell = |what: &str, mut took: Vec<Duration>| {
+            took.sort_unstable();
+            let at = |share: f64| took[((took.len() - 1) as f64 * share) as usize].as_secs_f64() * 1000.0;
+            let (median, p99, most) = (at(0.5), at(0.99), at(1.0));
+            println!("{stored} rounds, {what}: hand-ins median {median:.1} ms, p99 {p99:.1} ms, slowest {most:.0} ms");
+        };
+        tell("nobody corrects", paced(&served, &pairs, CORRECTED, SOCKETS, long).await.took);
+        let stop = Arc::new(AtomicBool::new(false));
+        let corrector = tokio::spawn(correct(Arc::clone(&served), Arc::clone(&stop)));
+        tell("an organizer corrects", paced(&served, &pairs, CORRECTED, SOCKETS, long).await.took);
+        stop.store(true, Ordering::Relaxed);
+        let mut took = corrector.await.unwrap();
+        took.sort_unstable();
+        println!("{} corrections meanwhile, the median took {:.0?}", took.len(), took[took.len() / 2]);
+        settle(&served).await;
+        Arc::into_inner(served).unwrap().stop();
+    }
+}
+
+/// How many rounds a second come in while cards are corrected.
+const CORRECTED: f64 = 60.0;
+
+/// Corrects cards of the first event, two a second at most; returns how long each took.
+async fn correct(served: Arc<Served>, stop: Arc<AtomicBool>) -> Vec<Duration> {
+    let mut took = Vec::new();
+    let mut client = Client::new(served.address).await;
+    let caller = served.caller();
+    let event = served.field.events[0];
+    let rounds = served.app.leagues.round_ids_of_event(caller, event, 1000).await.unwrap();
+    for (n, (member, round)) in rounds.into_iter().enumerate() {
+        if stop.load(Ordering::Relaxed) {
+            break;
+        }
+        let (stored, version) = served.app.leagues.round(caller, round).await.unwrap();
+        let request = served::correction(&served.token, round, version, stored.client_round_id, member, n + 7);
+        let began = Instant::now();
+        let answer = client.ask(&request).await;
+        assert_eq!(answer.status, 200, "{}", answer.head);
+        took.push(began.elapsed());
+        tokio::time::sleep(Duration::from_millis(500)).await;
+    }
+    took
 }
 
 /// Waits until evidence is complete and the server has nothing to do.

@@ -7,10 +7,13 @@ use evenfield::bodies::bundle::{LeagueIds, Line, MemberIds, OfLeague, OfSeason, 
 use evenfield::domain::facts::{
     CardHole, Course, Event, Hole, League, Member, Outcome, Putt, PuttResult, Role, Round, Season, Tee,
 };
-use evenfield::domain::ids::{AccountId, ClientRoundId, CourseId, EventId, LeagueId, MemberId, SeasonId, TeeId};
+use evenfield::domain::ids::{
+    AccountId, ClientRoundId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, TeeId,
+};
 use evenfield::domain::units::{
     Degrees, Feet, HoleNumber, Inches, Mph, Par, SlopeRating, StrokeIndex, Strokes, Tenths,
 };
+use evenfield::league::Caller;
 use evenfield::startup::{Application, Options, system_clock};
 use evenfield::storage::accounts::{self, Account};
 use evenfield::storage::{Scope, Store, members};
@@ -209,6 +212,24 @@ pub fn hand_in(token: &str, event: EventId, member: MemberId, seed: usize) -> Ve
     .into_bytes()
 }
 
+/// Writes the request that puts another card in the place of a member's.
+pub fn correction(
+    token: &str,
+    round: RoundId,
+    version: i64,
+    client_round_id: ClientRoundId,
+    member: MemberId,
+    seed: usize,
+) -> Vec<u8> {
+    let body = serde_json::to_string(&Round { client_round_id, ..card(member, seed) }).unwrap();
+    format!(
+        "PUT /api/v1/rounds/{round}?reason=slip HTTP/1.1\r\nHost: bench\r\nAuthorization: Bearer {token}\r\n\
+         Content-Type: application/json\r\nIf-Match: \"{version}\"\r\nContent-Length: {}\r\n\r\n{body}",
+        body.len()
+    )
+    .into_bytes()
+}
+
 /// A server that runs, and who speaks to it.
 pub struct Served {
     /// What its handlers share.
@@ -230,6 +251,12 @@ impl Served {
         let field = field(players, events);
         let token = lay_down(&app, std::slice::from_ref(&field)).await;
         Self { app, field, address, token, handle: tokio::spawn(application.run()) }
+    }
+
+    /// The organizer, as acts are asked for without HTTP.
+    pub fn caller(&self) -> Caller {
+        let holder = self.app.door.keys.now().verify(&self.token, self.app.leagues.now()).unwrap();
+        Caller { account: holder.account, session: holder.session.0, browser_since: None }
     }
 
     /// Stops the server.

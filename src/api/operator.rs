@@ -122,6 +122,13 @@ impl Measures {
         if let Some(findings) = findings {
             tell("evenfield_findings_opened", "counter", "Findings of all leagues.", findings as f64);
         }
+        let rows = leagues.writer.rows_read() as f64;
+        tell(
+            "evenfield_change_rows_read",
+            "counter",
+            "Rows that changes read while others waited for their turn.",
+            rows,
+        );
         let failures = leagues.writer.tasks().failures() as f64;
         tell("evenfield_task_failures", "counter", "Times that a task failed and was started again.", failures);
         let dropped = log::dropped() as f64;

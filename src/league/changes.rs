@@ -142,8 +142,24 @@ pub async fn write_down(
     at: Timestamp,
 ) -> Result<Tables, StorageError> {
     let after = tables(conn, book).await?;
-    for season in before.seasons(&after) {
-        let moves = before.moves(&after, season);
+    write_down_moves(conn, book, before, &after, cause, at).await?;
+    Ok(after)
+}
+
+/// Writes down what differs between the tables before and after a change.
+///
+/// # Errors
+/// A failed database.
+pub(super) async fn write_down_moves(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    before: &Tables,
+    after: &Tables,
+    cause: Cause<'_>,
+    at: Timestamp,
+) -> Result<(), StorageError> {
+    for season in before.seasons(after) {
+        let moves = before.moves(after, season);
         if moves.is_empty() {
             continue;
         }
@@ -152,7 +168,12 @@ pub async fn write_down(
         let values = values![book.league, season, Uuid::now_v7(), at, by, act, kind, thing, reason, moves];
         conn.run(sql!("standings_change_insert"), values).await?;
     }
-    Ok(after)
+    Ok(())
+}
+
+/// Makes tables of rows.
+pub(super) fn tables_of(rows: &BTreeMap<SeasonId, Vec<StandingsRow>>) -> Tables {
+    Tables(rows.iter().map(|(season, rows)| (*season, standings(rows))).collect())
 }
 
 impl Leagues {

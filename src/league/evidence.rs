@@ -6,7 +6,7 @@ use super::notices::{self, About as NoticeAbout, Tells};
 use crate::domain::audit::ledger::{About, Budget, Crossing, Ledger, OpenedFact, Restarts, Taken, crossed};
 use crate::domain::audit::{Met, RoundReadings};
 use crate::domain::facts::Round;
-use crate::domain::ids::{EventId, MemberId, SeasonId, SetupId};
+use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::units::Feet;
 use crate::storage::evidence::{self, Whose};
 use crate::storage::findings::{self, StoredFinding};
@@ -14,7 +14,8 @@ use crate::storage::journal::{self, Act};
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::{Conn, StorageError, leagues};
 use jiff::Timestamp;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
+use std::sync::Arc;
 use uuid::Uuid;
 
 /// Returns what a season's findings are held against; `None` for a season that is gone.
@@ -45,6 +46,29 @@ pub fn readings(book: &LeagueBook, row: &RoundRow, round: &Round, seq: i64) -> O
     Some(Taken { seq, member: row.member, setup: row.setup, readings })
 }
 
+/// Rounds that were read as evidence takes them, for whoever takes them in soon. A round that has changed since is read
+/// again.
+#[derive(Clone, Default)]
+pub struct Known {
+    book: Option<Arc<LeagueBook>>,
+    rounds: HashMap<RoundId, (RoundRow, Taken)>,
+}
+
+impl Known {
+    /// Keeps rounds that were read under a book.
+    pub fn of(book: Arc<LeagueBook>, rounds: Vec<(RoundRow, Taken)>) -> Self {
+        let rounds = rounds.into_iter().map(|(row, taken)| (row.id, (row, taken)));
+        Self { book: Some(book), rounds: rounds.collect() }
+    }
+
+    fn get(&self, book: &LeagueBook, seq: i64, row: &RoundRow) -> Option<Taken> {
+        self.book.as_ref().filter(|known| std::ptr::eq(known.as_ref(), book))?;
+        let (known, taken) = self.rounds.get(&row.id)?;
+        let is_same = known.version == row.version && known.declared_radius_ft == row.declared_radius_ft;
+        (is_same && taken.seq == seq).then(|| taken.clone())
+    }
+}
+
 /// Reads rounds as evidence takes them, in its order, each with its row.
 ///
 /// # Errors
@@ -54,9 +78,14 @@ pub async fn taken(
     book: &LeagueBook,
     season: SeasonId,
     whose: Whose,
+    known: &Known,
 ) -> Result<Vec<(RoundRow, Taken)>, StorageError> {
     let mut all = Vec::new();
     for (seq, row) in evidence::rounds_taken(conn, book.league, season, whose).await? {
+        if let Some(taken) = known.get(book, seq, &row) {
+            all.push((row, taken));
+            continue;
+        }
         let round = rounds::whole(conn, &row).await?;
         all.extend(readings(book, &row, &round, seq).map(|taken| (row, taken)));
     }
@@ -94,10 +123,11 @@ pub async fn again(
     book: &LeagueBook,
     member: MemberId,
     event: EventId,
+    known: &Known,
     now: Timestamp,
 ) -> Result<(), Refusal> {
     let Some(night) = book.book.nights.get(&event) else { return Ok(()) };
-    let rounds = taken(conn, book, night.season, Whose::Member(member)).await?;
+    let rounds = taken(conn, book, night.season, Whose::Member(member), known).await?;
     // The sums of every set-up that the rounds are on: several may come back at once.
     let setups = rounds.iter().filter_map(|(_, round)| round.setup);
     let before = evidence::of_member(conn, book.league, night.season, member, setups).await?;
@@ -124,9 +154,10 @@ async fn afresh_upto(
     upto: i64,
     now: Timestamp,
 ) -> Result<(), Refusal> {
+    conn.think_long().await?;
     let Some(budget) = budget(conn, book, season).await? else { return Ok(()) };
     let before = evidence::of_season(conn, book.league, season).await?;
-    let taken = taken(conn, book, season, Whose::Everybody).await?;
+    let taken = taken(conn, book, season, Whose::Everybody, &Known::default()).await?;
     let (rows, rounds): (Vec<RoundRow>, Vec<Taken>) = taken.into_iter().filter(|(row, _)| row.seq <= upto).unzip();
     let (after, openings) = crossed(before.begun(), &rounds, budget);
     evidence::store(conn, book.league, season, &before, &after).await?;

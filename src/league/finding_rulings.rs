@@ -1,9 +1,10 @@
 //! Rulings on findings: given once those concerned had their say, shown first, undone.
 
+use super::around::Around;
 use super::attempts::Undone;
 use super::books::LeagueBook;
-use super::changes::{self, Cause};
-use super::evidence;
+use super::changes::Cause;
+use super::evidence::{self, Known};
 use super::keys::{RequestKey, created};
 use super::notices::{self, About as NoticeAbout, Tells};
 use super::rounds::entry;
@@ -170,7 +171,6 @@ impl Leagues {
             ));
         }
 
-        let before = changes::tables(conn, &book).await?;
         let (ruling_id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
         let by = seat.id();
         let values = values![league, ruling_id, by, opened.id, decision.word(), &reason, seq, key.now];
@@ -179,6 +179,7 @@ impl Leagues {
         for round in &named {
             rows.push(rounds::get(conn, *round).await?.ok_or(Refusal::NotFound)?);
         }
+        let around = Around::of(self, conn, &book, rows.iter().map(|row| row.member)).await?;
         let indexes_before = indexes(conn, &book, &rows).await?;
         for row in &rows {
             let mut life = rounds::life(conn, row).await?;
@@ -205,7 +206,7 @@ impl Leagues {
         }
         for (member, event) in members {
             derive::member_and_marks(conn, &book, member).await?;
-            evidence::again(conn, &book, member, event, key.now).await?;
+            evidence::again(conn, &book, member, event, &Known::default(), key.now).await?;
         }
         if decision == Decision::NoAction {
             crate::storage::evidence::begin_anew(conn, league, opened.season, opened.kind.name, opened.about).await?;
@@ -218,8 +219,8 @@ impl Leagues {
             Some(row) => {
                 // What others read says that a round was left out, and nothing of the finding.
                 let cause = Cause { by: who, act: decision.word(), kind: "round", thing: row.id.0, reason: None };
-                let after = changes::write_down(conn, &book, &before, cause, key.now).await?;
-                before.moves(&after, opened.season)
+                let after = around.write_down(conn, &book, cause, key.now).await?;
+                around.before().moves(&after.tables, opened.season)
             }
             None => Vec::new(),
         };

@@ -2,7 +2,7 @@
 
 use super::access;
 use super::books::LeagueBook;
-use super::evidence;
+use super::evidence::{self, Known};
 use super::finding_views::{ConcernedView, FindingView, RulingView, WordView};
 use super::keys::{RequestKey, created};
 use super::notices::{self, About as NoticeAbout, Tells};
@@ -132,7 +132,7 @@ pub(super) async fn behind(
 ) -> Result<Behind, StorageError> {
     let opened = &finding.opened;
     let restarts = stored_evidence::restarts(conn, finding.league, opened.season).await?;
-    let mut rounds = evidence::taken(conn, book, opened.season, opened.about.into()).await?;
+    let mut rounds = evidence::taken(conn, book, opened.season, opened.about.into(), &Known::default()).await?;
     rounds.retain(|(_, taken)| opened.rests_on(&restarts, taken));
     let (rows, taken) = rounds.into_iter().unzip();
     Ok(Behind { rows, taken })

@@ -2,6 +2,7 @@
 
 pub mod access;
 pub mod accounts;
+mod around;
 pub mod attempts;
 pub mod backups;
 pub mod batches;

@@ -1,9 +1,11 @@
 //! Rounds: accept, correct, withdraw, attest.
 
 use super::access::{self, IfMatch};
+use super::around::Around;
 use super::books::LeagueBook;
 use super::card_faults::{Dates, faults_of};
-use super::changes::{self, Cause, Tables};
+use super::changes::Cause;
+use super::evidence::Known;
 use super::notices::{self, About, Tells};
 use super::views::{RoundListed, RoundView};
 use super::{Caller, Leagues, Refusal, derive, sound};
@@ -53,7 +55,7 @@ impl Leagues {
         let Correction { mut round, names_member, confirms_dates, reason } = correction;
         let leagues = self.clone();
         let now = self.now();
-        self.weighed_around(id).await?;
+        let known = self.read_beforehand(caller, id).await?;
         let corrected = change!(self, id, |conn| {
             let (row, member, book) = leagues.round_for_change(conn, caller, id, now, reason.as_deref()).await?;
             if_match.check(row.version)?;
@@ -72,12 +74,13 @@ impl Leagues {
             sound(faults_of(&book, night, &round, &dates))?;
             let round = in_order(round);
             let reason = reason.as_deref();
-            let before = tables_before(conn, &book, &row, &member, now).await?;
+            let around = leagues.around_before(conn, &book, &row, &member, now).await?;
             let seq = leagues::next_seq(conn, book.league).await?;
-            let row = replace_card(conn, &book, &row, &round, Change { by: member.id, reason, seq, at: now }).await?;
+            let change = Change { by: member.id, reason, seq, at: now, known: &known };
+            let row = replace_card(conn, &book, &row, &round, change).await?;
             journal_round(conn, &row, caller, "correct", Some(&round), now).await?;
             let cause = Cause { by: member.id, act: "correct", kind: "round", thing: id.0, reason };
-            write_down_after(conn, &book, before, cause, now).await?;
+            write_down_after(conn, &book, around, cause, now).await?;
             let about = About::round(book.league, id);
             notices::tell(conn, about, Tells::RoundCorrected, &[row.member], member.id, now).await?;
             let figures = results::of_round(conn, id).await?;
@@ -100,17 +103,17 @@ impl Leagues {
     ) -> Result<(), Refusal> {
         let leagues = self.clone();
         let now = self.now();
-        self.weighed_around(id).await?;
+        let known = self.read_beforehand(caller, id).await?;
         let event = change!(self, id, |conn| {
             let (row, member, book) = leagues.round_for_change(conn, caller, id, now, reason.as_deref()).await?;
             if_match.check(row.version)?;
             let reason = reason.as_deref();
-            let before = tables_before(conn, &book, &row, &member, now).await?;
+            let around = leagues.around_before(conn, &book, &row, &member, now).await?;
             take_back(conn, &row, caller, member.id, reason, now).await?;
             derive::member_and_marks(conn, &book, row.member).await?;
-            super::evidence::again(conn, &book, row.member, row.event, now).await?;
+            super::evidence::again(conn, &book, row.member, row.event, &known, now).await?;
             let cause = Cause { by: member.id, act: "withdraw", kind: "round", thing: id.0, reason };
-            write_down_after(conn, &book, before, cause, now).await?;
+            write_down_after(conn, &book, around, cause, now).await?;
             let about = About::round(book.league, id);
             notices::tell(conn, about, Tells::RoundWithdrawn, &[row.member], member.id, now).await?;
             Ok::<_, Refusal>(row.event)
@@ -168,7 +171,7 @@ impl Leagues {
     pub async fn accept_round(&self, caller: Caller, id: RoundId) -> Result<(RoundView, i64), Refusal> {
         let leagues = self.clone();
         let now = self.now();
-        self.weighed_around(id).await?;
+        self.read_beforehand(caller, id).await?;
         let accepted = change!(self, id, |conn| {
             let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             leagues.weigh_now(conn, row.league, now).await?;
@@ -210,7 +213,7 @@ impl Leagues {
         if night.event.is_final() {
             return Err(final_event());
         }
-        let before = changes::tables(conn, &book).await?;
+        let around = Around::of(self, conn, &book, [row.member]).await?;
         let seq = leagues::next_seq(conn, row.league).await?;
         conn.run(sql!("acceptance_insert"), values![row.league, Uuid::now_v7(), row.id, by, seq, now]).await?;
         rounds::set_state(conn, row.league, row.id, life.state()).await?;
@@ -222,7 +225,7 @@ impl Leagues {
         }
         journal_round(conn, row, caller, "accept", None, now).await?;
         let cause = Cause { by, act: "accept", kind: "round", thing: row.id.0, reason: None };
-        changes::write_down(conn, &book, &before, cause, now).await?;
+        around.write_down(conn, &book, cause, now).await?;
         let to: Vec<MemberId> = row.sent_by.into_iter().chain([row.member]).collect();
         let about = About::round(row.league, row.id);
         notices::tell(conn, about, Tells::RoundAccepted, &to, by, now).await?;
@@ -383,6 +386,8 @@ pub(super) struct Change<'a> {
     pub seq: i64,
     /// When.
     pub at: Timestamp,
+    /// The player's rounds as they were read beforehand.
+    pub known: &'a Known,
 }
 
 /// Puts another card in the place of a round's, with everything that follows from it. Returns the round as it is then.
@@ -406,7 +411,7 @@ pub(super) async fn replace_card(
     let row = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?;
     results::set_card(conn, book.league, &entry(book, &row, round)).await?;
     derive::member_and_marks(conn, book, row.member).await?;
-    super::evidence::again(conn, book, row.member, row.event, change.at).await?;
+    super::evidence::again(conn, book, row.member, row.event, change.known, change.at).await?;
     if let Some(night) = book.book.nights.get(&row.event) {
         documents::show_anew(conn, [(book.league, night.season, row.event)]).await?;
     }
@@ -429,30 +434,34 @@ pub(super) async fn take_back(
     journal_round(conn, row, caller, "withdraw", None, now).await
 }
 
-/// Takes the tables down before a change that is to be told of: any but a player's own while the event is open.
-async fn tables_before(
-    conn: &mut Conn,
-    book: &LeagueBook,
-    row: &RoundRow,
-    by: &StoredMember,
-    now: Timestamp,
-) -> Result<Option<Tables>, Refusal> {
-    let is_open = book.book.nights.get(&row.event).is_some_and(|night| night.event.state_at(now) == EventState::Open);
-    if is_open && row.member == by.id {
-        return Ok(None);
+impl Leagues {
+    /// Takes the tables down before a change that is to be told of: any but a player's own while the event is open.
+    async fn around_before(
+        &self,
+        conn: &mut Conn,
+        book: &LeagueBook,
+        row: &RoundRow,
+        by: &StoredMember,
+        now: Timestamp,
+    ) -> Result<Option<Around>, Refusal> {
+        let night = book.book.nights.get(&row.event);
+        let is_open = night.is_some_and(|night| night.event.state_at(now) == EventState::Open);
+        if is_open && row.member == by.id {
+            return Ok(None);
+        }
+        Ok(Some(Around::of(self, conn, book, [row.member]).await?))
     }
-    Ok(Some(changes::tables(conn, book).await?))
 }
 
 async fn write_down_after(
     conn: &mut Conn,
     book: &LeagueBook,
-    before: Option<Tables>,
+    around: Option<Around>,
     cause: Cause<'_>,
     now: Timestamp,
 ) -> Result<(), Refusal> {
-    if let Some(before) = before {
-        changes::write_down(conn, book, &before, cause, now).await?;
+    if let Some(around) = around {
+        around.write_down(conn, book, cause, now).await?;
     }
     Ok(())
 }

@@ -1,13 +1,15 @@
 //! Rulings on a round: a slip mended at any time, a round left out, the latest of these undone.
 
 use super::access;
+use super::around::Around;
 use super::attempts::Undone;
 use super::books::LeagueBook;
 use super::card_faults::{Dates, faults_of};
-use super::changes::{self, Cause, Move};
+use super::changes::{Cause, Move};
+use super::evidence::Known;
 use super::keys::RequestKey;
 use super::notices::{self, About, Tells};
-use super::reading::{BoardRow, board_of, table};
+use super::reading::{BoardRow, board_of};
 use super::rounds::{Change, in_order, invalid_transition, journal_round, replace_card};
 use super::{Leagues, Refusal, derive, sound};
 use crate::change;
@@ -73,14 +75,14 @@ impl Leagues {
     /// does not fit.
     pub async fn rule_on_round(&self, key: RequestKey, id: RoundId, ruling: Ruling) -> Result<Reply, Refusal> {
         let this = self.clone();
-        self.weighed_around(id).await?;
+        let known = self.read_beforehand(key.caller, id).await?;
         let (reply, event) = change!(self, id, |conn| {
             let (row, by) = concerned(conn, &key, id, ruling.decision).await?;
             access::fresh(key.caller, key.now)?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok::<_, Refusal>((reply, row.event));
             }
-            let view = this.rule(conn, &key, &row, by, ruling).await?;
+            let view = this.rule(conn, &key, &row, by, ruling, &known).await?;
             let reply = super::keys::created(format!("/api/v1/rounds/{id}/versions"), 1, &view);
             Ok((key.keep(conn, reply).await?, row.event))
         })?;
@@ -96,10 +98,10 @@ impl Leagues {
     /// As [`rule_on_round`](Self::rule_on_round).
     pub async fn preview_ruling(&self, key: RequestKey, id: RoundId, ruling: Ruling) -> Result<RulingView, Refusal> {
         let this = self.clone();
-        self.weighed_around(id).await?;
+        let known = self.read_beforehand(key.caller, id).await?;
         let attempt: Result<(), Undone<RulingView>> = change!(self, id, |conn| {
             let (row, by) = concerned(conn, &key, id, ruling.decision).await?;
-            let view = this.rule(conn, &key, &row, by, ruling).await?;
+            let view = this.rule(conn, &key, &row, by, ruling, &known).await?;
             Err(Undone::seen(RulingView { id: None, ..view }))
         });
         Undone::view(attempt)
@@ -112,6 +114,7 @@ impl Leagues {
         row: &RoundRow,
         by: MemberId,
         ruling: Ruling,
+        known: &Known,
     ) -> Result<RulingView, Refusal> {
         self.weigh_now(conn, row.league, key.now).await?;
         let book = self.books.of(conn, row.league).await?;
@@ -133,9 +136,9 @@ impl Leagues {
             let detail = "this was ruled elsewhere, and is undone there";
             return Err(Refusal::conflict("nothing-to-undo", detail));
         }
-        let before = changes::tables(conn, &book).await?;
+        let around = Around::of(self, conn, &book, [row.member]).await?;
         let (ruling_id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, row.league).await?);
-        let change = Change { by, reason: Some(&reason), seq, at: key.now };
+        let change = Change { by, reason: Some(&reason), seq, at: key.now, known };
         let mut replaced = None;
         match (decision, undone) {
             (Decision::Correct, _) => {
@@ -152,7 +155,7 @@ impl Leagues {
             _ => {
                 rounds::set_state(conn, row.league, row.id, life.state()).await?;
                 derive::member_and_marks(conn, &book, row.member).await?;
-                super::evidence::again(conn, &book, row.member, row.event, key.now).await?;
+                super::evidence::again(conn, &book, row.member, row.event, known, key.now).await?;
                 documents::show_anew(conn, [(row.league, night.season, row.event)]).await?;
             }
         }
@@ -165,14 +168,14 @@ impl Leagues {
         // Why a round was left out is for those concerned alone.
         let told = (decision == Decision::Correct).then_some(reason.as_str());
         let cause = Cause { by, act: decision.word(), kind: "round", thing: row.id.0, reason: told };
-        let after = changes::write_down(conn, &book, &before, cause, key.now).await?;
+        let mut after = around.write_down(conn, &book, cause, key.now).await?;
         let about = About::round(row.league, row.id);
         notices::tell(conn, about, Tells::Ruling, &[row.member], by, key.now).await?;
         let state = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?.state;
         let effect = Effect {
-            moves: before.moves(&after, night.season),
+            moves: around.before().moves(&after.tables, night.season),
             board: board_of(conn, &book, row.event).await?,
-            standings: table(conn, &book, night.season).await?,
+            standings: after.rows(night.season),
         };
         Ok(RulingView { id: Some(ruling_id), round_id: row.id, member_id: by, decision, reason, state, effect })
     }

@@ -57,18 +57,43 @@ impl Leagues {
         league: LeagueId,
         season: SeasonId,
     ) -> Result<Vec<Arc<Figures>>, StorageError> {
-        let marks = documents::event_marks(conn, league, season).await?;
-        let known = self.season_figures.remembered().get(&season).cloned();
-        let events = match known {
-            Some(known) => read_what_moved(conn, league, known, marks).await?,
-            None => read(conn, league, season, marks).await?,
-        };
-        let of_event =
-            |known: &OfEvent| -> Vec<_> { known.rounds.values().map(|round| Arc::clone(&round.figures)).collect() };
-        let figures = events.values().flat_map(of_event).collect();
+        let events = self.events_of_season(conn, league, season).await?;
+        let figures = figures_of(&events);
         self.season_figures.remember(season, events);
         Ok(figures)
     }
+
+    /// As [`figures_of_season`](Self::figures_of_season) inside a change, which may be undone: nothing is remembered of it.
+    /// What is read grows with what moved since the season was last remembered, not with the season.
+    ///
+    /// # Errors
+    /// A failed database or an unreadable row.
+    pub(super) async fn figures_in_change(
+        &self,
+        conn: &mut Conn,
+        league: LeagueId,
+        season: SeasonId,
+    ) -> Result<Vec<Arc<Figures>>, StorageError> {
+        Ok(figures_of(&self.events_of_season(conn, league, season).await?))
+    }
+
+    async fn events_of_season(
+        &self,
+        conn: &mut Conn,
+        league: LeagueId,
+        season: SeasonId,
+    ) -> Result<OfSeason, StorageError> {
+        let marks = documents::event_marks(conn, league, season).await?;
+        let known = self.season_figures.remembered().get(&season).cloned();
+        match known {
+            Some(known) => read_what_moved(conn, league, known, marks).await,
+            None => read(conn, league, season, marks).await,
+        }
+    }
+}
+
+fn figures_of(events: &OfSeason) -> Vec<Arc<Figures>> {
+    events.values().flat_map(|event| event.rounds.values().map(|round| Arc::clone(&round.figures))).collect()
 }
 
 async fn read(

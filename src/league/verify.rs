@@ -1,6 +1,7 @@
 //! Verify: derive everything afresh from the raw records and compare, and walk the journal's chain.
 
 use super::books::{self, LeagueBook};
+use super::evidence::Known;
 use super::rounds::{content_hash_input, entry};
 use super::{Leagues, Refusal, derive};
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
@@ -71,7 +72,8 @@ impl Leagues {
             }
             for season in book.book.seasons.keys() {
                 let stored = evidence::of_season(&mut conn, stored.id, *season).await?;
-                let taken = super::evidence::taken(&mut conn, &book, *season, Whose::Everybody).await?;
+                let taken =
+                    super::evidence::taken(&mut conn, &book, *season, Whose::Everybody, &Known::default()).await?;
                 let due = stored.begun().with(taken.iter().map(|(_, taken)| taken));
                 if stored != due {
                     let text = format!("season {season}: the evidence is not what the rounds give");

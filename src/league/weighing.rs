@@ -9,7 +9,7 @@ use super::evidence;
 use super::{Leagues, Refusal};
 use crate::change;
 use crate::domain::audit::ledger::{Budget, Crossing, Ledger, Taken};
-use crate::domain::ids::{EventId, LeagueId, RoundId, SeasonId, SetupId};
+use crate::domain::ids::{EventId, LeagueId, SeasonId, SetupId};
 use crate::storage::weighing::{self, Weighed};
 use crate::storage::{Conn, StorageError, evidence as stored, rounds};
 use crate::tasks::Retry;
@@ -210,6 +210,7 @@ impl Leagues {
             return Ok(());
         }
         let book = self.books.of(conn, league).await?;
+        conn.think_long().await?;
         while let Some(batch) = Batch::read(conn, &book).await? {
             let outcomes = batch.weigh();
             batch.keep(conn, &book, &outcomes, now).await?;
@@ -226,17 +227,6 @@ impl Leagues {
     pub async fn weighed(&self, league: LeagueId) -> Result<(), Refusal> {
         while self.weigh_some(league).await? {}
         Ok(())
-    }
-
-    /// As [`weighed`](Self::weighed), of a round's league; nothing for a round that is not there.
-    pub(super) async fn weighed_around(&self, round: RoundId) -> Result<(), Refusal> {
-        let mut conn = self.database.reader().await?;
-        let row = rounds::get(&mut conn, round).await?;
-        drop(conn);
-        match row {
-            Some(row) => self.weighed(row.league).await,
-            None => Ok(()),
-        }
     }
 
     /// Weighs a batch; says whether there was one.

@@ -4,7 +4,7 @@ use super::db::Database;
 use super::error::StorageError;
 use super::postgres::LANES;
 use super::scope::Scope;
-use super::writer::{Done, MOST_A_COMMIT, PATIENCE, QUEUE, Queue, Tallies, Waiting, commit_together, refuse};
+use super::writer::{MOST_A_COMMIT, PATIENCE, QUEUE, Queue, Tallies, Waiting, commit_together, refuse};
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -41,7 +41,7 @@ fn oldest(waiting: &VecDeque<Waiting>) -> Instant {
 pub(super) async fn write(database: Database, queue: Queue, count: Arc<AtomicUsize>, tallies: Arc<Tallies>) {
     let mut receiver = queue.lock().await;
     let mut waiting = VecDeque::new();
-    let mut lanes: JoinSet<Option<Done>> = JoinSet::new();
+    let mut lanes: JoinSet<()> = JoinSet::new();
     let mut taken: HashMap<Id, Scope> = HashMap::new();
     let mut is_open = true;
     while is_open || !waiting.is_empty() || !lanes.is_empty() {
@@ -52,14 +52,7 @@ pub(super) async fn write(database: Database, queue: Queue, count: Arc<AtomicUsi
             },
             () = sleep_until(oldest(&waiting) + PATIENCE), if !waiting.is_empty() => {}
             Some(ended) = lanes.join_next_with_id(), if !lanes.is_empty() => {
-                let id = match ended {
-                    Ok((id, done)) => {
-                        done.iter().for_each(|done| tallies.count(done));
-                        id
-                    }
-                    Err(failed) => failed.id(),
-                };
-                taken.remove(&id);
+                taken.remove(&ended.map_or_else(|failed| failed.id(), |(id, ())| id));
             }
         }
         while waiting.len() < QUEUE
@@ -76,20 +69,19 @@ pub(super) async fn write(database: Database, queue: Queue, count: Arc<AtomicUsi
         }
         while lanes.len() < LANES {
             let Some((scope, together)) = next_together(&mut waiting, &taken) else { break };
-            let lane = lanes.spawn(commit_on_any(database.clone(), scope, together));
+            let lane = lanes.spawn(commit_on_any(database.clone(), scope, together, Arc::clone(&tallies)));
             taken.insert(lane.id(), scope);
         }
         count.store(waiting.len(), Ordering::Relaxed);
     }
 }
 
-async fn commit_on_any(database: Database, scope: Scope, together: Vec<Waiting>) -> Option<Done> {
+async fn commit_on_any(database: Database, scope: Scope, together: Vec<Waiting>, tallies: Arc<Tallies>) {
     let until = together.iter().map(|change| change.since).min().unwrap_or_else(Instant::now) + PATIENCE;
     match timeout_at(until, database.writer()).await.unwrap_or(Err(StorageError::Away)) {
-        Ok(mut connection) => Some(commit_together(&mut connection, scope, together).await),
-        Err(error) => {
-            refuse(together, &error);
-            None
+        Ok(mut connection) => {
+            commit_together(&mut connection, scope, together, &tallies).await;
         }
+        Err(error) => refuse(together, &error),
     }
 }

@@ -79,10 +79,9 @@ pub(super) struct Tallies {
 }
 
 impl Tallies {
-    /// Counts changes that shared a transaction.
-    pub(super) fn count(&self, done: &Done) {
-        self.commits.fetch_add(u64::from(done.is_committed), Ordering::Relaxed);
-        self.rows_read.fetch_add(done.rows_read, Ordering::Relaxed);
+    fn count(&self, is_committed: bool, rows_read: u64) {
+        self.commits.fetch_add(u64::from(is_committed), Ordering::Relaxed);
+        self.rows_read.fetch_add(rows_read, Ordering::Relaxed);
     }
 }
 
@@ -196,9 +195,8 @@ async fn write(database: Database, mut connection: Option<Conn>, queue: Queue, t
                 }
             },
         };
-        let done = commit_together(&mut conn, Scope::Nothing, waiting).await;
-        tallies.count(&done);
-        connection = done.is_usable.then_some(conn);
+        let is_usable = commit_together(&mut conn, Scope::Nothing, waiting, &tallies).await;
+        connection = is_usable.then_some(conn);
     }
     // The last writer out leaves a short log behind.
     if let Some(mut connection) = connection {
@@ -216,21 +214,17 @@ pub(super) fn refuse(waiting: Vec<Waiting>, error: &StorageError) {
     }
 }
 
-/// How changes that shared a transaction ended.
-pub(super) struct Done {
-    /// Whether something was committed.
-    pub(super) is_committed: bool,
-    /// Whether the connection can be used again.
-    is_usable: bool,
-    rows_read: u64,
-}
-
-/// Runs changes in one transaction. Answers leave only after the commit; if it fails,
-/// all of them fail.
+/// Runs changes in one transaction; says whether the connection can be used again. Answers leave only after the commit; if
+/// it fails, all of them fail.
 ///
 /// What PostgreSQL gave up for another's sake is run again as a whole: taking back one change alone would keep the locks
 /// that the others share, and with them what was in the way.
-pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, mut waiting: Vec<Waiting>) -> Done {
+pub(super) async fn commit_together(
+    connection: &mut Conn,
+    scope: Scope,
+    mut waiting: Vec<Waiting>,
+    tallies: &Tallies,
+) -> bool {
     let (mut again, mut is_usable) = (0, true);
     let ended = loop {
         let ended = run_together(connection, scope, &mut waiting, again == MOST_AGAIN).await;
@@ -251,10 +245,12 @@ pub(super) async fn commit_together(connection: &mut Conn, scope: Scope, mut wai
         }
         (false, waiting.iter().map(|_| Err(error.for_each_change())).collect())
     });
+    // Whoever has an answer finds it counted.
+    tallies.count(is_committed, connection.take_rows_read());
     for (change, outcome) in waiting.into_iter().zip(outcomes) {
         let _ = change.done.send(outcome);
     }
-    Done { is_committed, is_usable, rows_read: connection.take_rows_read() }
+    is_usable
 }
 
 /// Runs changes once; says whether something was committed, and what became of each. In the last run a change that was

@@ -8,6 +8,7 @@ mod backup;
 mod batches;
 mod bring_file;
 mod conflicts;
+mod corrections;
 mod damage;
 mod demo;
 mod desk_pages;

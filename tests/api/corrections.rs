@@ -1,0 +1,71 @@
+//! A correction holds the writer no longer in a long season than in a short one.
+
+use super::harness::{Api, card, id, own, round};
+use serde_json::{Value, json};
+
+/// Returns how many rows changes have read.
+fn rows_read(api: &Api) -> u64 {
+    api.server.app.leagues.writer.rows_read()
+}
+
+/// Corrects a card and leaves it out by a ruling, in a season in which so many others have played two events; returns how
+/// many rows the two changes read, and how many rounds the table has.
+async fn reads_beside(others: usize) -> ([u64; 2], usize) {
+    let api = own();
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
+    let second = api.event(&cast, &night, json!({ "opens_at": "2027-01-14T16:00:00Z" })).await;
+    let names: String = (0..others).map(|n| format!("Player {n}\n")).collect();
+    let path = format!("/leagues/{}/rosters", night.league);
+    let roster = api.call("POST", &path).raw("text/csv", format!("display_name\n{names}")).by(&cast.olga).key(&id());
+    let roster = roster.expect(201).await.json();
+    let others =
+        roster["items"].as_array().expect("members").iter().map(|member| member["id"].as_str().expect("an id"));
+    let mut strokes = [4; 18];
+    for (n, other) in others.enumerate() {
+        strokes[n % 18] = 3 + (n % 5) as u8;
+        for event in [&night.event, &second] {
+            api.hand_in(event, &cast.olga, &card(other, &strokes)).await;
+        }
+    }
+    api.hand_in(&second, &cast.ann, &round(&night.ann)).await;
+    let sent = round(&night.ann);
+    let handed_in = api.hand_in(&night.event, &cast.ann, &sent).await;
+    api.server.app.leagues.all_weighed().await.expect("evidence is complete");
+
+    let at = format!("/rounds/{}", handed_in.id());
+    let mut better = sent.clone();
+    better["holes"][5]["strokes"] = json!(2);
+    better["holes"][5]["putt_count"] = json!(1);
+    let before = rows_read(&api);
+    api.put(format!("{at}?reason=slip"), &better).by(&cast.olga).matching("*").expect(200).await;
+    let corrected = rows_read(&api) - before;
+    api.server.app.leagues.all_weighed().await.expect("evidence is complete");
+    // The ruling tells the event's board, which has a row for each card: its event has one card only.
+    let alone = api.event(&cast, &night, json!({ "opens_at": "2027-01-14T15:00:00Z" })).await;
+    let ruled_on = api.hand_in(&alone, &cast.ann, &round(&night.ann)).await.id();
+    api.server.app.leagues.all_weighed().await.expect("evidence is complete");
+    let before = rows_read(&api);
+    let ruling = json!({ "decision": "exclude_round", "reason": "played twice" });
+    api.post(format!("/rounds/{ruled_on}/rulings"), &ruling).by(&cast.olga).key(&id()).expect(201).await;
+    let ruled = rows_read(&api) - before;
+
+    let changes = api.get(format!("/seasons/{}/standings/changes", night.season)).by(&cast.olga).expect(200).await;
+    let acts: Vec<Value> =
+        changes.json()["items"].as_array().expect("a list").iter().map(|c| c["act"].clone()).collect();
+    assert_eq!(acts, ["correct", "exclude_round"], "what moved the table is written down");
+    let table = api.get(format!("/seasons/{}/standings", night.season)).by(&cast.olga).expect(200).await.json();
+    let rounds = table["items"].as_array().expect("rows").iter().map(|row| row["events_played"].as_u64().unwrap_or(0));
+    ([corrected, ruled], rounds.sum::<u64>() as usize)
+}
+
+#[tokio::test]
+async fn a_correction_reads_no_more_in_a_long_season_than_in_a_short_one() {
+    let (short, few) = reads_beside(3).await;
+    let (long, many) = reads_beside(40).await;
+    println!("{short:?} rows read in a season of {few} rounds, {long:?} in one of {many}");
+    assert!(many > 10 * few, "{few} rounds, {many} rounds");
+    for (short, long) in short.into_iter().zip(long) {
+        assert!(long <= short + 8, "{short} rows were read in the short season, {long} in the long one");
+    }
+}
