@@ -20,7 +20,7 @@ use crate::pages::{self, last_shown::LastShown};
 use crate::storage::lasting::{Completed, LastingActs, LastingError};
 use crate::storage::{Conn, Database, Scope, StorageError, Store, Writer, idempotency, mounts, private};
 use crate::tasks::Retry;
-use actix_web::dev::Server;
+use actix_web::dev::{Server, ServerHandle};
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::web::{self, Data};
 use actix_web::{App as Actix, HttpResponse};
@@ -246,12 +246,17 @@ impl Application {
         Ok(Self { address, app, server })
     }
 
+    /// Returns what stops it from outside.
+    pub fn handle(&self) -> ServerHandle {
+        self.server.handle()
+    }
+
     /// Runs until it is told to stop: streams end first, then requests, then the writer.
     ///
     /// # Errors
     /// A socket that fails.
     pub async fn run(self) -> io::Result<()> {
-        let handle = self.server.handle();
+        let handle = self.handle();
         let app = self.app.clone();
         tokio::spawn(async move {
             stop_signal().await;
@@ -259,10 +264,20 @@ impl Application {
             app.measures.stop();
             handle.stop(true).await;
         });
+        let app = self.app.clone();
+        let outcome = self.serve().await;
+        // A database that says nothing is not waited for.
+        let _ = tokio::time::timeout(LAST_REQUESTS, app.leagues.database.close()).await;
+        outcome
+    }
+
+    /// Serves until its handle stops it, and leaves the database open.
+    ///
+    /// # Errors
+    /// A socket that fails.
+    pub async fn serve(self) -> io::Result<()> {
         let outcome = self.server.await;
         self.app.measures.stop();
-        // A database that says nothing is not waited for.
-        let _ = tokio::time::timeout(LAST_REQUESTS, self.app.leagues.database.close()).await;
         outcome
     }
 }

@@ -433,7 +433,7 @@ async fn a_server_makes_a_backup_when_its_time_has_come() {
     // The server looks once a second; what does not come in three does not come.
     let expect = async |count: usize, when: &str| {
         tokio::time::sleep(Duration::from_secs(3)).await;
-        for _ in 0..200 {
+        for _ in 0..6_000 {
             if there() >= count {
                 break;
             }

@@ -32,7 +32,7 @@ impl Beside {
     /// What connections did is counted a little later, after ten seconds at most.
     async fn count(&mut self, sql: &str, is_as_wanted: impl Fn(i64) -> bool) -> i64 {
         let mut count = 0;
-        for _ in 0..3000 {
+        for _ in 0..60_000 {
             // A transaction looks only once, unless it is told to forget what it saw.
             self.run("SELECT pg_stat_clear_snapshot()").await;
             count = self.0.fetch_one(AssertSqlSafe(sql.to_owned())).await.expect("a count").get(0);
@@ -96,7 +96,7 @@ async fn changes_that_share_a_deadlock_are_made_once_each() {
         new("Timo"),
     ];
     let others = tokio::spawn(join_all(others.map(|call| call.send())));
-    for _ in 0..400 {
+    for _ in 0..60_000 {
         if api.server.app.leagues.writer.waiting() == 3 {
             break;
         }
@@ -163,7 +163,7 @@ async fn a_deadlock_that_does_not_end_is_a_503_that_left_nothing() {
     let patch = || api.patch(&path, &json!({ "name": "Never" })).by(&cast.olga).matching(&before.etag());
     beside.run("BEGIN").await;
     beside.hold("events", &night.event).await;
-    let sent = tokio::spawn(patch().send());
+    let sent = tokio::spawn(patch().once());
     while !sent.is_finished() {
         beside.run("SAVEPOINT league").await;
         beside.hold("leagues", &night.league).await;

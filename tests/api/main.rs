@@ -35,6 +35,8 @@ mod rounds;
 mod season_story;
 mod seasons;
 mod servers;
+#[path = "../serving/mod.rs"]
+mod serving;
 mod signing_keys;
 #[path = "../store/mod.rs"]
 mod store;

@@ -1,6 +1,6 @@
 //! Two servers share one database: whoever talks to one sees what was done on the other.
 
-use crate::harness::{Api, Server, Settings, id, own, round, shared, text};
+use crate::harness::{Api, PATIENCE, Server, Settings, id, own, round, shared, text};
 use crate::store::{self, TestStore};
 use evenfield::domain::ids::EventId;
 use futures_util::future::join_all;
@@ -75,7 +75,7 @@ async fn a_board_moves_when_a_round_lands_on_another_server() {
         one.server.app.leagues.boards.moved(event);
         match tokio::time::timeout(Duration::from_millis(300), there.recv()).await {
             Ok(_) => break,
-            Err(_) if tries < 30 => tries += 1,
+            Err(_) if tries < 1_000 => tries += 1,
             Err(_) => panic!("the other server never heard of the board"),
         }
     }
@@ -83,7 +83,7 @@ async fn a_board_moves_when_a_round_lands_on_another_server() {
     while there.try_recv().is_ok() || here.try_recv().is_ok() {}
 
     one.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
-    let heard = tokio::time::timeout(Duration::from_secs(2), there.recv()).await.expect("news within two seconds");
+    let heard = tokio::time::timeout(PATIENCE, there.recv()).await.expect("news");
     assert_eq!(heard.expect("news"), event);
     tokio::time::sleep(Duration::from_millis(400)).await;
     assert_eq!(here.try_recv().expect("its own news"), event);
@@ -187,15 +187,15 @@ async fn rounds_come_in_while_connections_are_cut() {
         let (apis, busy) = ([&one, &other], &busy);
         async move {
             let (card, key) = (round(member), id());
-            for attempt in 0..200 {
+            for attempt in 0..2_000 {
                 let api = apis[(n + attempt) % 2];
-                let seen = api.post(format!("/events/{event}/rounds"), &card).by(person).key(&key).send().await;
+                let seen = api.post(format!("/events/{event}/rounds"), &card).by(person).key(&key).once().await;
                 match seen.status {
                     200 | 201 => return,
                     503 => busy.fetch_add(1, Ordering::SeqCst),
                     status => panic!("{status} {}", seen.text()),
                 };
-                tokio::time::sleep(Duration::from_millis(20 + attempt as u64)).await;
+                tokio::time::sleep(Duration::from_millis(20 + attempt.min(200) as u64)).await;
             }
             panic!("a round never came in");
         }

@@ -1,11 +1,12 @@
 //! A real server on a free port with a clock that is set by hand, and people who use it.
 
+use crate::serving::Serving;
 use crate::store::TestStore;
 use evenfield::api::quota::Allowance;
 use evenfield::api::routes::{Media, RouteDoc, all};
 use evenfield::json::Node;
 use evenfield::league::accounts::Registration;
-use evenfield::startup::{Application, Options};
+use evenfield::startup::Options;
 use jiff::Timestamp;
 use reqwest::{Client, Method, StatusCode};
 use serde_json::{Value, json};
@@ -26,6 +27,8 @@ pub struct Server {
     pub leagues: evenfield::league::Leagues,
     clock: Arc<AtomicI64>,
     client: Client,
+    /// It ends before its database does.
+    _serving: Serving,
     _store: TestStore,
 }
 
@@ -94,16 +97,9 @@ impl Server {
             backups: None,
             clock: Arc::new(move || Timestamp::from_millisecond(hand.load(Ordering::SeqCst)).unwrap()),
         };
-        let (sender, built) = std::sync::mpsc::channel();
-        std::thread::spawn(move || {
-            actix_web::rt::System::new().block_on(async move {
-                let application = Application::build(options).await.unwrap();
-                sender.send((application.address, application.app.leagues.clone())).unwrap();
-                application.run().await.unwrap();
-            });
-        });
-        let (address, leagues) = built.recv().unwrap();
-        Self { address, leagues, clock, client: Client::new(), _store: store }
+        let serving = Serving::start(options);
+        let (address, leagues) = (serving.address, serving.app.leagues.clone());
+        Self { address, leagues, clock, client: Client::new(), _serving: serving, _store: store }
     }
 
     pub fn set_clock(&self, at: &str) {

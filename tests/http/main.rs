@@ -3,6 +3,8 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 mod harness;
+#[path = "../serving/mod.rs"]
+mod serving;
 #[path = "../store/mod.rs"]
 mod store;
 mod story;
