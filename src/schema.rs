@@ -19,6 +19,9 @@ use std::sync::LazyLock;
 /// The years in which dates and times lie: far enough from the ends of the calendar to reckon with every one of them.
 const YEARS: std::ops::RangeInclusive<i16> = 1900..=2199;
 
+/// The most characters of a cursor.
+const MOST_CURSOR: usize = 400;
+
 /// The most faults that are reported of one body.
 pub const MOST_FAULTS: usize = 100;
 /// How many characters of a field's name a fault repeats.
@@ -73,6 +76,8 @@ pub enum Schema {
     Flag,
     /// A UUID.
     Id,
+    /// Where the next page of a collection begins, as the page before says.
+    Cursor,
     /// A date, `YYYY-MM-DD`.
     Date,
     /// A time, RFC 3339.
@@ -263,6 +268,12 @@ impl Schema {
                     check.fault(at, "not-an-id", "a UUID in its 36-character form is expected".into());
                 }
             }
+            (Schema::Cursor, Node::Text(text)) => {
+                let is_one = |sign: u8| sign.is_ascii_alphanumeric() || b"_-".contains(&sign);
+                if !(1..=MOST_CURSOR).contains(&text.len()) || !text.bytes().all(is_one) {
+                    check.fault(at, "not-a-cursor", "the cursor of the page before is expected".into());
+                }
+            }
             (Schema::Date, Node::Text(text)) => {
                 if !(text.len() == 10 && text.parse::<Date>().is_ok_and(|date| YEARS.contains(&date.year()))) {
                     check.fault(at, "not-a-date", "a date YYYY-MM-DD from 1900 to 2199 is expected".into());
@@ -317,6 +328,7 @@ impl Schema {
             Schema::Word(words) => json!({ "type": "string", "enum": words }),
             Schema::Flag => json!({ "type": "boolean" }),
             Schema::Id => json!({ "type": "string", "format": "uuid" }),
+            Schema::Cursor => json!({ "type": "string", "maxLength": MOST_CURSOR, "pattern": "^[A-Za-z0-9_-]+$" }),
             Schema::Date => json!({ "type": "string", "format": "date" }),
             Schema::Instant => json!({ "type": "string", "format": "date-time" }),
             Schema::Zone => json!({ "type": "string", "description": "IANA time zone" }),

@@ -106,7 +106,7 @@ fn parameters(doc: &RouteDoc) -> Vec<Value> {
         }
     }
     for (name, meaning) in doc.query {
-        let shape = json!({ "type": "string" });
+        let shape = shape_of(name).map_or_else(|| json!({ "type": "string" }), |schema| schema.describe());
         parameters.push(json!({ "name": name, "in": "query", "description": meaning, "schema": shape }));
     }
     if doc.keyed {
@@ -126,6 +126,17 @@ fn parameters(doc: &RouteDoc) -> Vec<Value> {
     parameters
 }
 
+/// Returns the shape of a query parameter whose name says it.
+fn shape_of(name: &str) -> Option<Schema> {
+    match name {
+        "limit" => Some(Schema::Whole(1, 200)),
+        "after" => Some(Schema::Cursor),
+        "validate_only" => Some(Schema::Flag),
+        "after_event" | "season_id" | "member_id" => Some(Schema::Id),
+        _ => None,
+    }
+}
+
 fn content(media: &Media) -> Option<Value> {
     Some(match media {
         Media::Nothing => return None,
@@ -135,15 +146,20 @@ fn content(media: &Media) -> Option<Value> {
             shape["required"] = json!([]);
             json!({ "application/merge-patch+json": { "schema": shape.clone() }, "application/json": { "schema": shape } })
         }
-        Media::Lines(schema) => json!({ "application/x-ndjson": { "itemSchema": schema.describe() } }),
+        Media::Lines(schema) => json!({ "application/x-ndjson": one_after_another(schema) }),
         Media::JsonOrCsv(schema) => json!({
             "application/json": { "schema": schema.describe() },
             "text/csv": { "schema": { "type": "string" } },
         }),
-        Media::Events(schema) => json!({ "text/event-stream": { "itemSchema": schema.describe() } }),
+        Media::Events(schema) => json!({ "text/event-stream": one_after_another(schema) }),
         Media::Csv => json!({ "text/csv": { "schema": { "type": "string" } } }),
         Media::Text => json!({ "text/plain": { "schema": { "type": "string" } } }),
     })
+}
+
+/// A text of many values. OpenAPI 3.1 has no word for the schema of one of them; `itemSchema` came with 3.2.
+fn one_after_another(schema: &Schema) -> Value {
+    json!({ "schema": { "type": "string" }, "x-item-schema": schema.describe() })
 }
 
 fn responses(doc: &RouteDoc) -> Value {

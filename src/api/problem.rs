@@ -1,6 +1,7 @@
 //! Every failure as RFC 9457 `application/problem+json`: one row a kind.
 
 use crate::accounts::password::PasswordRefusal;
+use crate::bodies::views;
 use crate::domain::facts::Fault;
 use crate::league::Refusal;
 use crate::league::accounts::AccountRefusal;
@@ -193,7 +194,8 @@ impl Problem {
     /// A query parameter that is unknown or unusable.
     pub fn parameter(name: &str, slug: &str, detail: impl Into<String>) -> Self {
         let mut problem = Self::new(StatusCode::BAD_REQUEST, slug, detail);
-        problem.0.parameter = Some(name.to_owned());
+        // A name that a client made up may have any length and any characters.
+        problem.0.parameter = Some(name.chars().filter(|c| !c.is_control()).take(views::MOST_PARAMETER).collect());
         problem
     }
 

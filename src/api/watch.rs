@@ -82,7 +82,12 @@ fn unknown_parameter(request: &ServiceRequest, docs: &[RouteDoc]) -> Option<Prob
     let mut seen = Vec::new();
     for (name, _) in &pairs {
         if !doc.query.iter().any(|(known, _)| known == name) {
-            return Some(Problem::parameter(name, "unknown-parameter", format!("there is no parameter {name} here")));
+            let known: Vec<&str> = doc.query.iter().map(|(known, _)| *known).collect();
+            let detail = match known.as_slice() {
+                [] => "there are no parameters here".to_owned(),
+                known => format!("the parameters here are {}", known.join(", ")),
+            };
+            return Some(Problem::parameter(name, "unknown-parameter", detail));
         }
         if seen.contains(&name) {
             return Some(Problem::parameter(name, "unknown-parameter", format!("{name} is given twice")));

@@ -7,6 +7,8 @@ use crate::schema::{Field, Schema, field, list, nullable, optional};
 
 pub(super) const REAL: Schema = Schema::Real { min: -1e9, max: 1e9, above: false };
 pub(super) const COUNT: Schema = Schema::Whole(0, i64::MAX);
+/// The most characters that are said of a parameter's name.
+pub const MOST_PARAMETER: usize = 100;
 const STROKES: Schema = Schema::Whole(-1000, 10_000);
 
 fn with_ids(ids: &[&'static str], fields: Vec<Field>) -> Schema {
@@ -16,7 +18,7 @@ fn with_ids(ids: &[&'static str], fields: Vec<Field>) -> Schema {
 
 /// A page of a collection.
 pub fn page(item: Schema) -> Schema {
-    Schema::Object(vec![field("items", list(item, 0, 200)), field("next", nullable(Schema::Text(1, 400)))])
+    Schema::Object(vec![field("items", list(item, 0, 200)), field("next", nullable(Schema::Cursor))])
 }
 
 /// An account.
@@ -355,7 +357,7 @@ pub fn problem() -> Schema {
         field("status", Schema::Whole(400, 599)),
         field("detail", Schema::Text(1, 2000)),
         optional("instance", Schema::Text(1, 100)),
-        optional("parameter", Schema::Text(1, 100)),
+        optional("parameter", Schema::Text(0, MOST_PARAMETER)),
         optional("errors", list(wrong, 1, 100)),
     ])
 }
@@ -388,7 +390,7 @@ pub fn standings() -> Schema {
         field("as_of_event_id", nullable(Schema::Id)),
         field("provisional_until", nullable(Schema::Instant)),
         field("items", list(standings_row(), 0, usize::MAX)),
-        field("next", nullable(Schema::Text(1, 400))),
+        field("next", nullable(Schema::Cursor)),
         field("event_ids", list(Schema::Id, 0, usize::MAX)),
     ])
 }
@@ -424,7 +426,7 @@ pub fn board() -> Schema {
         field("cards_in", COUNT),
         field("still_out", COUNT),
         field("items", list(board_row(), 0, usize::MAX)),
-        field("next", nullable(Schema::Text(1, 400))),
+        field("next", nullable(Schema::Cursor)),
     ])
 }
 
@@ -447,7 +449,7 @@ pub fn handicap() -> Schema {
 
 /// A collection that is answered whole.
 pub fn whole_list(item: Schema) -> Schema {
-    Schema::Object(vec![field("items", list(item, 0, usize::MAX)), field("next", nullable(Schema::Text(1, 400)))])
+    Schema::Object(vec![field("items", list(item, 0, usize::MAX)), field("next", nullable(Schema::Cursor))])
 }
 
 /// A carried differential.
@@ -468,6 +470,6 @@ pub fn pace() -> Schema {
         field("stimp_ft", REAL),
         field("past_hole_in", REAL),
         field("items", list(row, 1, 1000)),
-        field("next", nullable(Schema::Text(1, 400))),
+        field("next", nullable(Schema::Cursor)),
     ])
 }

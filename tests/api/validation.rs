@@ -747,6 +747,9 @@ async fn unknown_parameters_are_refused() {
         (format!("/leagues/{league}/members?limit=5&limit=6"), "limit"),
         (format!("/seasons/{}/standings?Division=A", night.season), "Division"),
         ("/pace?stimp_ft=10&access_token=x".to_owned(), "access_token"),
+        ("/me?=nameless".to_owned(), ""),
+        (format!("/me?{}=1", "n".repeat(101)), &"n".repeat(100)),
+        ("/me?line%0abreak=1".to_owned(), "linebreak"),
     ];
     for (path, parameter) in cases {
         let seen = api.get(&path).by(&cast.ann).refused(400, "unknown-parameter").await;

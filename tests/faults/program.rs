@@ -106,7 +106,7 @@ impl Program {
             if self.is_live().await {
                 return true;
             }
-            assert!(began.elapsed() < Duration::from_secs(60), "the server neither answers nor ends\n{}", self.told());
+            assert!(began.elapsed() < Duration::from_secs(300), "the server neither answers nor ends\n{}", self.told());
             tokio::time::sleep(Duration::from_millis(20)).await;
         }
     }
