@@ -62,7 +62,7 @@ impl Schema {
             }
             Schema::Real { min, max, .. } => number(min + (max - min) / 4.0, max - (max - min) / 4.0),
             Schema::Tenths(min, max) => number(f64::from(*min) / 10.0, f64::from(*max) / 10.0),
-            Schema::Name(_) => text("x", "y"),
+            Schema::Name(_) | Schema::Cursor => text("x", "y"),
             Schema::Text(min, _) => Node::Text(fill.of("x", "y").repeat(*min.max(&1)).into()),
             Schema::Word(words) => {
                 let (first, last) = (words.first().copied(), words.last().copied());
