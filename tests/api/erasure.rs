@@ -79,7 +79,7 @@ async fn an_erased_person_is_gone_from_file_log_backup_and_bundle() {
     post(format!("/queries/{query}/answers"), json!({ "text": planted(12) }), &cast.olga).await;
     let mut corrected = api.get(format!("/rounds/{}", rounds[0])).by(&person).expect(200).await.json();
     let sent = super::harness::softened(&member, &night.setup, 0);
-    corrected = merged(sent, &json!({ "client_round_id": corrected["client_round_id"] }));
+    corrected = merged(sent, &json!({ "client_round_id": corrected["client_round_id"], "setup_id": null }));
     corrected["holes"][0]["strokes"] = json!(9);
     let at = format!("/rounds/{}?reason={}", rounds[0], planted(13));
     api.put(at, &corrected).by(&cast.sam).matching("*").expect(200).await;
