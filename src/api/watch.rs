@@ -33,7 +33,8 @@ const HEADERS: &[(&str, &str)] = &[
 
 const ONE_YEAR: &str = "max-age=31536000; includeSubDomains";
 
-fn secure(headers: &mut HeaderMap, request: Uuid, behind_proxy: bool) {
+/// Adds the headers that every answer has.
+pub(crate) fn secure(headers: &mut HeaderMap, request: Uuid, behind_proxy: bool) {
     for (name, value) in HEADERS {
         headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
     }
