@@ -11,6 +11,7 @@ use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
 use uuid::Uuid;
 
 /// The length of a record: a block of the file system, so that the records are not written together.
@@ -95,11 +96,23 @@ pub fn forget(database: &Path) -> io::Result<()> {
     }
 }
 
+/// How often the file is synced at most. What was written survives a killed process at once, and a power failure from then
+/// on.
+const SYNC_EVERY: Duration = Duration::from_secs(1);
+
 /// Writes down what is acknowledged.
 #[derive(Clone)]
 pub(super) struct Acknowledged {
     database: Uuid,
     file: Arc<Mutex<File>>,
+    syncs: Arc<Mutex<Syncs>>,
+}
+
+#[derive(Default)]
+struct Syncs {
+    last: Option<Instant>,
+    /// Whether a sync is planned that covers what is written until then.
+    is_planned: bool,
 }
 
 impl Acknowledged {
@@ -115,22 +128,69 @@ impl Acknowledged {
             _ => {}
         }
         let file = private::file().read(true).write(true).open(&path)?;
-        Ok(Self { database: last.database, file: Arc::new(Mutex::new(file)) })
+        Ok(Self { database: last.database, file: Arc::new(Mutex::new(file)), syncs: Arc::default() })
     }
 
-    /// Writes down a change; it is on disk when this returns. A later one that is there already stays: other processes may
-    /// write too.
+    /// Writes down a change before it is answered. It is synced too, if the last sync was a while ago; else a sync follows
+    /// within [`SYNC_EVERY`].
     ///
     /// # Errors
     /// A file that cannot be written.
-    pub(super) fn write(&self, n: i64) -> io::Result<()> {
+    pub(super) async fn note(&self, n: i64) -> io::Result<()> {
+        let (is_due, is_left) = {
+            let mut syncs = self.syncs.lock().unwrap_or_else(PoisonError::into_inner);
+            let is_due = syncs.last.is_none_or(|last| last.elapsed() >= SYNC_EVERY);
+            if is_due {
+                syncs.last = Some(Instant::now());
+            }
+            let is_left = !is_due && !syncs.is_planned;
+            syncs.is_planned |= is_left;
+            (is_due, is_left)
+        };
+        let this = self.clone();
+        apart(move || {
+            this.write(n)?;
+            if is_due { this.sync() } else { Ok(()) }
+        })
+        .await?;
+        if is_left {
+            tokio::spawn(self.clone().sync_later());
+        }
+        Ok(())
+    }
+
+    async fn sync_later(self) {
+        tokio::time::sleep(SYNC_EVERY).await;
+        {
+            let mut syncs = self.syncs.lock().unwrap_or_else(PoisonError::into_inner);
+            *syncs = Syncs { last: Some(Instant::now()), is_planned: false };
+        }
+        if let Err(error) = apart(move || self.sync()).await {
+            tracing::error!(error = error.to_string(), "the file that says what was acknowledged cannot be synced");
+        }
+    }
+
+    /// Writes down a change. A later one that is there already stays: other processes may write too.
+    fn write(&self, n: i64) -> io::Result<()> {
         let mut file = self.file.lock().unwrap_or_else(PoisonError::into_inner);
         file.lock()?;
         let written = put(&mut file, Change { database: self.database, n });
         file.unlock()?;
-        written?;
+        written
+    }
+
+    /// Puts on disk what was written.
+    ///
+    /// # Errors
+    /// A file that cannot be synced.
+    pub(super) fn sync(&self) -> io::Result<()> {
+        let file = self.file.lock().unwrap_or_else(PoisonError::into_inner).try_clone()?;
         file.sync_data()
     }
+}
+
+async fn apart(work: impl FnOnce() -> io::Result<()> + Send + 'static) -> io::Result<()> {
+    tokio::task::spawn_blocking(work).await.unwrap_or_else(|error| Err(io::Error::other(error)))
 }
 
 /// Writes a change over the earlier of two records, unless the later is no earlier than it.

@@ -14,7 +14,6 @@ use sqlx::pool::PoolConnection;
 use sqlx::postgres::{PgArguments, PgRow};
 use sqlx::sqlite::SqliteRow;
 use sqlx::{Decode, Executor, Postgres, Row as _, Sqlite, SqliteConnection, Type};
-use std::io;
 use std::str::FromStr;
 use std::time::Duration;
 use tokio::time::timeout;
@@ -453,8 +452,7 @@ impl Conn {
         self.health.check()?;
         self.command("COMMIT").await?;
         self.health.check_place()?;
-        let written = tokio::task::spawn_blocking(move || acknowledged.write(n)).await;
-        written.unwrap_or_else(|error| Err(io::Error::other(error))).map_err(StorageError::Acknowledged)?;
+        acknowledged.note(n).await.map_err(StorageError::Acknowledged)?;
         self.health.is_well();
         Ok(())
     }

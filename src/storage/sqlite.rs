@@ -136,6 +136,9 @@ impl Sqlite {
     pub(super) async fn close(&self) {
         self.health.stop();
         self.readers.close().await;
+        if let Some(Err(error)) = self.acknowledged.as_ref().map(Acknowledged::sync) {
+            tracing::warn!(error = error.to_string(), "the file that says what was acknowledged cannot be synced");
+        }
         match self.emptied_within(LAST_WAIT).await {
             Ok(true) => {}
             Ok(false) => tracing::warn!("others use the database: its -wal stays, and belongs to it"),

@@ -1,5 +1,5 @@
 //! What the system saw: between a request and its acknowledgement the log of the database was synced, and the file that says
-//! what is acknowledged (F4).
+//! what is acknowledged was written (F4).
 
 use super::checker::{Memory, export, faults};
 use super::phones::{Crowd, World};
@@ -12,21 +12,23 @@ use tempfile::TempDir;
 #[derive(Debug, Default, PartialEq)]
 struct Seen {
     acknowledged: usize,
-    /// Acknowledged without a sync of the file since the request.
+    /// Acknowledged without such a call on the file since the request.
     unsynced: usize,
 }
 
-/// How the names of the files end that are synced before a round is acknowledged.
-const SYNCED: [&str; 2] = ["-wal", ".acknowledged"];
+/// A file by the end of its name, and the calls on it that come before a round is acknowledged.
+type Due = (&'static str, &'static [&'static str]);
 
-/// A socket's request: how many syncs of the file had begun before it was read.
+const LOG_SYNCED: Due = ("-wal>", &["fdatasync", "fsync"]);
+const NUMBER_WRITTEN: Due = (".acknowledged>", &["write"]);
+
+/// A socket's request: how many such calls had begun before it was read.
 type Asked = usize;
 
-/// Follows a trace: for each acknowledged round a sync of a file must have begun after its request was read, and have
+/// Follows a trace: for each acknowledged round a call that is due must have begun after its request was read, and have
 /// ended before the answer was written. Lines are `PID call(file<path>, …) = result`; a call that another thread's
 /// interrupts comes as `… <unfinished ...>` and `<... call resumed>`.
-fn follow(trace: &str, file: &str) -> Seen {
-    let file = format!("{file}>");
+fn follow(trace: &str, (file, calls): Due) -> Seen {
     let (mut begun, mut ended) = (0, 0);
     let mut seen = Seen::default();
     let mut asked: HashMap<String, Asked> = HashMap::new();
@@ -40,19 +42,14 @@ fn follow(trace: &str, file: &str) -> Seen {
             || call.split_once('<').and_then(|(_, rest)| rest.split_once("]>")).map(|(name, _)| name.to_owned());
         let is_over = !call.contains("<unfinished ...>");
         if let Some(rest) = call.strip_prefix("<... ") {
-            if rest.starts_with("fdatasync") || rest.starts_with("fsync") {
-                if let Some(sync) = syncing.remove(thread) {
-                    ended = ended.max(sync);
-                }
+            if let Some(sync) = syncing.remove(thread) {
+                ended = ended.max(sync);
             } else if let Some((socket, before)) = reading.remove(thread)
                 && rest.contains("\"POST /api/v1/events/")
             {
                 asked.insert(socket, before);
             }
-        } else if call.starts_with("fdatasync(") || call.starts_with("fsync(") {
-            if !call.contains(&file) {
-                continue;
-            }
+        } else if call.contains(file) && calls.iter().any(|due| call.starts_with(&format!("{due}("))) {
             begun += 1;
             if is_over {
                 ended = ended.max(begun);
@@ -91,14 +88,14 @@ fn every_acknowledgement_follows_a_sync_of_the_log() {
         Crowd::start(&world, std::slice::from_ref(&origin), folder.path(), seed).finish().await;
         server.terminate().await;
         let trace = std::fs::read_to_string(trace).unwrap();
-        for file in SYNCED {
-            let seen = follow(&trace, file);
+        for due in [LOG_SYNCED, NUMBER_WRITTEN] {
+            let seen = follow(&trace, due);
             assert_eq!(seen.acknowledged, commits, "acknowledged rounds in the trace");
-            assert_eq!(seen.unsynced, 0, "{seen:?}: acknowledged before {file} was on disk");
-            // The control: of a server that never synced, every answer would be found out.
-            let never: String =
-                trace.lines().filter(|line| !line.contains("sync")).map(|line| format!("{line}\n")).collect();
-            let control = follow(&never, file);
+            assert_eq!(seen.unsynced, 0, "{seen:?}: acknowledged before {due:?}");
+            // The control: of a server that never did it, every answer would be found out.
+            let never = trace.lines().filter(|line| !line.contains("sync") && !line.contains(NUMBER_WRITTEN.0));
+            let never: String = never.map(|line| format!("{line}\n")).collect();
+            let control = follow(&never, due);
             assert_eq!((control.acknowledged, control.unsynced), (seen.acknowledged, seen.acknowledged));
         }
         let found = faults(&Memory::read(folder.path()), &export(&database, &world.league).await);
@@ -113,7 +110,7 @@ fn the_trace_tells_early_answers_from_late_ones() {
     let syncs = "8 fdatasync(5</x/league.sqlite-wal>) = 0\n";
     let answers = "7 sendto(9<TCP:[a->b]>, \"HTTP/1.1 201 Created\\r\\n\", 500, 0, NULL, 0) = 500\n";
     let unsynced = |lines: &[&str]| {
-        let seen = follow(&lines.concat(), "-wal");
+        let seen = follow(&lines.concat(), LOG_SYNCED);
         assert_eq!(seen.acknowledged, 1);
         seen.unsynced
     };
