@@ -33,8 +33,7 @@ const HEADERS: &[(&str, &str)] = &[
 
 const ONE_YEAR: &str = "max-age=31536000; includeSubDomains";
 
-/// Adds the headers that every answer has.
-pub(crate) fn secure(headers: &mut HeaderMap, request: Uuid, behind_proxy: bool) {
+fn secure(headers: &mut HeaderMap, request: Uuid, behind_proxy: bool) {
     for (name, value) in HEADERS {
         headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
     }

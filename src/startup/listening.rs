@@ -3,7 +3,6 @@
 //! The HTTP dispatcher limits the time of the first request's head and of an idle connection. It does not limit the time
 //! of a later head, or of a client that does not read its answer. So the stream under it looks at the clock, too.
 
-use super::worded::{self, Worded};
 use crate::accounts::throttle::{Network, network_of};
 use crate::api::connection::Traffic;
 use actix_http::HttpService;
@@ -12,7 +11,6 @@ use actix_http::error::DispatchError;
 use actix_http::{KeepAlive, Request, Response};
 use actix_service::{IntoServiceFactory, ServiceFactory, ServiceFactoryExt as _, fn_service, map_config};
 use actix_web::dev::{AppConfig, Server, ServiceResponse};
-use actix_web::http::StatusCode;
 use actix_web::rt::net::TcpStream;
 use std::collections::HashMap;
 use std::future::ready;
@@ -26,7 +24,6 @@ use std::task::{Context, Poll};
 use std::time::{Duration, Instant};
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::time::Sleep;
-use uuid::Uuid;
 
 /// How many connections are open at once.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -151,7 +148,7 @@ impl Drop for Seat {
 
 /// A connection that ends by itself when it keeps the server waiting.
 struct Watched {
-    io: Worded<TcpStream>,
+    io: TcpStream,
     traffic: Rc<Traffic>,
     look: Pin<Box<Sleep>>,
     stalled_since: Option<Instant>,
@@ -159,7 +156,7 @@ struct Watched {
 }
 
 impl Watched {
-    fn new(io: Worded<TcpStream>, seat: Seat) -> Self {
+    fn new(io: TcpStream, seat: Seat) -> Self {
         let look = Box::pin(tokio::time::sleep(LOOK));
         Self { io, traffic: Rc::default(), look, stalled_since: None, _seat: seat }
     }
@@ -206,17 +203,17 @@ impl AsyncWrite for Watched {
     }
 }
 
+/// What a connection beyond the limits is told.
+const REFUSED: &str =
+    "HTTP/1.1 503 Service Unavailable\r\nretry-after: 5\r\nconnection: close\r\ncontent-length: 0\r\n\r\n";
+
 /// Takes a connection, or tells it that there are too many.
-fn admit(
-    io: TcpStream,
-    seats: &Arc<Seats>,
-    behind_proxy: bool,
-) -> Result<(Watched, Option<SocketAddr>), DispatchError> {
+fn admit(io: TcpStream, seats: &Arc<Seats>) -> Result<(Watched, Option<SocketAddr>), DispatchError> {
     let peer = io.peer_addr()?;
     match seats.take(network_of(peer.ip())) {
-        Some(seat) => Ok((Watched::new(Worded::new(io, behind_proxy), seat), Some(peer))),
+        Some(seat) => Ok((Watched::new(io, seat), Some(peer))),
         None => {
-            refuse(&io, &worded::answer(StatusCode::SERVICE_UNAVAILABLE, Uuid::now_v7(), behind_proxy));
+            refuse(&io);
             Err(DispatchError::Io(io::ErrorKind::ConnectionRefused.into()))
         }
     }
@@ -225,17 +222,17 @@ fn admit(
 /// Reads what has come already, because closing with unread bytes would take the answer away from the client. Waits for
 /// nothing.
 #[cfg(unix)]
-fn refuse(io: &TcpStream, answer: &[u8]) {
+fn refuse(io: &TcpStream) {
     use rustix::net::{RecvFlags, SendFlags, Shutdown, recv, send, shutdown};
     let mut request = [0; 4096];
     let _ = recv(io, &mut request, RecvFlags::DONTWAIT);
-    let _ = send(io, answer, SendFlags::DONTWAIT);
+    let _ = send(io, REFUSED.as_bytes(), SendFlags::DONTWAIT);
     let _ = shutdown(io, Shutdown::Write);
 }
 
 #[cfg(not(unix))]
-fn refuse(io: &TcpStream, answer: &[u8]) {
-    let _ = io.try_write(answer);
+fn refuse(io: &TcpStream) {
+    let _ = io.try_write(REFUSED.as_bytes());
 }
 
 /// Serves an application on a listener; `last_requests` is how long requests may go on once the server stops.
@@ -246,7 +243,6 @@ pub fn serve<F, I, S, B>(
     listener: TcpListener,
     limits: Connections,
     last_requests: Duration,
-    behind_proxy: bool,
     application: F,
 ) -> io::Result<Server>
 where
@@ -285,7 +281,7 @@ where
                 data.insert(Rc::clone(&io.traffic));
             })
             .h1(map_config(service, |()| AppConfig::default()));
-        fn_service(move |io: TcpStream| ready(admit(io, &seats, behind_proxy))).and_then(http)
+        fn_service(move |io: TcpStream| ready(admit(io, &seats))).and_then(http)
     })?;
     Ok(listening.run())
 }

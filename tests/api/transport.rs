@@ -74,19 +74,6 @@ async fn long_headers_and_long_addresses_are_refused() {
     );
     secure("431", &told.headers());
 
-    // More fields than the parser takes.
-    let many = (0..97).map(|n| format!("X-{n}: 1\r\n")).collect::<String>();
-    let many = format!("GET /livez HTTP/1.1\r\nHost: {}\r\n{many}\r\n", api.server.address);
-    // The parser gives a head up that has not ended after 128 KiB.
-    let begun = format!("GET /livez HTTP/1.1\r\nHost: {}\r\nX-Long: ", api.server.address);
-    let endless = format!("{begun}{}", "x".repeat(128 * 1024 - begun.len()));
-    for request in [endless, many] {
-        let told = says(&api, request).await;
-        let kind = told.problem()["type"].clone();
-        assert_eq!((told.status(), kind.as_str()), (431, Some("/problems/request-header-fields-too-large")));
-        secure("431", &told.headers());
-    }
-
     let target = |bytes: usize| format!("/livez?{}", "x".repeat(bytes - "/livez?".len()));
     assert_eq!(says(&api, of_target(&api, &target(8_192))).await.status(), 200);
     let told = says(&api, of_target(&api, &target(8_193))).await;
@@ -126,8 +113,6 @@ async fn requests_that_can_be_read_in_two_ways_are_refused() {
     for case in cases {
         let told = says(&api, &case).await;
         assert_eq!((told.status(), told.answers()), (400, 1), "{case}{}", String::from_utf8_lossy(&told.0));
-        assert_eq!(told.problem()["type"], "/problems/malformed", "{case}");
-        secure(&case, &told.headers());
     }
 }
 
