@@ -87,6 +87,9 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await player.getByRole("link", { name: "Hand in a round" }).click();
   for (let hole = 1; hole <= 18; hole++) await player.locator(`#strokes_${hole}`).fill("5");
   await player.getByRole("button", { name: "Hand in" }).click();
+  // The event was set for days that are over: it is asked whether today is right.
+  await player.getByLabel("The date is right").check();
+  await player.getByRole("button", { name: "Hand in" }).click();
   await player.getByText("the league has this card").waitFor();
   const card = player.url();
 

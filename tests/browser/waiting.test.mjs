@@ -205,6 +205,28 @@ test("a card that was refused stays until it is discarded, which asks", async ()
   await page.context().close();
 });
 
+test("a box that is not ticked is not sent as ticked", async () => {
+  const page = await open("player", PHONE);
+  const mine = await me(page);
+  await page.goto(`/events/${league.event}/hand-in`);
+  await fillIn(page);
+  await page.getByLabel("Played on").fill("2026-01-02");
+  const confirm = page.getByLabel("The date is right");
+  for (let turn = 0; turn < 2; turn++) {
+    await handIn(page);
+    await page.locator("#faults").waitFor();
+    assert.equal(await confirm.isChecked(), false, "nobody ticked it");
+    assert.equal(await cardsOf(page, mine), 0, "nothing was handed in");
+    await page.evaluate(() => document.getElementById("faults").remove());
+  }
+  await confirm.check();
+  await handIn(page);
+  await page.waitForURL(/\/rounds\//);
+  assert.equal(await cardsOf(page, mine), 1);
+  assert.deepEqual(page.faults, []);
+  await page.context().close();
+});
+
 for (const colorScheme of ["light", "dark"]) {
   test(`the whole card shows every putt on a phone, ${colorScheme}`, async () => {
     const page = await open("player", { ...PHONE, colorScheme });

@@ -19,7 +19,9 @@
       for (const name of ["client_round_id", "key"]) form.elements[name].value = crypto.randomUUID();
       navigator.storage?.persist?.();
     }
-    const typed = Object.fromEntries(fields().map((field) => [field.name, field.value]));
+    // As a form is sent: a box that is not ticked says nothing.
+    const said = fields().filter((field) => field.type !== "checkbox" || field.checked);
+    const typed = Object.fromEntries(said.map((field) => [field.name, field.value]));
     const isSame = known?.state === state;
     cards.write(store, { ...(isSame ? known : {}), typed, at, action: form.getAttribute("action"), state });
     if (known?.state === "waiting" && state === "draft") tell("Changed, and not sent yet: hand it in again.");
@@ -27,7 +29,10 @@
   const restore = () => {
     const kept = draft();
     if (!kept) return false;
-    for (const field of fields()) if (field.name in kept.typed) field.value = kept.typed[field.name];
+    for (const field of fields()) {
+      if (field.type === "checkbox") field.checked = field.name in kept.typed;
+      else if (field.name in kept.typed) field.value = kept.typed[field.name];
+    }
     at = Math.min(kept.at ?? 0, rows.length - 1);
     return kept.state === "waiting";
   };
