@@ -4,7 +4,7 @@ A validator reads the document that a server answers with, and a property-based 
 unsound ones, as an organizer with a league, an outsider, and somebody who is not signed in. No request may be answered
 with a status, media type or body that the description does not have, nor with a 5xx.
 
-Usage: check.py PROGRAM [EXAMPLES]. EXAMPLES is how many requests are made up for each route (12).
+Usage: check.py PROGRAM [EXAMPLES]. EXAMPLES is how many requests are made up for each route (4).
 """
 
 import json
@@ -101,7 +101,7 @@ def settings(document, ids, examples):
 
 
 def main():
-    program, examples = os.path.abspath(sys.argv[1]), sys.argv[2] if len(sys.argv) > 2 else "12"
+    program, examples = os.path.abspath(sys.argv[1]), sys.argv[2] if len(sys.argv) > 2 else "4"
     seed = os.environ.get("EVENFIELD_DESCRIPTION_SEED", str(random.randrange(2**31)))
     print(f"seed {seed} (EVENFIELD_DESCRIPTION_SEED repeats it)", flush=True)
     with tempfile.TemporaryDirectory() as folder:
