@@ -258,6 +258,6 @@ async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
     Ok(())
 }
 
-fn of_round(row: &crate::storage::db::Row) -> Result<OfRound, StorageError> {
+fn of_round(row: &crate::storage::row::Row) -> Result<OfRound, StorageError> {
     Ok(OfRound { id: row.get("id")?, round_id: row.id("round_id")?, member_id: row.optional_id("member_id")? })
 }

@@ -191,7 +191,7 @@ impl Leagues {
         let mut conn = self.database.reader().await?;
         let (document, _) = access::document::<Season>(&mut conn, caller, &SEASONS, season.0).await?;
         let rows = conn.rows(sql!("standings_change_list"), values![document.league, season, after, limit]).await?;
-        let view = |row: &crate::storage::db::Row| {
+        let view = |row: &crate::storage::row::Row| {
             Ok(ChangeView {
                 id: row.get("id")?,
                 at: row.parsed("standings_changes", "at")?,

@@ -50,6 +50,7 @@ pub mod rounds;
 pub mod rulings;
 pub mod season_figures;
 pub mod seasons;
+pub mod sessions;
 pub mod setups;
 pub mod together;
 pub mod verify;

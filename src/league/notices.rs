@@ -4,7 +4,7 @@ use super::{Caller, Leagues, Refusal};
 use crate::bodies::life::NOTICE_KINDS;
 use crate::change;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
-use crate::storage::db::Row;
+use crate::storage::row::Row;
 use crate::storage::{Conn, StorageError};
 use crate::{sql, values};
 use jiff::Timestamp;
