@@ -1,7 +1,7 @@
 //! A program with nothing around its inserts: it stores the rows that a server stored, in grouped commits.
 
 use super::served::Field;
-use evenfield::storage::db::Value;
+use evenfield::storage::row::Value;
 use evenfield::storage::together::Rows;
 use evenfield::storage::{Conn, Database, idempotency, journal, results, rounds};
 use evenfield::values;

@@ -1,7 +1,8 @@
 //! Accounts, sessions, refresh tokens.
 
-use super::db::{Conn, Row};
+use super::db::Conn;
 use super::error::StorageError;
+use super::row::Row;
 use crate::domain::ids::AccountId;
 use crate::{sql, values};
 use jiff::Timestamp;

@@ -1,9 +1,10 @@
 //! Copies of a whole database as a file of SQLite, from either database and back into either.
 
 use super::backup_file::{LeagueHead, Manifest};
-use super::db::{Conn, Database, Row, Value};
+use super::db::{Conn, Database};
 use super::error::StorageError;
 use super::heads::SignedHead;
+use super::row::{Row, Value};
 use super::{journal, sqlite};
 use crate::{sql, values};
 use futures_util::TryStreamExt;

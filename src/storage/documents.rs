@@ -1,7 +1,8 @@
 //! What is kept as a body: courses, set-ups, seasons, events. Earlier bodies stand in `versions`.
 
-use super::db::{Conn, Row};
+use super::db::Conn;
 use super::error::StorageError;
+use super::row::Row;
 use crate::bodies::bundle::{EarlierVersion, Received};
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
 use crate::{sql, values};

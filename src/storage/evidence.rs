@@ -1,9 +1,10 @@
 //! A season's evidence: rows, sums, and who played.
 
-use super::db::{Conn, Row, Value};
+use super::db::Conn;
 use super::error::StorageError;
 use super::findings;
 use super::rounds::{self, RoundRow};
+use super::row::{Row, Value};
 use crate::domain::audit::ledger::About;
 use crate::domain::audit::ledger::{DigestKey, Ledger, Restarts, RowKey};
 use crate::domain::audit::{self, Digest, State, Subject};

@@ -1,7 +1,8 @@
 //! What the columns of a set-up's files mean, as a member said it last.
 
-use super::db::{Conn, Row};
+use super::db::Conn;
 use super::error::StorageError;
+use super::row::Row;
 use crate::domain::ids::{LeagueId, MemberId, SetupId};
 use crate::{sql, values};
 use jiff::Timestamp;

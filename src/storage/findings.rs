@@ -1,8 +1,9 @@
 //! Findings, whom they concern, and what was said of them.
 
-use super::db::{Conn, Row};
+use super::db::Conn;
 use super::error::StorageError;
 use super::rounds::decision;
+use super::row::Row;
 use crate::domain::audit;
 use crate::domain::audit::ledger::{About, OpenedFact};
 use crate::domain::facts::{Decision, Opinion};

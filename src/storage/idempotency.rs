@@ -1,7 +1,8 @@
 //! Answers kept under idempotency keys, written in the transaction of their effect.
 
-use super::db::{Conn, Value};
+use super::db::Conn;
 use super::error::StorageError;
+use super::row::Value;
 use crate::domain::ids::{AccountId, MemberId};
 use crate::{sql, values};
 use jiff::Timestamp;

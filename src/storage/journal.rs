@@ -1,7 +1,8 @@
 //! The journal: every change of a league, each entry's hash covering the one before it.
 
-use super::db::{Conn, Value};
+use super::db::Conn;
 use super::error::StorageError;
+use super::row::Value;
 use crate::domain::ids::{AccountId, LeagueId};
 use crate::{sql, values};
 use jiff::Timestamp;

@@ -1,8 +1,9 @@
 //! Leagues and invitations.
 
-use super::db::{Conn, Row};
+use super::db::Conn;
 use super::error::StorageError;
 use super::journal::Head;
+use super::row::Row;
 use crate::domain::facts::{League, Role};
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::{sql, values};

@@ -1,7 +1,8 @@
 //! Members.
 
-use super::db::{Conn, Row};
+use super::db::Conn;
 use super::error::StorageError;
+use super::row::Row;
 use crate::domain::facts::{EarlierStart, Member, Role};
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::domain::units::Tenths;

@@ -26,6 +26,7 @@ pub mod private;
 pub mod putts;
 pub mod results;
 pub mod rounds;
+pub mod row;
 pub mod scope;
 pub mod secrets;
 pub mod shown;

@@ -1,8 +1,9 @@
 //! PostgreSQL: a server that any number of ours share.
 
-use super::db::{Conn, Inner, Value};
+use super::db::{Conn, Inner};
 use super::error::StorageError;
 use super::health::Health;
+use super::row::Value;
 use super::sqlite::{last_known, refuse_newer};
 use crate::sql;
 use sqlx::encode::IsNull;

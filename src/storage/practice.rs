@@ -1,8 +1,9 @@
 //! Practice: blocks of putts outside any round.
 
-use super::db::{Conn, Row, Value};
+use super::db::Conn;
 use super::error::StorageError;
 use super::rounds::{bare_putt, optional_unit, putt_values};
+use super::row::{Row, Value};
 use crate::domain::facts::{Practice, PractisedPutt};
 use crate::domain::ids::{LeagueId, MemberId};
 use crate::domain::units::{Feet, Stimp};

@@ -1,8 +1,9 @@
 //! Putts of many rounds at once, in one statement.
 
-use super::db::{Conn, Row};
+use super::db::Conn;
 use super::error::StorageError;
 use super::rounds::{bare_putt, feet, result};
+use super::row::Row;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::field::PlainHole;
 use crate::domain::season::putting::{PuttsMet, undeclared};

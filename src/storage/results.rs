@@ -1,7 +1,8 @@
 //! Derived rows: one a round, made afresh whenever something behind it changes.
 
-use super::db::{Conn, Row, Value};
+use super::db::Conn;
 use super::error::StorageError;
+use super::row::{Row, Value};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::season::{Entry, Figures, RoundState};

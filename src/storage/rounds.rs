@@ -1,8 +1,9 @@
 //! Rounds, hole by hole and putt by putt.
 
-use super::db::{Conn, Row, Value};
+use super::db::Conn;
 use super::error::StorageError;
 use super::journal::Head;
+use super::row::{Row, Value};
 use crate::domain::facts::{CardHole, Decision, Outcome, Putt, PuttResult, Role, Round};
 use crate::domain::ids::{AccountId, ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::season::{Life, RoundState};

@@ -1,10 +1,11 @@
 //! SQLite: a file with one writer and many readers.
 
 use super::acknowledged::{self, Acknowledged, Change};
-use super::db::{Conn, Inner, Value};
+use super::db::{Conn, Inner};
 use super::error::StorageError;
 use super::health::Health;
 use super::private;
+use super::row::Value;
 use crate::sql;
 use sqlx::migrate::Migrator;
 use sqlx::sqlite::{

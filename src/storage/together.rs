@@ -1,8 +1,9 @@
 //! Many rounds that come in together: what has to be known of them, in one statement, and the rows that they leave.
 
-use super::db::{Conn, Row, Value};
+use super::db::Conn;
 use super::error::StorageError;
 use super::journal::{self, Head};
+use super::row::{Row, Value};
 use super::{evidence, idempotency, results, rounds};
 use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, ClientRoundId, EventId, LeagueId, MemberId, SeasonId};
