@@ -9,6 +9,7 @@ mod assets;
 mod bring_file;
 mod card_text;
 mod charts;
+mod courses;
 mod desk;
 mod door;
 mod doubts;
@@ -192,6 +193,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(door::routes)
             .configure(afresh::routes)
             .configure(password::routes)
+            .configure(courses::routes)
             .configure(organize::routes)
             .configure(home::routes)
             .configure(season::routes)

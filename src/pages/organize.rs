@@ -11,7 +11,7 @@ use crate::api::extract::{Body, IdPath};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App, rosters};
 use crate::bodies;
-use crate::domain::facts::{Course, Event, Fault, League, Member, Role, Season};
+use crate::domain::facts::{Course, Event, League, Member, Role, Season};
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
 use crate::league::access::IfMatch;
 use crate::league::invitations::USUAL_HOURS;
@@ -33,7 +33,7 @@ use uuid::Uuid;
 
 const MOST: i64 = 200;
 
-fn text(name: &'static str, label: &'static str, value: &str) -> Field {
+pub(super) fn text(name: &'static str, label: &'static str, value: &str) -> Field {
     field(name, label, Kind::Input("text"), value)
 }
 
@@ -45,7 +45,7 @@ fn choice(name: &'static str, label: &'static str, choices: &[(&str, &str)]) -> 
 }
 
 /// Reads a number as people type it; other text goes on to where it is refused by name.
-fn number(form: &Form, name: &str) -> Value {
+pub(super) fn number(form: &Form, name: &str) -> Value {
     let typed = form.text(name).trim().replace(',', ".");
     if typed.is_empty() {
         return Value::Null;
@@ -277,84 +277,6 @@ async fn add_roster(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> A
     }
 }
 
-// ---- a course ----
-
-fn course_form(frame: Frame, league: LeagueId) -> FormPage {
-    let fields = vec![
-        text("name", "Name of the course", ""),
-        text("tee_name", "Name of the tee", ""),
-        text("course_rating", "Course rating, 20 to 90", ""),
-        text("slope_rating", "Slope rating, 55 to 155", "113"),
-        text("pars", "Par of each hole in order, 9 or 18 numbers", ""),
-        text("stroke_indexes", "Stroke index of each hole in order", ""),
-    ];
-    let mut form = FormPage::new(frame, "Add a course", format!("/leagues/{league}/courses/new"), fields);
-    form.hint = "One tee to begin with. Ratings of nines for nine-hole events on 18 holes are given through the \
-                 interface for scripts.";
-    form
-}
-
-fn course_owner(pointer: &str) -> &'static str {
-    const OWNERS: [(&str, &str); 4] = [
-        ("course_rating", "course_rating"),
-        ("slope_rating", "slope_rating"),
-        ("par", "pars"),
-        ("stroke_index", "stroke_indexes"),
-    ];
-    let last = pointer.rsplit('/').next().unwrap_or_default();
-    match OWNERS.into_iter().find(|(part, _)| *part == last) {
-        Some((_, owner)) => owner,
-        None if pointer == "/name" => "name",
-        None if last == "name" => "tee_name",
-        None => "pars",
-    }
-}
-
-async fn new_course(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    app.leagues.may_organize(caller, LeagueId(id.0)).await?;
-    page(&course_form(Frame::in_league(&app, caller, LeagueId(id.0)).await?, LeagueId(id.0)))
-}
-
-fn course_body(form: &Form) -> Result<Value, Problem> {
-    let numbers = |name: &'static str| -> Result<Vec<u32>, Problem> {
-        let words = form.text(name).split([' ', ',', ';', '\t', '\n']).filter(|word| !word.is_empty());
-        let unreadable = |word: &str| {
-            let pointer = if name == "pars" { "/tees/0/par" } else { "/tees/0/stroke_index" };
-            Problem::faults(vec![Fault::new(pointer, "validation", format!("{word:?} is no number"))])
-        };
-        words.map(|word| word.parse().map_err(|_| unreadable(word))).collect()
-    };
-    let (pars, indexes) = (numbers("pars")?, numbers("stroke_indexes")?);
-    if pars.len() != indexes.len() {
-        let detail = format!("{} stroke indexes for {} pars", indexes.len(), pars.len());
-        return Err(Problem::faults(vec![Fault::new("/tees/0/stroke_index", "validation", detail)]));
-    }
-    let holes: Vec<Value> = (1..)
-        .zip(pars.iter().zip(&indexes))
-        .map(|(number, (par, index))| json!({ "number": number, "par": par, "stroke_index": index }))
-        .collect();
-    let (rating, slope) = (number(form, "course_rating"), number(form, "slope_rating"));
-    let tee = json!({ "name": form.text("tee_name"), "course_rating": rating, "slope_rating": slope, "holes": holes });
-    Ok(json!({ "name": form.text("name"), "tees": [tee] }))
-}
-
-async fn add_course(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
-    let league = LeagueId(id.0);
-    let schema = Schema::Object(bodies::course::course_fields());
-    let done = async {
-        let operation = format!("POST /leagues/{league}/courses/new");
-        let body = course_body(&form)?;
-        let (key, course) = checked_body::<Course>(&app, caller, operation, &form, &body, &schema)?;
-        Ok::<_, Problem>(app.leagues.create_course(key, league, course).await?)
-    };
-    match done.await {
-        Ok(_) => Ok(see_other(&format!("/leagues/{league}/organize"))),
-        Err(problem) => {
-            course_form(Frame::in_league(&app, caller, league).await?, league).again(&form, problem, course_owner)
-        }
-    }
-}
-
 // ---- a season ----
 
 fn season_form(frame: Frame, league: LeagueId) -> FormPage {
@@ -514,7 +436,6 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(at("/leagues/{id}/invitations").route(web::post().to(invite)))
         .service(at("/leagues/{id}/invitations/revocation").route(web::post().to(revoke)))
         .service(at("/leagues/{id}/roster").route(reads().to(new_roster)).route(web::post().to(add_roster)))
-        .service(at("/leagues/{id}/courses/new").route(reads().to(new_course)).route(web::post().to(add_course)))
         .service(at("/leagues/{id}/seasons/new").route(reads().to(new_season)).route(web::post().to(add_season)))
         .service(at("/leagues/{id}/journal").route(reads().to(journal)))
         .service(at("/leagues/{id}/journal/heads").route(reads().to(journal_heads)))
