@@ -163,7 +163,8 @@ pub async fn passes(world: &World, database: &str, origin: &str, folder: &Path) 
     let lines = export(database, &world.league).await;
     let found = faults(&memory, &lines);
     assert!(found.is_empty(), "{} faults: {:#?}", found.len(), &found[..found.len().min(20)]);
-    assert_eq!(told_table(&world.table(origin).await), table(&world.events, &lines), "the table is not what cards say");
+    let told = world.table(origin, &world.token(origin).await).await;
+    assert_eq!(told_table(&told), table(&world.events, &lines), "the table is not what cards say");
     succeeds(&["verify", "--database", database]).await;
     // The same request again gets the same bytes, whatever became of the server in between.
     let (client, token) = (phones::client(), world.phone_tokens(origin).await);
