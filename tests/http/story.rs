@@ -43,7 +43,7 @@ async fn a_round_is_worked_out_as_by_hand() {
     assert_eq!(again.status.as_u16(), 304);
     let headers = [("accept", "text/csv")];
     let csv = server.send(Method::GET, &path, Some(&league.organizer.token), &headers, None).await.expect(200);
-    let due = format!("1,false,{nils},Nils,,1,1,10,{gained},10\r\n");
+    let due = format!("1,false,{nils},Nils,,1,1,4,{gained},4\r\n");
     assert!(csv.text.ends_with(&due), "{} should end with {due}", csv.text);
     let board = league.organizer.get(&format!("/events/{}/board", league.event)).await.expect(200).json();
     assert_eq!((&board["items"][0]["position"], &board["items"][0]["net"]), (&json!(1), &json!(37)));

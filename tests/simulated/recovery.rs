@@ -27,7 +27,7 @@ pub fn recovered(player: &Player, players: u32, putts: usize, seed: u64) -> Resu
         (Tally::default(), Tally::default(), Tally::default(), 0.0, 0.0);
     for _ in 0..players {
         let (struck, holes) = player.play(putts, &mut random)?;
-        let found = PlayerPutting::of(struck, holes, Baseline::tour());
+        let found = PlayerPutting::of(struck, holes, Baseline::tour(), |_| true);
         if let Some(found) = found.start_line {
             line.add(player.line.1, found.sd_low_deg, found.sd_high_deg);
         }

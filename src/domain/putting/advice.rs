@@ -73,7 +73,8 @@ struct BandOfPutts {
     stimp: Stimp,
 }
 
-/// Returns the two pairs of focus and distance band that would gain the player most if that spread shrank by a quarter.
+/// Returns what would gain the player most if that spread shrank by a quarter: two pairs of focus and distance band, of
+/// bands whose lower edge in feet `is_of_use`.
 ///
 /// A quarter, not the tour's spread: everyone has a next step, and the same one is asked of each focus.
 ///
@@ -90,7 +91,13 @@ struct BandOfPutts {
 ///
 /// # Source
 /// evenfield estimate.
-pub(super) fn practice(struck: &[Struck], habits: &Habits, recorded_holes: u32, baseline: &Baseline) -> Vec<Practice> {
+pub(super) fn practice(
+    struck: &[Struck],
+    habits: &Habits,
+    recorded_holes: u32,
+    baseline: &Baseline,
+    is_of_use: impl Fn(f64) -> bool,
+) -> Vec<Practice> {
     if recorded_holes == 0 {
         return Vec::new();
     }
@@ -102,7 +109,7 @@ pub(super) fn practice(struck: &[Struck], habits: &Habits, recorded_holes: u32, 
     let a_round = |band: &BandOfPutts| 18.0 * band.putts / f64::from(recorded_holes);
 
     let mut gains: Vec<(Focus, &BandOfPutts, f64)> = Vec::with_capacity(3 * bands.len());
-    for band in &bands {
+    for band in bands.iter().filter(|band| is_of_use(BAND_EDGES_FT[band.band])) {
         let strokes = game.strokes(band, now);
         for focus in [Focus::Line, Focus::Pace, Focus::Read] {
             let gain = a_round(band) * (strokes - game.strokes(band, now.practised(focus)));

@@ -48,7 +48,7 @@ pub struct PlayerPutting {
 impl PlayerPutting {
     /// Works out the report from a player's putts and the number of recorded holes they were struck on.
     ///
-    /// Conceded putts are left out. Recorded speeds are divided by their set-up's fitted ratio, where there is one, and
+    /// What to practise is named for the bands whose lower edge in feet `is_worth_advice`. Conceded putts are left out. Recorded speeds are divided by their set-up's fitted ratio, where there is one, and
     /// by 1 otherwise.
     ///
     /// # Shape
@@ -57,7 +57,12 @@ impl PlayerPutting {
     ///
     /// # Units
     /// Every figure is rounded half-even to six decimals.
-    pub fn of(putts: impl IntoIterator<Item = Struck>, recorded_holes: u32, baseline: &Baseline) -> Self {
+    pub fn of(
+        putts: impl IntoIterator<Item = Struck>,
+        recorded_holes: u32,
+        baseline: &Baseline,
+        is_worth_advice: impl Fn(f64) -> bool,
+    ) -> Self {
         let struck: Vec<Struck> = putts.into_iter().filter(|putt| putt.putt.result != PuttResult::Conceded).collect();
         let setups = fitted(&struck);
         let ratio = |putt: &Struck| ratio_of(&setups, putt);
@@ -65,7 +70,7 @@ impl PlayerPutting {
         let (line, pace) = (StartLine::of(&struck), PaceSpread::of(errors));
         let practice = match (&line, &pace) {
             (Some((_, line)), Some((_, pace))) => {
-                practice(&struck, &Habits { line: *line, pace: *pace }, recorded_holes, baseline)
+                practice(&struck, &Habits { line: *line, pace: *pace }, recorded_holes, baseline, is_worth_advice)
             }
             _ => Vec::new(),
         };

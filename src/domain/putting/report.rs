@@ -1,6 +1,5 @@
 //! A player's putting report: over many rounds by distance, and what the putts themselves say.
 
-use super::advice::Practice as Advice;
 use super::baseline::{Baseline, Yardstick};
 use super::gained;
 use super::player::{PlayerPutting, Struck};
@@ -156,8 +155,7 @@ impl PuttingReport {
         baseline: &Baseline,
     ) -> Self {
         let bands: Vec<Band> = (0..BAND_EDGES_FT.len() as u8 - 1).map(|band| Band::of(&sums.band(band))).collect();
-        let mut player = PlayerPutting::of(struck, sums.recorded_holes, baseline);
-        player.practice.retain(|advice| is_borne_out(advice, &bands));
+        let player = PlayerPutting::of(struck, sums.recorded_holes, baseline, |from_ft| lost_most(from_ft, &bands));
         Self {
             member_id,
             rounds,
@@ -176,12 +174,11 @@ impl PuttingReport {
     }
 }
 
-/// Says whether what was gained by distance bears an advice out: no other band lost more, and its own is not above the
-/// baseline. The advice comes from a model of the player's spreads; where that disagrees with what happened, it is left
-/// out.
-fn is_borne_out(advice: &Advice, bands: &[Band]) -> bool {
+/// Says whether a band lost most of all, and is not certainly above the baseline. What to practise comes from a model of the
+/// player's spreads; it is told only for the distance where strokes were lost.
+fn lost_most(from_ft: f64, bands: &[Band]) -> bool {
     let struck = || bands.iter().filter(|band| band.putts > 0);
-    let own = struck().find(|band| band.from_ft == advice.from_ft);
+    let own = struck().find(|band| band.from_ft == from_ft);
     own.is_some_and(|own| {
         let is_worst = struck().all(|other| own.strokes_gained <= other.strokes_gained);
         is_worst && own.low.unwrap_or(own.strokes_gained) <= 0.0
