@@ -3,6 +3,7 @@
 pub mod backups;
 pub mod key;
 pub mod listening;
+mod refusals;
 
 use crate::accounts::RandomnessError;
 use crate::accounts::keys::KeyError;
@@ -348,7 +349,7 @@ async fn nothing_here() -> Result<HttpResponse, Problem> {
 
 fn serve(listener: TcpListener, connections: Connections, app: Data<App>) -> io::Result<Server> {
     let docs = Data::new(routes::all().docs);
-    listening::serve(listener, connections, LAST_REQUESTS, move || {
+    listening::serve(listener, connections, LAST_REQUESTS, app.config.behind_proxy, move || {
         Actix::new()
             .app_data(app.clone())
             .app_data(docs.clone())

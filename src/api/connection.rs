@@ -17,11 +17,13 @@ use std::time::{Duration, Instant};
 pub struct Traffic {
     answering: Cell<usize>,
     quiet_since: Cell<Instant>,
+    /// Whether what is written next may hold bytes of an answer that a handler made.
+    holds_answer: Cell<bool>,
 }
 
 impl Default for Traffic {
     fn default() -> Self {
-        Self { answering: Cell::new(0), quiet_since: Cell::new(Instant::now()) }
+        Self { answering: Cell::new(0), quiet_since: Cell::new(Instant::now()), holds_answer: Cell::new(false) }
     }
 }
 
@@ -29,6 +31,17 @@ impl Traffic {
     /// How long no request has been under way; nothing while one is.
     pub fn quiet(&self) -> Duration {
         if self.answering.get() > 0 { Duration::ZERO } else { self.quiet_since.get().elapsed() }
+    }
+
+    /// Whether what is written next may hold bytes of an answer to a request. What is written otherwise, the dispatcher
+    /// made by itself.
+    pub fn holds_answer(&self) -> bool {
+        self.holds_answer.get()
+    }
+
+    /// Takes in that everything so far was written.
+    pub fn all_written(&self) {
+        self.holds_answer.set(self.answering.get() > 0);
     }
 }
 
@@ -38,6 +51,7 @@ struct UnderWay(Rc<Traffic>);
 impl UnderWay {
     fn on(traffic: &Rc<Traffic>) -> Self {
         traffic.answering.set(traffic.answering.get() + 1);
+        traffic.holds_answer.set(true);
         Self(Rc::clone(traffic))
     }
 }

@@ -33,7 +33,8 @@ const HEADERS: &[(&str, &str)] = &[
 
 const ONE_YEAR: &str = "max-age=31536000; includeSubDomains";
 
-fn secure(headers: &mut HeaderMap, request: Uuid, behind_proxy: bool) {
+/// Adds the headers that every answer has.
+pub(crate) fn secure(headers: &mut HeaderMap, request: Uuid, behind_proxy: bool) {
     for (name, value) in HEADERS {
         headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
     }
@@ -49,9 +50,9 @@ fn secure(headers: &mut HeaderMap, request: Uuid, behind_proxy: bool) {
 }
 
 /// The most bytes of a request's target: path and query.
-const MOST_TARGET: usize = 8 * 1024;
+pub(crate) const MOST_TARGET: usize = 8 * 1024;
 /// The most bytes of a request's header fields together: names and values, and four for each `: ` and line end.
-const MOST_HEADERS: usize = 16 * 1024;
+pub(crate) const MOST_HEADERS: usize = 16 * 1024;
 
 /// Refuses what no route would take.
 fn not_ours(request: &ServiceRequest, hosts: &[String]) -> Option<Problem> {

@@ -2,9 +2,14 @@
 //!
 //! The HTTP dispatcher limits the time of the first request's head and of an idle connection. It does not limit the time
 //! of a later head, or of a client that does not read its answer. So the stream under it looks at the clock, too.
+//!
+//! What it refuses before there is a request, it answers with neither a body nor the headers that all other answers have,
+//! and nothing above it can change that. So the stream writes a whole answer in place of such a one.
 
+use super::refusals;
 use crate::accounts::throttle::{Network, network_of};
 use crate::api::connection::Traffic;
+use crate::api::problem::Problem;
 use actix_http::HttpService;
 use actix_http::body::{BoxBody, MessageBody};
 use actix_http::error::DispatchError;
@@ -12,6 +17,7 @@ use actix_http::{KeepAlive, Request, Response};
 use actix_service::{IntoServiceFactory, ServiceFactory, ServiceFactoryExt as _, fn_service, map_config};
 use actix_web::dev::{AppConfig, Server, ServiceResponse};
 use actix_web::rt::net::TcpStream;
+use actix_web::web::Bytes;
 use std::collections::HashMap;
 use std::future::ready;
 use std::io;
@@ -20,7 +26,7 @@ use std::num::NonZeroUsize;
 use std::pin::Pin;
 use std::rc::Rc;
 use std::sync::{Arc, Mutex, PoisonError};
-use std::task::{Context, Poll};
+use std::task::{Context, Poll, ready};
 use std::time::{Duration, Instant};
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::time::Sleep;
@@ -47,7 +53,7 @@ const REFUSED_AT_ONCE: usize = 16;
 /// How long an idle connection is kept.
 const IDLE: Duration = Duration::from_secs(5);
 /// How long the head of a connection's first request may take.
-const FIRST_HEAD: Duration = Duration::from_secs(5);
+pub(super) const FIRST_HEAD: Duration = Duration::from_secs(5);
 /// How long a connection may be without a request under way: idle, and then for the head of the next.
 const QUIET: Duration = Duration::from_secs(12);
 /// How long a client may leave its answer unread when no more fits in between.
@@ -152,13 +158,17 @@ struct Watched {
     traffic: Rc<Traffic>,
     look: Pin<Box<Sleep>>,
     stalled_since: Option<Instant>,
+    behind_proxy: bool,
+    /// What is still to be written of a whole answer in place of a bare one.
+    whole: Bytes,
     _seat: Seat,
 }
 
 impl Watched {
-    fn new(io: TcpStream, seat: Seat) -> Self {
+    fn new(io: TcpStream, seat: Seat, behind_proxy: bool) -> Self {
         let look = Box::pin(tokio::time::sleep(LOOK));
-        Self { io, traffic: Rc::default(), look, stalled_since: None, _seat: seat }
+        let (traffic, whole) = (Rc::default(), Bytes::new());
+        Self { io, traffic, look, stalled_since: None, behind_proxy, whole, _seat: seat }
     }
 
     /// Fails once the connection has kept the server waiting too long. Wakes the dispatcher to be asked again.
@@ -171,6 +181,21 @@ impl Watched {
             self.look.as_mut().reset(tokio::time::Instant::now() + LOOK);
         }
         Ok(())
+    }
+
+    /// Writes these bytes, or the whole answer that takes their place.
+    fn poll_tell(&mut self, context: &mut Context<'_>, bytes: &[u8]) -> Poll<io::Result<usize>> {
+        if self.whole.is_empty() && !self.traffic.holds_answer() {
+            self.whole = refusals::in_place_of(bytes, self.behind_proxy).unwrap_or_default();
+        }
+        if self.whole.is_empty() {
+            return Pin::new(&mut self.io).poll_write(context, bytes);
+        }
+        while !self.whole.is_empty() {
+            let written = ready!(Pin::new(&mut self.io).poll_write(context, &self.whole))?;
+            self.whole = self.whole.slice(written..);
+        }
+        Poll::Ready(Ok(bytes.len()))
     }
 }
 
@@ -188,13 +213,15 @@ impl AsyncRead for Watched {
 impl AsyncWrite for Watched {
     fn poll_write(mut self: Pin<&mut Self>, context: &mut Context<'_>, bytes: &[u8]) -> Poll<io::Result<usize>> {
         self.is_patient(context)?;
-        let written = Pin::new(&mut self.io).poll_write(context, bytes);
+        let written = self.poll_tell(context, bytes);
         self.stalled_since =
             if written.is_pending() { self.stalled_since.or_else(|| Some(Instant::now())) } else { None };
         written
     }
 
+    /// The dispatcher flushes once all that it had to write is written.
     fn poll_flush(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        self.traffic.all_written();
         Pin::new(&mut self.io).poll_flush(context)
     }
 
@@ -203,17 +230,17 @@ impl AsyncWrite for Watched {
     }
 }
 
-/// What a connection beyond the limits is told.
-const REFUSED: &str =
-    "HTTP/1.1 503 Service Unavailable\r\nretry-after: 5\r\nconnection: close\r\ncontent-length: 0\r\n\r\n";
-
 /// Takes a connection, or tells it that there are too many.
-fn admit(io: TcpStream, seats: &Arc<Seats>) -> Result<(Watched, Option<SocketAddr>), DispatchError> {
+fn admit(
+    io: TcpStream,
+    seats: &Arc<Seats>,
+    behind_proxy: bool,
+) -> Result<(Watched, Option<SocketAddr>), DispatchError> {
     let peer = io.peer_addr()?;
     match seats.take(network_of(peer.ip())) {
-        Some(seat) => Ok((Watched::new(io, seat), Some(peer))),
+        Some(seat) => Ok((Watched::new(io, seat, behind_proxy), Some(peer))),
         None => {
-            refuse(&io);
+            refuse(&io, &refusals::whole(&Problem::busy(), None, behind_proxy));
             Err(DispatchError::Io(io::ErrorKind::ConnectionRefused.into()))
         }
     }
@@ -222,17 +249,17 @@ fn admit(io: TcpStream, seats: &Arc<Seats>) -> Result<(Watched, Option<SocketAdd
 /// Reads what has come already, because closing with unread bytes would take the answer away from the client. Waits for
 /// nothing.
 #[cfg(unix)]
-fn refuse(io: &TcpStream) {
+fn refuse(io: &TcpStream, answer: &[u8]) {
     use rustix::net::{RecvFlags, SendFlags, Shutdown, recv, send, shutdown};
     let mut request = [0; 4096];
     let _ = recv(io, &mut request, RecvFlags::DONTWAIT);
-    let _ = send(io, REFUSED.as_bytes(), SendFlags::DONTWAIT);
+    let _ = send(io, answer, SendFlags::DONTWAIT);
     let _ = shutdown(io, Shutdown::Write);
 }
 
 #[cfg(not(unix))]
-fn refuse(io: &TcpStream) {
-    let _ = io.try_write(REFUSED.as_bytes());
+fn refuse(io: &TcpStream, answer: &[u8]) {
+    let _ = io.try_write(answer);
 }
 
 /// Serves an application on a listener; `last_requests` is how long requests may go on once the server stops.
@@ -243,6 +270,7 @@ pub fn serve<F, I, S, B>(
     listener: TcpListener,
     limits: Connections,
     last_requests: Duration,
+    behind_proxy: bool,
     application: F,
 ) -> io::Result<Server>
 where
@@ -281,7 +309,7 @@ where
                 data.insert(Rc::clone(&io.traffic));
             })
             .h1(map_config(service, |()| AppConfig::default()));
-        fn_service(move |io: TcpStream| ready(admit(io, &seats))).and_then(http)
+        fn_service(move |io: TcpStream| ready(admit(io, &seats, behind_proxy))).and_then(http)
     })?;
     Ok(listening.run())
 }

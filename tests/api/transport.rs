@@ -113,7 +113,65 @@ async fn requests_that_can_be_read_in_two_ways_are_refused() {
     for case in cases {
         let told = says(&api, &case).await;
         assert_eq!((told.status(), told.answers()), (400, 1), "{case}{}", String::from_utf8_lossy(&told.0));
+        assert_eq!(told.problem()["type"], "/problems/malformed", "{case}");
+        secure(&case, &told.headers());
     }
+}
+
+/// What is refused before it is a request is told as everything else is, and the connection is closed.
+#[tokio::test]
+async fn what_never_becomes_a_request_is_told_as_everything_else_is() {
+    let (api, _) = shared().await;
+    let asks = format!("GET /livez HTTP/1.1\r\nHost: {}\r\n", api.server.address);
+    let cases = [
+        ("GET\r\n\r\n".to_owned(), 400, "malformed"),
+        ("\u{16}\u{3}\u{1}".to_owned(), 400, "malformed"),
+        (format!("{asks}{}\r\n", "X: a\r\n".repeat(96)), 431, "request-header-fields-too-large"),
+        // What the server leaves unread would take its answer away, so this is as much as it reads.
+        (format!("{asks}X: {}", "x".repeat(131_072 - asks.len() - 3)), 431, "request-header-fields-too-large"),
+        (format!("{asks}X-Slow: "), 408, "request-timeout"),
+    ];
+    for (sent, status, problem) in cases {
+        let told = says(&api, &sent).await;
+        let case = String::from_utf8_lossy(&told.0);
+        assert_eq!((told.status(), told.answers()), (status, 1), "{case}");
+        assert_eq!(told.problem()["type"], format!("/problems/{problem}"), "{case}");
+        let headers = told.headers();
+        secure(&case, &headers);
+        assert_eq!(headers["content-type"], "application/problem+json", "{case}");
+        assert_eq!(headers["connection"], "close", "{case}");
+        assert_eq!(headers["content-length"], (told.0.len() - told.head().len() - 4).to_string(), "{case}");
+        assert!(headers.contains_key("date"), "{case}");
+    }
+}
+
+/// What follows an answer on its connection is refused in the same way, and changes nothing of that answer.
+#[tokio::test]
+async fn an_answer_stays_whole_whatever_follows_its_request() {
+    let (api, _) = shared().await;
+    let asks = format!("GET /livez HTTP/1.1\r\nHost: {}\r\n\r\n", api.server.address);
+    let alive = says(&api, asks.replace("\r\n\r\n", "\r\nConnection: close\r\n\r\n")).await;
+    let body = &alive.0[alive.head().len() + 4..];
+
+    let mut socket = TcpStream::connect(api.server.address).await.expect("a connection");
+    socket.write_all(asks.as_bytes()).await.expect("sent");
+    let mut first = Vec::new();
+    while !first.ends_with(body) {
+        assert_ne!(socket.read_buf(&mut first).await.expect("it is read"), 0, "closed after half an answer");
+    }
+    socket.write_all(b"GET\r\n\r\n").await.expect("sent");
+    let mut told = Vec::new();
+    socket.read_to_end(&mut told).await.expect("it is read");
+    let told = Told(told);
+    assert_eq!((told.status(), &told.problem()["type"]), (400, &json!("/problems/malformed")));
+    secure("after an answer", &told.headers());
+
+    // Sent at once, both are answered, in order.
+    let told = says(&api, format!("{asks}GET\r\n\r\n")).await;
+    assert_eq!((told.status(), told.answers()), (200, 2));
+    let rest = &told.0[told.head().len() + 4..];
+    assert!(rest.starts_with(body), "{}", String::from_utf8_lossy(&told.0));
+    assert!(rest[body.len()..].starts_with(b"HTTP/1.1 400 Bad Request\r\n"), "{}", String::from_utf8_lossy(&told.0));
 }
 
 /// S27: a page whose name was made to mean this machine reads nothing from a server on loopback.

@@ -277,7 +277,10 @@ fn connections_beyond_those_of_one_address_are_refused() {
             open.push(socket);
         }
         let mut one_more = from_elsewhere(&server.address()).await.unwrap();
-        assert_eq!(asked(&mut one_more).await, 503);
+        let refused = told(&mut one_more).await.to_ascii_lowercase();
+        assert!(refused.starts_with("http/1.1 503 ") && refused.contains("\r\nretry-after: "), "{refused}");
+        assert!(refused.contains("\r\nx-content-type-options: nosniff\r\n"), "{refused}");
+        assert!(refused.contains("/problems/temporary-reduced-capacity"), "{refused}");
         let watch = Watch::begin(server.address());
         drop(open);
         let began = Instant::now();
@@ -292,13 +295,18 @@ fn connections_beyond_those_of_one_address_are_refused() {
     });
 }
 
-/// Asks on a socket whether the server lives; returns the status.
-async fn asked(socket: &mut TcpStream) -> u16 {
+/// Asks on a socket whether the server lives; returns the answer.
+async fn told(socket: &mut TcpStream) -> String {
     let host = socket.peer_addr().unwrap();
     let _ = socket.write_all(format!("GET /livez HTTP/1.1\r\nHost: {host}\r\n\r\n").as_bytes()).await;
     let mut answer = [0; 4096];
     let read = socket.read(&mut answer).await.unwrap_or(0);
-    String::from_utf8_lossy(&answer[..read]).split(' ').nth(1).and_then(|status| status.parse().ok()).unwrap_or(0)
+    String::from_utf8_lossy(&answer[..read]).into_owned()
+}
+
+/// Asks on a socket whether the server lives; returns the status.
+async fn asked(socket: &mut TcpStream) -> u16 {
+    told(socket).await.split(' ').nth(1).and_then(|status| status.parse().ok()).unwrap_or(0)
 }
 
 /// Begins a batch and sends so much of lines that are no rounds; returns the status, once that many bytes were sent.
