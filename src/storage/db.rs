@@ -61,7 +61,7 @@ macro_rules! either {
             Inner::Lost => return Err(StorageError::Away),
         };
         match outcome {
-            Ok(outcome) => outcome.inspect_err(|error| $self.health.note(error)),
+            Ok(outcome) => $self.noted(outcome),
             Err(_) => Err($self.give_up()),
         }
     }};
@@ -107,6 +107,17 @@ impl Conn {
             self.command("SET LOCAL idle_in_transaction_session_timeout = 0").await?;
         }
         Ok(())
+    }
+
+    /// Takes note of a failure that concerns the whole database.
+    fn noted<T>(&mut self, outcome: Result<T, StorageError>) -> Result<T, StorageError> {
+        let Err(error) = &outcome else { return outcome };
+        self.health.note(error);
+        if let (StorageError::Standby, Inner::Postgres(connection)) = (error, &mut self.inner) {
+            // A session that takes only reads may go on so when the server takes changes again.
+            connection.close_on_drop();
+        }
+        outcome
     }
 
     fn give_up(&mut self) -> StorageError {
@@ -240,7 +251,10 @@ impl Conn {
         let Inner::Postgres(connection) = &mut self.inner else { return Err(StorageError::Away) };
         let read = sqlx::query_with(sql, arguments).fetch_all(&mut **connection);
         match timeout(self.limit.unwrap_or(LONG), read).await {
-            Ok(read) => self.counted(Ok(read?.into_iter().map(Row::Postgres).collect())),
+            Ok(read) => {
+                let rows = self.noted(read.map_err(StorageError::from))?;
+                self.counted(Ok(rows.into_iter().map(Row::Postgres).collect()))
+            }
             Err(_) => Err(self.give_up()),
         }
     }

@@ -108,6 +108,11 @@ impl Health {
         }
     }
 
+    /// Says whether changes were refused since one was last kept.
+    pub(super) fn is_stopped(&self) -> bool {
+        self.0.logged.lock().unwrap_or_else(PoisonError::into_inner).is_some()
+    }
+
     /// Has every later change refused: the server stops.
     pub(super) fn stop(&self) {
         self.0.is_stopping.store(true, Ordering::Relaxed);

@@ -119,7 +119,11 @@ impl Postgres {
     }
 
     pub(super) async fn writer(&self) -> Result<Conn, StorageError> {
-        Ok(self.connection(self.writers.acquire().await?))
+        let connection = match self.health.is_stopped() {
+            true => self.writable(&self.writers).await?,
+            false => self.writers.acquire().await?,
+        };
+        Ok(self.connection(connection))
     }
 
     fn connection(&self, connection: PoolConnection<sqlx::Postgres>) -> Conn {
@@ -128,13 +132,26 @@ impl Postgres {
 
     /// Passes a server that takes changes.
     pub(super) async fn check(&self) -> Result<(), StorageError> {
-        let mut connection = self.readers.acquire().await?;
-        let answer = timeout(STATEMENT, is_writable(&mut connection)).await;
-        let Ok(answer) = answer else {
-            drop(connection.detach());
-            return Err(StorageError::Away);
-        };
-        answer.inspect_err(|error| self.health.note(error))
+        self.writable(&self.readers).await.map(drop)
+    }
+
+    /// Takes a connection whose session may write. Sessions that began while the server took only reads may go on so: they
+    /// are closed, until a new one tells how it is now.
+    async fn writable(&self, pool: &PgPool) -> Result<PoolConnection<sqlx::Postgres>, StorageError> {
+        loop {
+            let is_new = pool.num_idle() == 0;
+            let mut connection = pool.acquire().await?;
+            let Ok(answer) = timeout(STATEMENT, is_writable(&mut connection)).await else {
+                drop(connection.detach());
+                return Err(StorageError::Away);
+            };
+            let Err(error) = answer else { return Ok(connection) };
+            connection.close_on_drop();
+            if is_new || !matches!(error, StorageError::Standby) {
+                self.health.note(&error);
+                return Err(error);
+            }
+        }
     }
 
     pub(super) async fn close(&self) {

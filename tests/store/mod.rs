@@ -101,6 +101,18 @@ impl TestStore {
         }
     }
 
+    /// Has a database on a server take only reads, or changes again, from each session that begins afterwards.
+    pub fn takes_only_reads(&self, only_reads: bool) {
+        if let (Kept::Database(name), Some(server)) = (&self._kept, server()) {
+            let set = if only_reads {
+                "SET default_transaction_read_only = on"
+            } else {
+                "RESET default_transaction_read_only"
+            };
+            command(&server, format!("ALTER DATABASE {name} {set}"));
+        }
+    }
+
     fn copy_of(template: &str, server: &str) -> Self {
         let name = format!("evenfield_test_{}", Uuid::new_v4().simple());
         command(server, format!("CREATE DATABASE {name} TEMPLATE {template}"));
