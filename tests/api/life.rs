@@ -176,6 +176,10 @@ async fn a_slip_of_the_only_organizer_is_corrected_by_a_scorer() {
         notices(&api, &cast.olga, &night.league).await,
         [("ruling".into(), json!(at.trim_start_matches("/rounds/")))]
     );
+    // Where nobody keeps scores, the organizer makes a player a scorer.
+    let record = format!("/members/{}", night.ann);
+    api.patch(&record, &json!({ "role": "scorer" })).by(&cast.olga).matching("*").expect(200).await;
+    rule(&cast.ann, &ruling).expect(201).await;
     // Beside another organizer it is that one.
     api.join(&night.league, &cast.olga, &cast.otto, "organizer").await;
     rule(&cast.sam, &ruling).refused(403, "forbidden").await;
