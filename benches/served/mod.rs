@@ -1,8 +1,10 @@
 //! A server with a league full of open events, and clients that speak HTTP to it over sockets that stay open.
 
+#[path = "../../tests/serving/options.rs"]
+mod options;
+
 use evenfield::accounts::token::SessionId;
 use evenfield::api::App;
-use evenfield::api::quota::Allowance;
 use evenfield::bodies::bundle::{LeagueIds, Line, MemberIds, OfLeague, OfSeason, Received, Sent};
 use evenfield::domain::facts::{
     CardHole, Course, Event, Hole, League, Member, Outcome, Putt, PuttResult, Role, Round, Season, Tee,
@@ -17,6 +19,7 @@ use evenfield::league::Caller;
 use evenfield::startup::{Application, Options, system_clock};
 use evenfield::storage::accounts::{self, Account};
 use evenfield::storage::{Scope, Store, members};
+use options::options;
 use std::net::SocketAddr;
 use std::path::Path;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -143,29 +146,7 @@ pub fn field(players: usize, nights: usize) -> Field {
 
 /// Builds a server on a store, with limits that no load reaches.
 pub async fn application(store: Store) -> Application {
-    let plenty = 1e12;
-    Application::build(Options {
-        database: store,
-        signing_key: None,
-        journal_key: None,
-        listen: "127.0.0.1:0".parse().unwrap(),
-        behind_proxy: true,
-        trusted_proxies: Vec::new(),
-        registration: None,
-        allowance: Allowance {
-            reads: plenty,
-            reads_per_minute: plenty,
-            writes: plenty,
-            writes_per_minute: plenty,
-            streams: u32::MAX,
-        },
-        connections: Default::default(),
-        lasting_acts: None,
-        backups: None,
-        clock: system_clock(),
-    })
-    .await
-    .unwrap()
+    Application::build(Options { behind_proxy: true, ..options(store, system_clock()) }).await.unwrap()
 }
 
 /// Stores leagues, with one account that is organizer of all; returns its access token.

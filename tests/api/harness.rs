@@ -3,6 +3,7 @@
 //! shape that the description promises (A6).
 
 use crate::serving::Serving;
+use crate::serving::options::{options, plenty};
 use crate::store::TestStore;
 use actix_web::web::Data;
 use evenfield::api::App;
@@ -76,17 +77,9 @@ pub struct Settings {
 
 impl Default for Settings {
     fn default() -> Self {
-        let plenty = 1e9;
-        let allowance = Allowance {
-            reads: plenty,
-            reads_per_minute: plenty,
-            writes: plenty,
-            writes_per_minute: plenty,
-            streams: u32::MAX,
-        };
         Self {
             registration: Registration::Open,
-            allowance,
+            allowance: plenty(),
             behind_proxy: false,
             trusted_proxy: None,
             lasting_acts: None,
@@ -114,21 +107,17 @@ impl Server {
 
     fn on(store: Arc<TestStore>, settings: Settings, clock: Arc<AtomicI64>) -> Arc<Self> {
         let hands = clock.clone();
+        let now = Arc::new(move || {
+            Timestamp::from_millisecond(hands.load(Ordering::SeqCst)).expect("the clock shows a time")
+        });
         let options = Options {
-            database: store.store.clone(),
-            signing_key: None,
-            journal_key: None,
-            listen: ([127, 0, 0, 1], 0).into(),
             behind_proxy: settings.behind_proxy,
             trusted_proxies: settings.trusted_proxy.map(|block| block.parse().expect("a block")).into_iter().collect(),
             registration: Some(settings.registration),
             allowance: settings.allowance,
-            connections: Default::default(),
             lasting_acts: settings.lasting_acts.map(Into::into),
             backups: settings.backups.cloned(),
-            clock: Arc::new(move || {
-                Timestamp::from_millisecond(hands.load(Ordering::SeqCst)).expect("the clock shows a time")
-            }),
+            ..options(store.store.clone(), now)
         };
         let serving = Serving::start(options);
         let (address, app) = (serving.address, serving.app.clone());

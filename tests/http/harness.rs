@@ -1,8 +1,8 @@
 //! A real server on a free port with a clock that is set by hand, and people who use it.
 
 use crate::serving::Serving;
+use crate::serving::options::options;
 use crate::store::TestStore;
-use evenfield::api::quota::Allowance;
 use evenfield::api::routes::{Media, RouteDoc, all};
 use evenfield::json::Node;
 use evenfield::league::accounts::Registration;
@@ -76,27 +76,8 @@ impl Server {
         let start: Timestamp = START.parse().unwrap();
         let clock = Arc::new(AtomicI64::new(start.as_millisecond()));
         let hand = Arc::clone(&clock);
-        let plenty = 1e9;
-        let options = Options {
-            database: store.store.clone(),
-            signing_key: None,
-            journal_key: None,
-            listen: "127.0.0.1:0".parse().unwrap(),
-            behind_proxy: false,
-            trusted_proxies: Vec::new(),
-            registration: Some(Registration::Open),
-            allowance: Allowance {
-                reads: plenty,
-                reads_per_minute: plenty,
-                writes: plenty,
-                writes_per_minute: plenty,
-                streams: u32::MAX,
-            },
-            connections: Default::default(),
-            lasting_acts: None,
-            backups: None,
-            clock: Arc::new(move || Timestamp::from_millisecond(hand.load(Ordering::SeqCst)).unwrap()),
-        };
+        let now = Arc::new(move || Timestamp::from_millisecond(hand.load(Ordering::SeqCst)).unwrap());
+        let options = Options { registration: Some(Registration::Open), ..options(store.store.clone(), now) };
         let serving = Serving::start(options);
         let (address, leagues) = (serving.address, serving.app.leagues.clone());
         Self { address, leagues, clock, client: Client::new(), _serving: serving, _store: store }

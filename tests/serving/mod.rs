@@ -1,5 +1,7 @@
 //! A server in this process, on a thread of its own, that ends with the test that started it.
 
+pub mod options;
+
 use actix_web::dev::ServerHandle;
 use actix_web::web::Data;
 use evenfield::api::App;
