@@ -111,46 +111,26 @@ const PLAIN: World = World {
     pace: (0.07, 0.15),
 };
 
+const ELITE: World = World { name: "all elite", level: (0.55, 0.15), read: (0.2, 0.5), pace: (0.06, 0.1), ..PLAIN };
+
 /// Who plays on softened set-ups: as everywhere, but with the read error that the design names.
 const SOFTENED: World = World { read: (0.25, 0.65), ..PLAIN };
 
 fn honest_worlds() -> [World; 13] {
     [
         PLAIN,
-        World { name: "all elite", level: (0.55, 0.15), read: (0.2, 0.5), pace: (0.06, 0.1), ..PLAIN },
+        ELITE,
         World { name: "all novice", level: (2.4, 0.3), read: (0.6, 1.3), pace: (0.12, 0.2), bias: 0.8, ..PLAIN },
         World { name: "odd habits", habit: 0.3, bias: 1.0, ..PLAIN },
         World { name: "noisy sensors", line_noise: 0.6, ..PLAIN },
-        World {
-            name: "elite with noisy sensors and odd habits",
-            level: (0.55, 0.15),
-            habit: 0.3,
-            line_noise: 0.6,
-            read: (0.2, 0.5),
-            pace: (0.06, 0.1),
-            ..PLAIN
-        },
+        World { name: "elite with noisy sensors and odd habits", habit: 0.3, line_noise: 0.6, ..ELITE },
         World { name: "gimmes of 2 ft", gimme_ft: 2.0, ..PLAIN },
         World { name: "gimmes of 6 ft", gimme_ft: 6.0, ..PLAIN },
         World { name: "calibration and slopes", speed_ratio: 0.13, line_ratio: 0.2, slope: 0.2, ..PLAIN },
         World { name: "whole degrees", line_step: 1.0, ..PLAIN },
         World { name: "half degrees", line_step: 0.5, ..PLAIN },
-        World {
-            name: "elite with whole degrees",
-            level: (0.55, 0.15),
-            read: (0.2, 0.5),
-            pace: (0.06, 0.1),
-            line_step: 1.0,
-            ..PLAIN
-        },
-        World {
-            name: "elite with half degrees",
-            level: (0.55, 0.15),
-            read: (0.2, 0.5),
-            pace: (0.06, 0.1),
-            line_step: 0.5,
-            ..PLAIN
-        },
+        World { name: "elite with whole degrees", line_step: 1.0, ..ELITE },
+        World { name: "elite with half degrees", line_step: 0.5, ..ELITE },
     ]
 }
 
