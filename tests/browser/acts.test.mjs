@@ -2,7 +2,7 @@
 // lost network.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, signIn } from "./server.mjs";
+import { api, browser, demo, me, signedIn } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
 const DESKTOP = { viewport: { width: 1280, height: 800 } };
@@ -10,16 +10,8 @@ let league, chromium;
 before(async () => { chromium = await browser(); league = await demo(); });
 after(async () => { await chromium?.close(); league?.stop(); });
 
-async function signedIn(who, options) {
-  const context = await chromium.newContext({ baseURL: league.base, ...options });
-  const page = await context.newPage();
-  page.faults = [];
-  page.on("pageerror", (error) => page.faults.push(String(error)));
-  await signIn(page, league.base, league[who]);
-  return page;
-}
+const open = (who, options) => signedIn(chromium, league, who, options);
 
-const me = async (page) => (await api(page, "GET", "/me")).body.memberships[0].member_id;
 const rounds = async (page) => (await api(page, "GET", `/events/${league.event}/rounds?limit=200`)).body.items;
 
 /** Presses Tab until a thing has the focus; it must be seen then. */
@@ -98,7 +90,7 @@ test("six tasks by keyboard alone", async () => {
 
 test("an organizer hands in for somebody else, on a phone and on a desktop", async () => {
   for (const options of [PHONE, DESKTOP]) {
-    const page = await signedIn("organizer", options);
+    const page = await open("organizer", options);
     await page.goto(`/events/${league.event}`);
     await page.getByText("Hand in for somebody else").click();
     const name = await page.locator("#for_member option").first().textContent();
@@ -116,7 +108,7 @@ test("an organizer hands in for somebody else, on a phone and on a desktop", asy
 });
 
 test("signing out asks about a card that only this device has", async () => {
-  const page = await signedIn("player", PHONE);
+  const page = await open("player", PHONE);
   await page.goto(`/events/${league.event}/hand-in`);
   await page.getByRole("button", { name: "4 strokes" }).tap();
   await page.goto("/leagues");
@@ -144,7 +136,7 @@ test("signing out asks about a card that only this device has", async () => {
 const POINTS = 24;
 for (const how of ["reload", "kill"]) {
   test(`the network goes at ${POINTS} points, then a ${how}: no card is lost or doubled`, async () => {
-    let page = await signedIn("player", PHONE);
+    let page = await open("player", PHONE);
     const context = page.context();
     const mine = await me(page);
     const address = `/events/${league.event}/hand-in`;

@@ -3,7 +3,7 @@ import { after, before, beforeEach, test } from "node:test";
 import assert from "node:assert/strict";
 import { readFile } from "node:fs/promises";
 import { createRequire } from "node:module";
-import { api, browser, demo, signIn } from "./server.mjs";
+import { api, browser, demo, signedIn } from "./server.mjs";
 
 const AXE = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
@@ -13,14 +13,7 @@ before(async () => { chromium = await browser(); });
 after(async () => { await chromium?.close(); league?.stop(); });
 beforeEach(async () => { league?.stop(); league = await demo(); });
 
-async function player(options) {
-  const context = await chromium.newContext({ baseURL: league.base, ...options });
-  const page = await context.newPage();
-  page.faults = [];
-  page.on("pageerror", (error) => page.faults.push(String(error)));
-  await signIn(page, league.base, league.player);
-  return page;
-}
+const player = (options) => signedIn(chromium, league, "player", options);
 
 async function violations(page) {
   await page.evaluate(AXE);

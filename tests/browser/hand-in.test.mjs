@@ -1,7 +1,7 @@
 // Handing in as a player does: on a phone, on poor wifi, in two tabs, on a desktop's keyboard.
 import { after, before, beforeEach, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, signIn } from "./server.mjs";
+import { api, browser, demo, signedIn } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
 let league, chromium;
@@ -10,14 +10,7 @@ after(async () => { await chromium?.close(); league?.stop(); });
 // Each test hands in its own card: a league of its own.
 beforeEach(async () => { league?.stop(); league = await demo(); });
 
-async function player(options) {
-  const context = await chromium.newContext({ baseURL: league.base, ...options });
-  const page = await context.newPage();
-  page.faults = [];
-  page.on("pageerror", (error) => page.faults.push(String(error)));
-  await signIn(page, league.base, league.player);
-  return page;
-}
+const player = (options) => signedIn(chromium, league, "player", options);
 
 const holes = (page) => page.locator("tr[data-hole]").count();
 

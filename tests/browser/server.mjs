@@ -63,6 +63,15 @@ export async function signIn(page, base, { email, password }) {
   await page.waitForURL((url) => !url.pathname.startsWith("/sign-in"));
 }
 
+/** Opens a page of its own for somebody of a league, signed in; what its scripts do not catch is kept in `faults`. */
+export async function signedIn(chromium, league, who, options) {
+  const page = await (await chromium.newContext({ baseURL: league.base, ...options })).newPage();
+  page.faults = [];
+  page.on("pageerror", (error) => page.faults.push(String(error)));
+  await signIn(page, league.base, league[who]);
+  return page;
+}
+
 /** Asks the interface for scripts as whoever is signed in on a page. */
 export async function api(page, method, path, body) {
   const send = async ({ method, path, body }) => {
@@ -72,3 +81,6 @@ export async function api(page, method, path, body) {
   };
   return page.evaluate(send, { method, path, body });
 }
+
+/** Answers the id by which whoever is signed in on a page is known to its league. */
+export const me = async (page) => (await api(page, "GET", "/me")).body.memberships[0].member_id;

@@ -2,7 +2,7 @@
 // and nobody else; and what pages ask before they do what cannot be undone.
 import { after, afterEach, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, signIn } from "./server.mjs";
+import { api, browser, demo, me, signIn, signedIn } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 664 }, hasTouch: true, isMobile: true };
 const DESKTOP = { viewport: { width: 1280, height: 800 } };
@@ -16,19 +16,11 @@ afterEach(async () => {
   await page.context().close();
 });
 
-async function open(who, options) {
-  const context = await chromium.newContext({ baseURL: league.base, ...options });
-  const page = await context.newPage();
-  page.faults = [];
-  page.on("pageerror", (error) => page.faults.push(String(error)));
-  await signIn(page, league.base, league[who]);
-  return page;
-}
+const open = (who, options) => signedIn(chromium, league, who, options);
 
 const shot = async (page, name) => {
   if (process.env.SHOTS) await page.screenshot({ path: `${process.env.SHOTS}/${name}.png`, fullPage: true });
 };
-const me = async (page) => (await api(page, "GET", "/me")).body.memberships[0].member_id;
 /** Takes a card back, so that another can be handed in. */
 const withdraw = async (page, member) => {
   const all = await api(page, "GET", `/events/${league.event}/rounds?limit=200`);
