@@ -214,7 +214,6 @@ fn board_event(board: &Written) -> Bytes {
     Bytes::from([head.as_bytes(), &board.body, b"\n\n"].concat())
 }
 
-/// Whose card.
 const SHEET_OF: &[(&str, &str)] = &[("member_id", "Whose card it is; without it my own.")];
 
 /// The routes of this file.

@@ -79,7 +79,6 @@ impl Measures {
         *self.stop.borrow()
     }
 
-    /// Writes OpenMetrics.
     fn open_metrics(&self, app: &App, findings: Option<i64>) -> String {
         let mut text = String::new();
         let requests = self.requests.lock().unwrap_or_else(PoisonError::into_inner).clone();

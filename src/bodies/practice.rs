@@ -7,7 +7,6 @@ use crate::domain::units::{Feet, Stimp};
 use crate::schema::{Field, Schema, field, list, nullable, optional};
 use std::sync::LazyLock;
 
-/// A practised putt.
 static PRACTISED_PUTT: LazyLock<Schema> = LazyLock::new(|| {
     let mut fields = putt_fields(&["holed", "missed"]);
     fields.push(optional("leave_ft", nullable(Schema::Real { min: Feet::MIN, max: Feet::MAX, above: true })));

@@ -10,7 +10,6 @@ fn reals(names: &[&'static str]) -> impl Iterator<Item = Field> {
     names.iter().map(|name| field(name, REAL))
 }
 
-/// A putting report.
 static REPORT: LazyLock<Schema> = LazyLock::new(|| Schema::Object(report_fields()));
 
 /// The fields of a putting report.

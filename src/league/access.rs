@@ -25,7 +25,6 @@ pub async fn member(conn: &mut Conn, caller: Caller, league: LeagueId) -> Result
     members::by_account(conn, caller.account, league).await?.ok_or(Refusal::NotFound)
 }
 
-/// Passes an organizer.
 fn organizing(member: StoredMember) -> Result<StoredMember, Refusal> {
     match member.member.role {
         Role::Organizer => Ok(member),

@@ -7,7 +7,6 @@ use std::ops::Deref;
 /// The holes of a card, and up to which distance softening was declared when it came in.
 #[derive(Debug)]
 pub struct MarkedHoles {
-    /// The holes.
     holes: Vec<CardHole>,
     declared_radius_ft: Option<f64>,
 }

@@ -16,7 +16,6 @@ use std::convert::Infallible;
 
 /// The largest body: a file, or its text, with the fields around it.
 const MOST_BYTES: usize = 2 * MOST_FILE_BYTES + 64 * 1024;
-/// The most fields.
 const MOST_FIELDS: usize = 200;
 
 /// The fields of a form that a page of this server sent, and the bytes of its file.

@@ -351,7 +351,6 @@ impl Products {
     }
 }
 
-/// Returns the greatest.
 pub(super) fn best(logs: &[f64]) -> f64 {
     logs.iter().copied().fold(f64::NEG_INFINITY, f64::max)
 }

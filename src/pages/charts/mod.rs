@@ -135,7 +135,6 @@ fn points(at: impl Iterator<Item = (f64, f64)>) -> String {
     })
 }
 
-/// Writes small crosses.
 fn crosses(at: impl Iterator<Item = (f64, f64)>) -> String {
     at.fold(String::new(), |mut d, (x, y)| {
         let _ = write!(d, "M{:.0} {:.0}l6 6m0-6l-6 6", x - 3.0, y - 3.0);
