@@ -155,6 +155,35 @@ fn people_read_plain_words() {
     }
 }
 
+/// A link in a document leads to a file, and to a heading that is there.
+#[test]
+fn links_of_documents_lead_somewhere() {
+    let mut documents = files("docs", "md");
+    documents.extend(fs::read_dir(".").unwrap().map(|entry| PathBuf::from(entry.unwrap().file_name())));
+    documents.retain(|path| path.extension().is_some_and(|ending| ending == "md"));
+    for document in documents {
+        let text = fs::read_to_string(&document).unwrap();
+        let links = text.split("](").skip(1).map(|rest| rest.split(')').next().unwrap());
+        for link in links.filter(|link| !link.contains("://")) {
+            let (path, heading) = link.split_once('#').unwrap_or((link, ""));
+            let target = if path.is_empty() { document.clone() } else { document.with_file_name(path) };
+            assert!(target.exists(), "{}: {link} leads nowhere", document.display());
+            let is_there = heading.is_empty() || headings(&fs::read_to_string(&target).unwrap()).any(|h| h == heading);
+            assert!(is_there, "{}: {link}: there is no such heading", document.display());
+        }
+    }
+    let readme = fs::read_to_string("README.md").unwrap();
+    assert!(readme.lines().count() <= 120, "README.md has more than 120 lines: move what is for one kind of reader");
+}
+
+/// The names by which links find the headings of a document.
+fn headings(text: &str) -> impl Iterator<Item = String> {
+    text.lines().filter_map(|line| line.strip_prefix('#')).map(|heading| {
+        let words = heading.trim_start_matches('#').trim().to_lowercase().replace(' ', "-");
+        words.chars().filter(|c| c.is_alphanumeric() || *c == '-').collect()
+    })
+}
+
 /// A change of the schema that one database gets, the other gets too.
 #[test]
 fn migrations_come_in_pairs() {

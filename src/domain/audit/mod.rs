@@ -7,7 +7,7 @@
 //! # Source
 //! Universal inference and Ville's inequality: Wasserman, Ramdas, Balakrishnan (2020); Ramdas et al., *Game-theoretic
 //! statistics and safe anytime-valid inference* (2023). The grids and priors are evenfield estimates, measured with
-//! simulated leagues (README).
+//! simulated leagues (docs/fair-play.md).
 
 mod chosen_records;
 mod evidence;
