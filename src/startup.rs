@@ -357,7 +357,7 @@ fn serve(listener: TcpListener, connections: Connections, app: Data<App>) -> io:
             .wrap(from_fn(watch::watch))
             .configure(operator::serve)
             .service(web::scope("/api/v1").configure(|config| routes::all().serve(config)))
-            .service(web::scope("/api").default_service(web::to(nothing_here)))
+            .service(web::resource("/api/{elsewhere:.*}").to(nothing_here))
             .configure(pages::serve)
     })
 }

@@ -84,7 +84,8 @@ fn operation(doc: &RouteDoc) -> Value {
     operation
 }
 
-fn who(access: Access) -> &'static str {
+/// Says who may use a route.
+pub fn who(access: Access) -> &'static str {
     match access {
         Access::Anyone => "Anybody.",
         Access::SignedIn => "Whoever is signed in.",

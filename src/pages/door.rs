@@ -7,8 +7,8 @@ use crate::api::extract::{Body, From, browser_token, own_origin};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::bodies::account;
-use crate::league::Caller;
 use crate::league::accounts::NewAccount;
+use crate::league::{Caller, Refusal};
 use actix_web::cookie::{Cookie, SameSite, time::Duration};
 use actix_web::http::header;
 use actix_web::web::{self, Bytes, Data, ServiceConfig};
@@ -211,11 +211,18 @@ impl Register {
 }
 
 async fn join_page(app: Data<App>, request: HttpRequest) -> Answer {
-    let frame = match visitor(&app, &request).await {
-        Some(caller) => Frame::of(&app, caller).await?,
-        None => Frame::default(),
-    };
-    page(&Join { frame, ..Join::default() })
+    page(&Join { frame: open_frame(&app, &request).await?, ..Join::default() })
+}
+
+/// Makes the frame of a page that anybody may see.
+///
+/// # Errors
+/// An account that was ended.
+pub(super) async fn open_frame(app: &App, request: &HttpRequest) -> Result<Frame, Refusal> {
+    match visitor(app, request).await {
+        Some(caller) => Frame::of(app, caller).await,
+        None => Ok(Frame::default()),
+    }
 }
 
 async fn visitor(app: &App, request: &HttpRequest) -> Option<Caller> {

@@ -30,7 +30,9 @@ mod notices;
 mod organize;
 mod password;
 mod problem;
+mod prose;
 mod putting;
+mod reference;
 mod round;
 mod ruling;
 mod season;
@@ -194,6 +196,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(afresh::routes)
             .configure(password::routes)
             .configure(courses::routes)
+            .configure(reference::routes)
             .configure(organize::routes)
             .configure(home::routes)
             .configure(season::routes)

@@ -31,6 +31,7 @@ mod passwords;
 mod player_page;
 mod practice;
 mod putting;
+mod reference;
 mod rounds;
 mod season_story;
 mod seasons;

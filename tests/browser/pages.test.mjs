@@ -25,7 +25,8 @@ async function open(options, who) {
   return page;
 }
 
-const template = (path) => path.replace(/[0-9a-f]{8}-[0-9a-f-]{27}/g, "{id}").replace(/[?#].*/, "");
+const template = (path) => path.replace(/[0-9a-f]{8}-[0-9a-f-]{27}/g, "{id}").replace(/[?#].*/, "")
+  .replace(/^\/problems\/.*/, "/problems/{kind}");
 
 /** Follows every link to a page from the first one on, one page of each kind; answers a path of each kind. */
 async function crawl(page) {

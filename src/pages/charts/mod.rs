@@ -142,7 +142,7 @@ fn crosses(at: impl Iterator<Item = (f64, f64)>) -> String {
     })
 }
 
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('"', "&quot;")
 }
 
