@@ -156,7 +156,10 @@ async fn readyz(app: Data<App>) -> Result<HttpResponse, Problem> {
         error if error.stops_changes() => {
             Problem::new(StatusCode::SERVICE_UNAVAILABLE, "storage-stopped", error.to_string())
         }
-        error => error.into(),
+        error => {
+            tracing::warn!(error = error.to_string(), "the database does not answer");
+            Problem::busy()
+        }
     })?;
     if app.measures.is_stopping() || !app.leagues.writer.tasks().are_running() {
         return Err(Problem::busy());

@@ -258,7 +258,7 @@ pub async fn restore(terms: RestoreTerms) -> Result<Restored, BackupError> {
     let standing = Standing::of(&store).await?;
     standing.gives_way(&manifest.heads, replace).await?;
 
-    let database = Database::open(&Store::File(staged.clone())).await?;
+    let database = Database::open_as_it_is(&Store::File(staged.clone())).await?;
     let writer = Writer::start(&database).await?;
     let leagues = Leagues::new(database, writer, clock);
     let done_again = lasting.unknown_to(&mut leagues.database.reader().await?, standing.acts().await?).await??;
@@ -285,7 +285,7 @@ impl Standing {
         {
             return Ok(Self(None));
         }
-        Ok(Self(Some(Database::open_to_replace(store).await?)))
+        Ok(Self(Some(Database::open_as_it_is(store).await?)))
     }
 
     /// Reads the lasting acts that it knows.

@@ -105,7 +105,7 @@ pub async fn copy_out(database: &Database, to: &Path) -> Result<(), CopyError> {
     let mut from = database.reader().await?;
     from.take_long();
     if database.is_shared() {
-        let copy = sqlite::Sqlite::open(to).await?;
+        let copy = sqlite::Sqlite::open_as_it_is(to).await?;
         let mut into = copy.writer().await?;
         from.begin_read().await?;
         into.begin_write().await?;
@@ -242,7 +242,7 @@ pub async fn check(copy: &Path, manifest: &Manifest) -> Result<(), CopyError> {
 /// # Errors
 /// A failed database; [`StorageError::Busy`] while others use it.
 pub async fn copy_in(copy: &Path, database: &Database) -> Result<(), CopyError> {
-    let copy = sqlite::Sqlite::open(copy).await?;
+    let copy = sqlite::Sqlite::open_as_it_is(copy).await?;
     let (mut from, mut into) = (copy.reader().await?, database.writer().await?);
     from.begin_read().await?;
     into.begin_long_write().await?;

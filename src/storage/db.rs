@@ -357,13 +357,14 @@ impl Database {
         })
     }
 
-    /// Opens a database that is about to be replaced: it may lack what was acknowledged.
+    /// Opens a working copy, or a database that is about to be replaced: it may lack what was acknowledged, and nobody is
+    /// told that it keeps anything.
     ///
     /// # Errors
     /// As for [`open`](Self::open).
-    pub async fn open_to_replace(store: &Store) -> Result<Self, StorageError> {
+    pub async fn open_as_it_is(store: &Store) -> Result<Self, StorageError> {
         match store {
-            Store::File(path) => Ok(Database::Sqlite(sqlite::Sqlite::open_to_replace(path).await?)),
+            Store::File(path) => Ok(Database::Sqlite(sqlite::Sqlite::open_as_it_is(path).await?)),
             Store::Server(_) => Self::open(store).await,
         }
     }

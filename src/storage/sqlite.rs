@@ -43,7 +43,7 @@ pub struct Sqlite {
     readers: SqlitePool,
     options: Arc<SqliteConnectOptions>,
     health: Health,
-    /// Where it is written down what was acknowledged; nowhere for a file that is about to be replaced.
+    /// Where it is written down what was acknowledged; nowhere for a file that was opened as it is.
     acknowledged: Option<Acknowledged>,
 }
 
@@ -61,8 +61,8 @@ impl Sqlite {
         Ok(Self { acknowledged: acknowledged.map_err(StorageError::Acknowledged)?, ..opened })
     }
 
-    /// Opens a file as it is, to be looked at before another one takes its place.
-    pub(super) async fn open_to_replace(path: &Path) -> Result<Self, StorageError> {
+    /// Opens a file from which nobody is told that it keeps anything: a working copy, or one that another takes the place of.
+    pub(super) async fn open_as_it_is(path: &Path) -> Result<Self, StorageError> {
         let (options, mut first) = connect(path).await?;
         bring_up_to_date(path, &mut first).await?;
         first.close().await?;
