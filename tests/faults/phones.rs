@@ -216,6 +216,11 @@ impl Crowd {
         while let Some(ended) = self.phones.join_next().await {
             ended.unwrap();
         }
+        self.unanswered()
+    }
+
+    /// How often a phone got no answer so far.
+    pub fn unanswered(&self) -> usize {
         self.unanswered.load(Ordering::SeqCst)
     }
 
