@@ -19,7 +19,7 @@ fn calc(criterion: &mut Criterion) {
         let mut output = Vec::new();
         bencher.iter(|| {
             output.clear();
-            run(black_box(input.as_bytes()), &mut output)
+            run(&mut black_box(input.as_bytes()), &mut output)
         });
     });
     group.finish();

@@ -131,7 +131,7 @@ fn a_bad_line_stops_a_report_with_its_number_and_field() {
             baseline: Against::Tour,
             without_findings: false,
         };
-        let error = run(&args, Vec::new()).unwrap_err().to_string();
+        let error = run(&args, &mut Vec::new()).unwrap_err().to_string();
         assert!(error.starts_with("line ") && error.contains(due), "{error}");
     }
 }

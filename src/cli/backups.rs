@@ -48,7 +48,7 @@ pub struct RestoreArgs {
     without_lasting_acts: bool,
 }
 
-fn describe(mut output: impl Write, manifest: &Manifest) -> anyhow::Result<()> {
+fn describe(output: &mut dyn Write, manifest: &Manifest) -> anyhow::Result<()> {
     let count = |table: &str| manifest.counts.get(table).copied().unwrap_or_default();
     writeln!(
         output,
@@ -65,7 +65,7 @@ fn describe(mut output: impl Write, manifest: &Manifest) -> anyhow::Result<()> {
 ///
 /// # Errors
 /// A file that is there or cannot be written; a failed database.
-pub fn backup(args: &BackupArgs, output: impl Write) -> anyhow::Result<()> {
+pub fn backup(args: &BackupArgs, output: &mut dyn Write) -> anyhow::Result<()> {
     let store = args.database.existing()?;
     let manifest = tokio::runtime::Runtime::new()?.block_on(async {
         let leagues = open(&store, system_clock()).await?;
@@ -78,7 +78,7 @@ pub fn backup(args: &BackupArgs, output: impl Write) -> anyhow::Result<()> {
 ///
 /// # Errors
 /// A damaged backup; a database that holds something else; a failed database.
-pub fn restore(args: &RestoreArgs, mut output: impl Write) -> anyhow::Result<bool> {
+pub fn restore(args: &RestoreArgs, output: &mut dyn Write) -> anyhow::Result<bool> {
     let store = args.database.store()?;
     let lasting = match &args.lasting_acts {
         _ if args.without_lasting_acts => LastingActs(None),
@@ -101,7 +101,7 @@ pub fn restore(args: &RestoreArgs, mut output: impl Write) -> anyhow::Result<boo
         }
         Err(error) => return Err(error.into()),
     };
-    describe(&mut output, &restored.manifest)?;
+    describe(output, &restored.manifest)?;
     for act in restored.done_again {
         match act.deed {
             Deed::EraseMember { member_id } => writeln!(output, "done again: member {member_id} erased")?,

@@ -37,7 +37,7 @@ pub struct ExportArgs {
 ///
 /// # Errors
 /// A bad line; a league that the database has already; a failed database.
-pub fn import(args: &ImportArgs, mut output: impl Write) -> anyhow::Result<()> {
+pub fn import(args: &ImportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
     let store = args.database.existing_or_new()?;
     let runtime = tokio::runtime::Runtime::new()?;
     let leagues = runtime.block_on(open(&store, system_clock()))?;
@@ -64,7 +64,7 @@ pub fn import(args: &ImportArgs, mut output: impl Write) -> anyhow::Result<()> {
 ///
 /// # Errors
 /// A league that is not there; a failed database.
-pub fn export(args: &ExportArgs, mut output: impl Write) -> anyhow::Result<()> {
+pub fn export(args: &ExportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
     let store = args.database.existing()?;
     let league = LeagueId(args.league);
     let runtime = tokio::runtime::Runtime::new()?;

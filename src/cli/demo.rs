@@ -65,7 +65,7 @@ impl Drop for Throwaway {
 ///
 /// # Errors
 /// Anything that keeps it from serving.
-pub fn run(args: &DemoArgs, mut output: impl Write) -> anyhow::Result<()> {
+pub fn run(args: &DemoArgs, output: &mut dyn Write) -> anyhow::Result<()> {
     let _log = log::start();
     let folder = Throwaway::new().context("no throwaway folder can be made")?;
     let options = Options {

@@ -16,7 +16,7 @@ pub struct InviteArgs {
 ///
 /// # Errors
 /// A failed database.
-pub fn run(args: &InviteArgs, mut output: impl Write) -> anyhow::Result<()> {
+pub fn run(args: &InviteArgs, output: &mut dyn Write) -> anyhow::Result<()> {
     let store = args.database.existing()?;
     let code = tokio::runtime::Runtime::new()?.block_on(async {
         let leagues = open(&store, system_clock()).await?;

@@ -84,7 +84,7 @@ pub struct BadLine {
 ///
 /// # Errors
 /// An unreadable bundle, a bad line, an unknown season or event.
-pub fn run(args: &ReportArgs, mut output: impl Write) -> anyhow::Result<()> {
+pub fn run(args: &ReportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
     let keeps = args.season.map_or(KeptPutts::Latest, |season| KeptPutts::Season(SeasonId(season)));
     let Assembler { book, mut entries, putts, facts, .. } = read_bundle(&args.bundle, keeps, |_, _| Ok(()))?;
     let season = match args.season {
@@ -109,7 +109,7 @@ pub fn run(args: &ReportArgs, mut output: impl Write) -> anyhow::Result<()> {
     );
     match args.format {
         Format::Json => {
-            serde_json::to_writer(&mut output, &overview)?;
+            serde_json::to_writer(&mut *output, &overview)?;
             writeln!(output)?;
         }
         Format::Table => write!(output, "{}", table(&book.seasons[&season].name, &overview, &book))?,

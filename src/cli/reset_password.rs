@@ -26,7 +26,7 @@ pub struct ResetPasswordArgs {
 ///
 /// # Errors
 /// An address that no account has; a failed database.
-pub fn run(args: &ResetPasswordArgs, mut output: impl Write) -> anyhow::Result<()> {
+pub fn run(args: &ResetPasswordArgs, output: &mut dyn Write) -> anyhow::Result<()> {
     let store = args.database.existing()?;
     let code = tokio::runtime::Runtime::new()?.block_on(async {
         let leagues = open(&store, system_clock()).await?;

@@ -21,7 +21,7 @@ pub struct RotateKeyArgs {
 ///
 /// # Errors
 /// Keys that are not there or cannot be written; a failed database.
-pub fn run(args: &RotateKeyArgs, mut output: impl Write) -> anyhow::Result<()> {
+pub fn run(args: &RotateKeyArgs, output: &mut dyn Write) -> anyhow::Result<()> {
     let store = args.database.existing()?;
     let clock = system_clock();
     let ring = tokio::runtime::Runtime::new()?.block_on(async {

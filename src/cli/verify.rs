@@ -47,7 +47,7 @@ fn damage(error: &anyhow::Error) -> Option<&StorageError> {
 ///
 /// # Errors
 /// A failed database.
-pub fn run(args: &VerifyArgs, mut output: impl Write) -> anyhow::Result<bool> {
+pub fn run(args: &VerifyArgs, output: &mut dyn Write) -> anyhow::Result<bool> {
     let store = args.database.existing()?;
     let heads = args.head.as_deref().map(kept).transpose()?.unwrap_or_default();
     let found = tokio::runtime::Runtime::new()?.block_on(async {

@@ -132,18 +132,18 @@ fn answer(line: &Node<'_>) -> Result<Value, CalcError> {
 ///
 /// # Errors
 /// Reading or writing failed.
-pub fn run(mut input: impl BufRead, mut output: impl Write) -> io::Result<bool> {
+pub fn run(mut input: &mut dyn BufRead, output: &mut dyn Write) -> io::Result<bool> {
     let mut all_ok = true;
     let mut line = Vec::new();
     loop {
         line.clear();
-        let read = input.by_ref().take(MAX_LINE_BYTES as u64 + 1).read_until(b'\n', &mut line)?;
+        let read = (&mut input).take(MAX_LINE_BYTES as u64 + 1).read_until(b'\n', &mut line)?;
         if read == 0 {
             output.flush()?;
             return Ok(all_ok);
         }
         let answer = if read > MAX_LINE_BYTES && line.last() != Some(&b'\n') {
-            skip_line(&mut input)?;
+            skip_line(input)?;
             let detail = format!("the line must have at most {MAX_LINE_BYTES} bytes");
             Answer::new(None, Err(CalcError::here(detail)))
         } else if line.iter().all(u8::is_ascii_whitespace) {
@@ -157,7 +157,7 @@ pub fn run(mut input: impl BufRead, mut output: impl Write) -> io::Result<bool> 
     }
 }
 
-fn skip_line(input: &mut impl BufRead) -> io::Result<()> {
+fn skip_line(input: &mut dyn BufRead) -> io::Result<()> {
     loop {
         let buffer = input.fill_buf()?;
         if buffer.is_empty() {
@@ -276,7 +276,7 @@ mod tests {
     fn a_bad_line_does_not_end_the_run_and_blank_lines_are_skipped() {
         fn check(input: &str, ids: &[&str], all_ok: bool) {
             let mut output = Vec::new();
-            assert_eq!(run(input.as_bytes(), &mut output).unwrap(), all_ok);
+            assert_eq!(run(&mut input.as_bytes(), &mut output).unwrap(), all_ok);
             let output = String::from_utf8(output).unwrap();
             let found: Vec<_> = output.lines().map(|line| &line[7..line.find(',').unwrap()]).collect();
             assert_eq!(found, ids);
