@@ -1,7 +1,11 @@
 // Starts the program as its users do, and a browser.
+import assert from "node:assert/strict";
 import { spawn } from "node:child_process";
+import { readFile } from "node:fs/promises";
+import { createRequire } from "node:module";
 import { chromium } from "playwright-core";
 
+const AXE = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 const PROGRAM = process.env.EVENFIELD ?? new URL("../../target/debug/evenfield", import.meta.url).pathname;
 
 /** Starts a demo league; answers its address, sign-ins, the ids of the open event and the season, and a round to hand in. */
@@ -84,3 +88,15 @@ export async function api(page, method, path, body) {
 
 /** Answers the id by which whoever is signed in on a page is known to its league. */
 export const me = async (page) => (await api(page, "GET", "/me")).body.memberships[0].member_id;
+
+/** Fails on what axe finds, and on a page that is wider than its window. */
+export async function sound(page, when) {
+  await page.evaluate(AXE);
+  const found = await page.evaluate(() => axe.run({
+    runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"], rules: { "target-size": { enabled: true } },
+  }));
+  const faults = found.violations.map((rule) => `${rule.id}: ${rule.nodes.map((node) => node.html.slice(0, 160)).join(" | ")}`);
+  assert.deepEqual(faults, [], when);
+  const { is, may } = await page.evaluate(() => ({ is: document.documentElement.scrollWidth, may: innerWidth }));
+  assert.ok(is <= may, `${when}: the page is ${is} px wide`);
+}
