@@ -4,13 +4,14 @@ use super::access::{self, IfMatch};
 use super::books::LeagueBook;
 use super::changes::{self, Cause};
 use super::keys::{RequestKey, created};
+use super::rounds::final_event;
 use super::views::EventView;
 use super::{Caller, Leagues, Refusal, books, entrants, sound};
 use crate::bundle::{tee_faults, unequal_holes};
 use crate::change;
 use crate::domain::facts::event::FinalMember;
 use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season};
-use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
+use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::season::record::member_record;
 use crate::domain::season::{Figures, RoundState};
 use crate::storage::documents::{self, Document, EVENTS, SEASONS};
@@ -106,7 +107,7 @@ impl Leagues {
         let changed = change!(self, id, |conn| {
             let (before, member) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
             if before.body.is_final() {
-                return Err(Refusal::conflict("event-final", "this event is final: its results stand"));
+                return Err(final_event());
             }
             if_match.check(before.version)?;
             let event = patched(&before.text)?;
@@ -162,15 +163,9 @@ impl Leagues {
             let (event, _) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
             if_match.check(event.version)?;
             let (league, season) = (event.league, SeasonId(event.parent.unwrap_or_default()));
-            if rounds::count_in_event(conn, league, id).await?.all > 0 {
-                let detail = "cards were handed in for this event; withdrawn ones stay on record too";
-                return Err(Refusal::conflict("event-has-cards", detail));
-            }
-            let is_open = event.body.state_at(now) == EventState::Open;
-            if is_open && !entrants::cards_in_play(conn, league, id).await?.is_empty() {
-                let detail = "a card of this event is being filled in now";
-                return Err(Refusal::conflict("event-has-cards", detail));
-            }
+            let cards = rounds::count_in_event(conn, league, id).await?;
+            let in_play = entrants::cards_in_play(conn, league, id).await?.len();
+            may_be_removed(&event.body, cards, in_play, now)?;
             documents::remove_event(conn, league, id.0).await?;
             books::mark(conn, league).await?;
             // Its column goes from the table; no row moves, as no card was in it.
@@ -182,6 +177,75 @@ impl Leagues {
         self.boards.moved(id);
         Ok(season)
     }
+}
+
+/// What an organizer sees of an event before it becomes final or is removed.
+pub struct EventOverview {
+    /// The event as it stands.
+    pub event: EventView,
+    /// Its league.
+    pub league: LeagueId,
+    /// Rises whenever its board shows something else.
+    pub mark: i64,
+    /// Its cards, withdrawn ones too.
+    pub cards: Vec<(MemberId, RoundId, RoundState)>,
+    /// Who entered.
+    pub entered: Vec<MemberId>,
+    /// How many cards are being filled in.
+    pub in_play: usize,
+    /// Whether no event of its season is final yet, so that the season's terms can still be changed.
+    pub is_first: bool,
+    /// Why it cannot be made final now.
+    pub is_not_final_for: Option<Refusal>,
+    /// Why it cannot be removed now.
+    pub is_kept_for: Option<Refusal>,
+}
+
+impl Leagues {
+    /// Reads what an organizer sees of an event before it becomes final or is removed.
+    ///
+    /// # Errors
+    /// Anybody but an organizer.
+    pub async fn event_overview(&self, caller: Caller, id: EventId) -> Result<EventOverview, Refusal> {
+        let now = self.now();
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        let conn = &mut conn;
+        let (event, _) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
+        let (league, season) = (event.league, SeasonId(event.parent.unwrap_or_default()));
+        let rows = rounds::of_event(conn, league, id, Uuid::nil(), i64::MAX).await?;
+        let counted = rounds::count_in_event(conn, league, id).await?;
+        let in_play = entrants::cards_in_play(conn, league, id).await?.len();
+        let entered = entrants::of_event(conn, league, id).await?;
+        let book = self.books.of(conn, league).await?;
+        let is_not_final_for = match event.body.is_final() {
+            true => Some(final_event()),
+            false => may_be_final(&event.body, counted, now).err(),
+        };
+        Ok(EventOverview {
+            league,
+            mark: documents::event_shown(conn, league, id).await?,
+            cards: rows.iter().map(|row| (row.member, row.id, row.state)).collect(),
+            entered: entered.iter().map(|entrant| entrant.member_id).collect(),
+            in_play,
+            is_first: !book.book.nights_of(season).iter().any(|night| night.event.is_final()),
+            is_not_final_for,
+            is_kept_for: may_be_removed(&event.body, counted, in_play, now).err(),
+            event: EventView::of(event, now),
+        })
+    }
+}
+
+/// Passes an event that can be removed now.
+fn may_be_removed(event: &Event, cards: Counted, in_play: usize, now: Timestamp) -> Result<(), Refusal> {
+    if cards.all > 0 {
+        let detail = "cards were handed in for this event; withdrawn ones stay on record too";
+        return Err(Refusal::conflict("event-has-cards", detail));
+    }
+    if in_play > 0 && event.state_at(now) == EventState::Open {
+        return Err(Refusal::conflict("event-has-cards", "a card of this event is being filled in now"));
+    }
+    Ok(())
 }
 
 /// Passes an event whose results may be settled now.

@@ -7,6 +7,7 @@ use super::form::Form;
 use super::{Frame, page, page_with};
 use crate::api::Answer;
 use crate::api::problem::Problem;
+use crate::domain::ids::RoundId;
 use crate::pages::fields::is_beyond_typing;
 use actix_web::http::StatusCode;
 use askama::Template;
@@ -23,16 +24,34 @@ pub struct Typed {
     pub value: String,
 }
 
+/// What an event has of a player: a card, or an entry without one.
+pub struct CardLine {
+    /// The player's name.
+    pub player: String,
+    /// The card.
+    pub round: Option<RoundId>,
+    /// Where the card stands.
+    pub state: &'static str,
+    /// Whether it counts.
+    pub counts: &'static str,
+}
+
 /// A question.
-#[derive(Template)]
+#[derive(Default, Template)]
 #[template(path = "ask.html")]
 pub struct Question {
     /// What is around it.
     pub frame: Frame,
     /// The question itself.
     pub title: String,
+    /// How things are now, in short.
+    pub now: Vec<String>,
+    /// The cards of the event that the question is about.
+    pub cards: Vec<CardLine>,
     /// What is gone afterwards, or can no longer be changed.
     pub lost: Vec<String>,
+    /// What can still change afterwards.
+    pub moves: Vec<String>,
     /// What stays as it is.
     pub stays: Vec<String>,
     /// Where the answer is sent.
@@ -41,7 +60,7 @@ pub struct Question {
     pub kept: Vec<(&'static str, String)>,
     /// What is typed.
     pub typed: Option<Typed>,
-    /// What the button says that does it.
+    /// What the button says that does it; nothing where it cannot be done now.
     pub button: String,
     /// Where somebody goes who does not want it.
     pub back: String,

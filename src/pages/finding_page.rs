@@ -169,15 +169,10 @@ impl FindingPage {
         let id = self.finding.report.id;
         Question {
             frame: self.frame,
-            title: String::new(),
-            lost: Vec::new(),
-            stays: Vec::new(),
             action: format!("/findings/{id}/{act}"),
             kept,
-            typed: None,
-            button: String::new(),
             back: format!("/findings/{id}"),
-            fault: None,
+            ..Question::default()
         }
     }
 

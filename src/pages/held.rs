@@ -105,8 +105,8 @@ impl Held {
             }),
             button: format!("Erase {name} for good"),
             back: format!("/members/{id}/held"),
-            fault: None,
             frame: self.frame,
+            ..Question::default()
         }
     }
 }

@@ -14,6 +14,7 @@ mod desk;
 mod door;
 mod doubts;
 mod event;
+mod event_end;
 mod fields;
 mod finding;
 mod finding_page;
@@ -201,6 +202,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(home::routes)
             .configure(season::routes)
             .configure(event::routes)
+            .configure(event_end::routes)
             .configure(hand_in::routes)
             .configure(bring_file::routes)
             .configure(round::routes)

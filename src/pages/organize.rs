@@ -12,8 +12,7 @@ use crate::api::problem::Problem;
 use crate::api::{Answer, App, rosters};
 use crate::bodies;
 use crate::domain::facts::{Course, Event, League, Member, Role, Season};
-use crate::domain::ids::{EventId, LeagueId, SeasonId};
-use crate::league::access::IfMatch;
+use crate::domain::ids::{LeagueId, SeasonId};
 use crate::league::invitations::USUAL_HOURS;
 use crate::league::keys::RequestKey;
 use crate::league::open_invitations::OpenInvitation;
@@ -182,11 +181,10 @@ fn revocation(frame: Frame, league: LeagueId, invitation: &OpenInvitation, claim
         ],
         action: format!("/leagues/{league}/invitations/revocation"),
         kept: vec![("invitation", invitation.id.to_string())],
-        typed: None,
         button: "Revoke it".into(),
         back: format!("/leagues/{league}/organize#invitations"),
-        fault: None,
         frame,
+        ..Question::default()
     }
 }
 
@@ -206,15 +204,6 @@ async fn revoke(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
         Ok(()) | Err(Refusal::NotFound) => Ok(see_other(&format!("/leagues/{}/organize#invitations", id.0))),
         Err(refusal) => Err(refusal.into()),
     }
-}
-
-async fn set_state(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
-    let state = form.given("state").map_or(Value::Null, Value::from);
-    let patch = Body(Bytes::from(json!({ "state": state }).to_string()));
-    let patched = patch.patch::<Event>(|| Schema::Object(bodies::event::event_fields()))?;
-    let version = form.text("version").parse().map_or(IfMatch::Never, IfMatch::Version);
-    let (event, _) = app.leagues.change_event(caller, EventId(id.0), version, patched).await?;
-    Ok(see_other(&format!("/events/{}", event.id)))
 }
 
 // ---- a roster ----
@@ -439,6 +428,5 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(at("/leagues/{id}/seasons/new").route(reads().to(new_season)).route(web::post().to(add_season)))
         .service(at("/leagues/{id}/journal").route(reads().to(journal)))
         .service(at("/leagues/{id}/journal/heads").route(reads().to(journal_heads)))
-        .service(at("/seasons/{id}/events/new").route(reads().to(new_event)).route(web::post().to(add_event)))
-        .service(at("/events/{id}/state").route(web::post().to(set_state)));
+        .service(at("/seasons/{id}/events/new").route(reads().to(new_event)).route(web::post().to(add_event)));
 }

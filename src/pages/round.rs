@@ -232,14 +232,11 @@ impl RoundPage {
         Question {
             frame: self.frame,
             title,
-            lost: Vec::new(),
-            stays: Vec::new(),
             action: format!("/rounds/{id}/{act}"),
             kept: vec![("version", self.version.to_string())],
-            typed: None,
             button: button.to_owned(),
             back: format!("/rounds/{id}"),
-            fault: None,
+            ..Question::default()
         }
     }
 

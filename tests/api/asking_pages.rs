@@ -31,7 +31,7 @@ const FORMS: &[(&str, &str)] = &[
     ("/leagues/{id}/courses/new", "nothing is lost"),
     ("/leagues/{id}/seasons/new", "nothing is lost"),
     ("/seasons/{id}/events/new", "nothing is lost"),
-    ("/events/{id}/state", "can be set back, but for final"),
+    ("/events/{id}/state", "can be set back; asks before final"),
     ("/events/{id}/hand-in", "can be corrected or withdrawn"),
     ("/events/{id}/bring-file", "is seen first"),
     ("/rounds/{id}/acceptance", "can be withdrawn"),
@@ -53,6 +53,7 @@ const FORMS: &[(&str, &str)] = &[
     ("/rounds/{id}/withdrawal", "asks"),
     ("/rounds/{id}/attestation", "asks"),
     ("/leagues/{id}/invitations/revocation", "asks"),
+    ("/events/{id}/removal", "asks"),
     ("/findings/{id}/told", "asks"),
     ("/findings/{id}/recusals", "asks"),
 ];

@@ -13,6 +13,7 @@ mod damage;
 mod demo;
 mod desk_pages;
 mod erasure;
+mod event_end_pages;
 mod events;
 mod findings;
 mod harness;

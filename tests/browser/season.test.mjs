@@ -101,6 +101,9 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await organizer.goto(desk);
   await organizer.getByLabel("State of First night", { exact: true }).selectOption("final");
   await organizer.getByRole("button", { name: "Set the state of First night" }).click();
+  await organizer.getByText("1 card counts, 1 attested.").waitFor();
+  await organizer.getByRole("button", { name: "Make it final" }).click();
+  await organizer.waitForURL(event);
   await player.goto(card);
   assert.equal(await player.getByRole("link", { name: "Change my round" }).count(), 0, "what is final stands");
   await player.goto("/");
