@@ -232,14 +232,13 @@ impl Leagues {
         Ok(())
     }
 
-    /// Says whether another member's attestation lets a late card in: that of the only organizer, whom nobody else could
-    /// accept it from.
+    /// Says whether a member is the only organizer: nobody else could let its late card in, or rule on its card.
     ///
     /// # Errors
     /// A failed database.
-    pub async fn is_let_in_by_attestation(&self, round: &RoundView, league: LeagueId) -> Result<bool, Refusal> {
+    pub async fn is_only_organizer(&self, league: LeagueId, member: MemberId) -> Result<bool, Refusal> {
         let mut conn = self.database.reader().await?;
-        Ok(round.state == RoundState::Late && members::is_only_organizer(&mut conn, league, round.member_id).await?)
+        Ok(members::is_only_organizer(&mut conn, league, member).await?)
     }
 
     /// Reads a round as it is now, with its figures.

@@ -11,7 +11,7 @@ use super::keys::RequestKey;
 use super::notices::{self, About, Tells};
 use super::reading::{BoardRow, board_of};
 use super::rounds::{Change, in_order, invalid_transition, journal_round, replace_card};
-use super::{Leagues, Refusal, derive, sound};
+use super::{Caller, Leagues, Refusal, derive, sound};
 use crate::change;
 use crate::domain::facts::{Decision, Role, Round};
 use crate::domain::ids::{MemberId, RoundId};
@@ -35,6 +35,15 @@ pub struct Ruling {
     pub round: Option<Round>,
     /// Why.
     pub reason: String,
+}
+
+/// As what somebody rules on a round. Nobody rules on an own one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ruler {
+    /// Decides anything.
+    Organizer,
+    /// Corrects a slip on the card of the only organizer, who may name a scorer for that.
+    Scorer,
 }
 
 /// A ruling with what it does.
@@ -68,6 +77,16 @@ pub struct Effect {
 }
 
 impl Leagues {
+    /// Returns as what the caller may rule on a round.
+    ///
+    /// # Errors
+    /// Anybody but an organizer, or a scorer where the card is that of the only organizer; an own round.
+    pub async fn ruler(&self, caller: Caller, id: RoundId) -> Result<Ruler, Refusal> {
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        Ok(seat(&mut conn, caller, id).await?.2)
+    }
+
     /// Rules on a round, also after its event is final.
     ///
     /// # Errors
@@ -181,29 +200,40 @@ impl Leagues {
     }
 }
 
-/// Reads a round that the caller may rule on, and the caller's record. Nobody rules on an own round: a slip of the only
-/// organizer is corrected by a scorer, whom the organizer may name for that.
+/// Reads a round, the caller's record, and as what the caller rules on the round.
+async fn seat(conn: &mut Conn, caller: Caller, id: RoundId) -> Result<(RoundRow, MemberId, Ruler), Refusal> {
+    let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+    let member = access::member(conn, caller, row.league).await?;
+    let is_own = row.member == member.id;
+    let ruler = match member.member.role {
+        Role::Organizer if is_own => {
+            return Err(Refusal::Concerned(
+                "another organizer rules on your own round; where there is none, a scorer corrects it",
+            ));
+        }
+        Role::Organizer => Ruler::Organizer,
+        Role::Scorer if !is_own && members::is_only_organizer(conn, row.league, row.member).await? => Ruler::Scorer,
+        Role::Scorer | Role::Player => return Err(only_organizers()),
+    };
+    Ok((row, member.id, ruler))
+}
+
+fn only_organizers() -> Refusal {
+    Refusal::Forbidden("only an organizer rules on a round")
+}
+
+/// Reads a round that the caller may rule on in this way, and the caller's record.
 async fn concerned(
     conn: &mut Conn,
     key: &RequestKey,
     id: RoundId,
     decision: Decision,
 ) -> Result<(RoundRow, MemberId), Refusal> {
-    let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
-    let member = access::member(conn, key.caller, row.league).await?;
-    let stands_in = member.member.role == Role::Scorer
-        && decision == Decision::Correct
-        && row.member != member.id
-        && members::is_only_organizer(conn, row.league, row.member).await?;
-    if member.member.role != Role::Organizer && !stands_in {
-        return Err(Refusal::Forbidden("only an organizer rules on a round"));
+    let (row, by, ruler) = seat(conn, key.caller, id).await?;
+    if ruler == Ruler::Scorer && decision != Decision::Correct {
+        return Err(only_organizers());
     }
-    if row.member == member.id {
-        return Err(Refusal::Concerned(
-            "another organizer rules on your own round; where there is none, a scorer corrects it",
-        ));
-    }
-    Ok((row, member.id))
+    Ok((row, by))
 }
 
 /// Returns the card that a correction puts in place, once it fits.

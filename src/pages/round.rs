@@ -14,9 +14,10 @@ use crate::domain::putting::baseline::Baseline;
 use crate::domain::putting::gained::{self, CardHoleGained};
 use crate::domain::season::RoundState;
 use crate::domain::units::{Degrees, Feet, Inches, Mph, StrokesGained};
-use crate::league::Caller;
 use crate::league::access::IfMatch;
+use crate::league::rulings::Ruler;
 use crate::league::views::{EventView, RoundView};
+use crate::league::{Caller, Refusal};
 use crate::pages::words;
 use crate::storage::documents::{EVENTS, SEASONS};
 use actix_web::HttpRequest;
@@ -40,8 +41,10 @@ struct RoundPage {
     /// What each hole gained; empty where the round's putts count for nothing.
     gained: Vec<Option<CardHoleGained>>,
     doubts: Vec<Doubt>,
-    /// Whether another member's attestation lets the card in.
-    is_let_in_by_attestation: bool,
+    /// As what the viewer rules on the round.
+    ruler: Option<Ruler>,
+    /// Whether it is the card of the only organizer.
+    is_only_organizers: bool,
 }
 
 /// Whether the viewer may change a card on its form, or withdraw it: an own one while the event is open or the card
@@ -69,8 +72,13 @@ impl RoundPage {
         self.event.event.state == Some(EventState::Final)
     }
 
+    /// Whether another member's attestation lets the card in, as nobody else could accept it.
+    fn is_let_in_by_attestation(&self) -> bool {
+        self.round.state == RoundState::Late && self.is_only_organizers
+    }
+
     fn may_attest(&self) -> bool {
-        let may_be = self.round.state == RoundState::Submitted || self.is_let_in_by_attestation;
+        let may_be = self.round.state == RoundState::Submitted || self.is_let_in_by_attestation();
         !self.is_mine() && may_be && !self.is_final()
     }
 
@@ -84,7 +92,7 @@ impl RoundPage {
     /// Says who lets the player's own late card in.
     fn waits_for(&self) -> Option<&'static str> {
         let is_own_late = self.is_mine() && self.round.state == RoundState::Late && self.frame.is_organizer();
-        is_own_late.then_some(match self.is_let_in_by_attestation {
+        is_own_late.then_some(match self.is_only_organizers {
             true => "Your late card counts once another member attests it: you are the only organizer.",
             false => "Your late card counts once another organizer accepts it.",
         })
@@ -95,7 +103,31 @@ impl RoundPage {
     }
 
     fn may_rule(&self) -> bool {
-        !self.is_mine() && self.frame.is_organizer() && self.round.state != RoundState::Withdrawn
+        let may = match self.ruler {
+            Some(Ruler::Organizer) => true,
+            // Before that a scorer changes the card without a ruling.
+            Some(Ruler::Scorer) => self.is_final(),
+            None => false,
+        };
+        may && self.round.state != RoundState::Withdrawn
+    }
+
+    /// Says who puts a slip on the viewer's own card right, once the viewer no longer can.
+    fn who_mends(&self) -> Option<&'static str> {
+        let can_be_mended = self.is_mine() && !self.may_change() && self.round.state != RoundState::Withdrawn;
+        let is_over = matches!(self.event.event.state, Some(EventState::Closed | EventState::Final));
+        (can_be_mended && is_over).then_some(match (self.is_final(), self.frame.is_organizer()) {
+            (false, true) => "The event is closed: another organizer or a scorer changes your card now.",
+            (false, false) => "The event is closed: an organizer or a scorer changes your card now.",
+            (true, false) => {
+                "The event is final: an organizer’s ruling puts a slip on your card right. Ask for it below."
+            }
+            (true, true) if self.is_only_organizers => {
+                "The event is final, and nobody rules on an own card. You are the only organizer, so a scorer puts a \
+                 slip on it right. You can invite a scorer on the page Organize."
+            }
+            (true, true) => "The event is final, and nobody rules on an own card: another organizer does. Ask below.",
+        })
     }
 
     /// Returns the address of the form on which the card is changed.
@@ -207,8 +239,14 @@ async fn read(app: &App, caller: Caller, id: RoundId) -> Result<RoundPage, Probl
     let player = player.member.display_name;
     let season = app.leagues.document::<Season>(caller, &SEASONS, event.season_id.0).await?.body;
     let gained = gained_by_hole(&round, &season);
-    let is_let_in_by_attestation = app.leagues.is_let_in_by_attestation(&round, league).await?;
-    Ok(RoundPage { frame, version, is_saved: false, event, player, round, gained, doubts, is_let_in_by_attestation })
+    let ruler = match app.leagues.ruler(caller, id).await {
+        Ok(ruler) => Some(ruler),
+        Err(Refusal::Forbidden(_) | Refusal::Concerned(_)) => None,
+        Err(refusal) => return Err(refusal.into()),
+    };
+    let is_only_organizers = app.leagues.is_only_organizer(league, round.member_id).await?;
+    let is_saved = false;
+    Ok(RoundPage { frame, version, is_saved, event, player, round, gained, doubts, ruler, is_only_organizers })
 }
 
 async fn round(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {

@@ -4,7 +4,7 @@ use super::fields::is_beyond_typing;
 use super::form::Form;
 use super::hand_in::{self, HandInPage};
 use super::names::Names;
-use super::{Frame, page, page_with, see_other};
+use super::{Frame, card_text, page, page_with, see_other};
 use crate::api::extract::{Body, IdPath, checked, decoded};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
@@ -14,7 +14,8 @@ use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::json::Node;
 use crate::league::Caller;
 use crate::league::keys::RequestKey;
-use crate::league::rulings::{Ruling, RulingView};
+use crate::league::reading::BoardRow;
+use crate::league::rulings::{Ruler, Ruling, RulingView};
 use crate::league::views::RoundView;
 use crate::pages::words;
 use crate::schema::Schema;
@@ -46,9 +47,48 @@ struct RulingPage {
     /// What it would do, once that was asked for.
     effect: Option<RulingView>,
     names: Names,
+    /// As what the viewer rules.
+    ruler: Ruler,
+    /// The row of the event's board as it is now.
+    row: Option<BoardRow>,
+}
+
+/// A hole that a mending changes, now and then, as people type it.
+struct Mended {
+    number: u8,
+    strokes: [String; 2],
+    putts: [String; 2],
 }
 
 impl RulingPage {
+    fn choices(&self) -> &'static [(&'static str, &'static str)] {
+        match self.ruler {
+            Ruler::Organizer => &CHOICES,
+            Ruler::Scorer => &CHOICES[..1],
+        }
+    }
+
+    /// Returns the player's row of the event's board now, and as it would be then.
+    fn rows<'a>(&'a self, view: &'a RulingView) -> Vec<(&'static str, &'a BoardRow)> {
+        let then = view.effect.board.iter().find(|row| row.member_id == self.round.member_id);
+        let now = self.row.as_ref().map(|row| ("now", row));
+        now.into_iter().chain(then.map(|row| ("then", row))).collect()
+    }
+
+    /// Finds the holes that the typed card changes.
+    fn mended(&self) -> Vec<Mended> {
+        let holes = self.card.rows.iter().filter_map(|row| {
+            let known = self.round.holes.iter().find(|hole| hole.number.get() == row.hole.number)?;
+            let typed = |text: &str| text.trim().to_owned();
+            Some(Mended {
+                number: row.hole.number,
+                strokes: [card_text::strokes_text(known), typed(&row.strokes)],
+                putts: [card_text::putts_text(known), typed(&row.putts)],
+            })
+        });
+        holes.filter(|hole| hole.strokes[0] != hole.strokes[1] || hole.putts[0] != hole.putts[1]).collect()
+    }
+
     fn is_chosen(&self, word: &str) -> bool {
         self.decision == word
     }
@@ -67,9 +107,9 @@ impl RulingPage {
 }
 
 async fn start(app: &App, caller: Caller, id: RoundId) -> Result<RulingPage, Problem> {
+    let ruler = app.leagues.ruler(caller, id).await?;
     let (round, _) = app.leagues.round(caller, id).await?;
     let (player, _) = app.leagues.member(caller, round.member_id).await?;
-    app.leagues.may_organize(caller, player.league_id).await?;
     let (mut card, _) = hand_in::start(app, caller, round.event_id, Some(round.member_id)).await?;
     Ok(RulingPage {
         frame: std::mem::take(&mut card.frame),
@@ -79,10 +119,12 @@ async fn start(app: &App, caller: Caller, id: RoundId) -> Result<RulingPage, Pro
         round,
         card,
         key: Uuid::new_v4().to_string(),
-        decision: String::new(),
+        decision: if ruler == Ruler::Scorer { Decision::Correct.word().into() } else { String::new() },
         reason: String::new(),
         effect: None,
         names: Names::default(),
+        ruler,
+        row: None,
     })
 }
 
@@ -159,6 +201,8 @@ async fn rule(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer 
     match done.await {
         Ok(None) => Ok(see_other(&format!("/rounds/{id}"))),
         Ok(effect) => {
+            let board = app.leagues.board(caller, shown.round.event_id).await?.items;
+            shown.row = board.into_iter().find(|row| row.member_id == shown.round.member_id);
             shown.effect = effect;
             shown.names = Names::of(&app, caller, shown.league).await?;
             page(&shown)

@@ -34,6 +34,7 @@ mod practice;
 mod putting;
 mod reference;
 mod rounds;
+mod ruling_pages;
 mod season_story;
 mod seasons;
 mod servers;
