@@ -10,6 +10,7 @@ pub mod documents;
 pub mod events;
 pub mod extract;
 pub mod findings;
+pub mod holes;
 pub mod hosts;
 pub mod intake;
 pub mod leagues;

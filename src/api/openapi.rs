@@ -100,8 +100,12 @@ pub fn who(access: Access) -> &'static str {
 
 fn parameters(doc: &RouteDoc) -> Vec<Value> {
     let mut parameters = Vec::new();
-    for (name, shape) in [("id", json!({ "type": "string", "format": "uuid" })), ("code", json!({ "type": "string" }))]
-    {
+    let shapes = [
+        ("id", json!({ "type": "string", "format": "uuid" })),
+        ("code", json!({ "type": "string" })),
+        ("number", Schema::Whole(1, 18).describe()),
+    ];
+    for (name, shape) in shapes {
         if doc.path.contains(&format!("{{{name}}}")) {
             parameters.push(json!({ "name": name, "in": "path", "required": true, "schema": shape }));
         }

@@ -111,7 +111,11 @@ async fn withdraw(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch,
     Ok(done())
 }
 
-fn reason(query: &QueryOf) -> Result<Option<String>, Problem> {
+/// Reads why a round is changed.
+///
+/// # Errors
+/// 422 for one that is too long.
+pub fn reason(query: &QueryOf) -> Result<Option<String>, Problem> {
     match query.get("reason") {
         Some(text) if text.chars().count() > 2000 => {
             Err(Problem::parameter("reason", "malformed", "a reason has at most 2000 characters"))
@@ -178,7 +182,8 @@ const DATES: (&str, &str) = ("confirm", "dates: played_on is right although it l
 
 /// Why somebody else than the player changes a round.
 const REASON: &[(&str, &str)] = &[WHY];
-const CORRECTION: &[(&str, &str)] = &[WHY, DATES];
+/// What may be said with a correction.
+pub const CORRECTION: &[(&str, &str)] = &[WHY, DATES];
 
 /// That the day of a round is right.
 pub const CONFIRM_DATES: &[(&str, &str)] = &[DATES];

@@ -55,7 +55,7 @@ pub enum Media {
 pub struct RouteDoc {
     /// The method.
     pub method: Method,
-    /// The path, with `{id}` for the id.
+    /// The path, with `{id}` for the id, `{number}` for that of a hole.
     pub path: &'static str,
     /// What it does, in one line.
     pub summary: &'static str,
@@ -205,6 +205,7 @@ pub fn all() -> Routes {
     super::batches::routes(&mut routes);
     super::events::routes(&mut routes);
     super::rounds::routes(&mut routes);
+    super::holes::routes(&mut routes);
     super::brought::routes(&mut routes);
     super::findings::routes(&mut routes);
     super::bundles::routes(&mut routes);

@@ -22,8 +22,12 @@ pub fn putt_fields(results: &'static [&'static str]) -> Vec<Field> {
 }
 
 /// A hole of a card.
-pub static CARD_HOLE: LazyLock<Schema> =
-    LazyLock::new(|| Schema::Object(card_hole_fields(Schema::Named("Putt", &PUTT))));
+pub static CARD_HOLE: LazyLock<Schema> = LazyLock::new(|| Schema::Object(hole_fields()));
+
+/// The fields of a hole.
+pub fn hole_fields() -> Vec<Field> {
+    card_hole_fields(Schema::Named("Putt", &PUTT))
+}
 
 /// A putt as it is answered: marked if softening was declared for it.
 static MARKED_PUTT: LazyLock<Schema> = LazyLock::new(|| {

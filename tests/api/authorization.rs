@@ -85,7 +85,7 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("DELETE", "/events/{id}") => organizers(204),
         ("DELETE", "/entries/{id}") => [401, 404, 204, 403, 204, 204],
         ("PUT", "/events/{id}/progress") => [401, 404, 200, 403, 200, 200],
-        ("PUT", "/rounds/{id}") => [401, 404, 200, 403, 200, 200],
+        ("PUT", "/rounds/{id}") | ("PATCH", "/rounds/{id}/holes/{number}") => [401, 404, 200, 403, 200, 200],
         ("DELETE", "/rounds/{id}") => [401, 404, 204, 403, 204, 204],
         ("POST", "/rounds/{id}/attestation") => [401, 404, 403, 200, 200, 200],
         (
@@ -210,7 +210,7 @@ impl World {
     /// Builds the request with a body that is good, so that only permission decides.
     fn request(&self, method: &str, path: &str, object: &str) -> Call {
         let night = &self.night;
-        let at = path.replace("{id}", object).replace("{code}", object);
+        let at = path.replace("{id}", object).replace("{code}", object).replace("{number}", "3");
         let reasoned = format!("{at}?reason=a%20slip%20on%20hole%203");
         let call = |path: &str| self.api.call(method, path).key(&id()).matching("*");
         match (method, path) {
@@ -218,6 +218,7 @@ impl World {
             ("GET", _) => self.api.get(at),
             ("PUT" | "DELETE", "/rounds/{id}") if method == "PUT" => call(&reasoned).body(&self.round),
             ("DELETE", "/rounds/{id}") => call(&reasoned),
+            ("PATCH", "/rounds/{id}/holes/{number}") => call(&reasoned).body(&self.good_body(method, path, night)),
             ("DELETE", _)
             | (
                 "POST",
@@ -269,6 +270,7 @@ impl World {
             ("POST", "/seasons/{id}/events") => event(&night.tee),
             ("PATCH", "/events/{id}") => json!({ "name": "Third night" }),
             ("POST", "/events/{id}/rounds") => card(&night.ann, &[4; 18]),
+            ("PATCH", "/rounds/{id}/holes/{number}") => json!({ "strokes": 5 }),
             ("POST", "/rounds/{id}/rulings") => {
                 json!({ "decision": "exclude_round", "reason": "played from the wrong tee" })
             }
@@ -543,7 +545,7 @@ async fn fields_of_the_server_are_refused() {
         for name in owned {
             body[name] = json!(id());
         }
-        let at = path.replace("{id}", &world.object(path));
+        let at = path.replace("{id}", &world.object(path)).replace("{number}", "3");
         let seen = api.call(method, &at).key(&id()).matching("*").by(&cast.olga).body(&body).expect(422).await;
         let faults = seen.faults();
         for name in owned {

@@ -1,6 +1,6 @@
-//! A correction holds the writer no longer in a long season than in a short one.
+//! Corrections: of one hole; and the writer is held no longer in a long season than in a short one.
 
-use super::harness::{Api, card, id, own, round};
+use super::harness::{Api, card, id, own, round, shared};
 use serde_json::{Value, json};
 
 /// Returns how many rows changes have read.
@@ -68,4 +68,44 @@ async fn a_correction_reads_no_more_in_a_long_season_than_in_a_short_one() {
     for (short, long) in short.into_iter().zip(long) {
         assert!(long <= short + 8, "{short} rows were read in the short season, {long} in the long one");
     }
+}
+
+/// One hole is mended by itself, by whoever may change the round: the rest of the card stays, and what is wrong with the
+/// hole is told within it.
+#[tokio::test]
+async fn a_hole_is_corrected_by_itself() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let handed = api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
+    let (card, at) = (handed.json(), format!("/rounds/{}/holes/", handed.id()));
+    let patch = |hole: &str, body: Value| api.patch(format!("{at}{hole}"), &body).by(&cast.ann);
+    let mended = patch("2", json!({ "strokes": 9 })).matching(&handed.etag()).expect(200).await;
+    let mut due = card["holes"].clone();
+    due[1]["strokes"] = json!(9);
+    assert_eq!((&mended.json()["holes"], mended.etag()), (&due, "\"2\"".to_owned()));
+    // The first hole has its putts recorded; null takes them away.
+    let bare = patch("1", json!({ "putts": null, "putt_count": 2 })).matching("*").expect(200).await.json();
+    assert_eq!((&bare["holes"][0].get("putts"), &bare["holes"][0]["putt_count"]), (&None, &json!(2)));
+    assert_eq!(bare["holes"][1]["strokes"], 9, "the mended hole stays");
+
+    patch("2", json!({ "strokes": 4 })).matching(&handed.etag()).refused(412, "stale").await;
+    patch("2", json!({ "strokes": 4 })).refused(428, "if-match-missing").await;
+    for none in ["0", "19", "02", "x", "2%2F"] {
+        patch(none, json!({ "strokes": 4 })).matching("*").refused(404, "not-found").await;
+    }
+    let wrong = [
+        (json!({ "strokes": 0 }), "/strokes"),
+        (json!({ "number": 3 }), "/number"),
+        (json!({ "putt_count": 6, "strokes": 5 }), "/putt_count"),
+    ];
+    for (body, pointer) in wrong {
+        let seen = patch("2", body.clone()).matching("*").expect(422).await;
+        assert_eq!(seen.faults()[0].0, pointer, "{body}: {seen}");
+    }
+    let by_sam =
+        |reason: &str| api.patch(format!("{at}2{reason}"), &json!({ "strokes": 8 })).by(&cast.sam).matching("*");
+    by_sam("").refused(422, "reason-missing").await;
+    assert_eq!(by_sam("?reason=a%20slip").expect(200).await.json()["holes"][1]["strokes"], 8);
+    api.settle(&night.event, &cast.olga).await;
+    by_sam("?reason=a%20slip").refused(409, "event-final").await;
 }

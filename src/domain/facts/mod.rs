@@ -76,6 +76,12 @@ impl Rules for Round {
     }
 }
 
+impl Rules for CardHole {
+    fn broken(&self) -> Vec<Fault> {
+        self.own_faults()
+    }
+}
+
 impl Rules for League {}
 impl Rules for Member {}
 impl Rules for Setup {}

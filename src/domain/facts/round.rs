@@ -183,6 +183,15 @@ impl Round {
     }
 }
 
+impl CardHole {
+    /// Finds every way in which the hole does not fit itself, whatever may be conceded.
+    pub fn own_faults(&self) -> Vec<Fault> {
+        let mut faults = Vec::new();
+        hole_faults(self, "", f64::INFINITY, &mut faults);
+        faults
+    }
+}
+
 fn hole_faults(hole: &CardHole, at: &str, concession_ft: f64, faults: &mut Vec<Fault>) {
     let mut fault = |place: &str, rule, detail: String| faults.push(Fault::new(format!("{at}{place}"), rule, detail));
     if hole.not_played {
