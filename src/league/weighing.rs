@@ -8,8 +8,9 @@ use super::books::LeagueBook;
 use super::evidence;
 use super::{Leagues, Refusal};
 use crate::change;
-use crate::domain::audit::ledger::{Budget, Crossing, Ledger, Taken};
-use crate::domain::ids::{EventId, LeagueId, SeasonId, SetupId};
+use crate::domain::audit::ledger::{Budget, Crossing, DigestKey, Ledger, Taken};
+use crate::domain::audit::{Digest, KINDS};
+use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::storage::weighing::{self, Weighed};
 use crate::storage::{Conn, StorageError, evidence as stored, rounds};
 use crate::tasks::Retry;
@@ -22,8 +23,15 @@ use std::time::{Duration, Instant};
 use tokio::sync::Notify;
 use tokio::time::sleep;
 
-/// How many rounds are weighed at once.
-const MOST_ROUNDS: usize = 128;
+/// How many rounds a batch takes while others hand in: they wait for the writer as long as it is stored.
+const FEW_ROUNDS: usize = 128;
+/// How many rounds a batch takes otherwise. A batch writes each row of evidence that it changes once, however many rounds
+/// of that player it takes.
+const MOST_ROUNDS: usize = 2048;
+/// How many bytes of evidence a batch holds in memory before it takes no further round.
+const MOST_BYTES: usize = 32 * 1024 * 1024;
+/// What is reckoned for the rows of a member on a set-up that have to be made first: half of what they are at most.
+const NEW_BYTES: usize = KINDS.len() * 8 * 1024;
 /// How long hand-ins have to pause before what waits is weighed.
 const PAUSE: Duration = Duration::from_millis(100);
 /// How long evidence waits at most for a pause.
@@ -99,27 +107,46 @@ struct Batch {
 
 struct Part {
     budget: Budget,
-    before: Ledger,
+    ledger: Ledger,
+    /// Whose rounds are in it, on which set-ups.
+    taken: BTreeSet<(MemberId, Option<SetupId>)>,
     rounds: Vec<(EventId, Taken)>,
 }
 
-/// What a batch comes to.
+/// What a part of a batch comes to.
 struct Outcome {
     after: Ledger,
+    taken: BTreeSet<(MemberId, Option<SetupId>)>,
+    sums_before: BTreeMap<DigestKey, Digest>,
     openings: Vec<(EventId, Crossing)>,
     setups: BTreeSet<SetupId>,
 }
 
+/// What a batch comes to.
+struct Outcomes {
+    league: LeagueId,
+    from: Weighed,
+    upto: i64,
+    rounds: usize,
+    seasons: BTreeMap<SeasonId, Outcome>,
+}
+
 impl Batch {
-    /// Reads what waits; `None` if nothing does.
-    async fn read(conn: &mut Conn, book: &LeagueBook) -> Result<Option<Self>, StorageError> {
+    /// Reads what waits, up to so many rounds; `None` if nothing does.
+    async fn read(conn: &mut Conn, book: &LeagueBook, most: usize) -> Result<Option<Self>, StorageError> {
         let league = book.league;
         let Some(from) = weighing::weighed(conn, league).await? else { return Ok(None) };
-        let rows = weighing::rounds_after(conn, league, from.upto, MOST_ROUNDS).await?;
-        let Some(last) = rows.last() else { return Ok(None) };
-        let mut batch = Self { league, from, upto: last.seq, seasons: BTreeMap::new() };
-        let mut members = BTreeSet::new();
+        let rows = weighing::rounds_after(conn, league, from.upto, most).await?;
+        if rows.is_empty() {
+            return Ok(None);
+        }
+        let mut batch = Self { league, from, upto: from.upto, seasons: BTreeMap::new() };
+        let mut held = 0;
         for row in &rows {
+            if held >= MOST_BYTES {
+                break;
+            }
+            batch.upto = row.seq;
             let Some(night) = book.book.nights.get(&row.event) else { continue };
             let round = rounds::whole(conn, row).await?;
             let Some(taken) = evidence::readings(book, row, &round, row.seq) else { continue };
@@ -130,43 +157,43 @@ impl Batch {
                     None => continue,
                 },
             };
-            if members.insert((night.season, row.member, row.setup)) {
+            let whose = (row.member, row.setup);
+            if part.taken.insert(whose) {
                 let known = stored::of_member(conn, league, night.season, row.member, row.setup).await?;
-                part.before.rows.extend(known.rows);
-                part.before.digests.extend(known.digests);
+                let is_new = !known.rows.keys().any(|key| (key.member, key.setup) == whose);
+                held += if is_new { NEW_BYTES } else { 0 };
+                for (key, state) in known.rows {
+                    let size = state.size();
+                    held += if part.ledger.rows.insert(key, state).is_none() { size } else { 0 };
+                }
+                part.ledger.digests.extend(known.digests);
             }
             part.rounds.push((row.event, taken));
         }
         Ok(Some(batch))
     }
 
-    fn rounds(&self) -> usize {
-        self.seasons.values().map(|part| part.rounds.len()).sum()
-    }
-
     /// Takes the rounds in, one after the other, and finds what crosses.
-    fn weigh(&self) -> BTreeMap<SeasonId, Outcome> {
-        self.seasons.iter().map(|(season, part)| (*season, part.weigh())).collect()
+    fn weigh(self) -> Outcomes {
+        let Self { league, from, upto, seasons } = self;
+        let rounds = seasons.values().map(|part| part.rounds.len()).sum();
+        let seasons = seasons.into_iter().map(|(season, part)| (season, part.weigh())).collect();
+        Outcomes { league, from, upto, rounds, seasons }
     }
+}
 
+impl Outcomes {
     /// Keeps what a batch came to; `false` if somebody else weighed in the meantime.
-    async fn keep(
-        &self,
-        conn: &mut Conn,
-        book: &LeagueBook,
-        outcomes: &BTreeMap<SeasonId, Outcome>,
-        now: Timestamp,
-    ) -> Result<bool, Refusal> {
+    async fn keep(&self, conn: &mut Conn, book: &LeagueBook, now: Timestamp) -> Result<bool, Refusal> {
         if weighing::weighed(conn, self.league).await?.map(|now| now.upto) != Some(self.from.upto) {
             return Ok(false);
         }
-        for (season, part) in &self.seasons {
-            let outcome = &outcomes[season];
-            stored::store(conn, self.league, *season, &part.before, &outcome.after).await?;
-            for (event, crossing) in &outcome.openings {
+        for (season, Outcome { after, taken, sums_before, openings, setups }) in &self.seasons {
+            stored::store_taken(conn, self.league, *season, taken, sums_before, after).await?;
+            for (event, crossing) in openings {
                 evidence::open(conn, book, *season, crossing, *event, now).await?;
             }
-            evidence::concern_users(conn, book, *season, &part.before.restarts, &outcome.setups, now).await?;
+            evidence::concern_users(conn, book, *season, &after.restarts, setups, now).await?;
         }
         weighing::set_weighed(conn, self.league, self.upto).await?;
         Ok(true)
@@ -177,24 +204,25 @@ impl Part {
     /// Reads what holds for a whole season; `None` for one that is gone.
     async fn read(conn: &mut Conn, book: &LeagueBook, season: SeasonId) -> Result<Option<Self>, StorageError> {
         let Some(budget) = evidence::budget(conn, book, season).await? else { return Ok(None) };
-        let before = stored::begun(conn, book.league, season).await?;
-        Ok(Some(Self { budget, before, rounds: Vec::new() }))
+        let ledger = stored::begun(conn, book.league, season).await?;
+        Ok(Some(Self { budget, ledger, taken: BTreeSet::new(), rounds: Vec::new() }))
     }
 
-    fn weigh(&self) -> Outcome {
-        let mut after = self.before.clone();
+    fn weigh(self) -> Outcome {
+        let Self { budget, ledger: mut after, taken, rounds } = self;
+        let sums_before = after.digests.clone();
         let (mut openings, mut setups) = (Vec::new(), BTreeSet::new());
         let mut opened = BTreeSet::new();
-        for (event, round) in &self.rounds {
-            after.take(round);
-            for crossing in after.crossings_around(round.member, self.budget) {
+        for (event, round) in rounds {
+            after.take(&round);
+            for crossing in after.crossings_around(round.member, budget) {
                 if opened.insert((crossing.kind.name, crossing.about)) {
-                    openings.push((*event, crossing));
+                    openings.push((event, crossing));
                 }
             }
             setups.extend(after.setups_of(round.member));
         }
-        Outcome { after, openings, setups }
+        Outcome { after, taken, sums_before, openings, setups }
     }
 }
 
@@ -211,9 +239,8 @@ impl Leagues {
         }
         let book = self.books.of(conn, league).await?;
         conn.think_long().await?;
-        while let Some(batch) = Batch::read(conn, &book).await? {
-            let outcomes = batch.weigh();
-            batch.keep(conn, &book, &outcomes, now).await?;
+        while let Some(batch) = Batch::read(conn, &book, MOST_ROUNDS).await? {
+            batch.weigh().keep(conn, &book, now).await?;
         }
         // A card that is let in later has a lower number of its own, and is taken in then.
         weighing::set_weighed(conn, league, seq).await?;
@@ -241,17 +268,14 @@ impl Leagues {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let book = self.books.of(&mut conn, league).await?;
-        let Some(batch) = Batch::read(&mut conn, &book).await? else { return Ok(false) };
+        let most = if self.is_quiet() { MOST_ROUNDS } else { FEW_ROUNDS };
+        let Some(batch) = Batch::read(&mut conn, &book, most).await? else { return Ok(false) };
         drop(conn);
-        let weigh = move || {
-            let outcomes = batch.weigh();
-            Arc::new((batch, outcomes))
-        };
-        let Ok(weighed) = tokio::task::spawn_blocking(weigh).await else {
+        let Ok(weighed) = tokio::task::spawn_blocking(move || Arc::new(batch.weigh())).await else {
             return Err(StorageError::Busy.into());
         };
-        let (rounds, now) = (weighed.0.rounds() as u64, self.now());
-        let is_kept = change!(self, league, |conn| weighed.0.keep(conn, &book, &weighed.1, now).await)?;
+        let (rounds, now) = (weighed.rounds as u64, self.now());
+        let is_kept = change!(self, league, |conn| weighed.keep(conn, &book, now).await)?;
         if is_kept {
             let took = began.elapsed().as_micros() as u64;
             let inner = &self.weighing.0;
@@ -261,10 +285,15 @@ impl Leagues {
         Ok(true)
     }
 
+    /// Says whether nobody hands in.
+    fn is_quiet(&self) -> bool {
+        !self.hand_ins.is_worked() && self.weighing.is_quiet()
+    }
+
     /// Waits until nobody hands in, but not for ever.
     async fn pause(&self) {
         let began = Instant::now();
-        while began.elapsed() < PATIENCE && (self.hand_ins.is_worked() || !self.weighing.is_quiet()) {
+        while began.elapsed() < PATIENCE && !self.is_quiet() {
             sleep(PAUSE / 4).await;
         }
     }

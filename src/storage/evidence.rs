@@ -10,7 +10,7 @@ use crate::domain::audit::ledger::{DigestKey, Ledger, Restarts, RowKey};
 use crate::domain::audit::{self, Digest, State, Subject};
 use crate::domain::ids::{LeagueId, MemberId, SeasonId, SetupId};
 use crate::{sql, values};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
 fn corrupt(column: &'static str, detail: impl Into<String>) -> StorageError {
@@ -140,6 +140,17 @@ pub async fn of_season(conn: &mut Conn, league: LeagueId, season: SeasonId) -> R
     Ok(ledger)
 }
 
+/// How many rows are made ready at once to be stored.
+const ROWS_AT_ONCE: usize = 256;
+
+fn row_values(league: LeagueId, season: SeasonId, key: &RowKey) -> Vec<Value> {
+    let (about, restart) = key.restart.map_or(("", 0), |(subject, restart)| (word(subject), restart));
+    let mut values = values![league, season, key.member];
+    values.push(setup_or_nil(key.setup));
+    values.extend(values![key.kind, about, restart]);
+    values
+}
+
 /// Stores what is different between two parts of a season's evidence.
 ///
 /// # Errors
@@ -151,26 +162,61 @@ pub async fn store(
     before: &Ledger,
     after: &Ledger,
 ) -> Result<(), StorageError> {
-    let row_values = |key: &RowKey| {
-        let (about, restart) = key.restart.map_or(("", 0), |(subject, restart)| (word(subject), restart));
-        let mut values = values![league, season, key.member];
-        values.push(setup_or_nil(key.setup));
-        values.extend(values![key.kind, about, restart]);
-        values
-    };
     let changed = after.rows.iter().filter(|(key, state)| before.rows.get(key) != Some(state));
-    let rows = changed.flat_map(|(key, state)| row_values(key).into_iter().chain(values![state.to_bytes()]));
-    conn.insert_rows(sql!("evidence_row_put_head"), 8, rows.collect()).await?;
+    put_rows(conn, league, season, changed.collect()).await?;
     for key in before.rows.keys().filter(|key| !after.rows.contains_key(key)) {
-        conn.run(sql!("evidence_row_delete"), row_values(key)).await?;
+        conn.run(sql!("evidence_row_delete"), row_values(league, season, key)).await?;
     }
-    let changed = after.digests.iter().filter(|(key, digest)| before.digests.get(key) != Some(digest));
+    store_sums(conn, league, season, &before.digests, &after.digests).await
+}
+
+/// Stores the rows of members on set-ups, which took rounds in, and the sums that are different since.
+///
+/// # Errors
+/// A failed database.
+pub async fn store_taken(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    taken: &BTreeSet<(MemberId, Option<SetupId>)>,
+    sums_before: &BTreeMap<DigestKey, Digest>,
+    after: &Ledger,
+) -> Result<(), StorageError> {
+    let changed = after.rows.iter().filter(|(key, _)| taken.contains(&(key.member, key.setup)));
+    put_rows(conn, league, season, changed.collect()).await?;
+    store_sums(conn, league, season, sums_before, &after.digests).await
+}
+
+async fn put_rows(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    rows: Vec<(&RowKey, &State)>,
+) -> Result<(), StorageError> {
+    for rows in rows.chunks(ROWS_AT_ONCE) {
+        let of_row = |(key, state): &(&RowKey, &State)| {
+            row_values(league, season, key).into_iter().chain(values![state.to_bytes()])
+        };
+        let values = rows.iter().flat_map(of_row).collect();
+        conn.insert_rows(sql!("evidence_row_put_head"), 8, values).await?;
+    }
+    Ok(())
+}
+
+async fn store_sums(
+    conn: &mut Conn,
+    league: LeagueId,
+    season: SeasonId,
+    before: &BTreeMap<DigestKey, Digest>,
+    after: &BTreeMap<DigestKey, Digest>,
+) -> Result<(), StorageError> {
+    let changed = after.iter().filter(|(key, digest)| before.get(key) != Some(digest));
     let sums = changed.flat_map(|(key, digest)| {
-        let text = serde_json::to_string(digest).expect("sums are plain values");
+        let text = serde_json::to_string(digest).expect("sums are plain values with text keys");
         values![league, season, key.setup, key.kind, key.restart, text]
     });
     conn.insert_rows(sql!("evidence_digest_put_head"), 6, sums.collect()).await?;
-    for key in before.digests.keys().filter(|key| !after.digests.contains_key(key)) {
+    for key in before.keys().filter(|key| !after.contains_key(key)) {
         conn.run(sql!("evidence_digest_delete"), values![league, season, key.setup, key.kind, key.restart]).await?;
     }
     Ok(())

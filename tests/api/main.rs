@@ -15,6 +15,7 @@ mod desk_pages;
 mod erasure;
 mod event_end_pages;
 mod events;
+mod evidence_writes;
 mod findings;
 mod harness;
 mod headers;

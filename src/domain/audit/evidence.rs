@@ -99,6 +99,11 @@ impl State {
         self.cells.iter().map(|units| f64::from(*units) * UNIT_NATS).collect()
     }
 
+    /// Returns how many bytes [`to_bytes`](Self::to_bytes) writes.
+    pub fn size(&self) -> usize {
+        16 + self.cells.len() * CELL_BYTES
+    }
+
     /// Writes the row as bytes, always the same ones for the same row.
     pub fn to_bytes(&self) -> Vec<u8> {
         let counts = [self.rounds, self.putts, self.conceded, self.usable];
