@@ -48,7 +48,8 @@ async fn kept(store: &TestStore) -> (Leagues, LeagueId) {
     let entries = leagues.writer.change(league, move |conn| {
         Box::pin(async move {
             while journal::head(conn, league).await?.n < ENTRIES as i64 {
-                let act = Act { by: None, act: "replace", kind: "setup", id: Uuid::now_v7(), content: b"{}" };
+                let act =
+                    Act { by: None, act: "replace", kind: "setup", id: Uuid::now_v7(), content: b"{}", rows: &[] };
                 journal::append(conn, league, act, now).await?;
             }
             Ok::<_, StorageError>(journal::head(conn, league).await?.n)

@@ -316,6 +316,7 @@ pub fn journal_entry() -> Schema {
         field("content", Schema::Text(64, 64)),
         field("hash", Schema::Text(64, 64)),
         optional("reason", Schema::Text(64, 64)),
+        optional("rows", list(Schema::Text(1, 300), 1, 10_000)),
     ])
 }
 

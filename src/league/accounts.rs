@@ -12,7 +12,9 @@ use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::storage::Scope;
 use crate::storage::accounts::{self, Account};
+use crate::storage::journal::{self, Act};
 use crate::storage::lasting::Deed;
+use crate::storage::row_hashes::wrote;
 use crate::storage::writer::Refusing;
 use crate::storage::{Conn, StorageError, leagues, members, practice};
 use jiff::Timestamp;
@@ -403,6 +405,9 @@ pub(super) async fn end(conn: &mut Conn, account: AccountId, now: Timestamp) -> 
             let mut stays = member.member.clone();
             stays.role = Role::Player;
             members::update(conn, member.league, member.id, &stays).await?;
+            let (by, rows) = (Some(account), [wrote("members", member.id)]);
+            let act = Act { by, act: "leave", kind: "member", id: member.id.0, content: &[], rows: &rows };
+            journal::append(conn, member.league, act, now).await?;
         }
         practice::erase(conn, member.league, member.id).await?;
         books::mark(conn, member.league).await?;

@@ -12,6 +12,7 @@ use crate::domain::units::Tenths;
 use crate::storage::documents::SEASONS;
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
+use crate::storage::row_hashes::{Written, wrote};
 use crate::storage::{Conn, StorageError, documents, leagues, members};
 use crate::{sql, values};
 use serde::Serialize;
@@ -74,7 +75,8 @@ impl Leagues {
             let CarriedDifferential { played_on, differential, source } = &carried;
             let values = values![league, id, member, *played_on, differential.0, source, seq, key.now];
             conn.run(sql!("carried_differential_insert"), values).await?;
-            let book = this.carried(conn, &key, league, "carried_differential", id, &carried, Some(member)).await?;
+            let written = ("carried_differential", wrote("carried_differentials", id));
+            let book = this.carried(conn, &key, league, id, written, &carried, Some(member)).await?;
             let cause = Cause { by: by.id, act: "create", kind: "carried_differential", thing: id, reason: None };
             changes::write_down(conn, &book, &tables, cause, key.now).await?;
             let view = CarriedView { id, of: CarriedOf::Member { member_id: member }, carried };
@@ -109,7 +111,8 @@ impl Leagues {
             let CarriedResult { member_id, label, value, source } = &carried;
             let values = values![league, id, season, *member_id, label, *value, source, seq, key.now];
             conn.run(sql!("carried_result_insert"), values).await?;
-            let book = this.carried(conn, &key, league, "carried_result", id, &carried, None).await?;
+            let written = ("carried_result", wrote("carried_results", id));
+            let book = this.carried(conn, &key, league, id, written, &carried, None).await?;
             documents::show_seasons_anew(conn, [(league, season)]).await?;
             let cause = Cause { by: by.id, act: "create", kind: "carried_result", thing: id, reason: None };
             changes::write_down(conn, &book, &tables, cause, key.now).await?;
@@ -126,13 +129,13 @@ impl Leagues {
         conn: &mut Conn,
         key: &RequestKey,
         league: LeagueId,
-        kind: &'static str,
         id: Uuid,
+        (kind, written): (&'static str, Written),
         body: &impl Serialize,
         member: Option<MemberId>,
     ) -> Result<Arc<LeagueBook>, Refusal> {
         let content = serde_json::to_vec(body).expect("facts are plain values with text keys");
-        let act = Act { by: Some(key.caller.account), act: "create", kind, id, content: &content };
+        let act = Act { by: Some(key.caller.account), act: "create", kind, id, content: &content, rows: &[written] };
         journal::append(conn, league, act, key.now).await?;
         books::mark(conn, league).await?;
         let book = self.books.of(conn, league).await?;

@@ -13,6 +13,7 @@ use crate::domain::ids::{CourseId, LeagueId, TeeId};
 use crate::storage::documents::{self, COURSES, Document};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
+use crate::storage::row_hashes::{wrote, wrote_version};
 use crate::storage::{Conn, leagues};
 use jiff::Timestamp;
 use std::sync::Arc;
@@ -55,7 +56,8 @@ impl Leagues {
             let seq = leagues::next_seq(conn, league).await?;
             documents::insert(conn, &COURSES, league, id, None, 1, seq, key.now, &body).await?;
             books::mark(conn, league).await?;
-            let act = Act { by: Some(key.caller.account), act: "create", kind: "course", id, content: body.as_bytes() };
+            let (by, rows) = (Some(key.caller.account), [wrote("courses", id)]);
+            let act = Act { by, act: "create", kind: "course", id, content: body.as_bytes(), rows: &rows };
             journal::append(conn, league, act, key.now).await?;
             let view = CourseView { id: CourseId(id), league_id: league, course };
             key.keep(conn, created(format!("/api/v1/courses/{id}"), 1, &view)).await
@@ -88,8 +90,9 @@ impl Leagues {
             let body = text(&course);
             let seq = leagues::next_seq(conn, before.league).await?;
             documents::replace(conn, &COURSES, &before, Some(member.id.0), seq, now, &body).await?;
-            let act =
-                Act { by: Some(caller.account), act: "replace", kind: "course", id: id.0, content: body.as_bytes() };
+            let rows = [wrote("courses", id), wrote_version("course", id.0, before.version)];
+            let (by, content) = (Some(caller.account), body.as_bytes());
+            let act = Act { by, act: "replace", kind: "course", id: id.0, content, rows: &rows };
             journal::append(conn, before.league, act, now).await?;
             let cause = Cause { by: member.id, act: "replace", kind: "course", thing: id.0, reason: None };
             let book = this.terms_changed(conn, before.league, &tables, cause, now).await?;

@@ -13,6 +13,7 @@ use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::members::{self, StoredMember};
 use crate::storage::row::Row;
+use crate::storage::row_hashes::wrote;
 use crate::storage::{Conn, StorageError, documents, leagues, rounds};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -164,7 +165,8 @@ impl Leagues {
             conn.run(sql!("entrant_insert"), values).await?;
             documents::show_events_anew(conn, [(league, event)]).await?;
             let content = serde_json::to_vec(&place).expect("facts are plain values with text keys");
-            let act = Act { by: Some(key.caller.account), act: "create", kind: "entry", id, content: &content };
+            let (by, rows) = (Some(key.caller.account), [wrote("entrants", id)]);
+            let act = Act { by, act: "create", kind: "entry", id, content: &content, rows: &rows };
             journal::append(conn, league, act, key.now).await?;
             let view = EntrantView { id, event_id: event, member_id: member, place, received_at: key.now };
             key.keep(conn, created(format!("/api/v1/entries/{id}"), 1, &view)).await
@@ -192,7 +194,7 @@ impl Leagues {
             }
             conn.run(sql!("entrant_delete"), values![league, id]).await?;
             documents::show_events_anew(conn, [(league, view.event_id)]).await?;
-            let act = Act { by: Some(caller.account), act: "remove", kind: "entry", id, content: &[] };
+            let act = Act { by: Some(caller.account), act: "remove", kind: "entry", id, content: &[], rows: &[] };
             journal::append(conn, league, act, now).await?;
             Ok::<_, Refusal>(view.event_id)
         })?;

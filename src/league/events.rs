@@ -19,6 +19,7 @@ use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::results::StoredResult;
 use crate::storage::rounds::Counted;
+use crate::storage::row_hashes::{wrote, wrote_version};
 use crate::storage::{Conn, leagues, results, rounds};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -73,7 +74,8 @@ impl Leagues {
             documents::insert(conn, &EVENTS, league, id, Some(season.0), 1, seq, key.now, &body).await?;
             books::mark(conn, league).await?;
             documents::show_anew(conn, [(league, season, EventId(id))]).await?;
-            let act = Act { by: Some(key.caller.account), act: "create", kind: "event", id, content: body.as_bytes() };
+            let (by, rows) = (Some(key.caller.account), [wrote("events", id)]);
+            let act = Act { by, act: "create", kind: "event", id, content: body.as_bytes(), rows: &rows };
             journal::append(conn, league, act, key.now).await?;
             let stored = Document {
                 id,
@@ -129,8 +131,9 @@ impl Leagues {
             let body = text(&event);
             let seq = leagues::next_seq(conn, league).await?;
             documents::replace(conn, &EVENTS, &before, Some(member.id.0), seq, now, &body).await?;
-            let act =
-                Act { by: Some(caller.account), act: "replace", kind: "event", id: id.0, content: body.as_bytes() };
+            let rows = [wrote("events", id), wrote_version("event", id.0, before.version)];
+            let (by, content) = (Some(caller.account), body.as_bytes());
+            let act = Act { by, act: "replace", kind: "event", id: id.0, content, rows: &rows };
             journal::append(conn, league, act, now).await?;
             let cause = Cause { by: member.id, act: "replace", kind: "event", thing: id.0, reason: None };
             let book = this.terms_changed(conn, league, &tables, cause, now).await?;
@@ -140,6 +143,9 @@ impl Leagues {
             if event.is_final() {
                 let tables = changes::tables(conn, &book).await?;
                 keep_final(conn, &book, id, now).await?;
+                let rows = [wrote("events_kept", id)];
+                let act = Act { by, act: "settle", kind: "event", id: id.0, content: &[], rows: &rows };
+                journal::append(conn, league, act, now).await?;
                 this.terms_changed(conn, league, &tables, cause, now).await?;
                 this.sign_final(conn, league, id).await?;
             }
@@ -170,7 +176,7 @@ impl Leagues {
             books::mark(conn, league).await?;
             // Its column goes from the table; no row moves, as no card was in it.
             documents::show_seasons_anew(conn, [(league, season)]).await?;
-            let act = Act { by: Some(caller.account), act: "remove", kind: "event", id: id.0, content: &[] };
+            let act = Act { by: Some(caller.account), act: "remove", kind: "event", id: id.0, content: &[], rows: &[] };
             journal::append(conn, league, act, now).await?;
             Ok::<_, Refusal>(season)
         })?;

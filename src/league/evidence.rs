@@ -12,6 +12,7 @@ use crate::storage::evidence::{self, Whose};
 use crate::storage::findings::{self, StoredFinding};
 use crate::storage::journal::{self, Act};
 use crate::storage::rounds::{self, RoundRow};
+use crate::storage::row_hashes::wrote;
 use crate::storage::{Conn, StorageError, leagues};
 use jiff::Timestamp;
 use std::collections::{BTreeSet, HashMap};
@@ -245,7 +246,8 @@ pub(super) async fn open(
     findings::insert(conn, &finding).await?;
     let OpenedFact { kind, factor_log10, threshold_log10, .. } = &finding.opened;
     let content = format!("{} {id} {factor_log10} {threshold_log10}", kind.name);
-    let act = Act { by: None, act: "open", kind: "finding", id, content: content.as_bytes() };
+    let rows = [wrote("findings", id)];
+    let act = Act { by: None, act: "open", kind: "finding", id, content: content.as_bytes(), rows: &rows };
     journal::append(conn, league, act, now).await?;
     concern(conn, book, &finding, now).await
 }

@@ -2,12 +2,12 @@
 
 use super::around::Around;
 use super::attempts::Undone;
+use super::boiled::entry;
 use super::books::LeagueBook;
 use super::changes::Cause;
 use super::evidence::{self, Known};
 use super::keys::{RequestKey, created};
 use super::notices::{self, About as NoticeAbout, Tells};
-use super::rounds::entry;
 use super::rulings::latest_in_effect;
 use super::{Leagues, Refusal, access, derive};
 use crate::change;
@@ -21,6 +21,7 @@ use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::rounds::RoundRow;
 use crate::storage::row::Value;
+use crate::storage::row_hashes::{wrote, wrote_pair};
 use crate::storage::{Conn, StorageError, documents, leagues, results, rounds};
 use crate::{sql, values};
 use std::collections::{BTreeMap, BTreeSet};
@@ -212,7 +213,10 @@ impl Leagues {
             crate::storage::evidence::begin_anew(conn, league, opened.season, opened.kind.name, opened.about).await?;
         }
         let content = serde_json::to_vec(&(decision, &reason)).expect("a ruling is plain text");
-        let act = Act { by: Some(key.caller.account), act: "rule", kind: "finding", id: opened.id, content: &content };
+        let mut written = vec![wrote("rulings", ruling_id)];
+        written.extend(named.iter().flat_map(|id| [wrote_pair("ruled_rounds", ruling_id, *id), wrote("rounds", *id)]));
+        let (by_account, id) = (Some(key.caller.account), opened.id);
+        let act = Act { by: by_account, act: "rule", kind: "finding", id, content: &content, rows: &written };
         journal::append(conn, league, act, key.now).await?;
         let who = by.unwrap_or(MemberId(Uuid::nil()));
         let moves = match rows.first() {

@@ -24,6 +24,7 @@ use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::members::{self, StoredMember};
 use crate::storage::rounds::RoundRow;
+use crate::storage::row_hashes::wrote;
 use crate::storage::{Conn, StorageError, leagues, results};
 use jiff::{SignedDuration, Timestamp};
 use std::collections::{BTreeMap, BTreeSet};
@@ -463,8 +464,8 @@ impl Leagues {
                 Some(_) => {}
             }
             findings::tell(conn, finding.league, id, told, key.now, Some(member.id)).await?;
-            let act =
-                Act { by: Some(key.caller.account), act: "tell", kind: "finding", id, content: told.0.as_bytes() };
+            let (by, content) = (Some(key.caller.account), told.0.as_bytes());
+            let act = Act { by, act: "tell", kind: "finding", id, content, rows: &[] };
             journal::append(conn, finding.league, act, key.now).await?;
             let view = ConcernedView {
                 member_id: told,
@@ -502,7 +503,8 @@ pub(super) async fn say(
     findings::say(conn, finding.league, &said).await?;
     let by = Some(key.caller.account);
     let content = [opinion.map_or("", Opinion::word), &said.text].concat().into_bytes();
-    let act = Act { by, act: kind, kind: "finding", id: finding.opened.id, content: &content };
+    let rows = [wrote("finding_words", id)];
+    let act = Act { by, act: kind, kind: "finding", id: finding.opened.id, content: &content, rows: &rows };
     journal::append(conn, finding.league, act, key.now).await?;
     Ok(said)
 }

@@ -1,12 +1,13 @@
 //! Handing in a round.
 
 use super::accounts::AccountRefusal;
+use super::boiled::entry;
 use super::books::LeagueBook;
 use super::card_faults::{Dates, faults_of};
 use super::kept_answers::boiled;
 use super::keys::{RequestKey, created};
 use super::notices::{self, About, Tells};
-use super::rounds::{body_hash, content_hash_input, entry, final_event, in_order, take_back};
+use super::rounds::{body_hash, content_hash_input, final_event, in_order, take_back};
 use super::views::{RoundView, state_word};
 use super::{Leagues, Refusal, derive, sound};
 use crate::change;
@@ -16,6 +17,7 @@ use crate::domain::season::{Figures, Life, Night, RoundState};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::Act;
 use crate::storage::rounds::{self, RoundRow};
+use crate::storage::row_hashes::wrote;
 use crate::storage::{Conn, evidence, leagues, results};
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
@@ -169,7 +171,8 @@ impl Leagues {
         };
         rounds::insert(conn, &row, round).await?;
         let figures = derive::with_new_round(conn, book, context.season, entry(book, &row, round)).await?;
-        let act = Act { by: Some(key.caller.account), act: "hand_in", kind: "round", id: row.id.0, content: &content };
+        let (by, rows) = (Some(key.caller.account), [wrote("rounds", row.id)]);
+        let act = Act { by, act: "hand_in", kind: "round", id: row.id.0, content: &content, rows: &rows };
         let mut head = context.head;
         head.follow(conn, book.league, act, key.now).await?;
         leagues::advance(conn, [(book.league, seq, head)]).await?;

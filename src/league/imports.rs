@@ -1,7 +1,8 @@
 //! Bundles: a whole league in.
 
+use super::boiled::entry_under;
 use super::finding_rulings::leave_putts_out;
-use super::rounds::{body_hash, content_hash_input, entry_under, in_order};
+use super::rounds::{body_hash, content_hash_input, in_order};
 use super::{Leagues, Refusal, books, derive};
 use crate::bodies::bundle::{
     AnswerIds, DeclaredRound, EarlierVersion, Entrant, Line, OfEvent, QueryIds, Received, RuledRounds, Sent,
@@ -17,6 +18,7 @@ use crate::storage::journal::{self, Act};
 use crate::storage::members::StoredMember;
 use crate::storage::results::StoredResult;
 use crate::storage::rounds::{self, RoundRow};
+use crate::storage::row_hashes::{Written, wrote, wrote_pair, wrote_version};
 use crate::storage::{Conn, leagues, members, results, weighing};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -26,6 +28,42 @@ use uuid::Uuid;
 /// Returns the version that follows those. They may have gaps: an attestation makes a version whose body is not kept.
 fn version_after(versions: &[EarlierVersion]) -> i64 {
     versions.iter().map(|version| version.version).max().unwrap_or(0) + 1
+}
+
+/// Returns what a line is of, and the rows that it is stored as.
+fn written_of(line: &Line) -> (&'static str, Uuid, Vec<Written>) {
+    let whole = |kind, table, id: Uuid, versions: &[EarlierVersion]| {
+        let earlier = versions.iter().map(|earlier| wrote_version(kind, id, earlier.version));
+        (kind, id, [wrote(table, id)].into_iter().chain(earlier).collect())
+    };
+    let alone = |kind, table, id: Uuid| (kind, id, vec![wrote(table, id)]);
+    match line {
+        Line::League(line) => whole("league", "leagues", line.ids.id.0, &line.versions),
+        Line::Member(line) => whole("member", "members", line.ids.id.0, &line.versions),
+        Line::Setup(line) => whole("setup", "setups", line.ids.id.0, &line.versions),
+        Line::Course(line) => whole("course", "courses", line.ids.id.0, &line.versions),
+        Line::Season(line) => whole("season", "seasons", line.ids.id.0, &line.versions),
+        Line::Event(line) => whole("event", "events", line.ids.id.0, &line.versions),
+        Line::Round(line) => whole("round", "rounds", line.ids.id.0, &line.versions),
+        Line::CarriedDifferential(line) => alone("carried_differential", "carried_differentials", line.ids.id),
+        Line::CarriedResult(line) => alone("carried_result", "carried_results", line.ids.id),
+        Line::Acceptance(line) => alone("acceptance", "acceptances", line.ids.id),
+        Line::Attestation(line) => alone("attestation", "attestations", line.ids.id),
+        Line::FindingOpened(line) => alone("finding", "findings", line.ids.id),
+        Line::Statement(line) | Line::Request(line) | Line::Recusal(line) => {
+            alone("finding_word", "finding_words", line.ids.id)
+        }
+        Line::FirstOpinion(line) => alone("finding_word", "finding_words", line.ids.id),
+        Line::Ruling(line) => {
+            let touched = line.body.round_ids.iter().map(|round| wrote_pair("ruled_rounds", line.ids.id, *round));
+            ("ruling", line.ids.id, [wrote("rulings", line.ids.id)].into_iter().chain(touched).collect())
+        }
+        Line::Withdrawal(line) => alone("withdrawal", "withdrawals", line.ids.id),
+        Line::Entry(line) => alone("entry", "entrants", line.ids.id),
+        Line::Query(line) => alone("query", "queries", line.ids.id),
+        Line::Answer(line) => alone("answer", "answers", line.ids.id),
+        Line::EventKept(line) => alone("event_kept", "events_kept", line.ids.event_id.0),
+    }
 }
 
 /// After so many rounds PostgreSQL looks at what they are in. Of tables that it believes empty it takes any index for as good
@@ -69,11 +107,23 @@ impl Leagues {
 }
 
 impl Import {
-    /// Stores a line that was found to fit the lines before it.
+    /// Stores a line that was found to fit the lines before it, and journals it.
     ///
     /// # Errors
     /// A league that the store has already; a failed database.
     pub async fn add(&mut self, line: &Line) -> Result<(), Refusal> {
+        self.store(line).await?;
+        let league = self.league.ok_or(Refusal::NotFound)?;
+        let (kind, id, rows) = written_of(line);
+        let content = match line {
+            Line::Round(line) => content_hash_input(&in_order(line.body.round.clone())),
+            line => line.to_json().into_bytes(),
+        };
+        let act = Act { by: None, act: "import", kind, id, content: &content, rows: &rows };
+        Ok(journal::append(&mut self.conn, league, act, self.now).await?)
+    }
+
+    async fn store(&mut self, line: &Line) -> Result<(), Refusal> {
         let now = self.now;
         let conn = &mut self.conn;
         if let Line::League(line) = line {
@@ -298,10 +348,11 @@ impl Import {
     async fn keep_versions(&mut self, kind: &str, id: Uuid, versions: &[EarlierVersion]) -> Result<(), Refusal> {
         let league = self.league.ok_or(Refusal::NotFound)?;
         for earlier in versions {
-            let body = earlier.body.to_string();
+            let (body, seq) = (earlier.body.to_string(), earlier.received.seq.unwrap_or(0));
+            self.seq = self.seq.max(seq);
             let kept = Kept {
                 version: earlier.version,
-                seq: earlier.received.seq.unwrap_or(0),
+                seq,
                 received_at: earlier.received.received_at.unwrap_or(self.now),
                 by: None,
                 reason: earlier.reason.as_deref(),
@@ -349,9 +400,6 @@ impl Import {
         if self.lives.len() == ENOUGH_TO_SEE {
             self.conn.look_at_cards().await?;
         }
-        let content = content_hash_input(&round);
-        let act = Act { by: None, act: "import", kind: "round", id: row.id.0, content: &content };
-        journal::append(&mut self.conn, league, act, self.now).await?;
         self.keep_versions("round", row.id.0, &line.versions).await
     }
 
@@ -362,8 +410,6 @@ impl Import {
     pub async fn finish(mut self) -> Result<(LeagueId, Vec<(MemberId, String)>), Refusal> {
         let league = self.league.ok_or(Refusal::fault("/kind", "no-league", "the bundle is empty"))?;
         leagues::raise_seq(&mut self.conn, league, self.seq).await?;
-        let act = Act { by: None, act: "import", kind: "league", id: league.0, content: &[] };
-        journal::append(&mut self.conn, league, act, self.now).await?;
         let stored = leagues::get(&mut self.conn, league).await?.ok_or(Refusal::NotFound)?;
         let book = books::read(&mut self.conn, &stored).await?;
         for (round, life) in std::mem::take(&mut self.lives) {

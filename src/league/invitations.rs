@@ -12,6 +12,7 @@ use crate::storage::Scope;
 use crate::storage::journal::{self, Act};
 use crate::storage::leagues::{self, Invitation};
 use crate::storage::members::{self, StoredMember};
+use crate::storage::row_hashes::{wrote, wrote_pair};
 use crate::storage::{Conn, accounts, findings};
 use crate::{sql, values};
 use jiff::{SignedDuration, Timestamp};
@@ -124,6 +125,7 @@ impl Leagues {
                 kind: "league",
                 id: league.0,
                 content: role.word().as_bytes(),
+                rows: &[wrote("invitations", invitation.id)],
             };
             journal::append(conn, league, act, now).await?;
             Ok(InvitationView::of(code, &invitation))
@@ -164,8 +166,9 @@ impl Leagues {
                 is_revoked: false,
             };
             leagues::insert_invitation(conn, code::hash(&code), &invitation, Some(caller.account)).await?;
-            let content = REVIEWER.as_bytes();
-            let act = Act { by: Some(caller.account), act: "invite", kind: "finding", id: finding, content };
+            let (content, rows) = (REVIEWER.as_bytes(), [wrote("invitations", invitation.id)]);
+            let by = Some(caller.account);
+            let act = Act { by, act: "invite", kind: "finding", id: finding, content, rows: &rows };
             journal::append(conn, league, act, now).await?;
             Ok(InvitationView::of(code, &invitation))
         })
@@ -188,7 +191,8 @@ impl Leagues {
                 return Err(Refusal::CodeSpent);
             }
             conn.run(sql!("reviewer_insert"), values![league, finding, caller.account, now]).await?;
-            let act = Act { by: Some(caller.account), act: "join", kind: "finding", id: finding, content: &[] };
+            let (by, rows) = (Some(caller.account), [wrote_pair("reviewers", finding, caller.account)]);
+            let act = Act { by, act: "join", kind: "finding", id: finding, content: &[], rows: &rows };
             journal::append(conn, league, act, now).await?;
             Ok(Some(finding))
         })
@@ -252,7 +256,8 @@ impl Leagues {
                 None => join(conn, caller, league, role, confirms_name, now).await?,
             };
             books::mark(conn, league).await?;
-            let act = Act { by: Some(caller.account), act: "join", kind: "member", id: id.0, content: &[] };
+            let (by, rows) = (Some(caller.account), [wrote("members", id)]);
+            let act = Act { by, act: "join", kind: "member", id: id.0, content: &[], rows: &rows };
             journal::append(conn, league, act, now).await?;
             let stored = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             Ok((MemberView::from(&stored), stored.version))

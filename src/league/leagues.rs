@@ -15,6 +15,7 @@ use crate::storage::documents::{self, Kept};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::members::StoredMember;
+use crate::storage::row_hashes::{wrote, wrote_version};
 use crate::storage::{accounts, leagues, members};
 use uuid::Uuid;
 
@@ -59,7 +60,8 @@ impl Leagues {
             };
             members::insert(conn, &organizer).await?;
             let body = serde_json::to_string(&league).expect("a league is plain values with text keys");
-            let act = Act { by: Some(account.id), act: "create", kind: "league", id: id.0, content: body.as_bytes() };
+            let (by, rows) = (Some(account.id), [wrote("leagues", id), wrote("members", member_id)]);
+            let act = Act { by, act: "create", kind: "league", id: id.0, content: body.as_bytes(), rows: &rows };
             journal::append(conn, id, act, key.now).await?;
             let view = LeagueView { id, league, role: Role::Organizer, member_id };
             key.keep(conn, created(format!("/api/v1/leagues/{id}"), 1, &view)).await
@@ -97,8 +99,9 @@ impl Leagues {
             documents::keep_version(conn, "league", id, id.0, kept).await?;
             leagues::update(conn, id, &league).await?;
             let body = serde_json::to_string(&league).expect("a league is plain values with text keys");
-            let act =
-                Act { by: Some(caller.account), act: "replace", kind: "league", id: id.0, content: body.as_bytes() };
+            let rows = [wrote("leagues", id), wrote_version("league", id.0, before.version)];
+            let (by, content) = (Some(caller.account), body.as_bytes());
+            let act = Act { by, act: "replace", kind: "league", id: id.0, content, rows: &rows };
             journal::append(conn, id, act, now).await?;
             let cause = Cause { by: member.id, act: "replace", kind: "league", thing: id.0, reason: None };
             let book = this.terms_changed(conn, id, &tables, cause, now).await?;

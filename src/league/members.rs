@@ -16,6 +16,7 @@ use crate::storage::journal::{self, Act};
 use crate::storage::lasting::Deed;
 use crate::storage::members::{self, StoredMember};
 use crate::storage::row::Row;
+use crate::storage::row_hashes::{wrote, wrote_version};
 use crate::storage::{Conn, StorageError, leagues, results};
 use crate::storage::{file_columns, idempotency, practice};
 use crate::{sql, values};
@@ -229,7 +230,8 @@ impl Leagues {
         members::erase(conn, league, id, &name, now).await?;
         conn.run(sql!("erase_versions"), values![league, id]).await?;
         conn.run(sql!("erase_setup_versions"), values![league, id]).await?;
-        setups::erase(conn, league, id).await?;
+        let mut rows = vec![wrote("members", id)];
+        rows.extend(setups::erase(conn, league, id).await?);
         conn.run(sql!("erase_reasons"), values![league, id]).await?;
         conn.run(sql!("erase_version_reasons"), values![league, id]).await?;
         conn.run(sql!("erase_rulings"), values![league, id]).await?;
@@ -247,7 +249,7 @@ impl Leagues {
         let about: Result<Vec<Uuid>, _> =
             conn.rows(sql!("erase_about"), values![league, id]).await?.iter().map(|row| row.get("id")).collect();
         idempotency::erase(conn, id, about?).await?;
-        let act = Act { by: account, act: "erase", kind: "member", id: id.0, content: &[] };
+        let act = Act { by: account, act: "erase", kind: "member", id: id.0, content: &[], rows: &rows };
         journal::append(conn, league, act, now).await?;
         let cause = Cause { by, act: "erase", kind: "member", thing: id.0, reason: None };
         self.terms_changed(conn, league, &tables, cause, now).await?;
@@ -303,7 +305,8 @@ pub(super) async fn add(
     };
     members::insert(conn, &stored).await?;
     let (body, by) = (text(&stored.member), Some(key.caller.account));
-    let act = Act { by, act: "create", kind: "member", id: stored.id.0, content: body.as_bytes() };
+    let rows = [wrote("members", stored.id)];
+    let act = Act { by, act: "create", kind: "member", id: stored.id.0, content: body.as_bytes(), rows: &rows };
     journal::append(conn, league, act, key.now).await?;
     Ok(stored)
 }
@@ -329,7 +332,8 @@ async fn replace(
     keep_before(conn, before, by.map(|(member, _)| member)).await?;
     members::update(conn, before.league, before.id, member).await?;
     let (by, body) = (by.map(|(_, account)| account), text(member));
-    let act = Act { by, act: "replace", kind: "member", id: before.id.0, content: body.as_bytes() };
+    let rows = [wrote("members", before.id), wrote_version("member", before.id.0, before.version)];
+    let act = Act { by, act: "replace", kind: "member", id: before.id.0, content: body.as_bytes(), rows: &rows };
     Ok(journal::append(conn, before.league, act, now).await?)
 }
 

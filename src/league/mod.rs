@@ -7,6 +7,7 @@ pub mod attempts;
 pub mod backups;
 pub mod batches;
 pub mod boards;
+mod boiled;
 pub mod books;
 pub mod brought;
 pub mod browsers;

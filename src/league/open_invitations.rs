@@ -71,7 +71,7 @@ impl Leagues {
             }
             let content = OpenInvitation::from(&known).role.as_bytes();
             let (kind, about) = known.finding.map_or(("league", league.0), |finding| ("finding", finding));
-            let act = Act { by: Some(caller.account), act: "revoke", kind, id: about, content };
+            let act = Act { by: Some(caller.account), act: "revoke", kind, id: about, content, rows: &[] };
             journal::append(conn, league, act, now).await?;
             Ok(())
         })

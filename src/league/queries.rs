@@ -11,6 +11,7 @@ use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::members::StoredMember;
 use crate::storage::row::Row;
+use crate::storage::row_hashes::{Written, wrote};
 use crate::storage::{Conn, StorageError, leagues, rounds};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -102,7 +103,7 @@ impl Leagues {
             let Query { pointer, text } = &asked;
             let values = values![league, id, round, member.id, pointer.as_deref(), text, seq, key.now];
             conn.run(sql!("query_insert"), values).await?;
-            journal_of(conn, &key, league, "ask", "query", id, &asked).await?;
+            journal_of(conn, &key, league, ("ask", id), wrote("queries", id), &asked).await?;
             let mut to = notices::organizers(conn, league).await?;
             to.push(row.member);
             notices::tell(conn, About::query(league, round, id), Tells::Query, &to, member.id, key.now).await?;
@@ -140,7 +141,7 @@ impl Leagues {
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
             conn.run(sql!("answer_insert"), values![league, id, query_id, member.id, &given.text, seq, key.now])
                 .await?;
-            journal_of(conn, &key, league, "answer", "query", query_id, &given).await?;
+            journal_of(conn, &key, league, ("answer", query_id), wrote("answers", id), &given).await?;
             let about = About::query(league, round.id, query_id);
             notices::tell(conn, about, Tells::Answer, &[asked.member_id, round.member], member.id, key.now).await?;
             let view = AnswerView { id, query_id, member_id: member.id, answer: given, received_at: key.now };
@@ -179,12 +180,11 @@ async fn journal_of(
     conn: &mut Conn,
     key: &RequestKey,
     league: LeagueId,
-    act: &'static str,
-    kind: &'static str,
-    id: Uuid,
+    (act, id): (&'static str, Uuid),
+    written: Written,
     body: &impl Serialize,
 ) -> Result<(), StorageError> {
     let content = serde_json::to_vec(body).expect("facts are plain values with text keys");
-    let act = Act { by: Some(key.caller.account), act, kind, id, content: &content };
+    let act = Act { by: Some(key.caller.account), act, kind: "query", id, content: &content, rows: &[written] };
     journal::append(conn, league, act, key.now).await
 }

@@ -2,6 +2,7 @@
 
 use super::access::{self, IfMatch};
 use super::around::Around;
+use super::boiled::entry;
 use super::books::LeagueBook;
 use super::card_faults::{Dates, faults_of};
 use super::changes::Cause;
@@ -10,21 +11,18 @@ use super::notices::{self, About, Tells};
 use super::views::{RoundListed, RoundView};
 use super::{Caller, Leagues, Refusal, derive, sound};
 use crate::change;
-use crate::domain::facts::{Event, EventState, Role, Round, Season};
+use crate::domain::facts::{Event, EventState, Role, Round};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
-use crate::domain::putting::PuttingSums;
-use crate::domain::putting::baseline::Baseline;
-use crate::domain::season::{CardDigest, Entry, RoundState};
-use crate::domain::units::Feet;
+use crate::domain::season::RoundState;
 use crate::storage::documents::{self, EVENTS, Kept};
 use crate::storage::journal::{self, Act};
 use crate::storage::members::StoredMember;
 use crate::storage::rounds::{self, RoundRow};
+use crate::storage::row_hashes::{Written, wrote, wrote_version};
 use crate::storage::{Conn, evidence as stored_evidence, leagues, members, results};
 use crate::{sql, values};
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
-use std::sync::Arc;
 use uuid::Uuid;
 
 /// A card that is to take the place of a round's.
@@ -78,7 +76,7 @@ impl Leagues {
             let seq = leagues::next_seq(conn, book.league).await?;
             let change = Change { by: member.id, reason, seq, at: now, known: &known };
             let row = replace_card(conn, &book, &row, &round, change).await?;
-            journal_round(conn, &row, caller, "correct", Some(&round), now).await?;
+            journal_round(conn, &row, caller, "correct", Some(&round), &corrected_from(&row), now).await?;
             let cause = Cause { by: member.id, act: "correct", kind: "round", thing: id.0, reason };
             write_down_after(conn, &book, around, cause, now).await?;
             let about = About::round(book.league, id);
@@ -149,12 +147,14 @@ impl Leagues {
                 RoundState::Attested => {}
                 RoundState::Submitted => {
                     let seq = leagues::next_seq(conn, row.league).await?;
-                    let values = values![row.league, Uuid::now_v7(), row.id, member.id, seq, now];
+                    let attestation = Uuid::now_v7();
+                    let values = values![row.league, attestation, row.id, member.id, seq, now];
                     conn.run(sql!("attestation_insert"), values).await?;
                     rounds::set_state(conn, row.league, id, RoundState::Attested).await?;
                     let season = SeasonId(event.parent.unwrap_or_default());
                     documents::show_anew(conn, [(row.league, season, row.event)]).await?;
-                    journal_round(conn, &row, caller, "attest", None, now).await?;
+                    journal_round(conn, &row, caller, "attest", None, &[wrote("attestations", attestation)], now)
+                        .await?;
                 }
                 other => return Err(invalid_transition(other)),
             }
@@ -215,7 +215,8 @@ impl Leagues {
         }
         let around = Around::of(self, conn, &book, [row.member]).await?;
         let seq = leagues::next_seq(conn, row.league).await?;
-        conn.run(sql!("acceptance_insert"), values![row.league, Uuid::now_v7(), row.id, by, seq, now]).await?;
+        let id = Uuid::now_v7();
+        conn.run(sql!("acceptance_insert"), values![row.league, id, row.id, by, seq, now]).await?;
         rounds::set_state(conn, row.league, row.id, life.state()).await?;
         derive::member_and_marks(conn, &book, row.member).await?;
         documents::show_anew(conn, [(row.league, night.season, row.event)]).await?;
@@ -223,7 +224,7 @@ impl Leagues {
         if life.state().counts() {
             super::evidence::took(conn, &book, row, &card, seq, now).await?;
         }
-        journal_round(conn, row, caller, "accept", None, now).await?;
+        journal_round(conn, row, caller, "accept", None, &[wrote("acceptances", id)], now).await?;
         let cause = Cause { by, act: "accept", kind: "round", thing: row.id.0, reason: None };
         around.write_down(conn, &book, cause, now).await?;
         let to: Vec<MemberId> = row.sent_by.into_iter().chain([row.member]).collect();
@@ -339,41 +340,6 @@ pub(super) fn invalid_transition(state: RoundState) -> Refusal {
     Refusal::conflict("invalid-transition", format!("the round is {}", state.word()))
 }
 
-/// Boils the rounds of a season down afresh that met a declared softening; what follows is still to be derived.
-pub(super) async fn boil_again(conn: &mut Conn, book: &LeagueBook, season: SeasonId) -> Result<(), Refusal> {
-    for row in rounds::declared_in(conn, book.league, season).await? {
-        let round = rounds::whole(conn, &row).await?;
-        results::set_card(conn, book.league, &entry(book, &row, &round)).await?;
-    }
-    Ok(())
-}
-
-/// Boils a stored round down for the derivation.
-pub fn entry(book: &LeagueBook, row: &RoundRow, round: &Round) -> Entry {
-    let season = book.book.nights.get(&row.event).and_then(|night| book.book.seasons.get(&night.season));
-    entry_under(season, row, round)
-}
-
-/// Boils a round down under a season's policy.
-pub(super) fn entry_under(season: Option<&Season>, row: &RoundRow, round: &Round) -> Entry {
-    let declared = row.declared_radius_ft.and_then(|feet| Feet::new(feet).ok());
-    let left_out = season.and_then(|season| season.left_out(declared));
-    Entry {
-        id: row.id,
-        event: row.event,
-        member: row.member,
-        setup: round.setup_id,
-        state: row.state,
-        played_on: round.played_on,
-        card: CardDigest::of(round),
-        putting: Arc::new(if row.are_putts_excluded {
-            PuttingSums::default()
-        } else {
-            PuttingSums::of(&round.holes, Baseline::tour(), left_out)
-        }),
-    }
-}
-
 /// Who changes a card, why and when.
 #[derive(Clone, Copy)]
 pub(super) struct Change<'a> {
@@ -427,10 +393,11 @@ pub(super) async fn take_back(
     now: Timestamp,
 ) -> Result<(), Refusal> {
     let seq = leagues::next_seq(conn, row.league).await?;
-    let values = values![row.league, Uuid::now_v7(), row.id, by, reason, seq, now];
+    let id = Uuid::now_v7();
+    let values = values![row.league, id, row.id, by, reason, seq, now];
     conn.run(sql!("withdrawal_insert"), values).await?;
     rounds::set_state(conn, row.league, row.id, RoundState::Withdrawn).await?;
-    journal_round(conn, row, caller, "withdraw", None, now).await
+    journal_round(conn, row, caller, "withdraw", None, &[wrote("withdrawals", id)], now).await
 }
 
 impl Leagues {
@@ -480,16 +447,24 @@ async fn keep_before(conn: &mut Conn, row: &RoundRow, change: Change<'_>) -> Res
     Ok(())
 }
 
+/// Names what a correction writes beside the round itself: the version that it replaced.
+pub(super) fn corrected_from(row: &RoundRow) -> [Written; 1] {
+    [wrote_version("round", row.id.0, row.version - 1)]
+}
+
+/// Journals what was done to a round, whose row it changed, and which other rows that wrote.
 pub(super) async fn journal_round(
     conn: &mut Conn,
     row: &RoundRow,
     caller: Caller,
     act: &'static str,
     round: Option<&Round>,
+    written: &[Written],
     at: Timestamp,
 ) -> Result<(), Refusal> {
     let content = round.map(content_hash_input).unwrap_or_default();
-    let act = Act { by: Some(caller.account), act, kind: "round", id: row.id.0, content: &content };
+    let rows: Vec<Written> = [wrote("rounds", row.id)].iter().chain(written).cloned().collect();
+    let act = Act { by: Some(caller.account), act, kind: "round", id: row.id.0, content: &content, rows: &rows };
     journal::append(conn, row.league, act, at).await?;
     Ok(())
 }

@@ -10,7 +10,7 @@ use super::evidence::Known;
 use super::keys::RequestKey;
 use super::notices::{self, About, Tells};
 use super::reading::{BoardRow, board_of};
-use super::rounds::{Change, in_order, invalid_transition, journal_round, replace_card};
+use super::rounds::{Change, corrected_from, in_order, invalid_transition, journal_round, replace_card};
 use super::{Caller, Leagues, Refusal, derive, sound};
 use crate::change;
 use crate::domain::facts::{Decision, Role, Round};
@@ -20,6 +20,7 @@ use crate::domain::standings::table::StandingsRow;
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::rounds::{self, RoundRow};
+use crate::storage::row_hashes::{wrote, wrote_pair};
 use crate::storage::{Conn, StorageError, documents, leagues, members};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -164,12 +165,12 @@ impl Leagues {
                 let round = corrected(&book, row, round, key.now)?;
                 replaced = Some(row.version);
                 let row = replace_card(conn, &book, row, &round, change).await?;
-                journal_round(conn, &row, key.caller, "correct", Some(&round), key.now).await?;
+                journal_round(conn, &row, key.caller, "correct", Some(&round), &corrected_from(&row), key.now).await?;
             }
             (Decision::Reinstate, Some(Decision::Correct)) => {
                 let round = card_before(conn, row, latest.and_then(|latest| latest.replaced)).await?;
                 let row = replace_card(conn, &book, row, &round, change).await?;
-                journal_round(conn, &row, key.caller, "correct", Some(&round), key.now).await?;
+                journal_round(conn, &row, key.caller, "correct", Some(&round), &corrected_from(&row), key.now).await?;
             }
             _ => {
                 rounds::set_state(conn, row.league, row.id, life.state()).await?;
@@ -182,7 +183,10 @@ impl Leagues {
         conn.run(sql!("ruling_insert"), values).await?;
         conn.run(sql!("ruled_round_insert"), values![row.league, ruling_id, row.id, replaced]).await?;
         let content = serde_json::to_vec(&(decision, &reason)).expect("a ruling is plain text");
-        let act = Act { by: Some(key.caller.account), act: "rule", kind: "round", id: row.id.0, content: &content };
+        let ruled = wrote_pair("ruled_rounds", ruling_id, row.id);
+        let rows = [wrote("rulings", ruling_id), ruled, wrote("rounds", row.id)];
+        let (by_account, id) = (Some(key.caller.account), row.id.0);
+        let act = Act { by: by_account, act: "rule", kind: "round", id, content: &content, rows: &rows };
         journal::append(conn, row.league, act, key.now).await?;
         // Why a round was left out is for those concerned alone.
         let told = (decision == Decision::Correct).then_some(reason.as_str());

@@ -14,6 +14,7 @@ use crate::domain::season::Night;
 use crate::storage::documents::{self, Document, SEASONS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
+use crate::storage::row_hashes::{wrote, wrote_version};
 use crate::storage::{Conn, leagues, rounds};
 use uuid::Uuid;
 
@@ -65,7 +66,8 @@ impl Leagues {
             let seq = leagues::next_seq(conn, league).await?;
             documents::insert(conn, &SEASONS, league, id, None, 1, seq, key.now, &body).await?;
             books::mark(conn, league).await?;
-            let act = Act { by: Some(key.caller.account), act: "create", kind: "season", id, content: body.as_bytes() };
+            let (by, rows) = (Some(key.caller.account), [wrote("seasons", id)]);
+            let act = Act { by, act: "create", kind: "season", id, content: body.as_bytes(), rows: &rows };
             journal::append(conn, league, act, key.now).await?;
             let view = SeasonView { id: SeasonId(id), league_id: league, season };
             key.keep(conn, created(format!("/api/v1/seasons/{id}"), 1, &view)).await
@@ -110,13 +112,14 @@ impl Leagues {
             let body = text(&season);
             let seq = leagues::next_seq(conn, before.league).await?;
             documents::replace(conn, &SEASONS, &before, Some(member.id.0), seq, now, &body).await?;
-            let act =
-                Act { by: Some(caller.account), act: "replace", kind: "season", id: id.0, content: body.as_bytes() };
+            let rows = [wrote("seasons", id), wrote_version("season", id.0, before.version)];
+            let (by, content) = (Some(caller.account), body.as_bytes());
+            let act = Act { by, act: "replace", kind: "season", id: id.0, content, rows: &rows };
             journal::append(conn, before.league, act, now).await?;
             if season.audit.softened_putts != before.body.audit.softened_putts {
                 books::mark(conn, before.league).await?;
                 let book = this.books.of(conn, before.league).await?;
-                super::rounds::boil_again(conn, &book, id).await?;
+                super::boiled::boil_again(conn, &book, id).await?;
             }
             let cause = Cause { by: member.id, act: "replace", kind: "season", thing: id.0, reason: None };
             let book = this.terms_changed(conn, before.league, &tables, cause, now).await?;

@@ -11,6 +11,7 @@ use crate::domain::ids::{LeagueId, MemberId, SetupId};
 use crate::storage::documents::{self, Document, SETUPS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
+use crate::storage::row_hashes::{Written, wrote, wrote_version};
 use crate::storage::{Conn, StorageError, leagues};
 use crate::{sql, values};
 use uuid::Uuid;
@@ -32,8 +33,9 @@ fn text(setup: &Setup) -> String {
     serde_json::to_string(setup).expect("a set-up is plain values with text keys")
 }
 
-/// Erases what a person wrote of set-ups; one that others use keeps its name.
-pub(super) async fn erase(conn: &mut Conn, league: LeagueId, owner: MemberId) -> Result<(), StorageError> {
+/// Erases what a person wrote of set-ups; one that others use keeps its name. Returns the rows that it wrote.
+pub(super) async fn erase(conn: &mut Conn, league: LeagueId, owner: MemberId) -> Result<Vec<Written>, StorageError> {
+    let mut written = Vec::new();
     for row in conn.rows(sql!("setup_list_by_owner"), values![league, owner]).await? {
         let mut setup: Setup = row.json("setups", "body")?;
         if !setup.shared {
@@ -42,8 +44,9 @@ pub(super) async fn erase(conn: &mut Conn, league: LeagueId, owner: MemberId) ->
         setup.notes.clear();
         let id: Uuid = row.get("id")?;
         conn.run(sql!("erase_setup"), values![league, id, text(&setup)]).await?;
+        written.push(wrote("setups", id));
     }
-    Ok(())
+    Ok(written)
 }
 
 impl Leagues {
@@ -61,7 +64,8 @@ impl Leagues {
             let seq = leagues::next_seq(conn, league).await?;
             documents::insert(conn, &SETUPS, league, id, Some(owner.id.0), 1, seq, key.now, &body).await?;
             books::mark(conn, league).await?;
-            let act = Act { by: Some(key.caller.account), act: "create", kind: "setup", id, content: body.as_bytes() };
+            let (by, rows) = (Some(key.caller.account), [wrote("setups", id)]);
+            let act = Act { by, act: "create", kind: "setup", id, content: body.as_bytes(), rows: &rows };
             journal::append(conn, league, act, key.now).await?;
             let view = SetupView { id: SetupId(id), league_id: league, member_id: Some(owner.id), setup };
             key.keep(conn, created(format!("/api/v1/setups/{id}"), 1, &view)).await
@@ -91,8 +95,9 @@ impl Leagues {
             let seq = leagues::next_seq(conn, before.league).await?;
             documents::replace(conn, &SETUPS, &before, Some(member.id.0), seq, now, &body).await?;
             books::mark(conn, before.league).await?;
-            let act =
-                Act { by: Some(caller.account), act: "replace", kind: "setup", id: id.0, content: body.as_bytes() };
+            let rows = [wrote("setups", id), wrote_version("setup", id.0, before.version)];
+            let (by, content) = (Some(caller.account), body.as_bytes());
+            let act = Act { by, act: "replace", kind: "setup", id: id.0, content, rows: &rows };
             journal::append(conn, before.league, act, now).await?;
             let version = before.version + 1;
             Ok((SetupView::from(Document { body: setup, ..before }), version))

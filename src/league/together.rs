@@ -4,13 +4,14 @@
 //! rounds as they were last known. In its turn one statement tells whether they still are and whether the round is new;
 //! whatever is not plain takes the long way of [`hand_in`](super::hand_in), alone.
 
+use super::boiled::entry;
 use super::books::LeagueBook;
 use super::card_faults::{Dates, faults_of};
 use super::cards::Rounds;
 use super::hand_in::HandIn;
 use super::kept_answers::boiled;
 use super::keys::{RequestKey, created};
-use super::rounds::{content_hash_input, entry, is_ordered};
+use super::rounds::{content_hash_input, is_ordered};
 use super::views::RoundView;
 use super::{Leagues, Refusal, derive};
 use crate::change;
@@ -23,7 +24,7 @@ use crate::storage::results::StoredResult;
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::row::Value;
 use crate::storage::together::{Asked, Found, Rows, known};
-use crate::storage::{Conn, Scope, StorageError, documents, evidence, leagues, results};
+use crate::storage::{Conn, Scope, StorageError, documents, evidence, leagues, results, row_hashes};
 use futures_util::FutureExt;
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet, VecDeque};
@@ -279,9 +280,11 @@ impl Work {
         standing.seq += 1;
         (ready.row.seq, ready.row.version_seq) = (standing.seq, standing.seq);
         let by = Some(ready.key.caller.account);
-        let act = Act { by, act: "hand_in", kind: "round", id: ready.row.id.0, content: &[] };
-        self.rows.journal.extend(standing.head.step(league, act, ready.content, ready.key.now));
-        self.rows.rounds.extend(rounds::row_values(&ready.row));
+        let act = Act { by, act: "hand_in", kind: "round", id: ready.row.id.0, content: &[], rows: &[] };
+        let row = rounds::row_values(&ready.row);
+        let hashes = vec![row_hashes::of_round(&row)];
+        self.rows.journal.extend(standing.head.step(league, act, ready.content, hashes, ready.key.now));
+        self.rows.rounds.extend(row);
         self.rows.holes.append(&mut ready.holes);
         self.rows.putts.append(&mut ready.putts);
         self.rows.results.extend(derived.result);

@@ -290,7 +290,7 @@ async fn copy_table(from: &mut Conn, into: &mut Conn, table: &'static str, kinds
     let names: Vec<&str> = columns.iter().map(|(name, _)| name.as_str()).collect();
     let names = names.join(", ");
     let insert = leaked(format!("INSERT INTO {table} ({names})"));
-    let mut rows = from.each(leaked(format!("SELECT {names} FROM {table}")));
+    let mut rows = from.each(leaked(format!("SELECT {names} FROM {table}")), Vec::new());
     let mut values = Vec::with_capacity(MOST_VALUES + columns.len());
     while let Some(row) = rows.try_next().await? {
         for (name, kind) in columns {

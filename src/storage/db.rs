@@ -173,17 +173,23 @@ impl Conn {
     }
 
     /// Reads rows one after the other, however many there are.
-    pub(super) fn each(&mut self, sql: &'static str) -> BoxStream<'_, Result<Row, StorageError>> {
+    pub(super) fn each(&mut self, sql: &'static str, values: Vec<Value>) -> BoxStream<'_, Result<Row, StorageError>> {
         let health = self.health.clone();
         let rows = match &mut self.inner {
             Inner::Pooled(connection) => {
-                sqlx::query(sql).fetch(&mut **connection).map(|read| Ok(Row::Sqlite(read?))).boxed()
+                let rows = sqlite::arguments(values).map(|given| sqlx::query_with(sql, given).fetch(&mut **connection));
+                each_or(rows, Row::Sqlite)
             }
-            Inner::Own(connection) => sqlx::query(sql).fetch(connection).map(|read| Ok(Row::Sqlite(read?))).boxed(),
+            Inner::Own(connection) => {
+                let rows = sqlite::arguments(values).map(|given| sqlx::query_with(sql, given).fetch(connection));
+                each_or(rows, Row::Sqlite)
+            }
             Inner::Postgres(connection) => {
-                let rows = sqlx::query(sql).fetch(&mut **connection).map(|read| Ok(Row::Postgres(read?)));
+                let rows =
+                    postgres::arguments(values).map(|given| sqlx::query_with(sql, given).fetch(&mut **connection));
+                let rows = each_or(rows, Row::Postgres);
                 // The one who reads drops the stream and the connection with it.
-                stream::unfold(Some(rows.boxed()), |rows| async {
+                stream::unfold(Some(rows), |rows| async {
                     let mut rows = rows?;
                     match timeout(LONG, rows.next()).await {
                         Ok(Some(row)) => Some((row, Some(rows))),
@@ -332,6 +338,17 @@ impl Conn {
             connection.execute(sql).await?;
             Ok::<_, StorageError>(())
         })
+    }
+}
+
+/// Reads rows one after the other, or tells why they cannot be asked for.
+fn each_or<'c, R: 'c>(
+    rows: Result<BoxStream<'c, Result<R, sqlx::Error>>, StorageError>,
+    row: fn(R) -> Row,
+) -> BoxStream<'c, Result<Row, StorageError>> {
+    match rows {
+        Ok(rows) => rows.map(move |read| Ok(row(read?))).boxed(),
+        Err(error) => stream::iter([Err(error)]).boxed(),
     }
 }
 

@@ -137,6 +137,15 @@ impl StorageError {
         )
     }
 
+    /// Says whether a stored value cannot be read as what it should be.
+    pub fn is_unreadable(&self) -> bool {
+        matches!(
+            self,
+            StorageError::Corrupt { .. }
+                | StorageError::Database(sqlx::Error::ColumnDecode { .. } | sqlx::Error::Decode(_))
+        )
+    }
+
     /// Returns what each of several changes is told that failed together.
     pub(super) fn for_each_change(&self) -> Self {
         match self {

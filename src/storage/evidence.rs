@@ -42,6 +42,9 @@ fn evidence_row(row: &Row) -> Result<(RowKey, State), StorageError> {
         _ => Some(Subject::Setup),
     };
     let restart: i64 = row.get("restart")?;
+    if subject.is_none() && restart != 0 {
+        return Err(corrupt("restart", format!("{restart} for nobody's new beginning")));
+    }
     let key = RowKey {
         member: row.id("member_id")?,
         setup: (!setup.is_nil()).then_some(SetupId(setup)),

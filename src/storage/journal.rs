@@ -3,6 +3,7 @@
 use super::db::Conn;
 use super::error::StorageError;
 use super::row::Value;
+use super::row_hashes::{self, Written};
 use crate::domain::ids::{AccountId, LeagueId};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -30,6 +31,9 @@ pub struct Entry {
     /// Why, for the acts that need a reason: its hash.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
+    /// What [`row_hashes`] says of each row that was written. Entries of earlier programs have none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rows: Vec<String>,
 }
 
 /// A change to write down.
@@ -45,6 +49,8 @@ pub struct Act<'a> {
     pub id: Uuid,
     /// What is stored.
     pub content: &'a [u8],
+    /// The rows that were written, as they are by now.
+    pub rows: &'a [Written],
 }
 
 /// An entry with its hash, as stored.
@@ -89,12 +95,20 @@ impl Head {
         act: Act<'_>,
         at: Timestamp,
     ) -> Result<(), StorageError> {
-        let entry = self.step(league, act, Sha256::digest(act.content).into(), at);
+        let rows = row_hashes::of(conn, league, act.rows).await?;
+        let entry = self.step(league, act, Sha256::digest(act.content).into(), rows, at);
         insert_rows(conn, entry).await
     }
 
-    /// Takes the next entry, whose content has that hash, and becomes its head; returns its row's values.
-    pub fn step(&mut self, league: LeagueId, act: Act<'_>, content: [u8; 32], at: Timestamp) -> Vec<Value> {
+    /// Takes the next entry, whose content and rows have those hashes, and becomes its head; returns its row's values.
+    pub fn step(
+        &mut self,
+        league: LeagueId,
+        act: Act<'_>,
+        content: [u8; 32],
+        rows: Vec<String>,
+        at: Timestamp,
+    ) -> Vec<Value> {
         let entry = Entry {
             n: self.n + 1,
             at,
@@ -104,6 +118,7 @@ impl Head {
             id: act.id,
             content: hex(&content),
             reason: None,
+            rows,
         };
         let text = serde_json::to_string(&entry).expect("an entry is plain values with text keys");
         let hash = link(&self.hash, &text);

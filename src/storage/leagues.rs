@@ -81,6 +81,14 @@ pub async fn of_account(
     rows.iter().map(|row| Ok((league(row)?, super::members::role(row)?, row.id("member_id")?))).collect()
 }
 
+/// Reads the ids of all leagues.
+///
+/// # Errors
+/// A failed database.
+pub async fn ids(conn: &mut Conn) -> Result<Vec<LeagueId>, StorageError> {
+    conn.rows(sql!("league_list_all"), values![]).await?.iter().map(|row| row.id("id")).collect()
+}
+
 /// Reads all leagues.
 ///
 /// # Errors

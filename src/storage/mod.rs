@@ -27,6 +27,7 @@ pub mod putts;
 pub mod results;
 pub mod rounds;
 pub mod row;
+pub mod row_hashes;
 pub mod scope;
 pub mod secrets;
 pub mod shown;

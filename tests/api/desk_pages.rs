@@ -7,13 +7,13 @@ use super::pages::{attribute, cookie, page, pairs, send, signed_in};
 use serde_json::{Value, json};
 
 /// A browser that is signed in.
-struct Browser<'a> {
+pub struct Browser<'a> {
     api: &'a Api,
     cookie: String,
 }
 
 impl<'a> Browser<'a> {
-    async fn of(api: &'a Api, email: &str) -> Self {
+    pub async fn of(api: &'a Api, email: &str) -> Self {
         Self { api, cookie: signed_in(api, email).await }
     }
 
@@ -26,7 +26,7 @@ impl<'a> Browser<'a> {
     }
 
     /// Sends a form that leads back to where it came from.
-    async fn does(&self, path: &str, fields: &[(&str, &str)]) {
+    pub async fn does(&self, path: &str, fields: &[(&str, &str)]) {
         let seen = self.send(path, fields).await;
         assert_eq!(seen.status, 303, "{path} {fields:?}: {seen}");
     }
@@ -68,7 +68,7 @@ async fn standings(api: &Api, cast: &Cast, night: &Night) -> Value {
     api.get(format!("/seasons/{}/standings", night.season)).by(&cast.ben).expect(200).await.json()["items"].clone()
 }
 
-const OPINION: [(&str, &str); 3] =
+pub const OPINION: [(&str, &str); 3] =
     [("form", "opinion"), ("opinion", "honest_cause"), ("text", "A worn mat would do this.")];
 
 /// Names stay hidden until a first opinion is noted, which nobody reads before noting an own one.

@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 
 /// A league in which everything happened that leaves a trace: edits of every kind, a correction, an attestation, a
 /// withdrawal and another round after it, a claimed record, a final event, rounds without a result.
-async fn eventful(api: &Api, cast: &Cast) -> Night {
+pub async fn eventful(api: &Api, cast: &Cast) -> Night {
     let night = api.night(cast).await;
     let olga = &cast.olga;
     let patch = |path: String, body: Value| async move {

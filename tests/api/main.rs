@@ -46,3 +46,4 @@ mod signing_keys;
 mod store;
 mod transport;
 mod validation;
+mod verify_columns;

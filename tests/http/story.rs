@@ -425,7 +425,7 @@ async fn a_bundle_goes_out_and_in_to_the_byte() {
         again.push_str(&(line.to_json() + "\n"));
     }
     assert_eq!(again, bundle);
-    assert!(empty.verify().await.unwrap().differences.is_empty());
+    assert_eq!(empty.verify().await.unwrap().differences, Vec::<String>::new());
 
     let evenfield::bundle::Assembler { book, mut entries, putts, facts, .. } = assembler;
     let season = evenfield::domain::ids::SeasonId(league.season.parse().unwrap());
