@@ -22,6 +22,7 @@ mod headers;
 mod idempotency;
 mod journal_bundle;
 mod journal_heads;
+mod judge;
 mod kept_pages;
 mod life;
 mod marks;
