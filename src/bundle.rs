@@ -8,6 +8,7 @@ use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, Se
 use crate::domain::putting::PuttingSums;
 use crate::domain::putting::baseline::Baseline;
 use crate::domain::putting::compact::CompactPutts;
+use crate::domain::rule::Rule;
 use crate::domain::season::findings::AuditFacts;
 use crate::domain::season::putting::PuttsOfRounds;
 use crate::domain::season::{Book, CardDigest, Entry, Life, Night, RoundState};
@@ -83,11 +84,11 @@ impl Assembler {
 }
 
 fn unknown(field: &str, id: impl Display) -> Vec<Fault> {
-    vec![Fault::new(pointer_to("", field), "unknown-id", format!("no line before this one has the id {id}"))]
+    vec![Fault::new(pointer_to("", field), Rule::UnknownId, format!("no line before this one has the id {id}"))]
 }
 
 fn repeated(id: impl Display) -> Vec<Fault> {
-    vec![Fault::new("/id", "repeated-id", format!("a line before this one has the id {id}"))]
+    vec![Fault::new("/id", Rule::RepeatedId, format!("a line before this one has the id {id}"))]
 }
 
 impl Assembler {
@@ -99,7 +100,7 @@ impl Assembler {
         match line {
             Line::League(line) => {
                 if self.league.is_some() {
-                    return Err(vec![Fault::new("/kind", "second-league", "a bundle holds one league")]);
+                    return Err(vec![Fault::new("/kind", Rule::SecondLeague, "a bundle holds one league")]);
                 }
                 self.zone = zone(&line.body.time_zone)?;
                 self.league = Some(line.ids.id);
@@ -121,7 +122,11 @@ impl Assembler {
                 self.in_league(line.ids.league_id)?;
                 none(line.body.faults())?;
                 if let Some(t) = line.body.tees.iter().position(|tee| self.book.tees.contains_key(&tee.id)) {
-                    return Err(vec![Fault::new(format!("/tees/{t}/id"), "repeated-id", "this tee is known already")]);
+                    return Err(vec![Fault::new(
+                        format!("/tees/{t}/id"),
+                        Rule::RepeatedId,
+                        "this tee is known already",
+                    )]);
                 }
                 self.book.tees.extend(line.body.tees.into_iter().map(|tee| (tee.id, tee)));
                 Ok(())
@@ -173,7 +178,7 @@ impl Assembler {
                 }
                 if !self.sent.insert((round.member_id, round.client_round_id)) {
                     let detail = "this member has a round with this client_round_id already";
-                    return Err(vec![Fault::new("/client_round_id", "round-exists", detail)]);
+                    return Err(vec![Fault::new("/client_round_id", Rule::RoundExists, detail)]);
                 }
                 if self.kept_season() == Some(night.season) {
                     self.putts.insert(line.ids.id, CompactPutts::of(&round.holes));
@@ -205,7 +210,7 @@ impl Assembler {
                 }
                 let player = self.entries[self.round("round_id", line.ids.round_id)?].member;
                 if line.ids.member_id == Some(player) {
-                    return Err(vec![Fault::new("/member_id", "own-round", "nobody attests an own round")]);
+                    return Err(vec![Fault::new("/member_id", Rule::OwnRound, "nobody attests an own round")]);
                 }
                 self.live(line.ids.round_id, |life| {
                     life.attest();
@@ -222,7 +227,11 @@ impl Assembler {
                 }
                 self.live(line.ids.round_id, |life| {
                     let detail = "the round does not wait to be accepted";
-                    if life.accept() { Ok(()) } else { Err(vec![Fault::new("/round_id", "nothing-to-accept", detail)]) }
+                    if life.accept() {
+                        Ok(())
+                    } else {
+                        Err(vec![Fault::new("/round_id", Rule::NothingToAccept, detail)])
+                    }
                 })
             }
             Line::FindingOpened(line) => {
@@ -239,7 +248,7 @@ impl Assembler {
                     (None, Some(setup)) => return Err(unknown("setup_id", setup)),
                     _ => {
                         let detail = "a finding is about a member or a set-up, one of the two";
-                        return Err(vec![Fault::new("/member_id", "unknown-id", detail)]);
+                        return Err(vec![Fault::new("/member_id", Rule::UnknownId, detail)]);
                     }
                 }
                 let Some(opened) = line.body.fact(line.ids) else {
@@ -283,7 +292,7 @@ impl Assembler {
                         Some(_) => Ok(()),
                         None => {
                             let detail = "there is nothing that this ruling could do after those before it";
-                            Err(vec![Fault::new("/decision", "nothing-to-undo", detail)])
+                            Err(vec![Fault::new("/decision", Rule::NothingToUndo, detail)])
                         }
                     })?;
                 }
@@ -304,7 +313,7 @@ impl Assembler {
                 if self.entered.insert((line.ids.event_id, line.body.member_id)) {
                     Ok(())
                 } else {
-                    Err(vec![Fault::new("/member_id", "already-entered", "this member is entered")])
+                    Err(vec![Fault::new("/member_id", Rule::AlreadyEntered, "this member is entered")])
                 }
             }
             Line::Query(line) => {
@@ -359,7 +368,7 @@ impl Assembler {
         for (place, entry) in all.filter(|(_, entry)| entry.state != RoundState::Withdrawn) {
             if !seen.insert((entry.event, entry.member)) {
                 let detail = "this member has another round in this event";
-                return Err((place, Fault::new("/event_id", "second-round", detail)));
+                return Err((place, Fault::new("/event_id", Rule::SecondRound, detail)));
             }
         }
         Ok(())
@@ -449,13 +458,13 @@ fn insert_new<K: Display + Ord, V>(
 /// A name that the embedded time-zone data does not have.
 pub fn zone(name: &str) -> Result<TimeZone, Vec<Fault>> {
     TimeZone::get(name)
-        .map_err(|_| vec![Fault::new("/time_zone", "not-a-zone", format!("{name} is not an IANA time zone"))])
+        .map_err(|_| vec![Fault::new("/time_zone", Rule::NotAZone, format!("{name} is not an IANA time zone"))])
 }
 
 /// The fault of an event whose holes do not fit a season that adds up scores.
 pub fn unequal_holes() -> Fault {
     let detail = "a season that adds up scores has events of equally many holes";
-    Fault::new("/holes", "unequal-holes", detail)
+    Fault::new("/holes", Rule::UnequalHoles, detail)
 }
 
 /// Finds the tees of an event that are unknown or cannot stage it.
@@ -468,10 +477,10 @@ pub fn tee_faults<'a>(event: &Event, tee: impl Fn(TeeId) -> Option<&'a Tee>) -> 
     };
     let main: Vec<HoleNumber> = tee(event.tee_id).map_or_else(Vec::new, numbers);
     let fault = |(pointer, id): (String, TeeId)| match tee(id) {
-        None => Some(Fault::new(pointer, "unknown-tee", format!("this league has no tee {id}"))),
+        None => Some(Fault::new(pointer, Rule::UnknownTee, format!("this league has no tee {id}"))),
         Some(found) if numbers(found) != main && !main.is_empty() && !numbers(found).is_empty() => {
             let detail = format!("the tee {} numbers its holes in another way than the event's own tee", found.name);
-            Some(Fault::new(pointer, "tee-does-not-fit", detail))
+            Some(Fault::new(pointer, Rule::TeeDoesNotFit, detail))
         }
         Some(found) if found.layout(event.holes, event.first_hole).is_none() => {
             let detail = format!(
@@ -482,7 +491,7 @@ pub fn tee_faults<'a>(event: &Event, tee: impl Fn(TeeId) -> Option<&'a Tee>) -> 
                 found.holes.len(),
                 if found.holes.len() == 18 { " and no ratings for that nine" } else { "" },
             );
-            Some(Fault::new(pointer, "tee-does-not-fit", detail))
+            Some(Fault::new(pointer, Rule::TeeDoesNotFit, detail))
         }
         Some(_) => None,
     };

@@ -9,6 +9,7 @@ use evenfield::bodies::bundle::Line;
 use evenfield::domain::exact::Exact;
 use evenfield::domain::facts::{CarriedDifferential, Course, Decision, Event, EventState, Role, Round, Season};
 use evenfield::domain::ids::{AccountId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId};
+use evenfield::domain::rule::Rule;
 use evenfield::domain::season::working::Given;
 use evenfield::domain::standings::table::StandingsRow;
 use evenfield::domain::units::{AllowancePct, Tenths};
@@ -543,7 +544,7 @@ fn rounds_that_come_in_together_are_stored_once_each() {
                     let answer: serde_json::Value = serde_json::from_str(&reply.body).unwrap();
                     stored.insert(answer["id"].to_string());
                 }
-                Err(Refusal::Conflict { rule: "second-round", .. }) => {}
+                Err(Refusal::Conflict { rule: Rule::SecondRound, .. }) => {}
                 Err(other) => panic!("{other:?}"),
             }
         }

@@ -3,20 +3,22 @@
 use super::App;
 use super::canonical::hash_of;
 use super::intake::read;
+use super::kinds::Kind;
 use super::problem::Problem;
 use super::proxies;
 use super::rules::broken_of;
 use crate::accounts::cookie;
 use crate::accounts::throttle::{Network, network_of};
 use crate::domain::facts::Rules;
+use crate::domain::rule::Rule;
 use crate::json::Node;
 use crate::league::access::IfMatch;
 use crate::league::keys::RequestKey;
 use crate::league::{Caller, Refusal};
 use crate::schema::{FieldError, MOST_FAULTS, Schema, repeated_fields};
 use actix_web::dev::Payload;
+use actix_web::http::Method;
 use actix_web::http::header::{self, HeaderMap};
-use actix_web::http::{Method, StatusCode};
 use actix_web::web::{Bytes, Data};
 use actix_web::{FromRequest, HttpMessage, HttpRequest};
 use futures_util::future::LocalBoxFuture;
@@ -137,7 +139,7 @@ pub fn own_origin(request: &HttpRequest) -> Option<String> {
 /// The problem of a request that another site had sent.
 pub fn cross_site() -> Problem {
     let detail = "a browser sent this from another site; send it from a page of this server, or with a bearer token";
-    Problem::new(StatusCode::FORBIDDEN, "cross-site", detail)
+    Problem::new(Kind::CrossSite, detail)
 }
 
 fn bearer(headers: &HeaderMap) -> Option<String> {
@@ -186,8 +188,7 @@ impl FromRequest for Body {
 
 /// The problem of a body of another media type.
 pub fn unsupported(wanted: &str) -> Problem {
-    Problem::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, "unsupported-media-type", format!("send {wanted}"))
-        .with(header::ACCEPT, wanted)
+    Problem::new(Kind::UnsupportedMediaType, format!("send {wanted}")).with(header::ACCEPT, wanted)
 }
 
 /// Reads a text as JSON of a shape.
@@ -255,7 +256,7 @@ impl Body {
         }
         let bytes = self.0.clone();
         Ok(move |before: &str| {
-            let unreadable = |what: String| Refusal::fault("", "validation", what);
+            let unreadable = |what: String| Refusal::fault("", Rule::Validation, what);
             let before = Node::parse(before.as_bytes()).map_err(|error| unreadable(error.0))?;
             let patch = Node::parse(&bytes).map_err(|error| unreadable(error.0))?;
             // Merging keeps one of two fields of a name, so repetitions are looked for before.
@@ -349,7 +350,7 @@ impl Key {
     pub fn is_there(&self) -> Result<(), Problem> {
         if self.key.is_none() {
             let detail = "send Idempotency-Key: a UUID that stays the same when the round is sent again";
-            return Err(Problem::new(StatusCode::BAD_REQUEST, "idempotency-key-missing", detail));
+            return Err(Problem::new(Kind::IdempotencyKeyMissing, detail));
         }
         Ok(())
     }
@@ -396,10 +397,7 @@ fn page_of(request: &HttpRequest) -> Result<PageOf, Problem> {
         match name.as_str() {
             "limit" => {
                 page.limit = value.parse().ok().filter(|limit| (1..=200).contains(limit)).ok_or_else(|| {
-                    let mut problem =
-                        Problem::parameter("limit", "validation", "limit is a whole number from 1 to 200");
-                    problem.set_status(StatusCode::UNPROCESSABLE_ENTITY);
-                    problem
+                    Problem::parameter("limit", Rule::Validation, "limit is a whole number from 1 to 200")
                 })?;
             }
             "after" => page.after = Some(page.open(&value)?),
@@ -415,7 +413,7 @@ impl PageOf {
     /// # Errors
     /// 400 for a cursor that is not ours.
     pub fn after_id(&self) -> Result<Uuid, Problem> {
-        let bad = |_| Problem::parameter("after", "bad-cursor", "take the cursor from the page before");
+        let bad = |_| Problem::parameter("after", Kind::BadCursor, "take the cursor from the page before");
         self.after.as_deref().map_or(Ok(Uuid::nil()), |text| Uuid::try_parse(text).map_err(bad))
     }
 
@@ -424,7 +422,7 @@ impl PageOf {
     /// # Errors
     /// 400 for a cursor that is not ours.
     pub fn after_number(&self) -> Result<i64, Problem> {
-        let bad = |_| Problem::parameter("after", "bad-cursor", "take the cursor from the page before");
+        let bad = |_| Problem::parameter("after", Kind::BadCursor, "take the cursor from the page before");
         self.after.as_deref().map_or(Ok(0), |text| text.parse().map_err(bad))
     }
 
@@ -442,7 +440,7 @@ impl PageOf {
     }
 
     fn open(&self, cursor: &str) -> Result<String, Problem> {
-        let bad = || Problem::parameter("after", "bad-cursor", "take the cursor from the page before");
+        let bad = || Problem::parameter("after", Kind::BadCursor, "take the cursor from the page before");
         let bytes = data_encoding::BASE64URL_NOPAD.decode(cursor.as_bytes()).map_err(|_| bad())?;
         let text = String::from_utf8(bytes).map_err(|_| bad())?;
         let (_, key) = text.split_at_checked(16).ok_or_else(bad)?;

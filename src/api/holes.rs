@@ -8,6 +8,7 @@ use super::{Answer, App, versioned};
 use crate::bodies::{round, views};
 use crate::domain::facts::{CardHole, Fault, Round};
 use crate::domain::ids::RoundId;
+use crate::domain::rule::Rule;
 use crate::league::access::IfMatch;
 use crate::league::rounds::Correction;
 use crate::league::views::RoundView;
@@ -51,7 +52,7 @@ fn with_hole(
     let before = serde_json::to_string(&holes[place]).expect("a hole is plain values with text keys");
     let hole = patched(&before)?;
     if hole.number != holes[place].number {
-        return Err(Refusal::fault("/number", "settled", "the address says which hole it is"));
+        return Err(Refusal::fault("/number", Rule::Settled, "the address says which hole it is"));
     }
     holes[place] = hole;
     let RoundView { client_round_id, member_id, setup_id, played_on, outcome, .. } = view;

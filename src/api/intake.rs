@@ -3,10 +3,10 @@
 
 use super::App;
 use super::extract::From;
+use super::kinds::Kind;
 use super::problem::Problem;
 use crate::accounts::throttle::Network;
 use actix_web::dev::Payload;
-use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderMap};
 use actix_web::web::{Bytes, Data};
 use actix_web::{FromRequest, HttpRequest};
@@ -151,8 +151,7 @@ impl Incoming {
             }
             _ => {
                 let detail = "send the body as it is, or compressed once with gzip";
-                let status = StatusCode::UNSUPPORTED_MEDIA_TYPE;
-                let problem = Problem::new(status, "unsupported-media-type", detail);
+                let problem = Problem::new(Kind::UnsupportedMediaType, detail);
                 return Err(problem.with(header::ACCEPT_ENCODING, "gzip"));
             }
         };
@@ -204,12 +203,12 @@ fn not_gzip() -> Problem {
 
 /// The problem of a body that is longer than it may be.
 pub fn too_large(detail: String) -> Problem {
-    Problem::new(StatusCode::PAYLOAD_TOO_LARGE, "payload-too-large", detail)
+    Problem::new(Kind::PayloadTooLarge, detail)
 }
 
 /// The problem of a body that takes too long.
 pub fn too_late() -> Problem {
-    Problem::new(StatusCode::REQUEST_TIMEOUT, "request-timeout", "the body took too long to arrive")
+    Problem::new(Kind::RequestTimeout, "the body took too long to arrive")
 }
 
 /// Reads a body up to a size, inflated.

@@ -8,6 +8,7 @@ use crate::accounts::code;
 use crate::bodies::{league, views};
 use crate::domain::facts::{League, Role};
 use crate::domain::ids::{LeagueId, MemberId};
+use crate::domain::rule::Rule;
 use crate::league::access::IfMatch;
 use crate::league::invitations::USUAL_HOURS;
 use crate::league::reading::JournalEntry;
@@ -59,7 +60,7 @@ async fn invite(app: Data<App>, caller: Caller, id: IdPath, sent: Body) -> Answe
     let Invitation { role, finding_id, expires_in_h, member_id } = sent.read(&league::invitation())?;
     let hours = expires_in_h.unwrap_or(USUAL_HOURS);
     let league = LeagueId(id.0);
-    let fault = |pointer, detail: &str| Refusal::fault(pointer, "validation", detail);
+    let fault = |pointer, detail: &str| Refusal::fault(pointer, Rule::Validation, detail);
     let code = code::generate().map_err(|error| Problem::internal(&error))?;
     let made = match (Role::from_word(&role), finding_id) {
         (Some(role), None) => app.leagues.invite(caller, league, role, member_id, hours, code).await?,

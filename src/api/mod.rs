@@ -13,6 +13,7 @@ pub mod findings;
 pub mod holes;
 pub mod hosts;
 pub mod intake;
+pub mod kinds;
 pub mod leagues;
 pub mod members;
 pub mod notices;

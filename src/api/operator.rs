@@ -1,6 +1,7 @@
 //! What an operator watches: `/livez`, `/readyz`, `/metrics`.
 
 use super::App;
+use super::kinds::Kind;
 use super::problem::Problem;
 use crate::log;
 use crate::storage::findings;
@@ -153,9 +154,7 @@ async fn livez() -> HttpResponse {
 async fn readyz(app: Data<App>) -> Result<HttpResponse, Problem> {
     app.leagues.database.check().await.map_err(|error| match error {
         // Whoever runs the server is told what to do.
-        error if error.stops_changes() => {
-            Problem::new(StatusCode::SERVICE_UNAVAILABLE, "storage-stopped", error.to_string())
-        }
+        error if error.stops_changes() => Problem::new(Kind::StorageStopped, error.to_string()),
         error => {
             tracing::warn!(error = error.to_string(), "the database does not answer");
             Problem::busy()
@@ -189,7 +188,7 @@ pub fn serve(config: &mut ServiceConfig) {
     let read_only = |path: &str| {
         web::resource(path).default_service(web::to(|| async {
             let detail = "this address takes GET, HEAD";
-            let problem = Problem::new(StatusCode::METHOD_NOT_ALLOWED, "method-not-allowed", detail);
+            let problem = Problem::new(Kind::MethodNotAllowed, detail);
             Err::<HttpResponse, _>(problem.with(header::ALLOW, "GET, HEAD"))
         }))
     };

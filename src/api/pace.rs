@@ -1,6 +1,7 @@
 //! The pace table.
 
 use super::extract::QueryOf;
+use super::kinds::Kind;
 use super::problem::Problem;
 use super::routes::{Access, RouteDoc, Routes, reads};
 use super::{Answer, json};
@@ -21,7 +22,7 @@ struct PaceRow {
 }
 
 fn number(query: &QueryOf, name: &str, usual: Option<f64>) -> Result<f64, Problem> {
-    let bad = || Problem::parameter(name, "malformed", format!("{name} is a number"));
+    let bad = || Problem::parameter(name, Kind::Malformed, format!("{name} is a number"));
     match (query.get(name), usual) {
         (Some(text), _) => text.parse().ok().filter(|x: &f64| x.is_finite()).ok_or_else(bad),
         (None, Some(usual)) => Ok(usual),
@@ -30,7 +31,7 @@ fn number(query: &QueryOf, name: &str, usual: Option<f64>) -> Result<f64, Proble
 }
 
 fn in_range<T>(name: &str, value: Result<T, OutOfRange>) -> Result<T, Problem> {
-    value.map_err(|error| Problem::parameter(name, "malformed", error.to_string()))
+    value.map_err(|error| Problem::parameter(name, Kind::Malformed, error.to_string()))
 }
 
 async fn table(query: QueryOf) -> Answer {
@@ -42,7 +43,7 @@ async fn table(query: QueryOf) -> Answer {
     let rows = ((to - from) / step + 1e-9).floor() + 1.0;
     if !(step > 0.0 && rows >= 1.0 && rows <= MOST_ROWS as f64) {
         let detail = format!("from_ft to to_ft in steps of step_ft makes 1 to {MOST_ROWS} rows");
-        return Err(Problem::parameter("step_ft", "malformed", detail));
+        return Err(Problem::parameter("step_ft", Kind::Malformed, detail));
     }
     let level = in_range("elevation_in", Inches::new(0.0))?;
     let past = in_range("past_hole_in", Overrun::new(number(&query, "past_hole_in", Some(12.0))?))?;
@@ -50,7 +51,7 @@ async fn table(query: QueryOf) -> Answer {
     for row in 0..rows as usize {
         let distance = in_range("to_ft", Feet::new((from + row as f64 * step).min(to)))?;
         let pace = pace(distance, stimp, level, past)
-            .map_err(|error| Problem::parameter("stimp_ft", "malformed", error.to_string()))?;
+            .map_err(|error| Problem::parameter("stimp_ft", Kind::Malformed, error.to_string()))?;
         items.push(PaceRow { distance_ft: distance.get(), pace });
     }
     Ok(json(&serde_json::json!({

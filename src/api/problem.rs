@@ -1,8 +1,10 @@
-//! Every failure as RFC 9457 `application/problem+json`: one row a kind.
+//! Every failure as RFC 9457 `application/problem+json`.
 
+use super::kinds::Kind;
 use crate::accounts::password::PasswordRefusal;
 use crate::bodies::views;
 use crate::domain::facts::Fault;
+use crate::domain::rule::Rule;
 use crate::league::Refusal;
 use crate::league::accounts::AccountRefusal;
 use crate::schema::FieldError;
@@ -41,142 +43,20 @@ pub struct Problem(Box<Parts>);
 
 #[derive(Clone, Debug)]
 struct Parts {
+    kind: Kind,
     status: StatusCode,
-    slug: &'static str,
-    title: &'static str,
     detail: String,
     errors: Vec<ProblemField>,
     parameter: Option<String>,
     headers: Vec<(HeaderName, String)>,
 }
 
-/// Lists the kinds of problems: the title of each, and its page under `docs/problems`, without which it does not compile.
-macro_rules! kinds {
-    ($($slug:literal: $title:literal,)*) => {
-        /// The title of each kind of problem.
-        pub const TITLES: &[(&str, &str)] = &[$(($slug, $title)),*];
-        /// The page of each kind, in Markdown, in the same order.
-        pub const PAGES: &[&str] = &[$(include_str!(concat!("../../docs/problems/", $slug, ".md"))),*];
-    };
-}
-
-kinds! {
-    "account-exists": "This address has an account",
-    "already-entered": "Entered already",
-    "already-member": "Already a member",
-    "answer-awaited": "Those concerned have their say first",
-    "award-order": "A later place is worth more",
-    "bad-cursor": "Unusable cursor",
-    "cards-waiting": "Cards wait to be accepted",
-    "code-spent": "The code was used or has run out",
-    "concession-too-long": "Too long a putt was conceded",
-    "conflict-of-interest": "Not on oneself",
-    "cross-site": "Sent from another site",
-    "date-order": "Dates in the wrong order",
-    "division-repeated": "Two divisions share a name",
-    "divisions-overlap": "Divisions overlap",
-    "event-final": "The event is final",
-    "event-has-cards": "The event has cards",
-    "event-not-open": "The event is not open",
-    "event-not-over": "The event is not over",
-    "first-hole": "Not a first hole",
-    "forbidden": "Not allowed",
-    "hole-count": "Neither 9 nor 18 holes",
-    "hole-missing": "A hole is missing",
-    "hole-not-on-card": "The hole is not played",
-    "hole-not-played": "A hole that was not played has strokes",
-    "hole-repeated": "A hole is given twice",
-    "holes-settled": "Rounds were handed in already",
-    "idempotency-key-missing": "Idempotency-Key is needed",
-    "idempotency-key-reused": "The key was used for something else",
-    "if-match-missing": "If-Match is needed",
-    "internal": "Internal error",
-    "invalid-transition": "Not from here",
-    "last-organizer": "The last organizer",
-    "league-exists": "The league is there already",
-    "last-putt-unholed": "The last putt was not holed",
-    "leave-of-holed": "A holed putt with a leave",
-    "malformed": "The request cannot be read",
-    "method-not-allowed": "Method Not Allowed",
-    "misdirected-request": "Misdirected Request",
-    "name-taken": "The name is taken",
-    "nine-repeated": "A nine is rated twice",
-    "nine-start": "Not the start of a nine",
-    "no-counting-card": "No card counts",
-    "no-league": "No league",
-    "not-acceptable": "Not Acceptable",
-    "not-an-address": "Not an address",
-    "not-found": "Nothing here",
-    "not-a-zone": "Not a time zone",
-    "nothing-to-accept": "Nothing to accept",
-    "nothing-to-undo": "Nothing to undo",
-    "outside-season": "Outside the season",
-    "own-round": "Nobody attests an own round",
-    "repeated-id": "An id is given twice",
-    "season-missing": "A season is needed",
-    "same-name": "Somebody has this name",
-    "second-league": "A second league",
-    "password-refused": "The password is not acceptable",
-    "payload-too-large": "Payload Too Large",
-    "played-in-future": "Played on a day to come",
-    "played-outside-event": "Played outside the event",
-    "putt-after-holing": "A putt after the ball was holed",
-    "putt-count": "Putts listed and counted",
-    "putts-exceed-strokes": "More putts than strokes",
-    "quota-exceeded": "Too many requests",
-    "read-only": "Worked out, not sent",
-    "reason-missing": "A reason is needed",
-    "reauth-required": "Sign in afresh",
-    "registration-closed": "Registration is not open",
-    "request-header-fields-too-large": "Request Header Fields Too Large",
-    "request-timeout": "Request Timeout",
-    "round-exists": "Another round has this client_round_id",
-    "round-missing": "The card is missing",
-    "round-withdrawn": "The round was withdrawn",
-    "rounds-missing": "The rounds are missing",
-    "second-round": "A second round in one event",
-    "settled": "Settled when it was handed in",
-    "setup-first": "The set-up comes first",
-    "stale": "Changed in the meantime",
-    "storage-full": "The disk is full",
-    "storage-stopped": "The database takes no changes",
-    "stroke-index-repeated": "A stroke index is given twice",
-    "strokes-missing": "Strokes are missing",
-    "tee-assignment": "Not an assignment of a tee",
-    "tee-does-not-fit": "The tee cannot stage the event",
-    "tee-in-use": "The tee is played",
-    "tee-repeated": "Two tees share an id",
-    "temporary-reduced-capacity": "Busy",
-    "terms-in-use": "Cards hold what the terms would forbid",
-    "terms-settled": "The season's terms are settled",
-    "time-order": "Times in the wrong order",
-    "unauthenticated": "Not signed in",
-    "unequal-holes": "Events of unequal holes",
-    "unknown-division": "No such division",
-    "unknown-event": "No such event",
-    "unknown-id": "No such id",
-    "unknown-member": "No such member",
-    "unknown-parameter": "Unknown parameter",
-    "unknown-season": "No such season",
-    "unknown-setup": "Not a set-up for this player",
-    "unknown-tee": "No such tee",
-    "unsupported-media-type": "Unsupported Media Type",
-    "uri-too-long": "URI Too Long",
-    "validation": "Fields are wrong",
-    "wrong-password": "The password is wrong",
-}
-
-fn title_of(slug: &str) -> (&'static str, &'static str) {
-    let known = TITLES.iter().find(|(known, _)| *known == slug);
-    *known.unwrap_or(&("validation", "Fields are wrong"))
-}
-
 impl Problem {
     /// Makes a problem of a kind.
-    pub fn new(status: StatusCode, slug: &str, detail: impl Into<String>) -> Self {
-        let (slug, title) = title_of(slug);
-        let (errors, headers) = (Vec::new(), Vec::new());
-        Self(Box::new(Parts { status, slug, title, detail: detail.into(), errors, parameter: None, headers }))
+    pub fn new(kind: impl Into<Kind>, detail: impl Into<String>) -> Self {
+        let kind = kind.into();
+        let (status, errors, headers) = (kind.about().status, Vec::new(), Vec::new());
+        Self(Box::new(Parts { kind, status, detail: detail.into(), errors, parameter: None, headers }))
     }
 
     /// Adds a header to the answer.
@@ -187,29 +67,30 @@ impl Problem {
 
     /// Nothing here, or not the caller's to know.
     pub fn not_found() -> Self {
-        Self::new(StatusCode::NOT_FOUND, "not-found", "there is nothing here that you may see")
+        Self::new(Kind::NotFound, "there is nothing here that you may see")
     }
 
     /// Not signed in.
     pub fn unauthenticated(detail: &str) -> Self {
-        Self::new(StatusCode::UNAUTHORIZED, "unauthenticated", detail).with(header::WWW_AUTHENTICATE, "Bearer")
+        Self::new(Kind::Unauthenticated, detail).with(header::WWW_AUTHENTICATE, "Bearer")
     }
 
     /// A request that is not what it should be, before its meaning is looked at.
     pub fn malformed(detail: impl Into<String>) -> Self {
-        Self::new(StatusCode::BAD_REQUEST, "malformed", detail)
+        Self::new(Kind::Malformed, detail)
     }
 
     /// A query parameter that is unknown or unusable.
-    pub fn parameter(name: &str, slug: &str, detail: impl Into<String>) -> Self {
-        let mut problem = Self::new(StatusCode::BAD_REQUEST, slug, detail);
+    pub fn parameter(name: &str, kind: impl Into<Kind>, detail: impl Into<String>) -> Self {
+        let mut problem = Self::new(kind, detail);
         // A name that a client made up may have any length and any characters.
         problem.0.parameter = Some(name.chars().filter(|c| !c.is_control()).take(views::MOST_PARAMETER).collect());
         problem
     }
 
-    fn with_errors(status: StatusCode, slug: &str, detail: String, errors: impl Iterator<Item = ProblemField>) -> Self {
-        let mut problem = Self::new(status, slug, detail);
+    /// What cannot be taken as sent is unprocessable, also where the same rule can be broken by asking at a wrong time.
+    fn with_errors(rule: Rule, detail: String, errors: impl Iterator<Item = ProblemField>) -> Self {
+        let mut problem = Self::new(rule, detail).with_status(StatusCode::UNPROCESSABLE_ENTITY);
         problem.0.errors = errors.collect();
         problem
     }
@@ -221,18 +102,18 @@ impl Problem {
             pointer: error.pointer,
             detail: error.detail,
             code: error.code,
-            kind: "/problems/validation".into(),
+            kind: Kind::Broken(Rule::Validation).address(),
             min: error.min,
             max: error.max,
         });
         let detail = format!("{count} field{} cannot be taken as sent", if count == 1 { "" } else { "s" });
-        Self::with_errors(StatusCode::UNPROCESSABLE_ENTITY, "validation", detail, errors)
+        Self::with_errors(Rule::Validation, detail, errors)
     }
 
     /// Rules that a body breaks: of one kind its own problem, of several one problem with each named.
     pub fn faults(faults: Vec<Fault>) -> Self {
         let same = faults.windows(2).all(|pair| pair[0].rule == pair[1].rule);
-        let slug = faults.first().filter(|_| same).map_or("validation", |fault| fault.rule);
+        let rule = faults.first().filter(|_| same).map_or(Rule::Validation, |fault| fault.rule);
         let detail = match faults.as_slice() {
             [only] => only.detail.clone(),
             many => format!("{} rules are broken", many.len()),
@@ -240,12 +121,12 @@ impl Problem {
         let errors = faults.into_iter().take(crate::schema::MOST_FAULTS).map(|fault| ProblemField {
             pointer: fault.pointer,
             detail: fault.detail,
-            code: fault.rule,
-            kind: format!("/problems/{}", title_of(fault.rule).0),
+            code: Kind::Broken(fault.rule).about().slug,
+            kind: Kind::Broken(fault.rule).address(),
             min: None,
             max: None,
         });
-        Self::with_errors(StatusCode::UNPROCESSABLE_ENTITY, slug, detail, errors)
+        Self::with_errors(rule, detail, errors)
     }
 
     /// Fields that do not have their shape, together with the rules that the others break.
@@ -264,7 +145,7 @@ impl Problem {
 
     /// A password that is not acceptable, and the field that it stands in.
     pub fn password(pointer: &str, reason: &PasswordRefusal) -> Self {
-        let mut problem = Self::faults(vec![Fault::new(pointer, "password-refused", reason.to_string())]);
+        let mut problem = Self::faults(vec![Fault::new(pointer, Rule::PasswordRefused, reason.to_string())]);
         problem.0.errors.iter_mut().for_each(|error| error.code = reason.rule());
         problem
     }
@@ -273,8 +154,7 @@ impl Problem {
     pub fn busy() -> Self {
         let wait = 1 + Uuid::new_v4().as_u128() % 3;
         let detail = "the server takes no more work just now; send the same request again";
-        Self::new(StatusCode::SERVICE_UNAVAILABLE, "temporary-reduced-capacity", detail)
-            .with(header::RETRY_AFTER, wait.to_string())
+        Self::new(Kind::TemporaryReducedCapacity, detail).with(header::RETRY_AFTER, wait.to_string())
     }
 
     /// The database is not reached, so that it is not known what became of what was sent.
@@ -299,12 +179,13 @@ impl Problem {
         }
         tracing::error!(error = chain, "a request failed");
         let detail = "the server failed; the request may be sent again";
-        Self::new(StatusCode::INTERNAL_SERVER_ERROR, "internal", detail)
+        Self::new(Kind::Internal, detail)
     }
 
-    /// Answers with another status.
-    pub fn set_status(&mut self, status: StatusCode) {
+    /// Answers with another status than that of its kind.
+    pub(super) fn with_status(mut self, status: StatusCode) -> Self {
         self.0.status = status;
+        self
     }
 
     /// Returns the HTTP status.
@@ -313,13 +194,13 @@ impl Problem {
     }
 
     /// Says whether it is of a kind.
-    pub fn is(&self, slug: &str) -> bool {
-        self.0.slug == slug
+    pub fn is(&self, kind: impl Into<Kind>) -> bool {
+        self.0.kind == kind.into()
     }
 
     /// Returns the title of its kind.
     pub fn title(&self) -> &'static str {
-        self.0.title
+        self.0.kind.about().title
     }
 
     /// Returns what happened.
@@ -335,8 +216,8 @@ impl Problem {
     /// Writes the body, with the request that it answers.
     pub fn to_json(&self, request: Option<Uuid>) -> serde_json::Value {
         let mut body = serde_json::json!({
-            "type": format!("/problems/{}", self.0.slug),
-            "title": self.0.title,
+            "type": self.0.kind.address(),
+            "title": self.title(),
             "status": self.0.status.as_u16(),
             "detail": self.0.detail,
         });
@@ -373,7 +254,7 @@ impl Problem {
 
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.0.title, self.0.detail)
+        write!(f, "{}: {}", self.title(), self.0.detail)
     }
 }
 
@@ -405,17 +286,15 @@ impl From<StorageError> for Problem {
             StorageError::LastingActs(source) => {
                 tracing::error!(error = source.to_string(), "the file of lasting acts cannot be written");
                 let detail = "this act must outlast a restore and could not be written down for that; nothing was done";
-                Problem::new(StatusCode::SERVICE_UNAVAILABLE, "temporary-reduced-capacity", detail)
-                    .with(header::RETRY_AFTER, "30")
+                Problem::new(Kind::TemporaryReducedCapacity, detail).with(header::RETRY_AFTER, "30")
             }
             StorageError::Full => {
-                Problem::new(StatusCode::SERVICE_UNAVAILABLE, "storage-full", "the disk is full; nothing was stored")
-                    .with(header::RETRY_AFTER, "30")
+                Problem::new(Kind::StorageFull, "the disk is full; nothing was stored").with(header::RETRY_AFTER, "30")
             }
             error if error.stops_changes() => {
                 let detail = "the server's database takes no changes until its operator has mended it; nothing was \
                               stored: keep what you sent, and send it again later";
-                Problem::new(StatusCode::SERVICE_UNAVAILABLE, "storage-stopped", detail).with(header::RETRY_AFTER, "60")
+                Problem::new(Kind::StorageStopped, detail).with(header::RETRY_AFTER, "60")
             }
             error => Problem::internal(&error),
         }
@@ -427,24 +306,20 @@ impl From<Refusal> for Problem {
         match refusal {
             Refusal::NotFound => Problem::not_found(),
             Refusal::SignedOut => Problem::unauthenticated(&refusal.to_string()),
-            Refusal::Forbidden(detail) => Problem::new(StatusCode::FORBIDDEN, "forbidden", detail),
-            Refusal::Concerned(detail) => Problem::new(StatusCode::FORBIDDEN, "conflict-of-interest", detail),
-            Refusal::PasswordDue => Problem::new(StatusCode::UNAUTHORIZED, "reauth-required", refusal.to_string())
-                .with(header::WWW_AUTHENTICATE, "Bearer"),
+            Refusal::Forbidden(detail) => Problem::new(Kind::Forbidden, detail),
+            Refusal::Concerned(detail) => Problem::new(Kind::ConflictOfInterest, detail),
+            Refusal::PasswordDue => {
+                Problem::new(Kind::ReauthRequired, refusal.to_string()).with(header::WWW_AUTHENTICATE, "Bearer")
+            }
             Refusal::Faults(faults) => Problem::faults(faults),
             Refusal::Fields(errors, faults) => Problem::fields_and_faults(errors, faults),
-            Refusal::Conflict { rule, detail } => Problem::new(StatusCode::CONFLICT, rule, detail),
-            Refusal::CodeSpent => Problem::new(StatusCode::GONE, "code-spent", refusal.to_string()),
-            Refusal::Stale(version) => Problem::new(StatusCode::PRECONDITION_FAILED, "stale", refusal.to_string())
-                .with(header::ETAG, etag(version)),
-            Refusal::IfMatchMissing => Problem::new(
-                StatusCode::PRECONDITION_REQUIRED,
-                "if-match-missing",
-                "say with If-Match which version you mean: the ETag that you read",
-            ),
-            Refusal::KeyReused => {
-                Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "idempotency-key-reused", refusal.to_string())
+            Refusal::Conflict { rule, detail } => Problem::new(rule, detail),
+            Refusal::CodeSpent => Problem::new(Kind::CodeSpent, refusal.to_string()),
+            Refusal::Stale(version) => Problem::new(Kind::Stale, refusal.to_string()).with(header::ETAG, etag(version)),
+            Refusal::IfMatchMissing => {
+                Problem::new(Kind::IfMatchMissing, "say with If-Match which version you mean: the ETag that you read")
             }
+            Refusal::KeyReused => Problem::new(Kind::IdempotencyKeyReused, refusal.to_string()),
             Refusal::Storage(error) => error.into(),
             Refusal::Randomness(error) => Problem::internal(&error),
         }
@@ -456,13 +331,12 @@ impl From<AccountRefusal> for Problem {
         match refusal {
             AccountRefusal::Wrong | AccountRefusal::SignedOut => Problem::unauthenticated(&refusal.to_string()),
             AccountRefusal::Wait(seconds) => {
-                Problem::new(StatusCode::TOO_MANY_REQUESTS, "quota-exceeded", refusal.to_string())
-                    .with(header::RETRY_AFTER, seconds.to_string())
+                Problem::new(Kind::QuotaExceeded, refusal.to_string()).with(header::RETRY_AFTER, seconds.to_string())
             }
             AccountRefusal::Busy => Problem::busy(),
             AccountRefusal::Password(reason) => Problem::password("/password", &reason),
-            AccountRefusal::Taken => Problem::new(StatusCode::CONFLICT, "account-exists", refusal.to_string()),
-            AccountRefusal::Closed(detail) => Problem::new(StatusCode::FORBIDDEN, "registration-closed", detail),
+            AccountRefusal::Taken => Problem::new(Kind::AccountExists, refusal.to_string()),
+            AccountRefusal::Closed(detail) => Problem::new(Kind::RegistrationClosed, detail),
             AccountRefusal::Hashing(error) => Problem::internal(&error),
             AccountRefusal::Issuing(error) => Problem::internal(&error),
             AccountRefusal::Randomness(error) => Problem::internal(&error),

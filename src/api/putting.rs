@@ -1,6 +1,7 @@
 //! Putting: a member's report, against both baselines, and the field's own baseline.
 
 use super::extract::{IdPath, QueryOf};
+use super::kinds::Kind;
 use super::problem::Problem;
 use super::routes::{Access, RouteDoc, Routes, reads};
 use super::{Answer, App, json};
@@ -12,7 +13,7 @@ use actix_web::web::Data;
 
 async fn show(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
     let season = query.id("season_id")?.map(SeasonId);
-    let unknown = || Problem::parameter("baseline", "malformed", "baseline is tour or field");
+    let unknown = || Problem::parameter("baseline", Kind::Malformed, "baseline is tour or field");
     let named = query.get("baseline").map(|word| Yardstick::from_word(word).ok_or_else(unknown));
     let yardstick = named.transpose()?.unwrap_or_default();
     Ok(json(&app.leagues.putting(caller, MemberId(id.0), season, yardstick).await?))

@@ -1,6 +1,7 @@
 //! What query parameters say.
 
 use super::extract::QueryOf;
+use super::kinds::Kind;
 use super::problem::Problem;
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -24,7 +25,7 @@ impl QueryOf {
     /// # Errors
     /// 400 for anything else.
     pub fn flag(&self, name: &str) -> Result<bool, Problem> {
-        let bad = |_| Problem::parameter(name, "malformed", format!("{name} is true or false"));
+        let bad = |_| Problem::parameter(name, Kind::Malformed, format!("{name} is true or false"));
         self.get(name).map_or(Ok(false), |text| text.parse().map_err(bad))
     }
 
@@ -36,7 +37,7 @@ impl QueryOf {
         match self.get("confirm") {
             None => Ok(false),
             Some(named) if named == what => Ok(true),
-            Some(_) => Err(Problem::parameter("confirm", "malformed", format!("confirm is {what} here"))),
+            Some(_) => Err(Problem::parameter("confirm", Kind::Malformed, format!("confirm is {what} here"))),
         }
     }
 
@@ -45,7 +46,7 @@ impl QueryOf {
     /// # Errors
     /// 400 for anything else.
     pub fn date(&self, name: &str) -> Result<Option<Date>, Problem> {
-        let bad = |_| Problem::parameter(name, "malformed", format!("{name} is a date YYYY-MM-DD"));
+        let bad = |_| Problem::parameter(name, Kind::Malformed, format!("{name} is a date YYYY-MM-DD"));
         self.get(name).map(|text| text.parse().map_err(bad)).transpose()
     }
 
@@ -54,7 +55,7 @@ impl QueryOf {
     /// # Errors
     /// 400 for anything else.
     pub fn id(&self, name: &str) -> Result<Option<Uuid>, Problem> {
-        let bad = |_| Problem::parameter(name, "malformed", format!("{name} is a UUID"));
+        let bad = |_| Problem::parameter(name, Kind::Malformed, format!("{name} is a UUID"));
         self.get(name).map(|text| Uuid::try_parse(text).map_err(bad)).transpose()
     }
 }

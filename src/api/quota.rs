@@ -1,9 +1,9 @@
 //! How much an account may ask: a bucket of requests that fills up again. Every answer says how full it is, in the header
 //! fields of draft-ietf-httpapi-ratelimit-headers-10.
 
+use super::kinds::Kind;
 use super::problem::Problem;
 use crate::domain::ids::AccountId;
-use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use jiff::Timestamp;
 use std::collections::HashMap;
@@ -119,7 +119,7 @@ impl Quota {
         let most = self.allowance.streams;
         if open >= most {
             let detail = format!("this account has {most} live boards open, as many as it may; close one");
-            let problem = Problem::new(StatusCode::TOO_MANY_REQUESTS, "quota-exceeded", detail);
+            let problem = Problem::new(Kind::QuotaExceeded, detail);
             return Err(problem.with(header::RETRY_AFTER, STREAM_WAIT_S.to_string()));
         }
         streams.insert(account, open + 1);
@@ -151,5 +151,5 @@ impl Quota {
 
 fn too_much(wait_s: f64) -> Problem {
     let detail = format!("this account has asked too much; wait {wait_s} s");
-    Problem::new(StatusCode::TOO_MANY_REQUESTS, "quota-exceeded", detail).with(header::RETRY_AFTER, wait_s.to_string())
+    Problem::new(Kind::QuotaExceeded, detail).with(header::RETRY_AFTER, wait_s.to_string())
 }

@@ -3,6 +3,7 @@
 
 use crate::bodies::{round, views};
 use crate::domain::facts::Fault;
+use crate::domain::rule::Rule;
 use crate::json::{Node, pointer_to};
 use crate::league::views::RoundView;
 use crate::schema::Schema;
@@ -66,7 +67,7 @@ impl ReadOnly {
         let mut compare = |pointer: String, said: &Value, is: Option<&Value>| {
             if !is_same(said, is.unwrap_or(&Value::Null)) {
                 let detail = "this is worked out and cannot be sent otherwise than it was answered; leave it out";
-                faults.push(Fault::new(pointer, "read-only", detail));
+                faults.push(Fault::new(pointer, Rule::ReadOnly, detail));
             }
         };
         for (name, said) in &self.fields {

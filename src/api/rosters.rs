@@ -2,6 +2,7 @@
 
 use super::extract::{Body, IdPath, Key, QueryOf, decoded, unsupported};
 use super::intake::read;
+use super::kinds::Kind;
 use super::members::{NewMember, body as member_body};
 use super::problem::Problem;
 use super::rounds::VALIDATE_ONLY;
@@ -98,9 +99,8 @@ pub fn lines(text: &[u8]) -> Result<Vec<RosterLine>, Problem> {
             Err(found) => errors.extend(found),
         }
         if members.len() + errors.len() > MOST_LINES {
-            let status = actix_web::http::StatusCode::PAYLOAD_TOO_LARGE;
             let detail = format!("a roster has at most {MOST_LINES} lines");
-            return Err(Problem::new(status, "payload-too-large", detail));
+            return Err(Problem::new(Kind::PayloadTooLarge, detail));
         }
     }
     errors.truncate(MOST_FAULTS);

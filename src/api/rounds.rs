@@ -1,6 +1,7 @@
 //! Rounds.
 
 use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf, decoded, parsed};
+use super::kinds::Kind;
 use super::problem::Problem;
 use super::read_only;
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads, removes, replaces};
@@ -118,7 +119,7 @@ async fn withdraw(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch,
 pub fn reason(query: &QueryOf) -> Result<Option<String>, Problem> {
     match query.get("reason") {
         Some(text) if text.chars().count() > 2000 => {
-            Err(Problem::parameter("reason", "malformed", "a reason has at most 2000 characters"))
+            Err(Problem::parameter("reason", Kind::Malformed, "a reason has at most 2000 characters"))
         }
         reason => Ok(reason.map(str::to_owned)),
     }

@@ -1,6 +1,7 @@
 //! Every route: what serves it, who may use it, what it takes and answers. The server, its description and the
 //! authorization test are made from this one list.
 
+use super::kinds::Kind;
 use crate::schema::Schema;
 use actix_web::guard;
 use actix_web::http::Method;
@@ -119,12 +120,9 @@ impl Routes {
                 resource = resource.route(route);
             }
             config.service(resource.default_service(web::route().guard(guard::fn_guard(|_| true)).to(move || {
-                let problem = super::problem::Problem::new(
-                    actix_web::http::StatusCode::METHOD_NOT_ALLOWED,
-                    "method-not-allowed",
-                    format!("this address takes {allowed}"),
-                )
-                .with(header::ALLOW, allowed.clone());
+                let problem =
+                    super::problem::Problem::new(Kind::MethodNotAllowed, format!("this address takes {allowed}"))
+                        .with(header::ALLOW, allowed.clone());
                 async move { Err::<HttpResponse, _>(problem) }
             })));
         }

@@ -1,6 +1,7 @@
 //! Seasons: policy, standings.
 
 use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf};
+use super::kinds::Kind;
 use super::problem::{Problem, etag};
 use super::rendered::{Asked, Form, Written};
 use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads};
@@ -97,7 +98,7 @@ fn form(request: &HttpRequest, query: &QueryOf) -> Result<Form, Problem> {
     let is_marked = match query.get("bom") {
         None => false,
         Some("1") => true,
-        Some(_) => return Err(Problem::parameter("bom", "malformed", "bom is 1, or left out")),
+        Some(_) => return Err(Problem::parameter("bom", Kind::Malformed, "bom is 1, or left out")),
     };
     Ok(match (prefers_csv(request)?, is_marked) {
         (false, _) => Form::Json,
@@ -123,10 +124,8 @@ fn prefers_csv(request: &HttpRequest) -> Result<bool, Problem> {
             best = Some((weight, csv));
         }
     }
-    best.map(|(_, csv)| csv).ok_or_else(|| {
-        let status = actix_web::http::StatusCode::NOT_ACCEPTABLE;
-        Problem::new(status, "not-acceptable", "standings are application/json or text/csv")
-    })
+    best.map(|(_, csv)| csv)
+        .ok_or_else(|| Problem::new(Kind::NotAcceptable, "standings are application/json or text/csv"))
 }
 
 /// Writes a table as CSV (RFC 4180): a row's scalars, then one value column an event.

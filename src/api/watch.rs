@@ -5,6 +5,7 @@ use super::App;
 use super::connection::{Answered, Exchange};
 use super::extract::query_pairs;
 use super::hosts;
+use super::kinds::Kind;
 use super::problem::Problem;
 use super::quota::Standing;
 use super::routes::RouteDoc;
@@ -58,17 +59,16 @@ pub(crate) const MOST_HEADERS: usize = 16 * 1024;
 fn not_ours(request: &ServiceRequest, hosts: &[String]) -> Option<Problem> {
     if !hosts.is_empty() && !hosts::is_named(hosts, request) {
         let detail = format!("this server answers for {}", hosts.join(", "));
-        return Some(Problem::new(StatusCode::MISDIRECTED_REQUEST, "misdirected-request", detail));
+        return Some(Problem::new(Kind::MisdirectedRequest, detail));
     }
     if request.uri().path_and_query().is_some_and(|target| target.as_str().len() > MOST_TARGET) {
         let detail = format!("path and query have at most {MOST_TARGET} bytes together");
-        return Some(Problem::new(StatusCode::URI_TOO_LONG, "uri-too-long", detail));
+        return Some(Problem::new(Kind::UriTooLong, detail));
     }
     let headers = request.headers().iter().map(|(name, value)| name.as_str().len() + value.len() + 4);
     if headers.sum::<usize>() > MOST_HEADERS {
         let detail = format!("header fields have at most {MOST_HEADERS} bytes together");
-        let status = StatusCode::REQUEST_HEADER_FIELDS_TOO_LARGE;
-        return Some(Problem::new(status, "request-header-fields-too-large", detail));
+        return Some(Problem::new(Kind::RequestHeaderFieldsTooLarge, detail));
     }
     None
 }
@@ -88,10 +88,10 @@ fn unknown_parameter(request: &ServiceRequest, docs: &[RouteDoc]) -> Option<Prob
                 [] => "there are no parameters here".to_owned(),
                 known => format!("the parameters here are {}", known.join(", ")),
             };
-            return Some(Problem::parameter(name, "unknown-parameter", detail));
+            return Some(Problem::parameter(name, Kind::UnknownParameter, detail));
         }
         if seen.contains(&name) {
-            return Some(Problem::parameter(name, "unknown-parameter", format!("{name} is given twice")));
+            return Some(Problem::parameter(name, Kind::UnknownParameter, format!("{name} is given twice")));
         }
         seen.push(name);
     }
@@ -156,18 +156,19 @@ fn problem_of(response: &ServiceResponse<BoxBody>) -> Option<Problem> {
     if kind.is_some_and(|kind| kind == "application/problem+json" || kind.starts_with("text/html")) {
         return None;
     }
-    let slug = match status {
+    let kind = match status {
         StatusCode::NOT_FOUND => return Some(Problem::not_found()),
-        StatusCode::METHOD_NOT_ALLOWED => "method-not-allowed",
-        StatusCode::PAYLOAD_TOO_LARGE => "payload-too-large",
-        StatusCode::REQUEST_TIMEOUT => "request-timeout",
-        StatusCode::UNSUPPORTED_MEDIA_TYPE => "unsupported-media-type",
+        StatusCode::METHOD_NOT_ALLOWED => Kind::MethodNotAllowed,
+        StatusCode::PAYLOAD_TOO_LARGE => Kind::PayloadTooLarge,
+        StatusCode::REQUEST_TIMEOUT => Kind::RequestTimeout,
+        StatusCode::UNSUPPORTED_MEDIA_TYPE => Kind::UnsupportedMediaType,
         StatusCode::SERVICE_UNAVAILABLE => return Some(Problem::busy()),
         status if status.is_server_error() => {
             let detail = "the server failed; the request may be sent again";
-            return Some(Problem::new(StatusCode::INTERNAL_SERVER_ERROR, "internal", detail));
+            return Some(Problem::new(Kind::Internal, detail));
         }
-        _ => "malformed",
+        _ => Kind::Malformed,
     };
-    Some(Problem::new(status, slug, status.canonical_reason().unwrap_or("the request cannot be read")))
+    let detail = status.canonical_reason().unwrap_or("the request cannot be read");
+    Some(Problem::new(kind, detail).with_status(status))
 }

@@ -7,6 +7,7 @@ use crate::domain::facts::{
     Round, StartPlace,
 };
 use crate::domain::ids::{ClientRoundId, EventId, MemberId, RoundId};
+use crate::domain::rule::Rule;
 use crate::domain::units::{Strokes, Tenths};
 use crate::league::access::IfMatch;
 use crate::league::hand_in::HandIn;
@@ -122,7 +123,7 @@ pub async fn act(leagues: &Leagues, demo: &DemoLeague, player: Caller, organizer
 }
 
 fn finished(before: &str) -> Result<Event, Refusal> {
-    let unreadable = |error: serde_json::Error| Refusal::fault("", "validation", error.to_string());
+    let unreadable = |error: serde_json::Error| Refusal::fault("", Rule::Validation, error.to_string());
     let event: Event = serde_json::from_str(before).map_err(unreadable)?;
     Ok(Event { state: Some(EventState::Final), ..event })
 }

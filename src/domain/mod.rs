@@ -6,6 +6,7 @@ pub mod facts;
 pub mod handicap;
 pub mod ids;
 pub mod putting;
+pub mod rule;
 pub mod scoring;
 pub mod season;
 pub mod standings;

@@ -5,6 +5,7 @@ use super::views::state_word;
 use super::{Caller, Refusal};
 use crate::domain::facts::{EventState, Role};
 use crate::domain::ids::LeagueId;
+use crate::domain::rule::Rule;
 use crate::domain::season::{Night, RoundState};
 use crate::storage::Conn;
 use crate::storage::documents::{self, Document, Kind};
@@ -96,9 +97,9 @@ pub(super) fn may_change_round(
         _ if !is_own || waits => Ok(()),
         state if caller.member.role.keeps_scores() => {
             let detail = format!("the event {}: somebody else changes your own card now", state_word(state));
-            Err(Refusal::conflict("event-not-open", detail))
+            Err(Refusal::conflict(Rule::EventNotOpen, detail))
         }
-        state => Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state)))),
+        state => Err(Refusal::conflict(Rule::EventNotOpen, format!("the event {}", state_word(state)))),
     }
 }
 

@@ -10,6 +10,7 @@ use crate::accounts::token::{IssueError, LIFETIME, LiveKeys, SessionId};
 use crate::change;
 use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
+use crate::domain::rule::Rule;
 use crate::storage::Scope;
 use crate::storage::accounts::{self, Account};
 use crate::storage::journal::{self, Act};
@@ -259,7 +260,7 @@ impl Leagues {
         let email = normal_email(&new.email);
         if !email.split_once('@').is_some_and(|(local, host)| !local.is_empty() && !host.is_empty()) {
             let detail = "an address has a part before and a part after the @";
-            return Err(Refusal::fault("/email", "not-an-address", detail).into());
+            return Err(Refusal::fault("/email", Rule::NotAnAddress, detail).into());
         }
         match (door.registration, &new.invitation) {
             (Registration::Closed, _) => return Err(AccountRefusal::Closed("registration is closed")),

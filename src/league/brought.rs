@@ -8,6 +8,7 @@ use super::{Caller, Leagues, Refusal, books, derive};
 use crate::change;
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Season};
 use crate::domain::ids::{LeagueId, MemberId, SeasonId};
+use crate::domain::rule::Rule;
 use crate::domain::units::Tenths;
 use crate::storage::documents::SEASONS;
 use crate::storage::idempotency::Reply;
@@ -68,7 +69,7 @@ impl Leagues {
                 return Ok(reply);
             }
             if stored.is_erased {
-                return Err(Refusal::conflict("invalid-transition", "this member was erased"));
+                return Err(Refusal::conflict(Rule::InvalidTransition, "this member was erased"));
             }
             let tables = this.tables(conn, league).await?;
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
@@ -104,7 +105,7 @@ impl Leagues {
             }
             let member = members::get(conn, carried.member_id).await?.filter(|member| member.league == league);
             if member.is_none_or(|member| member.is_erased) {
-                return Err(Refusal::fault("/member_id", "unknown-member", "this league has no such member"));
+                return Err(Refusal::fault("/member_id", Rule::UnknownMember, "this league has no such member"));
             }
             let tables = this.tables(conn, league).await?;
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);

@@ -3,6 +3,7 @@
 use super::books::LeagueBook;
 use crate::bundle::card_faults;
 use crate::domain::facts::{Fault, Round};
+use crate::domain::rule::Rule;
 use crate::domain::season::Night;
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -23,7 +24,7 @@ impl Dates {
         let today = book.day(self.now);
         if played_on > today {
             let detail = format!("{played_on} is still to come: today is {today} in the league's time zone");
-            return vec![Fault::new("/played_on", "played-in-future", detail)];
+            return vec![Fault::new("/played_on", Rule::PlayedInFuture, detail)];
         }
         let is_settled = self.is_confirmed || self.known == Some(played_on);
         if is_settled || (first..=last).contains(&played_on) {
@@ -32,7 +33,7 @@ impl Dates {
         let detail = format!(
             "{played_on} is outside the event, which is played from {first} to {last}; if the day is right, confirm it"
         );
-        vec![Fault::new("/played_on", "played-outside-event", detail)]
+        vec![Fault::new("/played_on", Rule::PlayedOutsideEvent, detail)]
     }
 }
 

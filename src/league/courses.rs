@@ -10,6 +10,7 @@ use crate::bundle::tee_faults;
 use crate::change;
 use crate::domain::facts::{Course, Fault};
 use crate::domain::ids::{CourseId, LeagueId, TeeId};
+use crate::domain::rule::Rule;
 use crate::storage::documents::{self, COURSES, Document};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
@@ -50,7 +51,7 @@ impl Leagues {
             let book = this.books.of(conn, league).await?;
             let taken = course.tees.iter().position(|tee| book.book.tees.contains_key(&tee.id));
             if let Some(t) = taken {
-                return Err(Refusal::fault(&format!("/tees/{t}/id"), "tee-repeated", "another course has this tee"));
+                return Err(Refusal::fault(&format!("/tees/{t}/id"), Rule::TeeRepeated, "another course has this tee"));
             }
             let (id, body) = (Uuid::now_v7(), text(&course));
             let seq = leagues::next_seq(conn, league).await?;
@@ -134,7 +135,7 @@ fn tee_changes(book: &crate::domain::season::Book, before: &Course, after: &Cour
     for (t, tee) in after.tees.iter().enumerate() {
         let is_elsewhere = book.tees.contains_key(&tee.id) && !before.tees.iter().any(|own| own.id == tee.id);
         if is_elsewhere {
-            faults.push(Fault::new(format!("/tees/{t}/id"), "tee-repeated", "another course has this tee"));
+            faults.push(Fault::new(format!("/tees/{t}/id"), Rule::TeeRepeated, "another course has this tee"));
         }
     }
     let find = |id: TeeId| {
@@ -145,7 +146,7 @@ fn tee_changes(book: &crate::domain::season::Book, before: &Course, after: &Cour
         for fault in tee_faults(&night.event, find) {
             let detail =
                 format!("the event {} is played from a tee of this course: {}", night.event.name, fault.detail);
-            faults.push(Fault::new("/tees", "tee-in-use", detail));
+            faults.push(Fault::new("/tees", Rule::TeeInUse, detail));
         }
     }
     faults

@@ -8,6 +8,7 @@ use super::{Caller, Leagues, Refusal, sound};
 use crate::change;
 use crate::domain::facts::{CardInPlay, Event, EventState, StartPlace};
 use crate::domain::ids::{EventId, LeagueId, MemberId};
+use crate::domain::rule::Rule;
 use crate::storage::documents::EVENTS;
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
@@ -126,7 +127,7 @@ async fn done_for(
     }
     let record = members::get(conn, member).await?.filter(|record| record.league == caller.league);
     if record.is_none_or(|record| record.is_erased) {
-        return Err(Refusal::fault("/member_id", "unknown-member", "this league has no such member"));
+        return Err(Refusal::fault("/member_id", Rule::UnknownMember, "this league has no such member"));
     }
     if !caller.member.role.keeps_scores() {
         return Err(Refusal::Forbidden(refusal));
@@ -157,7 +158,7 @@ impl Leagues {
             }
             let league = document.league;
             if of_event(conn, league, event).await?.iter().any(|entrant| entrant.member_id == member) {
-                return Err(Refusal::conflict("already-entered", "this member is entered"));
+                return Err(Refusal::conflict(Rule::AlreadyEntered, "this member is entered"));
             }
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
             let StartPlace { slot, bay } = &place;
@@ -235,7 +236,7 @@ impl Leagues {
                 EventState::Open => {}
                 EventState::Final => return Err(final_event()),
                 state => {
-                    return Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state))));
+                    return Err(Refusal::conflict(Rule::EventNotOpen, format!("the event {}", state_word(state))));
                 }
             }
             let row = conn.row(sql!("card_in_play_get"), values![league, event, member]).await?;
@@ -246,7 +247,7 @@ impl Leagues {
             let layout = book.book.layout(night, night.event.tee_id).ok_or(Refusal::NotFound)?;
             sound(card.faults(&layout))?;
             if rounds::is_in_event(conn, league, event, member).await? {
-                return Err(Refusal::conflict("second-round", "this member's round is in already"));
+                return Err(Refusal::conflict(Rule::SecondRound, "this member's round is in already"));
             }
             let body = serde_json::to_string(&card).expect("a card is plain values with text keys");
             conn.run(sql!("card_in_play_put"), values![league, event, member, version + 1, now, body]).await?;

@@ -12,6 +12,7 @@ use crate::change;
 use crate::domain::facts::event::FinalMember;
 use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::rule::Rule;
 use crate::domain::season::record::member_record;
 use crate::domain::season::{Figures, RoundState};
 use crate::storage::documents::{self, Document, EVENTS, SEASONS};
@@ -36,12 +37,12 @@ fn faults(book: &LeagueBook, season: SeasonId, policy: &Season, event: &Event, o
     for (t, assignment) in event.tees.iter().enumerate() {
         if assignment.member_id.is_some_and(|member| !book.book.members.contains_key(&member)) {
             let pointer = format!("/tees/{t}/member_id");
-            faults.push(Fault::new(pointer, "unknown-member", "this league has no such member"));
+            faults.push(Fault::new(pointer, Rule::UnknownMember, "this league has no such member"));
         }
         let known = |name: &String| policy.divisions.iter().any(|division| division.name == *name);
         if assignment.division.as_ref().is_some_and(|name| !known(name)) {
             let pointer = format!("/tees/{t}/division");
-            faults.push(Fault::new(pointer, "unknown-division", "this season has no such division"));
+            faults.push(Fault::new(pointer, Rule::UnknownDivision, "this season has no such division"));
         }
     }
     let others = book.book.nights.values().filter(|night| night.season == season && Some(night.id) != own);
@@ -66,7 +67,7 @@ impl Leagues {
             let book = this.books.of(conn, policy.league).await?;
             sound(faults(&book, season, &policy.body, &event, None))?;
             if event.is_final() {
-                return Err(Refusal::fault("/state", "event-final", "a new event is not final yet"));
+                return Err(Refusal::fault("/state", Rule::EventFinal, "a new event is not final yet"));
             }
             let (id, body) = (Uuid::now_v7(), text(&event));
             let league = policy.league;
@@ -121,7 +122,7 @@ impl Leagues {
             let cards = rounds::count_in_event(conn, league, id).await?;
             if holes_differ && cards.all > 0 {
                 let detail = "rounds were handed in over the holes as they are";
-                return Err(Refusal::conflict("holes-settled", detail));
+                return Err(Refusal::conflict(Rule::HolesSettled, detail));
             }
             if event.is_final() {
                 may_be_final(&event, cards, now)?;
@@ -246,10 +247,10 @@ impl Leagues {
 fn may_be_removed(event: &Event, cards: Counted, in_play: usize, now: Timestamp) -> Result<(), Refusal> {
     if cards.all > 0 {
         let detail = "cards were handed in for this event; withdrawn ones stay on record too";
-        return Err(Refusal::conflict("event-has-cards", detail));
+        return Err(Refusal::conflict(Rule::EventHasCards, detail));
     }
     if in_play > 0 && event.state_at(now) == EventState::Open {
-        return Err(Refusal::conflict("event-has-cards", "a card of this event is being filled in now"));
+        return Err(Refusal::conflict(Rule::EventHasCards, "a card of this event is being filled in now"));
     }
     Ok(())
 }
@@ -258,14 +259,14 @@ fn may_be_removed(event: &Event, cards: Counted, in_play: usize, now: Timestamp)
 fn may_be_final(event: &Event, cards: Counted, now: Timestamp) -> Result<(), Refusal> {
     if now < event.closes_at {
         let detail = format!("this event closes at {}: it can be made final after that", event.closes_at);
-        return Err(Refusal::conflict("event-not-over", detail));
+        return Err(Refusal::conflict(Rule::EventNotOver, detail));
     }
     if cards.waiting > 0 {
         let detail = "cards of this event wait to be accepted: accept or withdraw them first";
-        return Err(Refusal::conflict("cards-waiting", detail));
+        return Err(Refusal::conflict(Rule::CardsWaiting, detail));
     }
     if cards.counting == 0 {
-        return Err(Refusal::conflict("no-counting-card", "no card of this event counts, so it has no results"));
+        return Err(Refusal::conflict(Rule::NoCountingCard, "no card of this event counts, so it has no results"));
     }
     Ok(())
 }

@@ -7,6 +7,7 @@ use super::{Caller, Leagues, Refusal};
 use crate::change;
 use crate::domain::facts::{Decision, Opinion};
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
+use crate::domain::rule::Rule;
 use crate::domain::season::RoundState;
 use crate::storage::findings::{self, Concerned, StoredFinding, Word};
 use crate::storage::idempotency::Reply;
@@ -202,13 +203,13 @@ impl Leagues {
             }
             if words.iter().any(|said| is_opinion_of(said, Some(by))) {
                 return Err(Refusal::conflict(
-                    "invalid-transition",
+                    Rule::InvalidTransition,
                     "your first opinion is noted, and stays the first",
                 ));
             }
             if has_ruled(conn, &finding, Some(by)).await? {
                 let detail = "you ruled on this finding: an opinion after that is no first one";
-                return Err(Refusal::conflict("invalid-transition", detail));
+                return Err(Refusal::conflict(Rule::InvalidTransition, detail));
             }
             let said = Said { text, due_at: None, opinion: Some(opinion) };
             let said = say(conn, &key, &finding, "first_opinion", Some(by), said).await?;

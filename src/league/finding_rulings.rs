@@ -13,6 +13,7 @@ use super::{Leagues, Refusal, access, derive};
 use crate::change;
 use crate::domain::facts::{Decision, Fault};
 use crate::domain::ids::{EventId, MemberId, RoundId};
+use crate::domain::rule::Rule;
 use crate::domain::season::RoundState;
 use crate::domain::season::record::member_record;
 use crate::domain::units::Tenths;
@@ -131,7 +132,7 @@ impl Leagues {
         if !all_answered && answer_by.is_none_or(|by| key.now < by) {
             let detail =
                 "those concerned have their say first: all of them, or until the day by which they are awaited";
-            return Err(Refusal::conflict("answer-awaited", detail));
+            return Err(Refusal::conflict(Rule::AnswerAwaited, detail));
         }
         let behind = behind(conn, &book, finding).await?;
         // What was ruled before can be undone at any time.
@@ -143,7 +144,7 @@ impl Leagues {
                 // Whoever reviews from outside learns of no other finding.
                 None => "the league has another question to settle first; you can rule after that",
             };
-            return Err(Refusal::conflict("setup-first", detail));
+            return Err(Refusal::conflict(Rule::SetupFirst, detail));
         }
         let ruled = findings::rulings(conn, league, opened.id).await?;
         let known = |round: &RoundId| {
@@ -152,22 +153,22 @@ impl Leagues {
         let mut faults = Vec::new();
         for (n, _) in named.iter().enumerate().filter(|(_, round)| !known(round)) {
             let detail = "this round is not behind the finding";
-            faults.push(Fault::new(format!("/round_ids/{n}"), "unknown-id", detail));
+            faults.push(Fault::new(format!("/round_ids/{n}"), Rule::UnknownId, detail));
         }
         for (n, round) in named.iter().enumerate() {
             if named[..n].contains(round) {
-                faults.push(Fault::new(format!("/round_ids/{n}"), "repeated-id", "this round is named twice"));
+                faults.push(Fault::new(format!("/round_ids/{n}"), Rule::RepeatedId, "this round is named twice"));
             }
         }
         let (is_empty, touches_rounds) = (named.is_empty(), decision != Decision::NoAction);
         if is_empty == touches_rounds {
             let detail = "a ruling names the rounds that it touches, and no_action touches none";
-            faults.push(Fault::new("/round_ids", "rounds-missing", detail));
+            faults.push(Fault::new("/round_ids", Rule::RoundsMissing, detail));
         }
         super::sound(faults)?;
         if opened.kind.is_notice && touches_rounds {
             return Err(Refusal::conflict(
-                "invalid-transition",
+                Rule::InvalidTransition,
                 "a notice about a set-up asks for nothing of its rounds",
             ));
         }
@@ -189,7 +190,7 @@ impl Leagues {
                 && latest_in_effect(conn, row).await?.is_some_and(|latest| latest.finding != Some(opened.id));
             if life.rule(decision).is_none() || is_elsewhere || row.state == RoundState::Withdrawn {
                 let detail = format!("there is nothing that this ruling could do to the round {}", row.id);
-                return Err(Refusal::conflict("invalid-transition", detail));
+                return Err(Refusal::conflict(Rule::InvalidTransition, detail));
             }
             let values: Vec<Value> = values![league, ruling_id, row.id, None::<i64>];
             conn.run(sql!("ruled_round_insert"), values).await?;

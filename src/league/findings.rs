@@ -14,6 +14,7 @@ use crate::change;
 use crate::domain::audit::ledger::{SetupFinding, Taken};
 use crate::domain::facts::{Opinion, Role};
 use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::rule::Rule;
 use crate::domain::season::findings::{FindingReport, PositionMove, state};
 use crate::domain::season::record::member_record;
 use crate::domain::season::{Figures, RoundState};
@@ -430,7 +431,7 @@ impl Leagues {
                 return Ok(reply);
             }
             if seat.is_recused {
-                return Err(Refusal::conflict("invalid-transition", "you stepped aside already"));
+                return Err(Refusal::conflict(Rule::InvalidTransition, "you stepped aside already"));
             }
             let said = say(conn, &key, &finding, "recusal", Some(member.id), Said::default()).await?;
             key.keep(conn, created(format!("/api/v1/findings/{id}"), 1, &WordView::from(said))).await
@@ -454,12 +455,12 @@ impl Leagues {
                 None => {
                     return Err(Refusal::fault(
                         "/member_id",
-                        "unknown-member",
+                        Rule::UnknownMember,
                         "the finding does not concern this member",
                     ));
                 }
                 Some(known) if known.told_at.is_some() => {
-                    return Err(Refusal::conflict("invalid-transition", "this member was told already"));
+                    return Err(Refusal::conflict(Rule::InvalidTransition, "this member was told already"));
                 }
                 Some(_) => {}
             }

@@ -13,6 +13,7 @@ use super::{Leagues, Refusal, derive, sound};
 use crate::change;
 use crate::domain::facts::{EventState, Role, Round};
 use crate::domain::ids::{EventId, LeagueId, RoundId, SeasonId};
+use crate::domain::rule::Rule;
 use crate::domain::season::{Figures, Life, Night, RoundState};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::Act;
@@ -95,7 +96,7 @@ impl Leagues {
             None => self.books.of(conn, context.league).await?,
         };
         if !book.book.members.contains_key(&round.member_id) {
-            return Err(Refusal::fault("/member_id", "unknown-member", "this league has no such member"));
+            return Err(Refusal::fault("/member_id", Rule::UnknownMember, "this league has no such member"));
         }
         if let Some(reply) = key.replay(conn).await? {
             return Ok((reply, context.league));
@@ -120,7 +121,7 @@ impl Leagues {
                 context = rounds::context(conn, event, key.caller.account).await?.ok_or(Refusal::NotFound)?;
             }
             Some(_) => {
-                return Err(Refusal::conflict("second-round", "this member has a round in this event already"));
+                return Err(Refusal::conflict(Rule::SecondRound, "this member has a round in this event already"));
             }
             None => {}
         }
@@ -195,7 +196,7 @@ impl Leagues {
 
 /// What is answered to an event of another season than the one that was named.
 pub(super) fn unknown_event() -> Refusal {
-    Refusal::fault("/event_id", "unknown-event", "this season has no such event")
+    Refusal::fault("/event_id", Rule::UnknownEvent, "this season has no such event")
 }
 
 /// Answers a round, in order, that was sent before: the stored one, if it is the same.
@@ -204,7 +205,7 @@ async fn sent_again(conn: &mut Conn, league: LeagueId, event: EventId, round: &R
     let known = &known.ok_or(Refusal::NotFound)?;
     if known.event != event || known.first_body_hash != body_hash(round) {
         let detail = "this member sent another round under this client_round_id";
-        return Err(Refusal::conflict("round-exists", detail));
+        return Err(Refusal::conflict(Rule::RoundExists, detail));
     }
     let round = rounds::whole(conn, known).await?;
     let figures = results::of_round(conn, known.id).await?;
@@ -221,7 +222,7 @@ fn is_late(night: &Night, role: Role, is_own: bool, now: Timestamp) -> Result<bo
         (EventState::Open, _) => Ok(false),
         (EventState::Closed, role) => Ok(is_own || role == Role::Player),
         (EventState::Scheduled, _) => {
-            Err(Refusal::conflict("event-not-open", format!("the event {}", state_word(state))))
+            Err(Refusal::conflict(Rule::EventNotOpen, format!("the event {}", state_word(state))))
         }
     }
 }

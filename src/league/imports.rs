@@ -10,6 +10,7 @@ use crate::bodies::bundle::{
 use crate::bodies::findings::{FirstOpinion, OfFinding, SaidOfFinding, Told};
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Role, Round, Season, StartPlace};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::rule::Rule;
 use crate::domain::season::{Life, RoundState};
 use crate::domain::units::Feet;
 use crate::storage::documents::{self, COURSES, EVENTS, Kept, Kind, SEASONS, SETUPS};
@@ -130,7 +131,7 @@ impl Import {
             let (id, league) = (line.ids.id, &line.body);
             self.evidence_seq = line.ids.evidence_seq;
             if leagues::get(conn, id).await?.is_some() {
-                return Err(Refusal::conflict("league-exists", "this database has the league already"));
+                return Err(Refusal::conflict(Rule::LeagueExists, "this database has the league already"));
             }
             let (seq, at) = self.placed(&line.received, now);
             let version = version_after(&line.versions);
@@ -138,7 +139,7 @@ impl Import {
             self.league = Some(id);
             return self.keep_versions("league", id.0, &line.versions).await;
         }
-        let league = self.league.ok_or(Refusal::fault("/kind", "no-league", "the first line is the league"))?;
+        let league = self.league.ok_or(Refusal::fault("/kind", Rule::NoLeague, "the first line is the league"))?;
         match line {
             Line::League(_) => Ok(()),
             Line::Member(line) => {
@@ -207,7 +208,7 @@ impl Import {
             Line::FindingOpened(line) => {
                 let (seq, at) = self.placed(&line.received, now);
                 let Some(opened) = line.body.fact(line.ids) else {
-                    return Err(Refusal::fault("/finding_kind", "unknown-id", "there is no such kind of finding"));
+                    return Err(Refusal::fault("/finding_kind", Rule::UnknownId, "there is no such kind of finding"));
                 };
                 let (id, finding) = (opened.id, StoredFinding { league, opened, seq, received_at: at });
                 findings::insert(&mut self.conn, &finding).await?;
@@ -408,7 +409,7 @@ impl Import {
     /// # Errors
     /// A bundle without a league; a failed database.
     pub async fn finish(mut self) -> Result<(LeagueId, Vec<(MemberId, String)>), Refusal> {
-        let league = self.league.ok_or(Refusal::fault("/kind", "no-league", "the bundle is empty"))?;
+        let league = self.league.ok_or(Refusal::fault("/kind", Rule::NoLeague, "the bundle is empty"))?;
         leagues::raise_seq(&mut self.conn, league, self.seq).await?;
         let stored = leagues::get(&mut self.conn, league).await?.ok_or(Refusal::NotFound)?;
         let book = books::read(&mut self.conn, &stored).await?;

@@ -8,6 +8,7 @@ use crate::accounts::code;
 use crate::change;
 use crate::domain::facts::{Member, Role};
 use crate::domain::ids::{LeagueId, MemberId};
+use crate::domain::rule::Rule;
 use crate::storage::Scope;
 use crate::storage::journal::{self, Act};
 use crate::storage::leagues::{self, Invitation};
@@ -66,7 +67,7 @@ pub async fn valid(conn: &mut Conn, hash: [u8; 32], now: Timestamp) -> Result<In
 async fn made_before(conn: &mut Conn, code: &str) -> Result<Option<Invitation>, Refusal> {
     let known = leagues::invitation(conn, code::hash(code)).await?;
     if known.as_ref().is_some_and(|known| known.is_revoked) {
-        return Err(Refusal::conflict("invalid-transition", "this invitation was revoked: make another"));
+        return Err(Refusal::conflict(Rule::InvalidTransition, "this invitation was revoked: make another"));
     }
     Ok(known)
 }
@@ -99,10 +100,10 @@ impl Leagues {
                 match record {
                     None => {
                         let detail = "this league has no such member";
-                        return Err(Refusal::fault("/member_id", "unknown-member", detail));
+                        return Err(Refusal::fault("/member_id", Rule::UnknownMember, detail));
                     }
                     Some(record) if record.account.is_some() || record.is_erased => {
-                        return Err(Refusal::conflict("already-member", "this record is claimed"));
+                        return Err(Refusal::conflict(Rule::AlreadyMember, "this record is claimed"));
                     }
                     Some(_) => {}
                 }
@@ -149,7 +150,7 @@ impl Leagues {
         change!(self, league, |conn| {
             access::organizer(conn, caller, league).await?;
             if findings::get(conn, finding).await?.is_none_or(|found| found.league != league) {
-                return Err(Refusal::fault("/finding_id", "unknown-id", "this league has no such finding"));
+                return Err(Refusal::fault("/finding_id", Rule::UnknownId, "this league has no such finding"));
             }
             if let Some(known) = made_before(conn, &code).await? {
                 return Ok(InvitationView::of(code, &known));
@@ -185,7 +186,7 @@ impl Leagues {
             let invitation = valid(conn, hash, now).await?;
             let (Some(league), Some(finding)) = (invitation.league, invitation.finding) else { return Ok(None) };
             if members::by_account(conn, caller.account, league).await?.is_some() {
-                return Err(Refusal::conflict("already-member", "a reviewer comes from outside the league"));
+                return Err(Refusal::conflict(Rule::AlreadyMember, "a reviewer comes from outside the league"));
             }
             if !leagues::spend_invitation(conn, hash, now).await? {
                 return Err(Refusal::CodeSpent);
@@ -239,7 +240,7 @@ impl Leagues {
             let league = invitation.league.ok_or(Refusal::NotFound)?;
             let role = invitation.role.unwrap_or(Role::Player);
             if members::by_account(conn, caller.account, league).await?.is_some() {
-                return Err(Refusal::conflict("already-member", "you are in this league already"));
+                return Err(Refusal::conflict(Rule::AlreadyMember, "you are in this league already"));
             }
             if !leagues::spend_invitation(conn, hash, now).await? {
                 return Err(Refusal::CodeSpent);
@@ -247,7 +248,7 @@ impl Leagues {
             let id = match invitation.member {
                 Some(id) => {
                     if !members::claim(conn, league, id, caller.account, role).await? {
-                        return Err(Refusal::conflict("already-member", "this record is claimed"));
+                        return Err(Refusal::conflict(Rule::AlreadyMember, "this record is claimed"));
                     }
                     // The notices wait with the record: whoever holds it has been told from now on.
                     conn.run(sql!("concerned_tell_claimed"), values![league, id, now]).await?;
@@ -282,7 +283,7 @@ async fn join(
              if you are somebody else, confirm it",
             account.display_name
         );
-        return Err(Refusal::conflict("same-name", detail));
+        return Err(Refusal::conflict(Rule::SameName, detail));
     }
     let stored = StoredMember {
         id: MemberId(Uuid::now_v7()),

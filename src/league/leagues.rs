@@ -9,6 +9,7 @@ use super::{Caller, Leagues, Refusal, books, sound};
 use crate::change;
 use crate::domain::facts::{Fault, League, Member, Role};
 use crate::domain::ids::{LeagueId, MemberId};
+use crate::domain::rule::Rule;
 use crate::domain::season::Night;
 use crate::storage::Scope;
 use crate::storage::documents::{self, Kept};
@@ -24,7 +25,7 @@ fn outside_seasons(book: &LeagueBook) -> Vec<Fault> {
     let fault = |night: &Night| {
         let season = book.book.seasons.get(&night.season)?;
         let fault = season.event_faults(&night.event, |at| book.day(at)).into_iter().next()?;
-        Some(Fault::new("/time_zone", "outside-season", format!("{}: {}", night.event.name, fault.detail)))
+        Some(Fault::new("/time_zone", Rule::OutsideSeason, format!("{}: {}", night.event.name, fault.detail)))
     };
     book.book.nights.values().filter_map(fault).collect()
 }

@@ -9,6 +9,7 @@ use super::{Caller, Leagues, Refusal, books, setups};
 use crate::change;
 use crate::domain::facts::{Member, Role};
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
+use crate::domain::rule::Rule;
 use crate::domain::season::RoundState;
 use crate::storage::documents::{self, Kept};
 use crate::storage::idempotency::Reply;
@@ -37,7 +38,7 @@ pub(super) fn folded(name: &str) -> String {
 pub(super) async fn may_step_down(conn: &mut Conn, member: &StoredMember) -> Result<(), Refusal> {
     let is_last = member.member.role == Role::Organizer && members::count_organizers(conn, member.league).await? <= 1;
     if is_last {
-        return Err(Refusal::conflict("last-organizer", "a league keeps at least one organizer"));
+        return Err(Refusal::conflict(Rule::LastOrganizer, "a league keeps at least one organizer"));
     }
     Ok(())
 }
@@ -143,7 +144,7 @@ impl Leagues {
         let by = access::organizer(conn, caller, before.league).await?;
         if_match.check(before.version)?;
         if before.is_erased {
-            return Err(Refusal::conflict("invalid-transition", "this member was erased"));
+            return Err(Refusal::conflict(Rule::InvalidTransition, "this member was erased"));
         }
         let tables = self.tables(conn, before.league).await?;
         // Earlier starting handicaps follow from later ones; nobody sends them.
@@ -202,7 +203,7 @@ impl Leagues {
             access::fresh(caller, now)?;
             if_match.check(before.version)?;
             if before.is_erased {
-                return Err(Refusal::conflict("invalid-transition", "this member was erased"));
+                return Err(Refusal::conflict(Rule::InvalidTransition, "this member was erased"));
             }
             may_step_down(conn, &before).await?;
             this.erase(conn, &before, by.id, Some(caller.account), now).await?;

@@ -60,6 +60,7 @@ pub mod weighing;
 
 use crate::domain::facts::Fault;
 use crate::domain::ids::AccountId;
+use crate::domain::rule::Rule;
 use crate::schema::FieldError;
 use crate::storage::heads::HeadKey;
 use crate::storage::lasting::LastingActs;
@@ -106,8 +107,8 @@ pub enum Refusal {
     /// The state of things forbids it.
     #[error("{detail}")]
     Conflict {
-        /// The rule's name.
-        rule: &'static str,
+        /// The rule that is broken.
+        rule: Rule,
         /// What is in the way.
         detail: String,
     },
@@ -139,12 +140,12 @@ impl Refusing for Refusal {
 
 impl Refusal {
     /// Names a state that forbids it.
-    pub fn conflict(rule: &'static str, detail: impl Into<String>) -> Self {
+    pub fn conflict(rule: Rule, detail: impl Into<String>) -> Self {
         Refusal::Conflict { rule, detail: detail.into() }
     }
 
     /// Names one broken rule.
-    pub fn fault(pointer: &str, rule: &'static str, detail: impl Into<String>) -> Self {
+    pub fn fault(pointer: &str, rule: Rule, detail: impl Into<String>) -> Self {
         Refusal::Faults(vec![Fault::new(pointer, rule, detail)])
     }
 }

@@ -7,6 +7,7 @@ use crate::accounts::reset;
 use crate::accounts::throttle::Network;
 use crate::change;
 use crate::domain::ids::AccountId;
+use crate::domain::rule::Rule;
 use crate::storage::lasting::Deed;
 use crate::storage::{Conn, Scope, accounts};
 use crate::{sql, values};
@@ -49,7 +50,7 @@ impl Leagues {
         admitted.map_err(|refusal| match refusal {
             AccountRefusal::Wrong => {
                 let detail = "this is not the password of your account";
-                Refusal::fault("/current_password", "wrong-password", detail).into()
+                Refusal::fault("/current_password", Rule::WrongPassword, detail).into()
             }
             other => other,
         })?;

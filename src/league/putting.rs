@@ -10,6 +10,7 @@ use crate::domain::putting::field::Field;
 use crate::domain::putting::holed::HoledByFoot;
 use crate::domain::putting::picture::PuttingPicture;
 use crate::domain::putting::report::{PuttedRound, PuttingReport};
+use crate::domain::rule::Rule;
 use crate::domain::season::overview::FieldTable;
 use crate::domain::season::putting::putted_rounds;
 use crate::domain::season::record::member_record;
@@ -91,7 +92,7 @@ fn baseline(yardstick: Yardstick, field: Option<&SeasonField>) -> &Baseline {
 }
 
 fn season_missing() -> Refusal {
-    Refusal::fault("/season_id", "season-missing", "the field is that of a season: say which with season_id")
+    Refusal::fault("/season_id", Rule::SeasonMissing, "the field is that of a season: say which with season_id")
 }
 
 impl Leagues {
@@ -176,7 +177,7 @@ impl Leagues {
         let conn = &mut conn;
         let (book, entries) = self.member_entries(conn, caller, id).await?;
         if season.is_some_and(|season| !book.book.seasons.contains_key(&season)) {
-            return Err(Refusal::fault("/season_id", "unknown-season", "this league has no such season"));
+            return Err(Refusal::fault("/season_id", Rule::UnknownSeason, "this league has no such season"));
         }
         let field = match (yardsticks.contains(&Yardstick::Field), season) {
             (false, _) => None,

@@ -5,6 +5,7 @@ use super::books::LeagueBook;
 use super::{Caller, Leagues, Refusal, entrants};
 use crate::domain::facts::Event;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::rule::Rule;
 use crate::domain::season::book::NightKey;
 use crate::domain::season::overview::HandicapReport;
 use crate::domain::season::record::member_record;
@@ -123,7 +124,9 @@ impl Leagues {
             None => None,
             Some(event) => match book.book.nights.get(&event).filter(|night| night.season == season) {
                 Some(night) => Some(night.key()),
-                None => return Err(Refusal::fault("/after_event", "unknown-event", "this season has no such event")),
+                None => {
+                    return Err(Refusal::fault("/after_event", Rule::UnknownEvent, "this season has no such event"));
+                }
             },
         };
         let figures = self.figures_of_season(&mut conn, league, season).await?;

@@ -7,6 +7,7 @@ use super::{Leagues, Refusal, access, books, sound};
 use crate::change;
 use crate::domain::facts::{Fault, Member};
 use crate::domain::ids::LeagueId;
+use crate::domain::rule::Rule;
 use crate::storage::Conn;
 use crate::storage::idempotency::Reply;
 use crate::storage::members;
@@ -89,11 +90,11 @@ async fn name_faults(conn: &mut Conn, league: LeagueId, lines: &[RosterLine]) ->
             None => {}
             Some(None) => {
                 let detail = format!("line {line}: the league has a member {} already", member.display_name);
-                faults.push(Fault::new(pointer, "name-taken", detail));
+                faults.push(Fault::new(pointer, Rule::NameTaken, detail));
             }
             Some(Some(earlier)) => {
                 let detail = format!("line {line}: line {earlier} has the name {} too", member.display_name);
-                faults.push(Fault::new(pointer, "name-taken", detail));
+                faults.push(Fault::new(pointer, Rule::NameTaken, detail));
             }
         }
     }

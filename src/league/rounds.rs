@@ -13,6 +13,7 @@ use super::{Caller, Leagues, Refusal, derive, sound};
 use crate::change;
 use crate::domain::facts::{Event, EventState, Role, Round};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::rule::Rule;
 use crate::domain::season::RoundState;
 use crate::storage::documents::{self, EVENTS, Kept};
 use crate::storage::journal::{self, Act};
@@ -62,10 +63,10 @@ impl Leagues {
             }
             let fixed = "this is settled when the round is handed in";
             if round.member_id != row.member {
-                return Err(Refusal::fault("/member_id", "settled", fixed));
+                return Err(Refusal::fault("/member_id", Rule::Settled, fixed));
             }
             if round.client_round_id != row.client_round_id {
-                return Err(Refusal::fault("/client_round_id", "settled", fixed));
+                return Err(Refusal::fault("/client_round_id", Rule::Settled, fixed));
             }
             let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
             let dates = Dates { now, is_confirmed: confirms_dates, known: Some(row.played_on) };
@@ -208,7 +209,7 @@ impl Leagues {
         let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
         let mut life = rounds::life(conn, row).await?;
         if life.state() == RoundState::Withdrawn || !life.accept() {
-            return Err(Refusal::conflict("nothing-to-accept", format!("the round is {}", row.state.word())));
+            return Err(Refusal::conflict(Rule::NothingToAccept, format!("the round is {}", row.state.word())));
         }
         if night.event.is_final() {
             return Err(final_event());
@@ -274,7 +275,7 @@ impl Leagues {
         }
         if !is_own && reason.is_none_or(|reason| reason.trim().is_empty()) {
             let detail = "somebody else than the player gives a reason: ?reason=";
-            return Err(Refusal::fault("/reason", "reason-missing", detail));
+            return Err(Refusal::fault("/reason", Rule::ReasonMissing, detail));
         }
         Ok((row, member, book))
     }
@@ -333,11 +334,11 @@ impl Leagues {
 }
 
 pub(super) fn final_event() -> Refusal {
-    Refusal::conflict("event-final", "this event is final: its results stand")
+    Refusal::conflict(Rule::EventFinal, "this event is final: its results stand")
 }
 
 pub(super) fn invalid_transition(state: RoundState) -> Refusal {
-    Refusal::conflict("invalid-transition", format!("the round is {}", state.word()))
+    Refusal::conflict(Rule::InvalidTransition, format!("the round is {}", state.word()))
 }
 
 /// Who changes a card, why and when.

@@ -15,6 +15,7 @@ use super::{Caller, Leagues, Refusal, derive, sound};
 use crate::change;
 use crate::domain::facts::{Decision, Role, Round};
 use crate::domain::ids::{MemberId, RoundId};
+use crate::domain::rule::Rule;
 use crate::domain::season::RoundState;
 use crate::domain::standings::table::StandingsRow;
 use crate::storage::idempotency::Reply;
@@ -141,12 +142,12 @@ impl Leagues {
         let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
         let Ruling { decision, round, reason } = ruling;
         if row.state == RoundState::Withdrawn {
-            return Err(Refusal::conflict("round-withdrawn", "the round was withdrawn"));
+            return Err(Refusal::conflict(Rule::RoundWithdrawn, "the round was withdrawn"));
         }
         let mut life = rounds::life(conn, row).await?;
         let Some(undone) = life.rule(decision) else {
             return Err(match decision {
-                Decision::Reinstate => Refusal::conflict("nothing-to-undo", "no ruling on this round is in effect"),
+                Decision::Reinstate => Refusal::conflict(Rule::NothingToUndo, "no ruling on this round is in effect"),
                 _ => invalid_transition(row.state),
             });
         };
@@ -154,7 +155,7 @@ impl Leagues {
         // Only whoever may rule on a finding undoes what answers it.
         if latest.as_ref().is_some_and(|latest| latest.finding.is_some()) {
             let detail = "this was ruled elsewhere, and is undone there";
-            return Err(Refusal::conflict("nothing-to-undo", detail));
+            return Err(Refusal::conflict(Rule::NothingToUndo, detail));
         }
         let around = Around::of(self, conn, &book, [row.member]).await?;
         let (ruling_id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, row.league).await?);
@@ -242,17 +243,17 @@ async fn concerned(
 
 /// Returns the card that a correction puts in place, once it fits.
 fn corrected(book: &LeagueBook, row: &RoundRow, round: Option<Round>, now: Timestamp) -> Result<Round, Refusal> {
-    let missing = || Refusal::fault("/round", "round-missing", "a correction gives the card as it should have been");
+    let missing = || Refusal::fault("/round", Rule::RoundMissing, "a correction gives the card as it should have been");
     let mut round = round.ok_or_else(missing)?;
     if round.member_id.0.is_nil() {
         round.member_id = row.member;
     }
     let fixed = "this is settled when the round is handed in";
     if round.member_id != row.member {
-        return Err(Refusal::fault("/round/member_id", "settled", fixed));
+        return Err(Refusal::fault("/round/member_id", Rule::Settled, fixed));
     }
     if round.client_round_id != row.client_round_id {
-        return Err(Refusal::fault("/round/client_round_id", "settled", fixed));
+        return Err(Refusal::fault("/round/client_round_id", Rule::Settled, fixed));
     }
     let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
     // A ruling gives its reason, which confirms a day outside the event too.
@@ -299,6 +300,6 @@ async fn card_before(conn: &mut Conn, row: &RoundRow, replaced: Option<i64>) -> 
             };
             Ok(in_order(serde_json::from_value(last.body.clone()).map_err(unreadable)?))
         }
-        _ => Err(Refusal::conflict("nothing-to-undo", since)),
+        _ => Err(Refusal::conflict(Rule::NothingToUndo, since)),
     }
 }

@@ -10,6 +10,7 @@ use crate::bundle::unequal_holes;
 use crate::change;
 use crate::domain::facts::{Fault, Season};
 use crate::domain::ids::{LeagueId, SeasonId};
+use crate::domain::rule::Rule;
 use crate::domain::season::Night;
 use crate::storage::documents::{self, Document, SEASONS};
 use crate::storage::idempotency::Reply;
@@ -35,7 +36,7 @@ async fn keeps_to_cards(
         && rounds::is_conceded_beyond(conn, league, id, after.concession_ft).await?
     {
         let detail = format!("a putt of more than {} ft was conceded on a card of this season", after.concession_ft);
-        return Err(Refusal::conflict("terms-in-use", detail));
+        return Err(Refusal::conflict(Rule::TermsInUse, detail));
     }
     Ok(())
 }
@@ -45,7 +46,7 @@ fn outside(season: &Season, nights: &[&Night], book: &LeagueBook) -> Vec<Fault> 
     let fault = |night: &&Night| {
         let fault = season.event_faults(&night.event, |at| book.day(at)).into_iter().next()?;
         let pointer = if night.date < season.starts_on { "/starts_on" } else { "/ends_on" };
-        Some(Fault::new(pointer, "outside-season", format!("{}: {}", night.event.name, fault.detail)))
+        Some(Fault::new(pointer, Rule::OutsideSeason, format!("{}: {}", night.event.name, fault.detail)))
     };
     nights.iter().filter_map(fault).collect()
 }
@@ -100,7 +101,7 @@ impl Leagues {
             let changed = season.deciding_terms_changed(&before.body);
             if !changed.is_empty() && nights.iter().any(|night| night.event.is_final()) {
                 let detail = format!("an event of this season is final, which settled: {}", changed.join(", "));
-                return Err(Refusal::conflict("terms-settled", detail));
+                return Err(Refusal::conflict(Rule::TermsSettled, detail));
             }
             sound(outside(&season, &nights, &book))?;
             if let Some(first) = nights.first()

@@ -8,6 +8,7 @@ use super::{Caller, Leagues, Refusal, books};
 use crate::change;
 use crate::domain::facts::{Fault, Role, Setup};
 use crate::domain::ids::{LeagueId, MemberId, SetupId};
+use crate::domain::rule::Rule;
 use crate::storage::documents::{self, Document, SETUPS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
@@ -19,7 +20,7 @@ use uuid::Uuid;
 /// Finds whether a member may not use a set-up: it is not the league's, or somebody else's and not shared.
 pub(super) fn use_faults(book: &LeagueBook, member: MemberId, setup: Option<SetupId>) -> Vec<Fault> {
     let Some(setup) = setup else { return Vec::new() };
-    let fault = |detail: &str| vec![Fault::new("/setup_id", "unknown-setup", detail)];
+    let fault = |detail: &str| vec![Fault::new("/setup_id", Rule::UnknownSetup, detail)];
     match book.setups.get(&setup) {
         None => fault("this league has no such set-up"),
         Some((owner, setup)) if !setup.shared && *owner != Some(member) => {

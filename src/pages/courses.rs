@@ -10,6 +10,7 @@ use crate::api::{Answer, App};
 use crate::bodies;
 use crate::domain::facts::{Course, Fault};
 use crate::domain::ids::LeagueId;
+use crate::domain::rule::Rule;
 use crate::league::Caller;
 use crate::schema::Schema;
 use actix_web::web::{self, Data, ServiceConfig};
@@ -56,14 +57,14 @@ fn course_body(form: &Form) -> Result<Value, Problem> {
         let words = form.text(name).split([' ', ',', ';', '\t', '\n']).filter(|word| !word.is_empty());
         let unreadable = |word: &str| {
             let pointer = if name == "pars" { "/tees/0/par" } else { "/tees/0/stroke_index" };
-            Problem::faults(vec![Fault::new(pointer, "validation", format!("{word:?} is no number"))])
+            Problem::faults(vec![Fault::new(pointer, Rule::Validation, format!("{word:?} is no number"))])
         };
         words.map(|word| word.parse().map_err(|_| unreadable(word))).collect()
     };
     let (pars, indexes) = (numbers("pars")?, numbers("stroke_indexes")?);
     if pars.len() != indexes.len() {
         let detail = format!("{} stroke indexes for {} pars", indexes.len(), pars.len());
-        return Err(Problem::faults(vec![Fault::new("/tees/0/stroke_index", "validation", detail)]));
+        return Err(Problem::faults(vec![Fault::new("/tees/0/stroke_index", Rule::Validation, detail)]));
     }
     let holes: Vec<Value> = (1..)
         .zip(pars.iter().zip(&indexes))

@@ -12,6 +12,7 @@ use crate::api::{Answer, App};
 use crate::bodies::findings as bodies;
 use crate::domain::facts::{Decision, Opinion};
 use crate::domain::ids::{MemberId, RoundId};
+use crate::domain::rule::Rule;
 use crate::league::finding_desk::Sight;
 use crate::league::finding_rulings::FindingRuling;
 use crate::league::invitations::USUAL_HOURS;
@@ -19,7 +20,6 @@ use crate::league::keys::RequestKey;
 use crate::league::{Caller, Refusal};
 use crate::schema::Schema;
 use actix_web::HttpRequest;
-use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, ServiceConfig};
 use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
@@ -98,7 +98,7 @@ async fn rule(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer 
     let done = async {
         if app.leagues.finding_sight(caller, id.0).await?.1 == Sight::NoNames {
             let detail = "note your first opinion before you rule";
-            return Err(Problem::new(StatusCode::CONFLICT, "invalid-transition", detail));
+            return Err(Problem::new(Rule::InvalidTransition, detail));
         }
         let (key, ruled) = sent.checked::<Ruled>("rulings", &body, bodies::finding_ruling_fields())?;
         let ruling = FindingRuling { decision: ruled.decision, rounds: ruled.round_ids, reason: ruled.reason };

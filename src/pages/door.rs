@@ -7,6 +7,7 @@ use crate::api::extract::{Body, From, browser_token, own_origin};
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::bodies::account;
+use crate::domain::rule::Rule;
 use crate::league::accounts::NewAccount;
 use crate::league::{Caller, Refusal};
 use actix_web::cookie::{Cookie, SameSite, time::Duration};
@@ -245,7 +246,7 @@ async fn join(app: Data<App>, request: HttpRequest, form: Form) -> Answer {
                 404 => "No invitation has this code. Look for a slip, or ask your organizer for a new one.".into(),
                 _ => problem.detail().to_owned(),
             };
-            let is_same_name = problem.is("same-name");
+            let is_same_name = problem.is(Rule::SameName);
             page_with(problem.status(), &Join { frame, code: code.into(), fault: Some(detail), is_same_name })
         }
     }

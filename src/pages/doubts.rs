@@ -9,6 +9,7 @@ use crate::api::{Answer, App};
 use crate::bodies::life::{answer_fields, query_fields};
 use crate::domain::facts::{self, CardHole, Fault, Query};
 use crate::domain::ids::{MemberId, RoundId};
+use crate::domain::rule::Rule;
 use crate::league::Caller;
 use crate::league::views::RoundView;
 use crate::schema::Schema;
@@ -90,7 +91,7 @@ fn hole_field(round: &RoundView, form: &Form) -> Field {
 fn pointer(round: &RoundView, form: &Form) -> Result<Option<String>, Problem> {
     let Some(number) = form.given("hole") else { return Ok(None) };
     let index = round.holes.iter().position(|hole| hole.number.get().to_string() == number);
-    let unknown = || Fault::new("/hole", "hole-not-on-card", format!("there is no hole {number} on this card"));
+    let unknown = || Fault::new("/hole", Rule::HoleNotOnCard, format!("there is no hole {number} on this card"));
     index.map(|index| Some(format!("/holes/{index}"))).ok_or_else(|| Problem::faults(vec![unknown()]))
 }
 

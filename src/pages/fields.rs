@@ -3,6 +3,7 @@
 use super::form::Form;
 use super::{Frame, page_with};
 use crate::api::Answer;
+use crate::api::kinds;
 use crate::api::problem::Problem;
 use actix_web::http::StatusCode;
 use askama::Template;
@@ -10,7 +11,9 @@ use uuid::Uuid;
 
 /// Says whether no other typing would mend a problem: it is shown, or asked about, on a page of its own.
 pub fn is_beyond_typing(problem: &Problem) -> bool {
-    problem.status() == StatusCode::NOT_FOUND || problem.status().is_server_error() || problem.is("reauth-required")
+    problem.status() == StatusCode::NOT_FOUND
+        || problem.status().is_server_error()
+        || problem.is(kinds::Kind::ReauthRequired)
 }
 
 /// How a field is filled in.

@@ -4,12 +4,14 @@ use super::form::Form;
 use super::round::may_change;
 use super::{Frame, card_text, page, page_with, see_other, sensor_text};
 use crate::api::extract::{Body, IdPath, QueryOf, checked, decoded};
+use crate::api::kinds::Kind;
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::bodies::round::round_fields;
 use crate::card_file::card::Reading;
 use crate::domain::facts::{CardHole, EventState, Round};
 use crate::domain::ids::{EventId, MemberId};
+use crate::domain::rule::Rule;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::entry_sheet::{EntrySheet, SheetHole};
@@ -286,7 +288,8 @@ impl HandInPage {
 
     /// Puts each fault of a problem to its hole.
     pub(super) fn blame(&mut self, problem: &Problem) {
-        self.asks_about_day = problem.errors().iter().any(|error| error.code == "played-outside-event");
+        let outside = Kind::Broken(Rule::PlayedOutsideEvent).about().slug;
+        self.asks_about_day = problem.errors().iter().any(|error| error.code == outside);
         for error in problem.errors() {
             let hole = error
                 .pointer

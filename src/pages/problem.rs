@@ -1,6 +1,7 @@
 //! Failures as pages; whoever is not signed in is sent to sign in and comes back.
 
 use super::{Frame, afresh, last_shown, page_with, see_other};
+use crate::api::kinds::Kind;
 use crate::api::problem::Problem;
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
@@ -38,7 +39,7 @@ pub async fn as_page(
     let problem = response.response().error().and_then(|error| error.as_error::<Problem>()).cloned();
     let Some(problem) = problem.filter(|_| wants_page) else { return Ok(response) };
     let (request, _) = response.into_parts();
-    if problem.is("reauth-required") {
+    if problem.is(Kind::ReauthRequired) {
         let answer = afresh::asks(&request, &address);
         return Ok(ServiceResponse::new(request, answer.unwrap_or_else(|_| problem.answer(None))));
     }

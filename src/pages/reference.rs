@@ -4,8 +4,9 @@
 use super::door::open_frame;
 use super::kept::kept;
 use super::{Frame, prose};
+use crate::api::kinds::{About, Kind};
 use crate::api::openapi;
-use crate::api::problem::{PAGES, Problem, TITLES};
+use crate::api::problem::Problem;
 use crate::api::routes::RouteDoc;
 use crate::api::{Answer, App};
 use actix_web::HttpRequest;
@@ -40,7 +41,7 @@ struct Reference<'a> {
     frame: Frame,
     guide: &'a str,
     groups: Vec<Group<'a>>,
-    problems: &'static [(&'static str, &'static str)],
+    problems: Vec<&'static About>,
 }
 
 impl Reference<'_> {
@@ -51,7 +52,9 @@ impl Reference<'_> {
 
 async fn reference(app: Data<App>, docs: Data<Vec<RouteDoc>>, request: HttpRequest) -> Answer {
     let frame = open_frame(&app, &request).await?;
-    let shown = Reference { frame, guide: &GUIDE, groups: grouped(&docs), problems: TITLES };
+    let mut problems: Vec<_> = Kind::ALL.iter().map(|kind| kind.about()).collect();
+    problems.sort_unstable_by_key(|about| about.slug);
+    let shown = Reference { frame, guide: &GUIDE, groups: grouped(&docs), problems };
     kept(&request, &shown.frame, &shown)
 }
 
@@ -59,15 +62,14 @@ async fn reference(app: Data<App>, docs: Data<Vec<RouteDoc>>, request: HttpReque
 #[template(path = "problem_kind.html")]
 struct ProblemKind {
     frame: Frame,
-    slug: &'static str,
-    title: &'static str,
+    about: &'static About,
     text: String,
 }
 
 async fn problem_kind(app: Data<App>, slug: Path<String>, request: HttpRequest) -> Answer {
-    let mut known = TITLES.iter().zip(PAGES);
-    let ((slug, title), text) = known.find(|((known, _), _)| *known == *slug).ok_or_else(Problem::not_found)?;
-    let shown = ProblemKind { frame: open_frame(&app, &request).await?, slug, title, text: prose::html(text) };
+    let mut known = Kind::ALL.iter().map(|kind| kind.about());
+    let about = known.find(|about| about.slug == *slug).ok_or_else(Problem::not_found)?;
+    let shown = ProblemKind { frame: open_frame(&app, &request).await?, about, text: prose::html(about.page) };
     kept(&request, &shown.frame, &shown)
 }
 

@@ -6,6 +6,7 @@ use super::form::Form;
 use super::kept::kept;
 use super::{Frame, charts, see_other};
 use crate::api::extract::{IdPath, QueryOf};
+use crate::api::kinds::Kind;
 use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::domain::facts::{CardHole, Event, EventState, Putt, PuttResult, Season};
@@ -341,7 +342,9 @@ async fn withdraw(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Ans
         0..=MOST_REASON => {
             app.leagues.withdraw_round(caller, RoundId(id.0), version, reason).await.map_err(Problem::from)
         }
-        _ => Err(Problem::parameter("reason", "malformed", format!("a reason has at most {MOST_REASON} characters"))),
+        _ => {
+            Err(Problem::parameter("reason", Kind::Malformed, format!("a reason has at most {MOST_REASON} characters")))
+        }
     };
     match done {
         Ok(()) => Ok(see_other(&format!("/rounds/{}", id.0))),

@@ -2,10 +2,10 @@
 //! beyond the limits.
 
 use super::listening::FIRST_HEAD;
+use crate::api::kinds::Kind;
 use crate::api::problem::Problem;
 use crate::api::watch::{MOST_HEADERS, MOST_TARGET, secure};
 use actix_web::body::MessageBody as _;
-use actix_web::http::StatusCode;
 use actix_web::web::Bytes;
 use uuid::Uuid;
 
@@ -16,13 +16,13 @@ pub fn in_place_of(bare: &[u8], behind_proxy: bool) -> Option<Bytes> {
         "400" => Problem::malformed("this is no HTTP, or could be read in two ways"),
         "408" => {
             let detail = format!("the head of a request arrives within {} seconds", FIRST_HEAD.as_secs());
-            Problem::new(StatusCode::REQUEST_TIMEOUT, "request-timeout", detail)
+            Problem::new(Kind::RequestTimeout, detail)
         }
         "431" => {
             let detail = format!(
                 "a request has at most {MOST_TARGET} bytes of path and query, 96 header fields, and {MOST_HEADERS} bytes of those"
             );
-            Problem::new(StatusCode::REQUEST_HEADER_FIELDS_TOO_LARGE, "request-header-fields-too-large", detail)
+            Problem::new(Kind::RequestHeaderFieldsTooLarge, detail)
         }
         _ => return None,
     };

@@ -2,7 +2,7 @@
 
 use super::harness::own;
 use super::pages::{page, signed_in};
-use evenfield::api::problem::TITLES;
+use evenfield::api::kinds::{About, Kind};
 
 /// Whoever is refused finds at the problem's `type` what happened and what to do, signed in or not.
 #[tokio::test]
@@ -11,7 +11,7 @@ async fn every_refusal_has_a_page_at_its_type() {
     let refused = api.get("/me").refused(401, "unauthenticated").await.json();
     let seen = page(&api, refused["type"].as_str().unwrap(), "").expect(200).await.text();
     assert!(seen.contains("<h1>Not signed in</h1>") && seen.contains("<strong>What to do.</strong>"), "{seen}");
-    for (slug, title) in TITLES {
+    for About { slug, title, .. } in Kind::ALL.iter().map(|kind| kind.about()) {
         let seen = page(&api, &format!("/problems/{slug}"), "").expect(200).await.text();
         let text = &seen[seen.find("<main").unwrap()..seen.find("</main>").unwrap()];
         assert!(text.contains(&format!("<code>{slug}</code>")) && text.contains("<h1>"), "{title}: {text}");
@@ -43,7 +43,8 @@ async fn the_page_for_scripts_lists_every_request() {
         assert!(!seen.contains(mark), "docs/api.md uses Markdown that its page does not read: {mark:?}");
     }
     for link in seen.split("href=\"/").skip(1).map(|rest| rest.split('"').next().unwrap()) {
-        let is_there = link.strip_prefix("problems/").is_none_or(|slug| TITLES.iter().any(|(known, _)| *known == slug));
+        let is_there =
+            link.strip_prefix("problems/").is_none_or(|slug| Kind::ALL.iter().any(|kind| kind.about().slug == slug));
         assert!(is_there, "/{link} leads nowhere");
     }
 }

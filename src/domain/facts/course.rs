@@ -2,6 +2,7 @@
 
 use super::Fault;
 use crate::domain::ids::TeeId;
+use crate::domain::rule::Rule;
 use crate::domain::units::{HoleCount, HoleNumber, Par, SlopeRating, StrokeIndex, Tenths};
 use serde::{Deserialize, Serialize};
 
@@ -125,7 +126,11 @@ impl Course {
             let at = format!("/tees/{t}");
             let n = tee.holes.len();
             if n != 9 && n != 18 {
-                faults.push(Fault::new(format!("{at}/holes"), "hole-count", format!("{n} holes; a tee has 9 or 18")));
+                faults.push(Fault::new(
+                    format!("{at}/holes"),
+                    Rule::HoleCount,
+                    format!("{n} holes; a tee has 9 or 18"),
+                ));
                 continue;
             }
             for (h, hole) in tee.holes.iter().enumerate() {
@@ -133,28 +138,28 @@ impl Course {
                 let number = hole.number.get();
                 if before.iter().any(|other| other.number == hole.number) {
                     let detail = format!("hole {number} is given twice");
-                    faults.push(Fault::new(format!("{at}/holes/{h}/number"), "hole-repeated", detail));
+                    faults.push(Fault::new(format!("{at}/holes/{h}/number"), Rule::HoleRepeated, detail));
                 } else if (number > 9) != (tee.holes[0].number.get() > 9) && n == 9 {
                     let detail = "a tee of nine holes has 1 to 9 or 10 to 18";
-                    faults.push(Fault::new(format!("{at}/holes/{h}/number"), "hole-count", detail));
+                    faults.push(Fault::new(format!("{at}/holes/{h}/number"), Rule::HoleCount, detail));
                 }
                 if before.iter().any(|other| other.stroke_index == hole.stroke_index) {
                     let detail = format!("stroke index {} is given twice", hole.stroke_index.get());
-                    faults.push(Fault::new(format!("{at}/holes/{h}/stroke_index"), "stroke-index-repeated", detail));
+                    faults.push(Fault::new(format!("{at}/holes/{h}/stroke_index"), Rule::StrokeIndexRepeated, detail));
                 }
             }
             for (i, nine) in tee.nines.iter().enumerate() {
                 let first = nine.first_hole.get();
                 if n == 9 || (first != 1 && first != 10) {
                     let detail = "a nine starts at hole 1 or 10 of an 18-hole tee";
-                    faults.push(Fault::new(format!("{at}/nines/{i}/first_hole"), "nine-start", detail));
+                    faults.push(Fault::new(format!("{at}/nines/{i}/first_hole"), Rule::NineStart, detail));
                 } else if tee.nines[..i].iter().any(|other| other.first_hole == nine.first_hole) {
                     let detail = "the ratings of this nine are given twice";
-                    faults.push(Fault::new(format!("{at}/nines/{i}/first_hole"), "nine-repeated", detail));
+                    faults.push(Fault::new(format!("{at}/nines/{i}/first_hole"), Rule::NineRepeated, detail));
                 }
             }
             if tee.id.0.is_nil() || self.tees[..t].iter().any(|other| other.id == tee.id) {
-                faults.push(Fault::new(format!("{at}/id"), "tee-repeated", "two tees share this id"));
+                faults.push(Fault::new(format!("{at}/id"), Rule::TeeRepeated, "two tees share this id"));
             }
         }
         faults

@@ -2,6 +2,7 @@
 
 use super::{CardHole, Fault};
 use crate::domain::facts::course::Layout;
+use crate::domain::rule::Rule;
 use serde::{Deserialize, Serialize};
 
 /// When and where a member plays in an event.
@@ -29,13 +30,13 @@ impl CardInPlay {
         for (h, hole) in self.holes.iter().enumerate() {
             let (at, number) = (format!("/holes/{h}/number"), hole.number.get());
             if !layout.holes.iter().any(|on_card| on_card.number == hole.number) {
-                faults.push(Fault::new(at, "hole-not-on-card", format!("hole {number} is not played")));
+                faults.push(Fault::new(at, Rule::HoleNotOnCard, format!("hole {number} is not played")));
             } else if self.holes[..h].iter().any(|other| other.number == hole.number) {
-                faults.push(Fault::new(at, "hole-repeated", format!("hole {number} is given twice")));
+                faults.push(Fault::new(at, Rule::HoleRepeated, format!("hole {number} is given twice")));
             }
             if hole.strokes.is_none() && !hole.picked_up && !hole.not_played {
                 let detail = "strokes are needed unless the hole was picked up or not played";
-                faults.push(Fault::new(format!("/holes/{h}/strokes"), "strokes-missing", detail));
+                faults.push(Fault::new(format!("/holes/{h}/strokes"), Rule::StrokesMissing, detail));
             }
         }
         faults

@@ -3,6 +3,7 @@
 use super::season::{Award, EventTies, Scoring};
 use super::{Fault, Tee};
 use crate::domain::ids::{MemberId, TeeId};
+use crate::domain::rule::Rule;
 use crate::domain::units::{AllowancePct, HoleCount, HoleNumber, PlayingConditions, Stimp, Tenths};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -145,25 +146,25 @@ impl Event {
     pub fn faults(&self) -> Vec<Fault> {
         let mut faults = Vec::new();
         if self.closes_at <= self.opens_at {
-            faults.push(Fault::new("/closes_at", "time-order", "an event closes after it opens"));
+            faults.push(Fault::new("/closes_at", Rule::TimeOrder, "an event closes after it opens"));
         }
         for (t, assignment) in self.tees.iter().enumerate() {
             if assignment.member_id.is_some() == assignment.division.is_some() {
                 let detail = "a tee is assigned to a member or to a division, one of the two";
-                faults.push(Fault::new(format!("/tees/{t}"), "tee-assignment", detail));
+                faults.push(Fault::new(format!("/tees/{t}"), Rule::TeeAssignment, detail));
             }
             let same = |other: &TeeAssignment| {
                 other.member_id == assignment.member_id && other.division == assignment.division
             };
             if self.tees[..t].iter().any(same) {
-                faults.push(Fault::new(format!("/tees/{t}"), "tee-assignment", "this player or division has a tee"));
+                faults.push(Fault::new(format!("/tees/{t}"), Rule::TeeAssignment, "this player or division has a tee"));
             }
         }
         if !matches!(self.first_hole.get(), 1 | 10)
             || (self.holes == HoleCount::Eighteen && self.first_hole.get() == 10)
         {
             let detail = "the first hole is 1, or 10 for nine holes of an 18-hole tee";
-            faults.push(Fault::new("/first_hole", "first-hole", detail));
+            faults.push(Fault::new("/first_hole", Rule::FirstHole, detail));
         }
         faults
     }

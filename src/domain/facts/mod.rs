@@ -25,20 +25,22 @@ pub use ruling::{Answer, Decision, Opinion, Query};
 pub use season::{Award, Division, Scoring, Season};
 pub use setup::{Sensor, Setup};
 
+use super::rule::Rule;
+
 /// A rule that a body breaks, with the place where it breaks it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Fault {
     /// JSON Pointer to the field.
     pub pointer: String,
-    /// The rule's name, also the last part of its problem type.
-    pub rule: &'static str,
+    /// The rule that is broken.
+    pub rule: Rule,
     /// What is wrong, with the limit.
     pub detail: String,
 }
 
 impl Fault {
     /// Names a broken rule.
-    pub fn new(pointer: impl Into<String>, rule: &'static str, detail: impl Into<String>) -> Self {
+    pub fn new(pointer: impl Into<String>, rule: Rule, detail: impl Into<String>) -> Self {
         Self { pointer: pointer.into(), rule, detail: detail.into() }
     }
 }
@@ -54,7 +56,7 @@ pub trait Rules {
 impl Rules for Course {
     /// Tees that are sent without an id get theirs later.
     fn broken(&self) -> Vec<Fault> {
-        self.faults().into_iter().filter(|fault| fault.rule != "tee-repeated").collect()
+        self.faults().into_iter().filter(|fault| fault.rule != Rule::TeeRepeated).collect()
     }
 }
 

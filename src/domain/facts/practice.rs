@@ -2,6 +2,7 @@
 
 use super::{Fault, Putt, PuttResult};
 use crate::domain::ids::SetupId;
+use crate::domain::rule::Rule;
 use crate::domain::units::{Feet, Stimp};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -44,7 +45,7 @@ impl Practice {
             .filter(|(_, one)| one.putt.result != PuttResult::Missed && one.leave_ft.is_some());
         let fault = |(n, _)| {
             let detail = "a putt that was holed leaves nothing";
-            Fault::new(format!("/putts/{n}/leave_ft"), "leave-of-holed", detail)
+            Fault::new(format!("/putts/{n}/leave_ft"), Rule::LeaveOfHoled, detail)
         };
         holed.map(fault).collect()
     }

@@ -3,6 +3,7 @@
 use super::Fault;
 use super::course::Layout;
 use crate::domain::ids::{ClientRoundId, MemberId, SetupId};
+use crate::domain::rule::Rule;
 use crate::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, Strokes};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -148,7 +149,7 @@ impl Round {
                 let (first, last) = (&terms.layout.holes[0], &terms.layout.holes[terms.layout.holes.len() - 1]);
                 let detail =
                     format!("hole {number} is not played; {} to {} are", first.number.get(), last.number.get());
-                faults.push(Fault::new(format!("/holes/{h}/number"), "hole-not-on-card", detail));
+                faults.push(Fault::new(format!("/holes/{h}/number"), Rule::HoleNotOnCard, detail));
             }
         }
         faults.extend(self.own_faults(terms.concession_ft));
@@ -165,7 +166,7 @@ impl Round {
             let at = format!("/holes/{h}");
             if self.holes[..h].iter().any(|other| other.number == hole.number) {
                 let detail = format!("hole {} is given twice", hole.number.get());
-                faults.push(Fault::new(format!("{at}/number"), "hole-repeated", detail));
+                faults.push(Fault::new(format!("{at}/number"), Rule::HoleRepeated, detail));
             }
             hole_faults(hole, &at, concession_ft, &mut faults);
         }
@@ -177,7 +178,7 @@ impl Round {
         for due in &terms.layout.holes {
             if !self.holes.iter().any(|hole| hole.number == due.number) {
                 let detail = format!("hole {} is missing from a complete card", due.number.get());
-                faults.push(Fault::new("/holes", "hole-missing", detail));
+                faults.push(Fault::new("/holes", Rule::HoleMissing, detail));
             }
         }
     }
@@ -196,28 +197,32 @@ fn hole_faults(hole: &CardHole, at: &str, concession_ft: f64, faults: &mut Vec<F
     let mut fault = |place: &str, rule, detail: String| faults.push(Fault::new(format!("{at}{place}"), rule, detail));
     if hole.not_played {
         if hole.picked_up || hole.strokes.is_some() || hole.putts.is_some() || hole.putt_count.is_some() {
-            fault("/not_played", "hole-not-played", "a hole that was not played has no strokes and no putts".into());
+            fault("/not_played", Rule::HoleNotPlayed, "a hole that was not played has no strokes and no putts".into());
         }
         return;
     }
     let strokes = hole.strokes.map(|strokes| usize::from(strokes.get()));
     if strokes.is_none() && !hole.picked_up {
-        fault("/strokes", "strokes-missing", "strokes are needed unless the hole was picked up or not played".into());
+        fault(
+            "/strokes",
+            Rule::StrokesMissing,
+            "strokes are needed unless the hole was picked up or not played".into(),
+        );
     }
     let taken = hole.putts_taken().unwrap_or(0) as usize;
     if hole.putts.is_some() && hole.putt_count.is_some() {
-        fault("/putt_count", "putt-count", "putts are listed or counted, not both".into());
+        fault("/putt_count", Rule::PuttCount, "putts are listed or counted, not both".into());
     }
     let conceded = |putt: &&Putt| putt.result == PuttResult::Conceded;
     let struck = taken - hole.putts.iter().flatten().filter(conceded).count();
     match strokes {
         Some(strokes) if hole.picked_up && strokes < struck + 1 => {
             let detail = format!("{strokes} strokes with {struck} putts struck; at least {} are due", struck + 1);
-            fault("/strokes", "putts-exceed-strokes", detail);
+            fault("/strokes", Rule::PuttsExceedStrokes, detail);
         }
         Some(strokes) if taken > strokes => {
             let place = if hole.putts.is_some() { "/putts" } else { "/putt_count" };
-            fault(place, "putts-exceed-strokes", format!("{taken} putts are more than {strokes} strokes"));
+            fault(place, Rule::PuttsExceedStrokes, format!("{taken} putts are more than {strokes} strokes"));
         }
         _ => {}
     }
@@ -227,17 +232,17 @@ fn hole_faults(hole: &CardHole, at: &str, concession_ft: f64, faults: &mut Vec<F
         let place = format!("/putts/{p}/result");
         match putt.result {
             PuttResult::Missed if is_last && !hole.picked_up => {
-                fault(&place, "last-putt-unholed", "the last putt of a hole is holed or conceded".into());
+                fault(&place, Rule::LastPuttUnholed, "the last putt of a hole is holed or conceded".into());
             }
             PuttResult::Holed | PuttResult::Conceded if !is_last => {
-                fault(&place, "putt-after-holing", "no putt follows one that was holed or conceded".into());
+                fault(&place, Rule::PuttAfterHoling, "no putt follows one that was holed or conceded".into());
             }
             PuttResult::Conceded if !hole.picked_up && putt.distance_ft.get() > concession_ft => {
                 let detail = format!(
                     "a putt of {} ft was conceded; this season concedes {concession_ft} ft at most",
                     putt.distance_ft.get()
                 );
-                fault(&format!("/putts/{p}/distance_ft"), "concession-too-long", detail);
+                fault(&format!("/putts/{p}/distance_ft"), Rule::ConcessionTooLong, detail);
             }
             _ => {}
         }

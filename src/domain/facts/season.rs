@@ -1,6 +1,7 @@
 //! A season and its policy.
 
 use super::{Event, Fault};
+use crate::domain::rule::Rule;
 use crate::domain::units::{AllowancePct, Feet, HoleCount, Tenths};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -166,7 +167,11 @@ impl Season {
     pub fn faults(&self) -> Vec<Fault> {
         let mut faults = Vec::new();
         if self.ends_on < self.starts_on {
-            faults.push(Fault::new("/ends_on", "date-order", "a season ends on or after the day on which it starts"));
+            faults.push(Fault::new(
+                "/ends_on",
+                Rule::DateOrder,
+                "a season ends on or after the day on which it starts",
+            ));
         }
         let banded = if self.divides_by_hand() { &[] } else { self.divisions.as_slice() };
         for (d, pair) in banded.windows(2).enumerate() {
@@ -177,20 +182,20 @@ impl Season {
             };
             if !ascending {
                 let detail = "each handicap_max is above the one before it, and null comes last; or all are null";
-                faults.push(Fault::new(format!("/divisions/{}/handicap_max", d + 1), "divisions-overlap", detail));
+                faults.push(Fault::new(format!("/divisions/{}/handicap_max", d + 1), Rule::DivisionsOverlap, detail));
             }
         }
         for (d, division) in self.divisions.iter().enumerate() {
             if self.divisions[..d].iter().any(|other| other.name == division.name) {
                 let detail = "two divisions share this name";
-                faults.push(Fault::new(format!("/divisions/{d}/name"), "division-repeated", detail));
+                faults.push(Fault::new(format!("/divisions/{d}/name"), Rule::DivisionRepeated, detail));
             }
         }
         if let Award::ByPlace { table } = &self.award {
             for (p, pair) in table.windows(2).enumerate() {
                 if pair[1] > pair[0] {
                     let detail = "a place is never worth more than the one before it";
-                    faults.push(Fault::new(format!("/award/table/{}", p + 1), "award-order", detail));
+                    faults.push(Fault::new(format!("/award/table/{}", p + 1), Rule::AwardOrder, detail));
                 }
             }
         }
@@ -205,12 +210,12 @@ impl Season {
         let mut faults = Vec::new();
         if !(first..=last).contains(&opens) {
             let detail = format!("the event opens on {opens}; this season runs from {first} to {last}");
-            faults.push(Fault::new("/opens_at", "outside-season", detail));
+            faults.push(Fault::new("/opens_at", Rule::OutsideSeason, detail));
         }
         let latest = last.tomorrow().unwrap_or(last);
         if closes > latest {
             let detail = format!("the event closes on {closes}; in this season it closes on {latest} at the latest");
-            faults.push(Fault::new("/closes_at", "outside-season", detail));
+            faults.push(Fault::new("/closes_at", Rule::OutsideSeason, detail));
         }
         faults
     }
