@@ -114,9 +114,11 @@ async fn every_statement_is_understood() {
     for file in fs::read_dir("src/storage/sql").unwrap() {
         let path = file.unwrap().path();
         let name = path.file_stem().unwrap().to_str().unwrap();
-        // Heads have no values of their own.
-        if !name.ends_with("_put_head") && !name.ends_with("_insert_head") {
-            let sql = with_a_row(fs::read_to_string(&path).unwrap());
+        let text = fs::read_to_string(&path).unwrap();
+        // Heads have no values of their own; a file of SQLite alone counts its commits.
+        let is_whole = !name.ends_with("_put_head") && !name.ends_with("_insert_head");
+        if is_whole && !text.contains(" commits") {
+            let sql = with_a_row(text);
             let prepared = conn.execute(AssertSqlSafe(format!("PREPARE s_{name} AS {sql}"))).await;
             assert!(prepared.is_ok(), "{name}: {prepared:?}");
         }
