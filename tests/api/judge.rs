@@ -421,7 +421,12 @@ async fn notices(api: &Api, people: &[Person], rows: &Rows) -> Vec<String> {
     for (person, name) in people.iter().zip(PEOPLE) {
         let page = api.get("/me/notices?limit=200").by(person).expect(200).await.json();
         for mut notice in page["items"].as_array().expect("items").clone() {
-            notice.as_object_mut().expect("an object").remove("id");
+            let fields = notice.as_object_mut().expect("an object");
+            fields.remove("id");
+            // evidence is weighed by itself, a while after the rounds came in
+            if fields["kind"] == "finding" {
+                fields.remove("at");
+            }
             told.push(renamed(format!("{name}: {notice}"), &rows.names));
         }
     }
