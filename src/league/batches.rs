@@ -1,6 +1,7 @@
 //! Batches: many rounds of a season at once, each line on its own.
 
-use super::hand_in::{HandIn, unknown_event};
+use super::hand_in::HandIn;
+use super::judge::unknown_event;
 use super::keys::RequestKey;
 use super::{Caller, Leagues, Refusal, access};
 use crate::domain::facts::{Round, Season};

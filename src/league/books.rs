@@ -59,9 +59,17 @@ impl Books {
     /// # Errors
     /// [`Refusal::NotFound`] for a league that is gone; a failed database.
     pub async fn of(&self, conn: &mut Conn, league: LeagueId) -> Result<Arc<LeagueBook>, Refusal> {
+        Ok(self.with_mark(conn, league).await?.1)
+    }
+
+    /// Returns a league's book as it is now, after its mark.
+    ///
+    /// # Errors
+    /// As [`of`](Self::of).
+    pub async fn with_mark(&self, conn: &mut Conn, league: LeagueId) -> Result<(i64, Arc<LeagueBook>), Refusal> {
         let stored = leagues::get(conn, league).await?.ok_or(Refusal::NotFound)?;
         if let Some(book) = self.marked(league, stored.book_mark) {
-            return Ok(book);
+            return Ok((stored.book_mark, book));
         }
         let book = Arc::new(read(conn, &stored).await?);
         let mut remembered = self.remembered();
@@ -70,7 +78,7 @@ impl Books {
         }
         remembered.events.extend(book.book.nights.keys().map(|event| (*event, league)));
         remembered.books.insert(league, (stored.book_mark, Arc::clone(&book)));
-        Ok(book)
+        Ok((stored.book_mark, book))
     }
 
     /// Returns a league's book if it is remembered under that mark.

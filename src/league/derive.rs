@@ -26,29 +26,6 @@ async fn member(conn: &mut Conn, book: &LeagueBook, member: MemberId) -> Result<
     Ok(shown)
 }
 
-/// Derives one member with a round that is not stored yet, stores it with its figures and whatever else is different,
-/// and moves the marks of what shows something else. Returns the new round's figures.
-///
-/// # Errors
-/// A failed database.
-pub async fn with_new_round(
-    conn: &mut Conn,
-    book: &LeagueBook,
-    season: SeasonId,
-    new: Entry,
-) -> Result<Option<Figures>, StorageError> {
-    let mut stored = results::of_member(conn, book.league, new.member).await?;
-    let (changed, shown) = followed_by(book, &mut stored, new);
-    for place in changed {
-        results::set_figures(conn, book.league, &stored[place]).await?;
-    }
-    if let Some(new) = stored.last() {
-        results::insert(conn, book.league, season, new).await?;
-    }
-    show_anew(conn, book, shown).await?;
-    Ok(stored.pop().and_then(|new| new.figures))
-}
-
 /// Lets a member's rounds be followed by a new one. Returns the places of the earlier ones whose figures are others now,
 /// and what shows something else.
 pub fn followed_by(book: &LeagueBook, rounds: &mut Vec<StoredResult>, new: Entry) -> (Vec<usize>, Shown) {

@@ -1,27 +1,27 @@
-//! Handing in a round.
+//! Handing in rounds: each is judged, and all that are let in are stored at once. A single round is a batch of one.
 
-use super::accounts::AccountRefusal;
-use super::boiled::entry;
 use super::books::LeagueBook;
-use super::card_faults::{Dates, faults_of};
-use super::kept_answers::boiled;
+use super::cards::Rounds;
+use super::judge::{Verdict, judge};
 use super::keys::{RequestKey, created};
 use super::notices::{self, About, Tells};
-use super::rounds::{body_hash, content_hash_input, final_event, in_order, take_back};
-use super::views::{RoundView, state_word};
-use super::{Leagues, Refusal, derive, sound};
-use crate::change;
-use crate::domain::facts::{EventState, Role, Round};
-use crate::domain::ids::{EventId, LeagueId, RoundId, SeasonId};
+use super::prepared::{Derived, Prepared};
+use super::rounds::{body_hash, in_order, take_back};
+use super::views::RoundView;
+use super::{Leagues, Refusal};
+use crate::domain::facts::Round;
+use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
-use crate::domain::season::{Figures, Life, Night, RoundState};
+use crate::domain::season::RoundState;
 use crate::storage::idempotency::Reply;
-use crate::storage::journal::Act;
+use crate::storage::journal::{Act, Head};
+use crate::storage::results::StoredResult;
 use crate::storage::rounds::{self, RoundRow};
-use crate::storage::row_hashes::wrote;
-use crate::storage::{Conn, evidence, leagues, results};
-use jiff::Timestamp;
-use sha2::{Digest, Sha256};
+use crate::storage::together::{Asked, Found, Known, Place, Rows, Sender, look_up};
+use crate::storage::writer::Refusing;
+use crate::storage::{Conn, StorageError, documents, evidence, leagues, results, row_hashes};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::sync::Arc;
 use uuid::Uuid;
 
 /// A round that is handed in.
@@ -41,6 +41,64 @@ pub struct HandIn {
     pub session: Option<Uuid>,
 }
 
+/// A hand-in with all that it takes to judge it, as often as that may be needed.
+#[derive(Clone)]
+pub(super) struct Request {
+    /// The id that the round will have.
+    pub(super) id: RoundId,
+    pub(super) key: RequestKey,
+    pub(super) sent: Arc<HandIn>,
+}
+
+/// A hand-in that is to be judged, with its rows where they could be prepared.
+pub(super) struct Card {
+    pub(super) request: Request,
+    pub(super) prepared: Option<Prepared>,
+}
+
+/// What is answered to a hand-in, and the league where it stored a round.
+pub(super) type Answer = Result<(Reply, Option<LeagueId>), Refusal>;
+
+/// Why of the hand-ins of a change nothing is stored.
+pub(super) enum NothingStored {
+    /// Each was refused.
+    Refused(Vec<Answer>),
+    /// The store failed.
+    Failed(Refusal),
+}
+
+impl From<StorageError> for NothingStored {
+    fn from(error: StorageError) -> Self {
+        NothingStored::Failed(error.into())
+    }
+}
+
+impl Refusing for NothingStored {
+    fn storage(&self) -> Option<&StorageError> {
+        if let NothingStored::Failed(refusal) = self { refusal.storage() } else { None }
+    }
+}
+
+impl Request {
+    /// Judges it by a book, given what else is known.
+    fn judge(&self, book: &LeagueBook, sender: Sender, known: &Known) -> Result<Verdict, Refusal> {
+        let night = book.book.nights.get(&self.sent.event).ok_or(Refusal::NotFound)?;
+        judge(book, night, sender, known, &self.sent, self.key.now)
+    }
+
+    fn asked(&self) -> Asked<'_> {
+        Asked {
+            event: self.sent.event,
+            account: self.key.caller.account,
+            member: self.sent.round.member_id,
+            client_round_id: self.sent.round.client_round_id,
+            session: self.sent.session,
+            operation: &self.key.operation,
+            key: self.key.key,
+        }
+    }
+}
+
 impl Leagues {
     /// Hands in a round.
     ///
@@ -48,181 +106,248 @@ impl Leagues {
     ///
     /// # Errors
     /// Not the caller's to hand in, not the event's time, a card that does not fit, a second round.
-    pub async fn hand_in(&self, key: RequestKey, hand_in: HandIn) -> Result<Reply, Refusal> {
-        match self.hand_in_together(key, hand_in).await {
-            Ok(reply) => reply,
-            Err(back) => {
-                let (key, hand_in) = *back;
-                self.hand_in_alone(key, hand_in).await
+    pub async fn hand_in(&self, key: RequestKey, mut sent: HandIn) -> Result<Reply, Refusal> {
+        let id = RoundId(Uuid::now_v7());
+        // Whoever hands in has a place in a queue before this waits for anything: lines of a batch keep their order.
+        let Some((mark, book)) = self.books.with_event(sent.event) else {
+            return self.hand_in_alone(Request { id, key, sent: Arc::new(sent) }).await;
+        };
+        let sender = book.accounts.get(&key.caller.account).map(|&(member, role)| Sender { member, role });
+        if let Some(sender) = sender.filter(|_| !sent.names_member) {
+            sent.round.member_id = sender.member;
+        }
+        let league = book.league;
+        let request = Request { id, key, sent: Arc::new(sent) };
+        let verdict = sender.map(|sender| (sender, request.judge(&book, sender, &Known::default())));
+        let prepared = if let Some((sender, Ok(Verdict::Admit(admission)))) = verdict {
+            let mut prepared = Prepared::of((mark, book), sender, *admission, &request);
+            if let Some(before) = self.cards.lately(league, prepared.row.member) {
+                prepared.derive_beforehand(before, &request, &self.hand_ins);
             }
-        }
+            Some(prepared)
+        } else {
+            None
+        };
+        self.hand_in_with_others(league, Card { request, prepared }).await
     }
 
-    /// Hands in a round by itself, whatever stands in its way.
-    pub(super) async fn hand_in_alone(&self, key: RequestKey, hand_in: HandIn) -> Result<Reply, Refusal> {
-        if hand_in.session.is_some() {
-            self.check_session(key.caller).await.map_err(|refusal| match refusal {
-                AccountRefusal::Refused(refusal) => refusal,
-                _ => Refusal::SignedOut,
-            })?;
-        }
-        let leagues = self.clone();
-        let event = hand_in.event;
-        let (reply, league) = change!(self, event, |conn| leagues.hand_in_now(conn, key, hand_in).await)?;
-        if reply.status == 201 && !reply.is_replay {
-            self.boards.moved(event);
-            self.weighing.came_in(league);
-        }
-        Ok(reply)
-    }
-
-    async fn hand_in_now(
+    /// Judges hand-ins in their order and stores those that are let in; returns an answer to each.
+    pub(super) async fn judge_and_store(
         &self,
         conn: &mut Conn,
-        key: RequestKey,
-        hand_in: HandIn,
-    ) -> Result<(Reply, LeagueId), Refusal> {
-        let HandIn { event, season, mut round, names_member, confirms_dates, .. } = hand_in;
-        let dates = Dates { now: key.now, is_confirmed: confirms_dates, known: None };
-        let mut context = rounds::context(conn, event, key.caller.account).await?.ok_or(Refusal::NotFound)?;
-        if season.is_some_and(|season| season != context.season) {
-            return Err(unknown_event());
+        cards: Vec<Card>,
+    ) -> Result<Vec<Answer>, NothingStored> {
+        let mut answers = BTreeMap::new();
+        let mut waiting: Vec<(usize, Card)> = cards.into_iter().enumerate().collect();
+        while !waiting.is_empty() {
+            waiting = self.judge_some(conn, waiting, &mut answers).await.map_err(NothingStored::Failed)?;
         }
-        if !names_member {
-            round.member_id = context.sender;
-        }
-        let book = match self.books.marked(context.league, context.book_mark) {
-            Some(book) => book,
-            None => self.books.of(conn, context.league).await?,
-        };
-        if !book.book.members.contains_key(&round.member_id) {
-            return Err(Refusal::fault("/member_id", Rule::UnknownMember, "this league has no such member"));
-        }
-        if let Some(reply) = key.replay(conn).await? {
-            return Ok((reply, context.league));
-        }
-        let known = rounds::known(conn, context.league, event, &round).await?;
-        if known.was_sent {
-            let reply = sent_again(conn, context.league, event, &in_order(round)).await?;
-            return Ok((key.keep(conn, reply).await?, context.league));
-        }
-        let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
-        let life = Life::new(
-            round.member_id != context.sender && context.role == Role::Player,
-            is_late(night, context.role, round.member_id == context.sender, key.now)?,
-        );
-        sound(faults_of(&book, night, &round, &dates))?;
-        match known.in_event {
-            // A player's own card replaces the one that somebody else proposed.
-            Some((proposed, RoundState::Proposed)) if round.member_id == context.sender => {
-                let row = rounds::get(conn, proposed).await?.ok_or(Refusal::NotFound)?;
-                let reason = Some("the player handed in an own card");
-                take_back(conn, &row, key.caller, context.sender, reason, key.now).await?;
-                context = rounds::context(conn, event, key.caller.account).await?.ok_or(Refusal::NotFound)?;
-            }
-            Some(_) => {
-                return Err(Refusal::conflict(Rule::SecondRound, "this member has a round in this event already"));
-            }
-            None => {}
-        }
-        if known.is_in_play {
-            rounds::end_play(conn, book.league, event, round.member_id).await?;
-        }
-        let round = in_order(round);
-        let (row, figures) = self.store(conn, &book, context, &round, &key, life).await?;
-        let view = RoundView::of(&row, round, figures.as_ref());
-        let reply = created(format!("/api/v1/rounds/{}", row.id), row.version, &view);
-        key.keep(conn, boiled(&reply, &view)).await?;
-        Ok((reply, book.league))
+        let answers: Vec<Answer> = answers.into_values().collect();
+        if answers.iter().all(Result::is_err) { Err(NothingStored::Refused(answers)) } else { Ok(answers) }
     }
 
-    /// Stores a round that was found good, with everything that follows from it.
+    /// Judges and stores the hand-ins that do not wait for others; returns those that are still to be judged, in order.
+    async fn judge_some(
+        &self,
+        conn: &mut Conn,
+        cards: Vec<(usize, Card)>,
+        answers: &mut BTreeMap<usize, Answer>,
+    ) -> Result<Vec<(usize, Card)>, Refusal> {
+        let mut seen: HashSet<Uuid> = HashSet::new();
+        // A second round of a member, or a second use of a key, waits for the first.
+        let (now, later): (Vec<_>, Vec<_>) = cards.into_iter().partition(|(_, Card { request, .. })| {
+            seen.insert(request.sent.round.member_id.0) & request.key.key.is_none_or(|key| seen.insert(key))
+        });
+        let asked: Vec<Asked<'_>> = now.iter().map(|(_, card)| card.request.asked()).collect();
+        let found = look_up(conn, &asked).await?;
+        let (mut admitted, mut proposed, mut again) = (Vec::new(), Vec::new(), Vec::new());
+        for ((n, mut card), found) in now.into_iter().zip(found) {
+            let place = match found {
+                Found::In(place) => place,
+                Found::SignedOut => {
+                    answers.insert(n, Err(Refusal::SignedOut));
+                    continue;
+                }
+                Found::Nowhere => {
+                    answers.insert(n, Err(Refusal::NotFound));
+                    continue;
+                }
+            };
+            let (sender, request) = (place.sender, &mut card.request);
+            if !request.sent.names_member && request.sent.round.member_id != sender.member {
+                // It was looked up for the record that the account stood for earlier.
+                Arc::make_mut(&mut request.sent).round.member_id = sender.member;
+                again.push((n, card));
+                continue;
+            }
+            if let Some(prepared) = card.prepared.take()
+                && place.known == Known::default()
+                && prepared.still_holds(&place)
+            {
+                admitted.push(Admitted { n, request: card.request, prepared, place });
+                continue;
+            }
+            let (mark, book) = match self.books.marked(place.league, place.book_mark) {
+                Some(book) => (place.book_mark, book),
+                None => self.books.with_mark(conn, place.league).await?,
+            };
+            let answer = match request.judge(&book, sender, &place.known) {
+                Ok(Verdict::Admit(admission)) => {
+                    let prepared = Prepared::of((mark, book), sender, *admission, request);
+                    admitted.push(Admitted { n, request: card.request, prepared, place });
+                    continue;
+                }
+                Ok(Verdict::Replace(id)) => {
+                    proposed.push((id, request.key.clone(), sender));
+                    again.push((n, card));
+                    continue;
+                }
+                Ok(Verdict::Replay) => request.key.replay(conn).await.and_then(|reply| reply.ok_or(Refusal::NotFound)),
+                Ok(Verdict::SentBefore) => sent_again(conn, place.league, request).await,
+                Err(refusal) => Err(refusal),
+            };
+            if let Err(Refusal::Storage(error)) = answer {
+                return Err(error.into());
+            }
+            answers.insert(n, answer.map(|reply| (reply, None)));
+        }
+        if !admitted.is_empty() {
+            self.store(conn, admitted, answers).await?;
+        }
+        for (id, key, sender) in proposed {
+            let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+            let reason = Some("the player handed in an own card");
+            take_back(conn, &row, key.caller, sender.member, reason, key.now).await?;
+        }
+        again.extend(later);
+        Ok(again)
+    }
+
+    /// Stores rounds of different members with everything that follows from them.
     async fn store(
         &self,
         conn: &mut Conn,
-        book: &LeagueBook,
-        context: rounds::Context,
-        round: &Round,
-        key: &RequestKey,
-        life: Life,
-    ) -> Result<(RoundRow, Option<Figures>), Refusal> {
-        let (seq, content) = (context.seq + 1, content_hash_input(round));
-        let declared = round.setup_id.and_then(|setup| book.setups.get(&setup));
-        let row = RoundRow {
-            id: RoundId(Uuid::now_v7()),
-            league: book.league,
-            event: context.event,
-            member: round.member_id,
-            setup: round.setup_id,
-            client_round_id: round.client_round_id,
-            first_body_hash: Sha256::digest(&content).to_vec(),
-            played_on: round.played_on,
-            outcome: round.outcome,
-            state: life.state(),
-            declared_radius_ft: declared.and_then(|(_, setup)| setup.softening_radius_ft).map(|feet| feet.get()),
-            version: 1,
-            seq,
-            received_at: key.now,
-            version_seq: seq,
-            version_at: key.now,
-            sent_by: Some(context.sender),
-            is_proposed: life.is_proposed,
-            is_late: life.is_late,
-            are_putts_excluded: false,
-        };
-        rounds::insert(conn, &row, round).await?;
-        let figures = derive::with_new_round(conn, book, context.season, entry(book, &row, round)).await?;
-        let (by, rows) = (Some(key.caller.account), [wrote("rounds", row.id)]);
-        let act = Act { by, act: "hand_in", kind: "round", id: row.id.0, content: &content, rows: &rows };
-        let mut head = context.head;
-        head.follow(conn, book.league, act, key.now).await?;
-        leagues::advance(conn, [(book.league, seq, head)]).await?;
-        evidence::take_part(conn, evidence::field_values(book.league, context.season, row.member, row.setup)).await?;
-        let about = About::round(book.league, row.id);
-        match row.state {
-            RoundState::Late => {
-                let mut to = notices::organizers(conn, book.league).await?;
-                to.push(row.member);
-                notices::tell(conn, about, Tells::RoundLate, &to, context.sender, key.now).await?;
+        admitted: Vec<Admitted>,
+        answers: &mut BTreeMap<usize, Answer>,
+    ) -> Result<(), Refusal> {
+        let mut unknown = Vec::new();
+        let mut known = Vec::with_capacity(admitted.len());
+        for Admitted { prepared, place, .. } in &admitted {
+            let (league, member) = (place.league, prepared.row.member);
+            if place.is_in_play {
+                rounds::end_play(conn, league, prepared.row.event, member).await?;
             }
-            RoundState::Proposed => {
-                notices::tell(conn, about, Tells::RoundProposed, &[row.member], context.sender, key.now).await?;
+            let before = self.cards.of_member(league, member, place.rounds_mark);
+            if before.is_none() {
+                unknown.push((league, member));
             }
-            _ => {}
+            known.push(before);
         }
-        Ok((row, figures))
+        let mut read = results::of_members(conn, unknown).await?;
+        let mut batch = Batch::default();
+        for (mut admitted, before) in admitted.into_iter().zip(known) {
+            let member = admitted.prepared.row.member;
+            let before = before.unwrap_or_else(|| Arc::new(read.remove(&member).unwrap_or_default()));
+            let derived = admitted.prepared.derived(before, &admitted.request, &self.hand_ins);
+            let (n, league) = (admitted.n, admitted.place.league);
+            answers.insert(n, Ok((batch.add(admitted, derived), Some(league))));
+        }
+        self.cards.remember(batch.store(conn).await?);
+        Ok(())
     }
 }
 
-/// What is answered to an event of another season than the one that was named.
-pub(super) fn unknown_event() -> Refusal {
-    Refusal::fault("/event_id", Rule::UnknownEvent, "this season has no such event")
+/// A round that is to be stored, with its place among the hand-ins.
+struct Admitted {
+    n: usize,
+    request: Request,
+    prepared: Prepared,
+    place: Box<Place>,
 }
 
-/// Answers a round, in order, that was sent before: the stored one, if it is the same.
-async fn sent_again(conn: &mut Conn, league: LeagueId, event: EventId, round: &Round) -> Result<Reply, Refusal> {
+/// Where a league stands while rounds are stored.
+struct Standing {
+    seq: i64,
+    head: Head,
+}
+
+/// What is to be stored of rounds together.
+#[derive(Default)]
+struct Batch {
+    rows: Rows,
+    standings: BTreeMap<LeagueId, Standing>,
+    /// What other figures follow for earlier rounds.
+    changed: Vec<(LeagueId, StoredResult)>,
+    shown: BTreeSet<(LeagueId, SeasonId, EventId)>,
+    rounds: Vec<((LeagueId, MemberId), Rounds)>,
+    /// The rounds that wait to be accepted.
+    waiting: Vec<RoundRow>,
+}
+
+impl Batch {
+    /// Gives a round its number and adds what is to be stored of it; returns its answer.
+    fn add(&mut self, Admitted { request, prepared, place, .. }: Admitted, derived: Derived) -> Reply {
+        let Prepared { mut row, admission, mut holes, mut putts, .. } = prepared;
+        let (league, member) = (row.league, row.member);
+        self.changed.extend(derived.changed.iter().map(|place| (league, derived.after[*place].clone())));
+        if !derived.took_part {
+            self.rows.field.extend(evidence::field_values(league, admission.season, member, row.setup));
+        }
+        let standing = self.standings.entry(league).or_insert(Standing { seq: place.seq, head: place.head });
+        standing.seq += 1;
+        (row.seq, row.version_seq) = (standing.seq, standing.seq);
+        let by = Some(request.key.caller.account);
+        let act = Act { by, act: "hand_in", kind: "round", id: row.id.0, content: &[], rows: &[] };
+        let values = rounds::row_values(&row);
+        let hashes = vec![row_hashes::of_round(&values)];
+        self.rows.journal.extend(standing.head.step(league, act, admission.first_hash, hashes, row.received_at));
+        self.rows.rounds.extend(values);
+        self.rows.holes.append(&mut holes);
+        self.rows.putts.append(&mut putts);
+        self.rows.results.extend(derived.result);
+        self.rows.replies.extend(derived.kept);
+        self.shown.extend(derived.shown.into_iter().map(|(season, event)| (league, season, event)));
+        self.rounds.push(((league, member), derived.after));
+        if matches!(row.state, RoundState::Late | RoundState::Proposed) {
+            self.waiting.push(row);
+        }
+        derived.reply
+    }
+
+    /// Stores it; returns what may be remembered.
+    async fn store(self, conn: &mut Conn) -> Result<Vec<((LeagueId, MemberId), Rounds)>, StorageError> {
+        self.rows.insert(conn).await?;
+        for (league, result) in &self.changed {
+            results::set_figures(conn, *league, result).await?;
+        }
+        documents::show_anew(conn, self.shown).await?;
+        let moved = self.standings.into_iter().map(|(league, Standing { seq, head })| (league, seq, head));
+        leagues::advance(conn, moved).await?;
+        for row in self.waiting {
+            let (tells, mut to) = match row.state {
+                RoundState::Late => (Tells::RoundLate, notices::organizers(conn, row.league).await?),
+                _ => (Tells::RoundProposed, Vec::new()),
+            };
+            to.push(row.member);
+            let by = row.sent_by.unwrap_or(row.member);
+            notices::tell(conn, About::round(row.league, row.id), tells, &to, by, row.received_at).await?;
+        }
+        Ok(self.rounds)
+    }
+}
+
+/// Answers a round that was sent before: the stored one, if it is the same.
+async fn sent_again(conn: &mut Conn, league: LeagueId, request: &Request) -> Result<Reply, Refusal> {
+    let round = &request.sent.round;
     let known = rounds::by_client_round_id(conn, league, round.member_id, round.client_round_id).await?;
     let known = &known.ok_or(Refusal::NotFound)?;
-    if known.event != event || known.first_body_hash != body_hash(round) {
+    if known.event != request.sent.event || known.first_body_hash != body_hash(&in_order(round.clone())) {
         let detail = "this member sent another round under this client_round_id";
         return Err(Refusal::conflict(Rule::RoundExists, detail));
     }
     let round = rounds::whole(conn, known).await?;
     let figures = results::of_round(conn, known.id).await?;
     let view = RoundView::of(known, round, figures.as_ref());
-    Ok(Reply { status: 200, ..created(format!("/api/v1/rounds/{}", known.id), known.version, &view) })
-}
-
-/// Says whether a card that comes in now waits because the event has closed: a player's, and everybody's own, so that
-/// nobody lets an own card in.
-fn is_late(night: &Night, role: Role, is_own: bool, now: Timestamp) -> Result<bool, Refusal> {
-    let state = night.event.state_at(now);
-    match (state, role) {
-        (EventState::Final, _) => Err(final_event()),
-        (EventState::Open, _) => Ok(false),
-        (EventState::Closed, role) => Ok(is_own || role == Role::Player),
-        (EventState::Scheduled, _) => {
-            Err(Refusal::conflict(Rule::EventNotOpen, format!("the event {}", state_word(state))))
-        }
-    }
+    let reply = Reply { status: 200, ..created(format!("/api/v1/rounds/{}", known.id), known.version, &view) };
+    request.key.keep(conn, reply).await
 }

@@ -2,6 +2,7 @@
 
 use super::boiled::entry_under;
 use super::finding_rulings::leave_putts_out;
+use super::judge::Admission;
 use super::rounds::{body_hash, content_hash_input, in_order};
 use super::{Leagues, Refusal, books, derive};
 use crate::bodies::bundle::{
@@ -12,7 +13,6 @@ use crate::domain::facts::{CarriedDifferential, CarriedResult, Role, Round, Seas
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::domain::season::{Life, RoundState};
-use crate::domain::units::Feet;
 use crate::storage::documents::{self, COURSES, EVENTS, Kept, Kind, SEASONS, SETUPS};
 use crate::storage::findings::{self, StoredFinding};
 use crate::storage::journal::{self, Act};
@@ -365,37 +365,25 @@ impl Import {
     }
 
     async fn round(&mut self, league: LeagueId, line: &Sent<OfEvent<RoundId>, DeclaredRound>) -> Result<(), Refusal> {
-        let (round, came_in) = (in_order(line.body.round.clone()), line.body.came_in);
+        let round = in_order(line.body.round.clone());
         let (season, on_time) = *self.seasons.get(&line.ids.event_id).ok_or(Refusal::NotFound)?;
         let (seq, at) = self.placed(&line.received, on_time);
         let first: Option<Round> =
             line.versions.first().and_then(|version| serde_json::from_value(version.body.clone()).ok());
-        let row = RoundRow {
-            id: line.ids.id,
+        let admission = Admission {
             league,
+            season,
             event: line.ids.event_id,
-            member: round.member_id,
-            setup: round.setup_id,
-            client_round_id: round.client_round_id,
-            first_body_hash: body_hash(&first.map_or_else(|| round.clone(), in_order)).to_vec(),
-            played_on: round.played_on,
-            outcome: round.outcome,
-            state: RoundState::Submitted,
-            declared_radius_ft: came_in.declared_radius_ft.map(Feet::get),
-            version: version_after(&line.versions),
-            seq,
+            first_hash: body_hash(&first.map_or_else(|| round.clone(), in_order)),
+            came_in: line.body.came_in,
             received_at: at,
-            version_seq: seq,
-            version_at: at,
-            sent_by: came_in.sent_by,
-            is_proposed: came_in.proposed,
-            is_late: came_in.late,
-            are_putts_excluded: false,
+            round,
         };
+        let (row, round) = (admission.row(line.ids.id, version_after(&line.versions), seq), &admission.round);
         // Until the whole bundle is in, a member may have a withdrawn round and its successor side by side.
         let waiting = RoundRow { state: RoundState::Withdrawn, ..row.clone() };
-        rounds::insert(&mut self.conn, &waiting, &round).await?;
-        let result = StoredResult::new(entry_under(self.policies.get(&season), &row, &round), None);
+        rounds::insert(&mut self.conn, &waiting, round).await?;
+        let result = StoredResult::new(entry_under(self.policies.get(&season), &row, round), None);
         results::insert(&mut self.conn, league, season, &result).await?;
         self.lives.insert(row.id, Life::new(row.is_proposed, row.is_late));
         if self.lives.len() == ENOUGH_TO_SEE {

@@ -1,5 +1,5 @@
-//! The answer to a hand-in as it is kept: what was worked out, without the card, which stands in the round or in its first
-//! version. Half of a hand-in's bytes would be its answer otherwise.
+//! The answer to a hand-in as it is kept: the figures, without the card, which stands in the round or in its first version.
+//! Half of a hand-in's bytes would be its answer otherwise.
 
 use super::Refusal;
 use super::views::{FiguresView, RoundView};
@@ -25,8 +25,8 @@ fn inner(figures: &FiguresView) -> String {
     text[1..text.len() - 1].to_owned()
 }
 
-/// Boils the answer to a hand-in down. It names its member, so that it goes with whoever is erased.
-pub fn boiled(reply: &Reply, view: &RoundView) -> Reply {
+/// Returns the answer to a hand-in as it is kept. It names its member, so that it goes with whoever is erased.
+pub fn without_card(reply: &Reply, view: &RoundView) -> Reply {
     Reply { body: format!("{MARK}{} {}", view.member_id, inner(&view.figures)), ..reply.clone() }
 }
 

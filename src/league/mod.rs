@@ -32,6 +32,7 @@ pub mod heads;
 pub mod history;
 pub mod imports;
 pub mod invitations;
+mod judge;
 pub mod kept_answers;
 pub mod keys;
 pub mod leagues;
@@ -42,6 +43,7 @@ pub mod notices;
 pub mod open_invitations;
 pub mod passwords;
 pub mod practice;
+mod prepared;
 pub mod putting;
 pub mod queries;
 pub mod reading;
@@ -191,7 +193,7 @@ pub struct Leagues {
     pub season_figures: SeasonFigures,
     /// Those who wait to be told the mark of a table or board.
     pub marks: Marks,
-    /// Rounds that wait to be stored.
+    /// Hand-ins that wait to be judged.
     pub hand_ins: HandIns,
     /// What waits to be taken into the evidence.
     pub weighing: Weighing,

@@ -470,11 +470,6 @@ pub(super) async fn journal_round(
     Ok(())
 }
 
-/// Says whether a card's holes are in order.
-pub(super) fn is_ordered(round: &Round) -> bool {
-    round.holes.is_sorted_by_key(|hole| hole.number)
-}
-
 /// Puts a card's holes in order: faults point into the card as it was sent, everything else wants it in order.
 pub(super) fn in_order(mut round: Round) -> Round {
     round.holes.sort_by_key(|hole| hole.number);

@@ -287,7 +287,7 @@ impl Leagues {
 
     /// Says whether nobody hands in.
     fn is_quiet(&self) -> bool {
-        !self.hand_ins.is_worked() && self.weighing.is_quiet()
+        !self.hand_ins.is_draining() && self.weighing.is_quiet()
     }
 
     /// Waits until nobody hands in, but not for ever.

@@ -2,10 +2,9 @@
 
 use super::db::Conn;
 use super::error::StorageError;
-use super::journal::Head;
 use super::row::{Row, Value};
-use crate::domain::facts::{CardHole, Decision, Outcome, Putt, PuttResult, Role, Round};
-use crate::domain::ids::{AccountId, ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
+use crate::domain::facts::{CardHole, Decision, Outcome, Putt, PuttResult, Round};
+use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::season::{Life, RoundState};
 use crate::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, OutOfRange, Strokes};
 use crate::{sql, values};
@@ -60,8 +59,7 @@ pub struct RoundRow {
 
 const TABLE: &str = "rounds";
 
-fn state(row: &Row, column: &'static str) -> Result<RoundState, StorageError> {
-    let word: String = row.get(column)?;
+pub(super) fn state(word: String) -> Result<RoundState, StorageError> {
     RoundState::from_word(&word).ok_or(StorageError::Corrupt { table: TABLE, column: "state", detail: word })
 }
 
@@ -82,7 +80,7 @@ pub(super) fn round_row(row: &Row) -> Result<RoundRow, StorageError> {
             column: "outcome",
             detail: outcome,
         })?,
-        state: state(row, "state")?,
+        state: state(row.get("state")?)?,
         declared_radius_ft: row.get("declared_radius_ft")?,
         version: row.get("version")?,
         seq: row.get("seq")?,
@@ -238,71 +236,6 @@ pub async fn by_client_round_id(
 ) -> Result<Option<RoundRow>, StorageError> {
     let row = conn.row(sql!("round_by_client_round_id"), values![league, member, client_round_id]).await?;
     row.map(|row| round_row(&row)).transpose()
-}
-
-/// Where a round is handed in, and by whom.
-#[derive(Clone, Debug)]
-pub struct Context {
-    /// The event.
-    pub event: EventId,
-    /// The event's league.
-    pub league: LeagueId,
-    /// The event's season.
-    pub season: SeasonId,
-    /// The mark of the league's book.
-    pub book_mark: i64,
-    /// The last number given to a raw fact of the league.
-    pub seq: i64,
-    /// The head of the league's journal.
-    pub head: Head,
-    /// The sender's record in the league.
-    pub sender: MemberId,
-    /// The sender's role there.
-    pub role: Role,
-}
-
-/// Reads where a round is handed in; `None` for an event that is not there or a sender who is not in its league.
-///
-/// # Errors
-/// A failed database or an unreadable row.
-pub async fn context(conn: &mut Conn, event: EventId, account: AccountId) -> Result<Option<Context>, StorageError> {
-    let Some(row) = conn.row(sql!("round_context"), values![event, account]).await? else { return Ok(None) };
-    Ok(Some(Context {
-        event,
-        league: row.id("league_id")?,
-        season: row.id("season_id")?,
-        book_mark: row.get("book_mark")?,
-        seq: row.get("seq")?,
-        head: Head { n: row.get("journal_n")?, hash: row.get("journal_hash")? },
-        sender: row.id("member_id")?,
-        role: super::members::role(&row)?,
-    }))
-}
-
-/// What is known of a round that comes in.
-#[derive(Clone, Copy, Debug)]
-pub struct Known {
-    /// The member sent a round under this `client_round_id` before.
-    pub was_sent: bool,
-    /// The member's round in the event that was not withdrawn, and where it stands.
-    pub in_event: Option<(RoundId, RoundState)>,
-    /// The member has a card in play in the event.
-    pub is_in_play: bool,
-}
-
-/// Reads what is known of a round that comes in.
-///
-/// # Errors
-/// A failed database.
-pub async fn known(conn: &mut Conn, league: LeagueId, event: EventId, round: &Round) -> Result<Known, StorageError> {
-    let values = values![league, round.member_id, round.client_round_id, event];
-    let row = conn.row(sql!("round_known"), values).await?;
-    let row = row.ok_or(StorageError::Database(sqlx::Error::RowNotFound))?;
-    let in_event = match row.optional_id("in_event_id")? {
-        Some(id) => Some((id, state(&row, "in_event_state")?)),
-        None => None,
-    };
-    Ok(Known { was_sent: row.get("was_sent")?, in_event, is_in_play: row.get("is_in_play")? })
 }
 
 /// Takes a member's card out of play: the round itself has come in.

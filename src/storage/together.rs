@@ -6,7 +6,8 @@ use super::journal::{self, Head};
 use super::row::{Row, Value};
 use super::{evidence, idempotency, results, rounds};
 use crate::domain::facts::Role;
-use crate::domain::ids::{AccountId, ClientRoundId, EventId, LeagueId, MemberId, SeasonId};
+use crate::domain::ids::{AccountId, ClientRoundId, EventId, LeagueId, MemberId, RoundId};
+use crate::domain::season::RoundState;
 use crate::{sql, values};
 use uuid::Uuid;
 
@@ -21,7 +22,7 @@ pub struct Rows {
     pub holes: Vec<Value>,
     /// Their putts.
     pub putts: Vec<Value>,
-    /// What they are boiled down to.
+    /// Their results.
     pub results: Vec<Value>,
     /// Their entries in journals.
     pub journal: Vec<Value>,
@@ -44,7 +45,7 @@ impl Rows {
     }
 }
 
-/// What is asked of a round that comes in.
+/// A hand-in that is looked up.
 #[derive(Clone, Copy, Debug)]
 pub struct Asked<'a> {
     /// The event.
@@ -63,70 +64,98 @@ pub struct Asked<'a> {
     pub key: Option<Uuid>,
 }
 
-/// What is known of it.
+/// Where a hand-in comes in.
 #[derive(Clone, Debug)]
-pub struct Found {
+pub enum Found {
+    /// The sender's session has ended.
+    SignedOut,
+    /// The event is not there, or the sender is not in its league.
+    Nowhere,
+    /// In a league.
+    In(Box<Place>),
+}
+
+/// The league where a hand-in comes in, and what is known of the round there.
+#[derive(Clone, Debug)]
+pub struct Place {
     /// The event's league.
     pub league: LeagueId,
-    /// The event's season.
-    pub season: SeasonId,
     /// The mark of the league's book.
     pub book_mark: i64,
     /// The last number given to a raw fact of the league.
     pub seq: i64,
     /// The head of the league's journal.
     pub head: Head,
-    /// The sender's record in the league.
-    pub sender: MemberId,
-    /// The sender's role there.
-    pub role: Role,
-    /// Something stands in the way of storing it at once: its key was used, it was sent before, or the member has a round
-    /// in the event; or the sender's session has ended.
-    pub is_known: bool,
+    /// Who sends it.
+    pub sender: Sender,
+    /// What stands in the way of storing the round at once.
+    pub known: Known,
     /// Whether the member's card in the event is in play.
     pub is_in_play: bool,
     /// The mark of the member's rounds.
     pub rounds_mark: i64,
 }
 
-fn found(row: &Row, session: Option<Uuid>) -> Result<Option<Found>, StorageError> {
-    let (Some(league), Some(sender)) = (row.optional_id("league_id")?, row.optional_id("member_id")?) else {
-        return Ok(None);
-    };
-    let mut is_known = false;
-    for known in ["is_kept", "was_sent", "is_in_event"] {
-        is_known |= row.get::<bool>(known)?;
+/// A sender, as the league knows it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Sender {
+    /// The record in the league.
+    pub member: MemberId,
+    /// The role there.
+    pub role: Role,
+}
+
+/// What stands in the way of storing a round at once; of a new one, nothing.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Known {
+    /// The request's key was used before.
+    pub is_answered: bool,
+    /// The member sent a round under this `client_round_id` before.
+    pub was_sent: bool,
+    /// The member's round in the event that was not withdrawn, and where it stands.
+    pub in_event: Option<(RoundId, RoundState)>,
+}
+
+fn found(row: &Row, session: Option<Uuid>) -> Result<Found, StorageError> {
+    if session.is_some() && row.get::<bool>("is_signed_out")? {
+        return Ok(Found::SignedOut);
     }
-    is_known |= session.is_some() && row.get::<bool>("is_signed_out")?;
-    Ok(Some(Found {
+    let (Some(league), Some(member)) = (row.optional_id("league_id")?, row.optional_id("member_id")?) else {
+        return Ok(Found::Nowhere);
+    };
+    let in_event: Option<RoundId> = row.optional_id("in_event_id")?;
+    let in_event = in_event.map(|id| Ok::<_, StorageError>((id, rounds::state(row.get("in_event_state")?)?)));
+    Ok(Found::In(Box::new(Place {
         league,
-        season: row.id("season_id")?,
         book_mark: row.get("book_mark")?,
         seq: row.get("seq")?,
         head: Head { n: row.get("journal_n")?, hash: row.get("journal_hash")? },
-        sender,
-        role: super::members::role(row)?,
-        is_known,
+        sender: Sender { member, role: super::members::role(row)? },
+        known: Known {
+            is_answered: row.get("is_kept")?,
+            was_sent: row.get("was_sent")?,
+            in_event: in_event.transpose()?,
+        },
         is_in_play: row.get("is_in_play")?,
         rounds_mark: row.get("rounds_mark")?,
-    }))
+    })))
 }
 
-/// Reads what is known of rounds that come in; `None` for an event that is not there or a sender who is not in its league.
+/// Looks up where hand-ins come in.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
-pub async fn known(conn: &mut Conn, asked: &[Asked<'_>]) -> Result<Vec<Option<Found>>, StorageError> {
+pub async fn look_up(conn: &mut Conn, asked: &[Asked<'_>]) -> Result<Vec<Found>, StorageError> {
     let values = asked.iter().enumerate().flat_map(|(n, asked)| {
         let Asked { event, account, member, client_round_id, session, operation, key } = *asked;
         // No NULL: PostgreSQL would not know of what type. A nil id stands for none.
         let (session, key) = (session.unwrap_or_default(), key.unwrap_or_default());
         values![n as i64, event, account, member, client_round_id, session, operation, key]
     });
-    let mut known = vec![None; asked.len()];
+    let mut all = vec![Found::Nowhere; asked.len()];
     for row in conn.rows_for(sql!("hand_in_asked"), 8, values.collect()).await? {
         let n = row.get::<i64>("n")? as usize;
-        known[n] = found(&row, asked[n].session)?;
+        all[n] = found(&row, asked[n].session)?;
     }
-    Ok(known)
+    Ok(all)
 }

@@ -210,7 +210,7 @@ async fn a_late_retry_still_finds_its_round() {
 }
 
 /// F7: fifty equal requests at once make one round, where the server knows the league's book and stores rounds together,
-/// and where it does not yet.
+/// and where it does not yet and stores each in a change of its own.
 #[tokio::test]
 async fn fifty_equal_requests_at_once_make_one_round() {
     let (api, cast) = shared().await;

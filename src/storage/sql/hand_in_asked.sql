@@ -1,5 +1,5 @@
 WITH asked (n, event_id, account_id, member_id, client_round_id, session_id, operation, key) AS ( VALUES)
-SELECT a.n, e.league_id, e.season_id, l.book_mark, l.seq, l.journal_n, l.journal_hash, m.id AS member_id, m.role,
+SELECT a.n, e.league_id, l.book_mark, l.seq, l.journal_n, l.journal_hash, m.id AS member_id, m.role,
     EXISTS (
         SELECT 1 FROM idempotency_keys i
         WHERE i.account_id = a.account_id AND i.operation = a.operation AND i.key = a.key
@@ -8,10 +8,14 @@ SELECT a.n, e.league_id, e.season_id, l.book_mark, l.seq, l.journal_n, l.journal
         SELECT 1 FROM rounds r
         WHERE r.league_id = e.league_id AND r.member_id = a.member_id AND r.client_round_id = a.client_round_id
     ) AS was_sent,
-    EXISTS (
-        SELECT 1 FROM rounds r
+    (
+        SELECT r.id FROM rounds r
         WHERE r.league_id = e.league_id AND r.event_id = e.id AND r.member_id = a.member_id AND r.state <> 'withdrawn'
-    ) AS is_in_event,
+    ) AS in_event_id,
+    (
+        SELECT r.state FROM rounds r
+        WHERE r.league_id = e.league_id AND r.event_id = e.id AND r.member_id = a.member_id AND r.state <> 'withdrawn'
+    ) AS in_event_state,
     EXISTS (
         SELECT 1 FROM cards_in_play c
         WHERE c.league_id = e.league_id AND c.event_id = e.id AND c.member_id = a.member_id
