@@ -281,7 +281,10 @@ async fn whatever_column_is_changed_is_noticed_or_listed() {
         });
         match (is_listed, found.is_empty()) {
             (false, true) => wrong.push(format!("{table}.{name}: {value} became {other}, and nothing is said")),
-            (true, false) => wrong.push(format!("{table}.{name} is listed and noticed: {}", found[0])),
+            // A reference that leads nowhere is told by SQLite, whatever column holds it.
+            (true, false) if !found[0].contains("Damaged") => {
+                wrong.push(format!("{table}.{name} is listed and noticed: {}", found[0]));
+            }
             (false, false) if !is_named => {
                 wrong.push(format!("{table}.{name} of {at:?}: neither table nor row is named: {found:?}"));
             }
