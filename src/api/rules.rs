@@ -38,7 +38,7 @@ impl Body {
     /// Reads the body as a type with rules between its fields, which are told together with what is wrong with single ones.
     ///
     /// # Errors
-    /// As [`checked`] and [`decoded`].
+    /// What cannot be read; wrong fields and broken rules, all at once.
     pub fn read_with_rules<T: DeserializeOwned + Rules>(&self, schema: &Schema) -> Result<T, Problem> {
         let node = parsed(&self.0)?;
         let errors = schema.check(&node);

@@ -92,7 +92,7 @@ impl Leagues {
     /// evidence has not taken in yet are in the bundle, and findings that they will open are not.
     ///
     /// # Errors
-    /// A league that is not there; a failed database; a reader that takes nothing for longer than [`READER_WAITS`].
+    /// A league that is not there; a failed database; a reader that takes nothing for two minutes.
     pub async fn export(&self, league: LeagueId, lines: mpsc::Sender<Line>) -> Result<(), Refusal> {
         let mut conn = self.database.reader().await?;
         conn.take_long();
