@@ -81,6 +81,7 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     // The player reads the evidence and answers.
     await player.getByRole("link", { name: "Findings" }).click();
     await player.locator(`a[href="/findings/${finding.id}"]`).click();
+    await player.waitForURL(`**/findings/${finding.id}`);
     await sound(player, "the player's side");
     await player.getByLabel("Your answer").fill(`I am ${name}, and the mat was new.`);
     await player.getByRole("button", { name: "Send the answer" }).click();

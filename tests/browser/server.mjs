@@ -91,6 +91,7 @@ export const me = async (page) => (await api(page, "GET", "/me")).body.membershi
 
 /** Fails on what axe finds, and on a page that is wider than its window. */
 export async function sound(page, when) {
+  await page.waitForLoadState();
   await page.evaluate(AXE);
   const found = await page.evaluate(() => axe.run({
     runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"], rules: { "target-size": { enabled: true } },
