@@ -1,23 +1,16 @@
 // What is said when something is missing or wrong, and what stays behind after sign-out.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, signIn, sound } from "./server.mjs";
+import { api, browser, demo, signedIn, sound } from "./server.mjs";
 
 let league, chromium;
 before(async () => { [league, chromium] = await Promise.all([demo(), browser()]); });
 after(async () => { await chromium?.close(); league?.stop(); });
 
-async function open(options, who) {
-  const context = await chromium.newContext({ baseURL: league.base, ...options });
-  const page = await context.newPage();
-  if (who) await signIn(page, league.base, who);
-  return page;
-}
-
 for (const width of [320, 1280]) {
   for (const colorScheme of ["light", "dark"]) {
     test(`what is empty, missing or refused at ${width} px, ${colorScheme}`, async () => {
-      const page = await open({ viewport: { width, height: 800 }, colorScheme, bypassCSP: true });
+      const page = await chromium.newPage({ baseURL: league.base, viewport: { width, height: 800 }, colorScheme, bypassCSP: true });
       const check = async (what, words) => {
         const text = await page.locator("main").innerText();
         assert.ok(text.includes(words), `${what} does not say ${words}: ${text}`);
@@ -86,7 +79,7 @@ for (const width of [320, 1280]) {
 }
 
 test("a page that did not change comes back for less than a kilobyte", async (t) => {
-  const page = await open({ serviceWorkers: "block" }, league.player);
+  const page = await signedIn(chromium, league, "player", { serviceWorkers: "block" });
   const wire = await page.context().newCDPSession(page);
   await wire.send("Network.enable");
   let bytes = 0;
@@ -105,7 +98,7 @@ test("a page that did not change comes back for less than a kilobyte", async (t)
 });
 
 test("nobody finds a page with the Back button after signing out", async () => {
-  const page = await open({}, league.player);
+  const page = await signedIn(chromium, league, "player");
   await page.goto(`/seasons/${league.season}`);
   await page.getByRole("link", { name: "My golf" }).click();
   await page.waitForURL(/\/members\//);
@@ -119,7 +112,7 @@ test("nobody finds a page with the Back button after signing out", async () => {
 });
 
 test("every chart has its words and a table, and is black on white on paper", async () => {
-  const page = await open({}, league.organizer);
+  const page = await signedIn(chromium, league, "organizer");
   await page.goto(`/seasons/${league.season}`);
   await page.locator("main a[href^='/members/']").first().click();
   await page.waitForURL(/\/members\//);

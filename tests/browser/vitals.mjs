@@ -1,6 +1,6 @@
 // How soon pages are there, and taps are answered, on a slow phone: figures, not verdicts, since they hang on the machine.
 // node tests/browser/vitals.mjs
-import { browser, demo, signIn } from "./server.mjs";
+import { browser, demo, signedIn } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true, serviceWorkers: "block" };
 /** A phone four times slower than this machine, at 1.6 Mbit/s with 150 ms to the server. */
@@ -9,12 +9,7 @@ const RUNS = 5;
 
 const [league, chromium] = await Promise.all([demo(), browser()]);
 
-async function open(who) {
-  const context = await chromium.newContext({ baseURL: league.base, ...PHONE });
-  const page = await context.newPage();
-  await signIn(page, league.base, who);
-  return page;
-}
+const open = (who) => signedIn(chromium, league, who, PHONE);
 
 const median = (all) => all.toSorted((a, b) => a - b)[Math.floor(all.length / 2)];
 
@@ -34,7 +29,7 @@ const largestPaint = (page) => page.evaluate(() => new Promise((done) => {
 }));
 
 async function pages() {
-  const player = await open(league.player), organizer = await open(league.organizer);
+  const player = await open("player"), organizer = await open("organizer");
   const href = (page, start) => page.$eval(`main a[href^="${start}"], nav a[href^="${start}"]`, (a) => a.getAttribute("href"));
   await organizer.goto("/");
   await organizer.goto(await organizer.$eval('nav a[href$="/findings"]', (a) => a.href));
@@ -63,7 +58,7 @@ async function pages() {
 }
 
 async function taps() {
-  const page = await open(league.player);
+  const page = await open("player");
   await page.goto(`/events/${league.event}/hand-in`);
   const wire = await slowDown(page);
   await page.evaluate(() => {
