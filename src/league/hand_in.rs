@@ -41,7 +41,7 @@ pub struct HandIn {
     pub session: Option<Uuid>,
 }
 
-/// A hand-in with all that it takes to judge it, as often as that may be needed.
+/// A hand-in with all that it takes to judge it; it may be judged more than once.
 #[derive(Clone)]
 pub(super) struct Request {
     /// The id that the round will have.
@@ -59,11 +59,9 @@ pub(super) struct Card {
 /// What is answered to a hand-in, and the league where it stored a round.
 pub(super) type Answer = Result<(Reply, Option<LeagueId>), Refusal>;
 
-/// Why of the hand-ins of a change nothing is stored.
+/// Why a change stored none of its hand-ins.
 pub(super) enum NothingStored {
-    /// Each was refused.
     Refused(Vec<Answer>),
-    /// The store failed.
     Failed(Refusal),
 }
 

@@ -1,4 +1,4 @@
-//! What is worked out of a card before it is stored: beside the writer, as far as what is remembered goes.
+//! What is derived from a card before it is stored: beside the writer, where the member's earlier rounds are cached.
 
 use super::boiled::entry;
 use super::books::LeagueBook;

@@ -18,10 +18,10 @@ use tokio::sync::oneshot;
 const MOST_WAITING: usize = 256;
 /// How many are judged in one change.
 const MOST_TOGETHER: usize = 64;
-/// Of more than two blocks only whole ones are taken: SQLite then stores their rows in fewer statements.
+/// Above two blocks a whole number of blocks is taken: SQLite then stores their rows in fewer statements.
 const BLOCK: usize = 8;
-/// For so many hand-ins that wait no further league is locked: other servers want some too. Of 4, 16 and 64, on two
-/// cores, none was better than another by more than runs differ.
+/// Once this many hand-ins are taken, no further league is locked: other servers want some too. Between 4, 16 and 64, on
+/// two cores, the difference was no greater than between runs.
 const ENOUGH: usize = 16;
 
 /// A hand-in that waits, its league, and who waits for its answer.
@@ -66,13 +66,13 @@ impl HandIns {
         self.queue().is_draining
     }
 
-    /// Returns how many times it was derived what follows from a round, and how long that took.
+    /// Returns how many derivations there were, and how long they took in all.
     pub fn derived(&self) -> (u64, Duration) {
         let count = |of: &AtomicU64| of.load(Ordering::Relaxed);
         (count(&self.0.derived), Duration::from_nanos(count(&self.0.nanos)))
     }
 
-    /// Counts that it was derived what follows from a round.
+    /// Counts one derivation and the time that it took.
     pub(super) fn count_derived(&self, took: Duration) {
         self.0.derived.fetch_add(1, Ordering::Relaxed);
         self.0.nanos.fetch_add(took.as_nanos() as u64, Ordering::Relaxed);

@@ -26,13 +26,10 @@ pub struct Typed {
 
 /// What an event has of a player: a card, or an entry without one.
 pub struct CardLine {
-    /// The player's name.
     pub player: String,
-    /// The card.
     pub round: Option<RoundId>,
     /// Where the card stands.
     pub state: &'static str,
-    /// Whether it counts.
     pub counts: &'static str,
 }
 
