@@ -14,12 +14,12 @@ use evenfield::domain::season::working::Given;
 use evenfield::domain::standings::table::StandingsRow;
 use evenfield::domain::units::{AllowancePct, Tenths};
 use evenfield::league::access::IfMatch;
-use evenfield::league::finding_rulings::FindingRuling;
-use evenfield::league::hand_in::HandIn;
+use evenfield::league::finding::rule::FindingRuling;
 use evenfield::league::keys::RequestKey;
-use evenfield::league::rounds::Correction;
-use evenfield::league::rulings::Ruling;
-use evenfield::league::season_figures::SeasonFigures;
+use evenfield::league::memory::season_figures::SeasonFigures;
+use evenfield::league::round::correct::Correction;
+use evenfield::league::round::hand_in::HandIn;
+use evenfield::league::round::rule::Ruling;
 use evenfield::league::{Caller, Clock, Leagues, Refusal};
 use evenfield::startup::open;
 use evenfield::storage::accounts::{self, Account};
@@ -191,7 +191,7 @@ impl World {
                     let act =
                         journal::Act { by: Some(account), act: "join", kind: "member", id, content: &[], rows: &rows };
                     journal::append(conn, stored.league, act, stored.received_at).await?;
-                    evenfield::league::books::mark(conn, stored.league).await
+                    evenfield::league::memory::books::mark(conn, stored.league).await
                 })
             });
             claim.await.unwrap();

@@ -9,7 +9,7 @@ use evenfield::bodies::bundle::Line;
 use evenfield::demo::{DemoTerms, league};
 use evenfield::domain::ids::LeagueId;
 use evenfield::league::Leagues;
-use evenfield::league::backups::{RestoreTerms, restore};
+use evenfield::league::jobs::backups::{RestoreTerms, restore};
 use evenfield::startup::{open, system_clock};
 use evenfield::storage::Store;
 use evenfield::storage::lasting::LastingActs;

@@ -172,7 +172,7 @@ pub async fn lay_down(app: &App, fields: &[Field]) -> String {
             for organizer in organizers {
                 let stored = members::get(conn, organizer).await?.unwrap();
                 members::claim(conn, stored.league, organizer, account, Role::Organizer).await?;
-                evenfield::league::books::mark(conn, stored.league).await?;
+                evenfield::league::memory::books::mark(conn, stored.league).await?;
             }
             accounts::begin_session(conn, session, account, now, [0; 32]).await
         })

@@ -5,7 +5,7 @@ use super::routes::{Access, Media, RouteDoc, Routes, creates, reads, removes};
 use super::{Answer, App, done};
 use crate::bodies::{account, views};
 use crate::league::Caller;
-use crate::league::accounts::NewAccount;
+use crate::league::account::register::NewAccount;
 use actix_web::http::header;
 use actix_web::web::Data;
 use actix_web::{HttpResponse, http::header::CacheDirective};

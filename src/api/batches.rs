@@ -11,7 +11,7 @@ use crate::bodies::{round, season, views};
 use crate::domain::facts::Round;
 use crate::domain::ids::{EventId, SeasonId};
 use crate::json::Node;
-use crate::league::batches::client_round_id;
+use crate::league::round::batch::client_round_id;
 use crate::league::{Caller, Leagues};
 use crate::schema::{Schema, field, optional};
 use crate::storage::idempotency::Reply;

@@ -10,7 +10,7 @@ use crate::bodies::{event, life, views};
 use crate::domain::facts::{CardInPlay, Event, StartPlace};
 use crate::domain::ids::{EventId, MemberId, SeasonId};
 use crate::league::access::IfMatch;
-use crate::league::marks::Mark;
+use crate::league::memory::marks::Mark;
 use crate::league::views::{EventView, Page};
 use crate::league::{Caller, Refusal};
 use crate::schema::Schema;

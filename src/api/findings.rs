@@ -8,7 +8,7 @@ use crate::bodies::{finding_views, findings};
 use crate::domain::facts::Decision;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::league::Caller;
-use crate::league::finding_rulings::FindingRuling;
+use crate::league::finding::rule::FindingRuling;
 use crate::schema::Schema;
 use actix_web::http::header::{self, HeaderValue};
 use actix_web::web::Data;

@@ -10,7 +10,7 @@ use crate::domain::facts::{CardHole, Fault, Round};
 use crate::domain::ids::RoundId;
 use crate::domain::rule::Rule;
 use crate::league::access::IfMatch;
-use crate::league::rounds::Correction;
+use crate::league::round::correct::Correction;
 use crate::league::views::RoundView;
 use crate::league::{Caller, Refusal};
 use crate::schema::Schema;

@@ -10,7 +10,7 @@ use crate::domain::facts::{League, Role};
 use crate::domain::ids::{LeagueId, MemberId};
 use crate::domain::rule::Rule;
 use crate::league::access::IfMatch;
-use crate::league::invitations::USUAL_HOURS;
+use crate::league::member::invite::USUAL_HOURS;
 use crate::league::reading::JournalEntry;
 use crate::league::views::Page;
 use crate::league::{Caller, Refusal};

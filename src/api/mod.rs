@@ -38,7 +38,7 @@ pub mod seasons;
 pub mod watch;
 
 use crate::league::Leagues;
-use crate::league::accounts::Door;
+use crate::league::account::register::Door;
 use crate::pages::last_shown::LastShown;
 use crate::storage::idempotency::Reply;
 use actix_web::HttpResponse;

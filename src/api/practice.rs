@@ -8,7 +8,7 @@ use crate::domain::facts::Practice;
 use crate::domain::ids::MemberId;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
-use crate::league::practice::PracticeView;
+use crate::league::member::practice::PracticeView;
 use actix_web::HttpRequest;
 use actix_web::web::Data;
 

@@ -6,7 +6,7 @@ use crate::bodies::views;
 use crate::domain::facts::Fault;
 use crate::domain::rule::Rule;
 use crate::league::Refusal;
-use crate::league::accounts::AccountRefusal;
+use crate::league::account::register::AccountRefusal;
 use crate::schema::FieldError;
 use crate::storage::StorageError;
 use actix_web::body::BoxBody;

@@ -13,7 +13,7 @@ use crate::card_file::table::line_of;
 use crate::domain::ids::LeagueId;
 use crate::json::Node;
 use crate::league::Caller;
-use crate::league::rosters::RosterLine;
+use crate::league::member::roster::RosterLine;
 use crate::league::views::Page;
 use crate::schema::{FieldError, MOST_FAULTS, Schema};
 use actix_web::web::{Data, Payload};

@@ -1,7 +1,7 @@
 //! `evenfield backup` and `evenfield restore`: everything that the database holds as one file, and the way back.
 
 use super::database::DatabaseArg;
-use crate::league::backups::{BackupError, RestoreTerms, restore as bring_back};
+use crate::league::jobs::backups::{BackupError, RestoreTerms, restore as bring_back};
 use crate::log::say;
 use crate::startup::{open, system_clock};
 use crate::storage::backup_file::Manifest;

@@ -12,7 +12,7 @@ use crate::domain::ids::LeagueId;
 use crate::domain::season::overview::{Asked, overview};
 use crate::domain::standings::table::StandingsRow;
 use crate::league::Caller;
-use crate::league::accounts::NewAccount;
+use crate::league::account::register::NewAccount;
 use crate::log;
 use crate::startup::listening::Connections;
 use crate::startup::{Application, Options, system_clock};

@@ -3,7 +3,7 @@
 use super::database::DatabaseArg;
 use crate::api::proxies::Block;
 use crate::api::quota::Allowance;
-use crate::league::accounts::Registration;
+use crate::league::account::register::Registration;
 use crate::log;
 use crate::startup::backups::Backups;
 use crate::startup::listening::Connections;

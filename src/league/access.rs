@@ -1,12 +1,12 @@
 //! Who may see and do what. Membership is read for every request, so a demotion bites at once.
 
-use super::rounds::final_event;
 use super::views::state_word;
 use super::{Caller, Refusal};
 use crate::domain::facts::{EventState, Role};
 use crate::domain::ids::LeagueId;
 use crate::domain::rule::Rule;
 use crate::domain::season::{Night, RoundState};
+use crate::league::round::correct::final_event;
 use crate::storage::Conn;
 use crate::storage::documents::{self, Document, Kind};
 use crate::storage::members::{self, StoredMember};

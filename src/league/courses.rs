@@ -1,16 +1,17 @@
 //! Courses.
 
 use super::access::{self, IfMatch};
-use super::books::LeagueBook;
-use super::changes::{self, Cause, Tables};
 use super::keys::{RequestKey, created};
 use super::views::CourseView;
-use super::{Caller, Leagues, Refusal, books, derive, sound};
+use super::{Caller, Leagues, Refusal, sound};
 use crate::bundle::tee_faults;
 use crate::change;
 use crate::domain::facts::{Course, Fault};
 use crate::domain::ids::{CourseId, LeagueId, TeeId};
 use crate::domain::rule::Rule;
+use crate::league::memory::books::{self, LeagueBook};
+use crate::league::season::changes::{self, Cause, Tables};
+use crate::league::season::derive;
 use crate::storage::documents::{self, COURSES, Document};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
@@ -99,7 +100,7 @@ impl Leagues {
             let book = this.terms_changed(conn, before.league, &tables, cause, now).await?;
             if before.body.tees != course.tees {
                 for season in book.book.seasons.keys() {
-                    super::evidence::afresh(conn, &book, *season, now).await?;
+                    crate::league::finding::evidence::afresh(conn, &book, *season, now).await?;
                 }
             }
             let version = before.version + 1;

@@ -1,6 +1,7 @@
 //! Idempotency keys: the same request sent again gets the same answer again.
 
-use super::{Caller, Refusal, kept_answers};
+use super::{Caller, Refusal};
+use crate::league::round::kept_answers;
 use crate::storage::Conn;
 use crate::storage::idempotency::{self, Reply};
 use jiff::Timestamp;

@@ -1,23 +1,22 @@
 //! Leagues.
 
 use super::access::{self, IfMatch};
-use super::books::LeagueBook;
-use super::changes::Cause;
 use super::keys::{RequestKey, created};
 use super::views::LeagueView;
-use super::{Caller, Leagues, Refusal, books, sound};
+use super::{Caller, Leagues, Refusal, sound};
 use crate::change;
 use crate::domain::facts::{Fault, League, Member, Role};
 use crate::domain::ids::{LeagueId, MemberId};
 use crate::domain::rule::Rule;
 use crate::domain::season::Night;
-use crate::storage::Scope;
+use crate::league::memory::books::{self, LeagueBook};
+use crate::league::season::changes::Cause;
 use crate::storage::documents::{self, Kept};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
-use crate::storage::members::StoredMember;
+use crate::storage::members::{self, StoredMember};
 use crate::storage::row_hashes::{wrote, wrote_version};
-use crate::storage::{accounts, leagues, members};
+use crate::storage::{Scope, accounts, leagues};
 use uuid::Uuid;
 
 /// Finds the events whose days another time zone would put outside their season.

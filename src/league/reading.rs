@@ -1,8 +1,7 @@
 //! What is read: boards, tables, league indexes, putting, documents, the journal.
 
 use super::access;
-use super::books::LeagueBook;
-use super::{Caller, Leagues, Refusal, entrants};
+use super::{Caller, Leagues, Refusal};
 use crate::domain::facts::Event;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
@@ -13,6 +12,8 @@ use crate::domain::season::working::{Working, working};
 use crate::domain::season::{Book, Entry, Figures, Night, RoundState};
 use crate::domain::standings::table::{LeagueIndexes, StandingsRow, Value, places, season_table};
 use crate::domain::units::Tenths;
+use crate::league::event::enter;
+use crate::league::memory::books::LeagueBook;
 use crate::storage::documents::{self, Document, EVENTS, Kind, SEASONS};
 use crate::storage::journal::{self, StoredEntry};
 use crate::storage::{Conn, StorageError, members, results, rounds};
@@ -388,7 +389,7 @@ pub(super) async fn board_of(
     let rounds = results::of_event(conn, book.league, event).await?;
     let Some(night) = book.book.nights.get(&event) else { return Ok(Vec::new()) };
     let Some(terms) = book.book.terms(night) else { return Ok(Vec::new()) };
-    let entrants = entrants::of_event(conn, book.league, event).await?;
+    let entrants = enter::of_event(conn, book.league, event).await?;
     let place_of = |member| entrants.iter().find(|entrant| entrant.member_id == member);
     let bare = |member: MemberId, state: &'static str| BoardRow {
         position: None,
@@ -428,7 +429,7 @@ pub(super) async fn board_of(
     let waiting = rounds.iter().filter(|round| round.figures.is_none() && round.state != RoundState::Withdrawn);
     rows.extend(waiting.map(|round| bare(round.member, round.state.word())));
     if !night.event.is_final() {
-        for card in entrants::cards_in_play(conn, book.league, event).await? {
+        for card in enter::cards_in_play(conn, book.league, event).await? {
             let division = book.book.members.get(&card.member).and_then(|member| member.division.as_deref());
             let layout = book.book.layout(night, night.event.tee_of(card.member, division));
             rows.push(BoardRow {

@@ -1,20 +1,19 @@
 //! Set-ups.
 
 use super::access::{self, IfMatch};
-use super::books::LeagueBook;
 use super::keys::{RequestKey, created};
 use super::views::SetupView;
-use super::{Caller, Leagues, Refusal, books};
-use crate::change;
+use super::{Caller, Leagues, Refusal};
 use crate::domain::facts::{Fault, Role, Setup};
 use crate::domain::ids::{LeagueId, MemberId, SetupId};
 use crate::domain::rule::Rule;
+use crate::league::memory::books::{self, LeagueBook};
 use crate::storage::documents::{self, Document, SETUPS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::row_hashes::{Written, wrote, wrote_version};
 use crate::storage::{Conn, StorageError, leagues};
-use crate::{sql, values};
+use crate::{change, sql, values};
 use uuid::Uuid;
 
 /// Finds whether a member may not use a set-up: it is not the league's, or somebody else's and not shared.

@@ -5,16 +5,17 @@ mod chain;
 mod rows;
 
 use self::chain::chain;
-use super::boiled::entry;
-use super::books::{self, LeagueBook};
-use super::evidence::Known;
-use super::rounds::content_hash_input;
-use super::{Leagues, Refusal, derive};
+use super::{Leagues, Refusal};
 use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId};
+use crate::league::finding::evidence::Known;
+use crate::league::memory::books::{self, LeagueBook};
+use crate::league::round::correct::content_hash_input;
+use crate::league::round::digests::entry;
+use crate::league::season::derive;
 use crate::storage::evidence::{self, Whose};
 use crate::storage::heads::{self, SignedHead};
-use crate::storage::results::StoredResult;
-use crate::storage::{Conn, StorageError, journal, leagues, results, rounds, weighing};
+use crate::storage::results::{self, StoredResult};
+use crate::storage::{Conn, StorageError, journal, leagues, rounds, weighing};
 use sha2::{Digest, Sha256};
 use std::collections::btree_map::Entry as MapEntry;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -152,7 +153,8 @@ async fn evidence_of(
     verification: &mut Verification,
 ) -> Result<(), Refusal> {
     let stored = evidence::of_season(conn, book.league, season).await?;
-    let taken = super::evidence::taken(conn, book, season, Whose::Everybody, &Known::default()).await?;
+    let taken =
+        crate::league::finding::evidence::taken(conn, book, season, Whose::Everybody, &Known::default()).await?;
     let due = stored.begun().with(taken.iter().map(|(_, taken)| taken));
     let of_rows = differing(&stored.rows, &due.rows).map(|key| {
         let on = key.setup.map_or_else(|| "no set-up".to_owned(), |setup| format!("set-up {setup}"));

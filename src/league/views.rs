@@ -1,11 +1,11 @@
 //! What is answered: raw facts with their ids and what was derived from them.
 
-use super::marked::MarkedHoles;
 use crate::domain::facts::{Course, Event, EventState, League, Member, Outcome, Role, Round, Season, Setup};
 use crate::domain::ids::{ClientRoundId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::putting::sums::six_decimals;
 use crate::domain::season::{Figures, RoundState};
 use crate::domain::units::Tenths;
+use crate::league::round::marked::MarkedHoles;
 use crate::storage::documents::Document;
 use crate::storage::leagues::StoredLeague;
 use crate::storage::members::StoredMember;

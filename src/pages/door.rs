@@ -8,7 +8,7 @@ use crate::api::problem::Problem;
 use crate::api::{Answer, App};
 use crate::bodies::account;
 use crate::domain::rule::Rule;
-use crate::league::accounts::NewAccount;
+use crate::league::account::register::NewAccount;
 use crate::league::{Caller, Refusal};
 use actix_web::cookie::{Cookie, SameSite, time::Duration};
 use actix_web::http::header;

@@ -12,7 +12,7 @@ use crate::domain::facts::Event;
 use crate::domain::ids::{EventId, MemberId};
 use crate::domain::season::RoundState;
 use crate::league::access::IfMatch;
-use crate::league::events::EventOverview;
+use crate::league::event::lay_down::EventOverview;
 use crate::league::{Caller, Refusal};
 use crate::pages::words;
 use crate::schema::Schema;

@@ -9,7 +9,7 @@ use crate::api::{Answer, App};
 use crate::bodies::findings as bodies;
 use crate::domain::ids::LeagueId;
 use crate::league::Caller;
-use crate::league::finding_views::FindingView;
+use crate::league::finding::views::FindingView;
 use crate::pages::words;
 use crate::schema::Schema;
 use actix_web::web::{self, Data, ServiceConfig};

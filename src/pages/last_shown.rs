@@ -61,7 +61,8 @@ pub fn answer(request: &HttpRequest) -> Option<HttpResponse> {
     let (html, age) = {
         let kept = app.last_shown.kept();
         let shown = kept.pages.get(&key)?;
-        let is_good = shown.rights == app.leagues.marks.rights() && shown.at.elapsed() < crate::league::marks::TRUSTED;
+        let is_good =
+            shown.rights == app.leagues.marks.rights() && shown.at.elapsed() < crate::league::memory::marks::TRUSTED;
         is_good.then(|| (shown.html.clone(), shown.at.elapsed()))?
     };
     let note = format!(

@@ -6,7 +6,7 @@ use crate::api::extract::IdPath;
 use crate::api::{Answer, App};
 use crate::domain::ids::LeagueId;
 use crate::league::Caller;
-use crate::league::notices::NoticeView;
+use crate::league::member::notices::NoticeView;
 use crate::pages::words;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;

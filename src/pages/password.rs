@@ -7,8 +7,8 @@ use crate::api::extract::From;
 use crate::api::problem::Problem;
 use crate::api::{Answer, App, passwords};
 use crate::league::Caller;
-use crate::league::accounts::AccountView;
-use crate::league::passwords::NewPassword;
+use crate::league::account::password::NewPassword;
+use crate::league::account::register::AccountView;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
 

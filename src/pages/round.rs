@@ -16,7 +16,7 @@ use crate::domain::putting::gained::{self, CardHoleGained};
 use crate::domain::season::RoundState;
 use crate::domain::units::{Degrees, Feet, Inches, Mph, StrokesGained};
 use crate::league::access::IfMatch;
-use crate::league::rulings::Ruler;
+use crate::league::round::rule::Ruler;
 use crate::league::views::{EventView, RoundView};
 use crate::league::{Caller, Refusal};
 use crate::pages::words;

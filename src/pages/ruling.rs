@@ -15,7 +15,7 @@ use crate::json::Node;
 use crate::league::Caller;
 use crate::league::keys::RequestKey;
 use crate::league::reading::BoardRow;
-use crate::league::rulings::{Ruler, Ruling, RulingView};
+use crate::league::round::rule::{Ruler, Ruling, RulingView};
 use crate::league::views::RoundView;
 use crate::pages::words;
 use crate::schema::Schema;

@@ -1,7 +1,7 @@
 //! Backups in turns: a file each time with its time in its name, and as many kept as was asked for.
 
 use crate::league::Leagues;
-use crate::league::backups::{BackupError, remove_leftovers};
+use crate::league::jobs::backups::{BackupError, remove_leftovers};
 use crate::storage::backup_file::is_backup;
 use crate::storage::private;
 use jiff::civil::DateTime;

@@ -2,7 +2,7 @@
 
 use super::harness::{Api, PASSWORD, Person, Server, Settings, id, own, shared, text};
 use evenfield::accounts::password::Purpose;
-use evenfield::league::accounts::Registration;
+use evenfield::league::account::register::Registration;
 use futures_util::future::join_all;
 use serde_json::{Value, json};
 use std::sync::atomic::{AtomicU64, Ordering};

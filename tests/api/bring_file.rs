@@ -3,7 +3,7 @@
 use super::harness::{Api, Call, Cast, Night, Person, Seen, id, par, shared};
 use super::pages::{form, page, pairs, send, signed_in, value};
 use evenfield::domain::ids::{LeagueId, MemberId};
-use evenfield::league::file_columns::FileColumns;
+use evenfield::league::member::file_columns::FileColumns;
 use evenfield::storage::file_columns::of_member;
 use serde_json::json;
 

@@ -12,7 +12,7 @@ use evenfield::api::quota::Allowance;
 use evenfield::api::routes::{self, Media, RouteDoc};
 use evenfield::bodies::views;
 use evenfield::json::Node;
-use evenfield::league::accounts::Registration;
+use evenfield::league::account::register::Registration;
 use evenfield::startup::Options;
 use evenfield::startup::backups::Backups;
 use futures_util::StreamExt;

@@ -5,7 +5,7 @@ use crate::serving::options::options;
 use crate::store::TestStore;
 use evenfield::api::routes::{Media, RouteDoc, all};
 use evenfield::json::Node;
-use evenfield::league::accounts::Registration;
+use evenfield::league::account::register::Registration;
 use evenfield::startup::Options;
 use jiff::Timestamp;
 use reqwest::{Client, Method, StatusCode};

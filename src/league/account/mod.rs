@@ -1,0 +1,6 @@
+//! Accounts: registering, signing in, passwords, the browsers of somebody.
+
+pub mod browser;
+pub mod password;
+pub mod register;
+pub mod session;

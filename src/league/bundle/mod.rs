@@ -1,0 +1,4 @@
+//! A whole league as a bundle: out and in.
+
+pub mod export;
+pub mod import;

@@ -1,0 +1,322 @@
+//! Events: lay down, change, make final.
+
+use crate::bundle::{tee_faults, unequal_holes};
+use crate::domain::facts::event::FinalMember;
+use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season};
+use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::rule::Rule;
+use crate::domain::season::record::member_record;
+use crate::domain::season::{Figures, RoundState};
+use crate::league::access::{self, IfMatch};
+use crate::league::event::enter;
+use crate::league::keys::{RequestKey, created};
+use crate::league::memory::books::{self, LeagueBook};
+use crate::league::round::correct::final_event;
+use crate::league::season::changes::{self, Cause};
+use crate::league::views::EventView;
+use crate::league::{Caller, Leagues, Refusal, sound};
+use crate::storage::documents::{self, Document, EVENTS, SEASONS};
+use crate::storage::idempotency::Reply;
+use crate::storage::journal::{self, Act};
+use crate::storage::results::{self, StoredResult};
+use crate::storage::rounds::{self, Counted};
+use crate::storage::row_hashes::{wrote, wrote_version};
+use crate::storage::{Conn, leagues};
+use crate::{change, sql, values};
+use jiff::Timestamp;
+use uuid::Uuid;
+
+fn text(event: &Event) -> String {
+    serde_json::to_string(event).expect("an event is plain values with text keys")
+}
+
+fn faults(book: &LeagueBook, season: SeasonId, policy: &Season, event: &Event, own: Option<EventId>) -> Vec<Fault> {
+    let mut faults = event.faults();
+    faults.extend(policy.event_faults(event, |at| book.day(at)));
+    faults.extend(tee_faults(event, |tee| book.book.tees.get(&tee)));
+    for (t, assignment) in event.tees.iter().enumerate() {
+        if assignment.member_id.is_some_and(|member| !book.book.members.contains_key(&member)) {
+            let pointer = format!("/tees/{t}/member_id");
+            faults.push(Fault::new(pointer, Rule::UnknownMember, "this league has no such member"));
+        }
+        let known = |name: &String| policy.divisions.iter().any(|division| division.name == *name);
+        if assignment.division.as_ref().is_some_and(|name| !known(name)) {
+            let pointer = format!("/tees/{t}/division");
+            faults.push(Fault::new(pointer, Rule::UnknownDivision, "this season has no such division"));
+        }
+    }
+    let others = book.book.nights.values().filter(|night| night.season == season && Some(night.id) != own);
+    if !policy.may_mix(event.holes, others.map(|night| night.event.holes)) {
+        faults.push(unequal_holes());
+    }
+    faults
+}
+
+impl Leagues {
+    /// Lays down an event.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; an event that does not fit itself, its tees or its season.
+    pub async fn create_event(&self, key: RequestKey, season: SeasonId, event: Event) -> Result<Reply, Refusal> {
+        let this = self.clone();
+        change!(self, season, |conn| {
+            let (policy, _) = access::organized_document::<Season>(conn, key.caller, &SEASONS, season.0).await?;
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok(reply);
+            }
+            let book = this.books.of(conn, policy.league).await?;
+            sound(faults(&book, season, &policy.body, &event, None))?;
+            if event.is_final() {
+                return Err(Refusal::fault("/state", Rule::EventFinal, "a new event is not final yet"));
+            }
+            let (id, body) = (Uuid::now_v7(), text(&event));
+            let league = policy.league;
+            let seq = leagues::next_seq(conn, league).await?;
+            documents::insert(conn, &EVENTS, league, id, Some(season.0), 1, seq, key.now, &body).await?;
+            books::mark(conn, league).await?;
+            documents::show_anew(conn, [(league, season, EventId(id))]).await?;
+            let (by, rows) = (Some(key.caller.account), [wrote("events", id)]);
+            let act = Act { by, act: "create", kind: "event", id, content: body.as_bytes(), rows: &rows };
+            journal::append(conn, league, act, key.now).await?;
+            let stored = Document {
+                id,
+                league,
+                parent: Some(season.0),
+                version: 1,
+                seq,
+                received_at: key.now,
+                text: body,
+                body: event,
+            };
+            let view = EventView::of(stored, key.now);
+            key.keep(conn, created(format!("/api/v1/events/{id}"), 1, &view)).await
+        })
+    }
+
+    /// Changes an event. Making it final settles its results for good.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a stale version; an event that is final; holes changed under handed-in rounds; final
+    /// before the event closes, while cards wait, or without a card that counts.
+    pub async fn change_event(
+        &self,
+        caller: Caller,
+        id: EventId,
+        if_match: IfMatch,
+        patched: impl FnOnce(&str) -> Result<Event, Refusal> + Clone + Send + 'static,
+    ) -> Result<(EventView, i64), Refusal> {
+        let this = self.clone();
+        let now = self.now();
+        let changed = change!(self, id, |conn| {
+            let (before, member) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
+            if before.body.is_final() {
+                return Err(final_event());
+            }
+            if_match.check(before.version)?;
+            let event = patched(&before.text)?;
+            let (league, season) = (before.league, SeasonId(before.parent.unwrap_or_default()));
+            let policy = documents::get::<Season>(conn, &SEASONS, season.0).await?.ok_or(Refusal::NotFound)?;
+            let book = this.books.of(conn, league).await?;
+            sound(faults(&book, season, &policy.body, &event, Some(id)))?;
+            let holes_differ = event.holes != before.body.holes || event.first_hole != before.body.first_hole;
+            let cards = rounds::count_in_event(conn, league, id).await?;
+            if holes_differ && cards.all > 0 {
+                let detail = "rounds were handed in over the holes as they are";
+                return Err(Refusal::conflict(Rule::HolesSettled, detail));
+            }
+            if event.is_final() {
+                may_be_final(&event, cards, now)?;
+            }
+            this.weigh_now(conn, league, now).await?;
+            let tables = this.tables(conn, league).await?;
+            let body = text(&event);
+            let seq = leagues::next_seq(conn, league).await?;
+            documents::replace(conn, &EVENTS, &before, Some(member.id.0), seq, now, &body).await?;
+            let rows = [wrote("events", id), wrote_version("event", id.0, before.version)];
+            let (by, content) = (Some(caller.account), body.as_bytes());
+            let act = Act { by, act: "replace", kind: "event", id: id.0, content, rows: &rows };
+            journal::append(conn, league, act, now).await?;
+            let cause = Cause { by: member.id, act: "replace", kind: "event", thing: id.0, reason: None };
+            let book = this.terms_changed(conn, league, &tables, cause, now).await?;
+            if event.tee_id != before.body.tee_id || event.stimp_ft != before.body.stimp_ft {
+                crate::league::finding::evidence::afresh(conn, &book, season, now).await?;
+            }
+            if event.is_final() {
+                let tables = changes::tables(conn, &book).await?;
+                keep_final(conn, &book, id, now).await?;
+                let rows = [wrote("events_kept", id)];
+                let act = Act { by, act: "settle", kind: "event", id: id.0, content: &[], rows: &rows };
+                journal::append(conn, league, act, now).await?;
+                this.terms_changed(conn, league, &tables, cause, now).await?;
+                this.sign_final(conn, league, id).await?;
+            }
+            let version = before.version + 1;
+            Ok((EventView::of(Document { body: event, version, ..before }, now), version))
+        })?;
+        self.boards.moved(id);
+        Ok(changed)
+    }
+}
+
+impl Leagues {
+    /// Removes an event that has no cards; entries and cards in play go with it.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a stale version; an event with a card, withdrawn ones included, or one that is being
+    /// played.
+    pub async fn remove_event(&self, caller: Caller, id: EventId, if_match: IfMatch) -> Result<SeasonId, Refusal> {
+        let now = self.now();
+        let season = change!(self, id, |conn| {
+            let (event, _) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
+            if_match.check(event.version)?;
+            let (league, season) = (event.league, SeasonId(event.parent.unwrap_or_default()));
+            let cards = rounds::count_in_event(conn, league, id).await?;
+            let in_play = enter::cards_in_play(conn, league, id).await?.len();
+            may_be_removed(&event.body, cards, in_play, now)?;
+            documents::remove_event(conn, league, id.0).await?;
+            books::mark(conn, league).await?;
+            // Its column goes from the table; no row moves, as no card was in it.
+            documents::show_seasons_anew(conn, [(league, season)]).await?;
+            let act = Act { by: Some(caller.account), act: "remove", kind: "event", id: id.0, content: &[], rows: &[] };
+            journal::append(conn, league, act, now).await?;
+            Ok::<_, Refusal>(season)
+        })?;
+        self.boards.moved(id);
+        Ok(season)
+    }
+}
+
+/// What an organizer sees of an event before it becomes final or is removed.
+pub struct EventOverview {
+    /// The event as it stands.
+    pub event: EventView,
+    /// Its league.
+    pub league: LeagueId,
+    /// Rises whenever its board shows something else.
+    pub mark: i64,
+    /// Its cards, withdrawn ones too.
+    pub cards: Vec<(MemberId, RoundId, RoundState)>,
+    /// Who entered.
+    pub entered: Vec<MemberId>,
+    /// How many cards are being filled in.
+    pub in_play: usize,
+    /// Whether no event of its season is final yet, so that the season's terms can still be changed.
+    pub is_first: bool,
+    /// Why it cannot be made final now.
+    pub is_not_final_for: Option<Refusal>,
+    /// Why it cannot be removed now.
+    pub is_kept_for: Option<Refusal>,
+}
+
+impl Leagues {
+    /// Reads what an organizer sees of an event before it becomes final or is removed.
+    ///
+    /// # Errors
+    /// Anybody but an organizer.
+    pub async fn event_overview(&self, caller: Caller, id: EventId) -> Result<EventOverview, Refusal> {
+        let now = self.now();
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        let conn = &mut conn;
+        let (event, _) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
+        let (league, season) = (event.league, SeasonId(event.parent.unwrap_or_default()));
+        let rows = rounds::of_event(conn, league, id, Uuid::nil(), i64::MAX).await?;
+        let counted = rounds::count_in_event(conn, league, id).await?;
+        let in_play = enter::cards_in_play(conn, league, id).await?.len();
+        let entered = enter::of_event(conn, league, id).await?;
+        let book = self.books.of(conn, league).await?;
+        let is_not_final_for = match event.body.is_final() {
+            true => Some(final_event()),
+            false => may_be_final(&event.body, counted, now).err(),
+        };
+        Ok(EventOverview {
+            league,
+            mark: documents::event_shown(conn, league, id).await?,
+            cards: rows.iter().map(|row| (row.member, row.id, row.state)).collect(),
+            entered: entered.iter().map(|entrant| entrant.member_id).collect(),
+            in_play,
+            is_first: !book.book.nights_of(season).iter().any(|night| night.event.is_final()),
+            is_not_final_for,
+            is_kept_for: may_be_removed(&event.body, counted, in_play, now).err(),
+            event: EventView::of(event, now),
+        })
+    }
+}
+
+/// Passes an event that can be removed now.
+fn may_be_removed(event: &Event, cards: Counted, in_play: usize, now: Timestamp) -> Result<(), Refusal> {
+    if cards.all > 0 {
+        let detail = "cards were handed in for this event; withdrawn ones stay on record too";
+        return Err(Refusal::conflict(Rule::EventHasCards, detail));
+    }
+    if in_play > 0 && event.state_at(now) == EventState::Open {
+        return Err(Refusal::conflict(Rule::EventHasCards, "a card of this event is being filled in now"));
+    }
+    Ok(())
+}
+
+/// Passes an event whose results may be settled now.
+fn may_be_final(event: &Event, cards: Counted, now: Timestamp) -> Result<(), Refusal> {
+    if now < event.closes_at {
+        let detail = format!("this event closes at {}: it can be made final after that", event.closes_at);
+        return Err(Refusal::conflict(Rule::EventNotOver, detail));
+    }
+    if cards.waiting > 0 {
+        let detail = "cards of this event wait to be accepted: accept or withdraw them first";
+        return Err(Refusal::conflict(Rule::CardsWaiting, detail));
+    }
+    if cards.counting == 0 {
+        return Err(Refusal::conflict(Rule::NoCountingCard, "no card of this event counts, so it has no results"));
+    }
+    Ok(())
+}
+
+/// Returns the figures that a round would have if it counted.
+async fn figures_if_counted(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    member: MemberId,
+    round: RoundId,
+) -> Result<Option<Figures>, Refusal> {
+    let mut stored = results::of_member(conn, book.league, member).await?;
+    for StoredResult { entry, .. } in stored.iter_mut().filter(|stored| stored.entry.id == round) {
+        entry.state = RoundState::Submitted;
+    }
+    let record = member_record(&book.book, member, stored.iter().map(|stored| &stored.entry), None);
+    Ok(record.figures.into_iter().find(|figures| figures.round == round))
+}
+
+/// Stores what a final event keeps: its tees, its terms, and where each of its players stood.
+async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timestamp) -> Result<(), Refusal> {
+    let night = book.book.nights.get(&id).ok_or(Refusal::NotFound)?;
+    let terms = book.book.terms(night).ok_or(Refusal::NotFound)?;
+    let mut members = Vec::new();
+    for round in results::of_event(conn, book.league, id).await? {
+        let figures = match round.state {
+            // A reinstated round finds its player's standing kept like everybody's.
+            RoundState::Excluded => figures_if_counted(conn, book, round.member, round.round).await?,
+            _ => round.figures,
+        };
+        members.extend(figures.map(|figures| FinalMember {
+            member_id: figures.member,
+            division: figures.division,
+            league_index: figures.strokes.league_index,
+            course_handicap: figures.strokes.established.then_some(figures.strokes.course_handicap),
+            playing_handicap: figures.strokes.playing_handicap,
+        }));
+    }
+    let record = FinalRecord {
+        tees: night.event.tee_ids().iter().filter_map(|tee| book.book.tees.get(tee)).cloned().collect(),
+        playing_conditions: terms.playing_conditions,
+        scoring: terms.scoring,
+        allowance_pct: terms.allowance_pct,
+        award: terms.award.clone(),
+        event_ties: terms.event_ties,
+        members,
+    };
+    let body = serde_json::to_string(&record).expect("a record is plain values with text keys");
+    let seq = leagues::next_seq(conn, book.league).await?;
+    let values = values![book.league, id, Uuid::now_v7(), seq, now, body];
+    conn.run(sql!("event_kept_insert"), values).await?;
+    Ok(())
+}

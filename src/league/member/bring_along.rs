@@ -1,0 +1,213 @@
+//! What a league brings along in mid-season: differentials and values from before it came here.
+
+use crate::domain::facts::{CarriedDifferential, CarriedResult, Season};
+use crate::domain::ids::{LeagueId, MemberId, SeasonId};
+use crate::domain::rule::Rule;
+use crate::domain::units::Tenths;
+use crate::league::keys::{RequestKey, created};
+use crate::league::memory::books::{self, LeagueBook};
+use crate::league::season::changes::{self, Cause};
+use crate::league::season::derive;
+use crate::league::{Caller, Leagues, Refusal, access};
+use crate::storage::documents::{self, SEASONS};
+use crate::storage::idempotency::Reply;
+use crate::storage::journal::{self, Act};
+use crate::storage::row_hashes::{Written, wrote};
+use crate::storage::{Conn, StorageError, leagues, members};
+use crate::{change, sql, values};
+use serde::Serialize;
+use std::sync::Arc;
+use uuid::Uuid;
+
+/// Something carried in, with its ids.
+#[derive(Debug, Serialize)]
+pub struct CarriedView<T> {
+    /// Its id.
+    pub id: Uuid,
+    /// The member or the season that it belongs to.
+    #[serde(flatten)]
+    pub of: CarriedOf,
+    /// What was brought along.
+    #[serde(flatten)]
+    pub carried: T,
+}
+
+/// What something carried in belongs to.
+#[derive(Debug, Serialize)]
+#[serde(untagged)]
+pub enum CarriedOf {
+    /// A member's record.
+    Member {
+        /// The member.
+        member_id: MemberId,
+    },
+    /// A season's table.
+    Season {
+        /// The season.
+        season_id: SeasonId,
+    },
+}
+
+impl Leagues {
+    /// Stores a differential that a member brings along.
+    ///
+    /// # Errors
+    /// Anybody but an organizer of the member's league; a member who was erased.
+    pub async fn carry_differential(
+        &self,
+        key: RequestKey,
+        member: MemberId,
+        carried: CarriedDifferential,
+    ) -> Result<Reply, Refusal> {
+        let this = self.clone();
+        change!(self, member, |conn| {
+            let stored = members::get(conn, member).await?.ok_or(Refusal::NotFound)?;
+            let league = stored.league;
+            let by = access::organizer(conn, key.caller, league).await?;
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok(reply);
+            }
+            if stored.is_erased {
+                return Err(Refusal::conflict(Rule::InvalidTransition, "this member was erased"));
+            }
+            let tables = this.tables(conn, league).await?;
+            let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
+            let CarriedDifferential { played_on, differential, source } = &carried;
+            let values = values![league, id, member, *played_on, differential.0, source, seq, key.now];
+            conn.run(sql!("carried_differential_insert"), values).await?;
+            let written = ("carried_differential", wrote("carried_differentials", id));
+            let book = this.carried(conn, &key, league, id, written, &carried, Some(member)).await?;
+            let cause = Cause { by: by.id, act: "create", kind: "carried_differential", thing: id, reason: None };
+            changes::write_down(conn, &book, &tables, cause, key.now).await?;
+            let view = CarriedView { id, of: CarriedOf::Member { member_id: member }, carried };
+            let location = format!("/api/v1/members/{member}/carried-differentials");
+            key.keep(conn, created(location, 1, &view)).await
+        })
+    }
+
+    /// Stores a value that a member brings along into a season.
+    ///
+    /// # Errors
+    /// Anybody but an organizer of the season's league; a member of another league.
+    pub async fn carry_result(
+        &self,
+        key: RequestKey,
+        season: SeasonId,
+        carried: CarriedResult,
+    ) -> Result<Reply, Refusal> {
+        let this = self.clone();
+        change!(self, season, |conn| {
+            let (document, by) = access::organized_document::<Season>(conn, key.caller, &SEASONS, season.0).await?;
+            let league = document.league;
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok(reply);
+            }
+            let member = members::get(conn, carried.member_id).await?.filter(|member| member.league == league);
+            if member.is_none_or(|member| member.is_erased) {
+                return Err(Refusal::fault("/member_id", Rule::UnknownMember, "this league has no such member"));
+            }
+            let tables = this.tables(conn, league).await?;
+            let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
+            let CarriedResult { member_id, label, value, source } = &carried;
+            let values = values![league, id, season, *member_id, label, *value, source, seq, key.now];
+            conn.run(sql!("carried_result_insert"), values).await?;
+            let written = ("carried_result", wrote("carried_results", id));
+            let book = this.carried(conn, &key, league, id, written, &carried, None).await?;
+            documents::show_seasons_anew(conn, [(league, season)]).await?;
+            let cause = Cause { by: by.id, act: "create", kind: "carried_result", thing: id, reason: None };
+            changes::write_down(conn, &book, &tables, cause, key.now).await?;
+            let view = CarriedView { id, of: CarriedOf::Season { season_id: season }, carried };
+            let location = format!("/api/v1/seasons/{season}/carried-results");
+            key.keep(conn, created(location, 1, &view)).await
+        })
+    }
+
+    /// Writes down what was carried in, and works afresh what hangs on it. Returns the book with it.
+    #[expect(clippy::too_many_arguments, reason = "what a journal entry is made of")]
+    async fn carried(
+        &self,
+        conn: &mut Conn,
+        key: &RequestKey,
+        league: LeagueId,
+        id: Uuid,
+        (kind, written): (&'static str, Written),
+        body: &impl Serialize,
+        member: Option<MemberId>,
+    ) -> Result<Arc<LeagueBook>, Refusal> {
+        let content = serde_json::to_vec(body).expect("facts are plain values with text keys");
+        let act = Act { by: Some(key.caller.account), act: "create", kind, id, content: &content, rows: &[written] };
+        journal::append(conn, league, act, key.now).await?;
+        books::mark(conn, league).await?;
+        let book = self.books.of(conn, league).await?;
+        if let Some(member) = member {
+            derive::member_and_marks(conn, &book, member).await?;
+        }
+        Ok(book)
+    }
+
+    /// Reads the differentials that a member brought along, in the order in which they came in.
+    ///
+    /// # Errors
+    /// A member of a league that the caller is not in.
+    pub async fn carried_differentials(
+        &self,
+        caller: Caller,
+        member: MemberId,
+    ) -> Result<Vec<CarriedView<CarriedDifferential>>, Refusal> {
+        let mut conn = self.database.reader().await?;
+        let stored = members::get(&mut conn, member).await?.ok_or(Refusal::NotFound)?;
+        access::member(&mut conn, caller, stored.league).await?;
+        Ok(differentials_of(&mut conn, stored.league, member).await?)
+    }
+
+    /// Reads the values that were brought along into a season, in the order in which they came in.
+    ///
+    /// # Errors
+    /// A season that is not there or not the caller's to see.
+    pub async fn carried_results(
+        &self,
+        caller: Caller,
+        season: SeasonId,
+    ) -> Result<Vec<CarriedView<CarriedResult>>, Refusal> {
+        let mut conn = self.database.reader().await?;
+        let (document, _) = access::document::<Season>(&mut conn, caller, &SEASONS, season.0).await?;
+        let mut found = Vec::new();
+        for row in conn.rows(sql!("carried_result_list"), values![document.league]).await? {
+            if row.id::<SeasonId>("season_id")? != season {
+                continue;
+            }
+            let carried = CarriedResult {
+                member_id: row.id("member_id")?,
+                label: row.get("label")?,
+                value: row.get("value")?,
+                source: row.get("source")?,
+            };
+            found.push(CarriedView { id: row.get("id")?, of: CarriedOf::Season { season_id: season }, carried });
+        }
+        Ok(found)
+    }
+}
+
+/// Reads the differentials that a member brought along, in the order in which they came in.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub(in crate::league) async fn differentials_of(
+    conn: &mut Conn,
+    league: LeagueId,
+    member: MemberId,
+) -> Result<Vec<CarriedView<CarriedDifferential>>, StorageError> {
+    let mut found = Vec::new();
+    for row in conn.rows(sql!("carried_differential_list"), values![league]).await? {
+        if row.id::<MemberId>("member_id")? != member {
+            continue;
+        }
+        let carried = CarriedDifferential {
+            played_on: row.parsed("carried_differentials", "played_on")?,
+            differential: Tenths(row.get::<i64>("differential")? as i32),
+            source: row.get("source")?,
+        };
+        found.push(CarriedView { id: row.get("id")?, of: CarriedOf::Member { member_id: member }, carried });
+    }
+    Ok(found)
+}

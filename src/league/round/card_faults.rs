@@ -1,0 +1,46 @@
+//! How a card that somebody sends must fit: its event, its set-up, its day.
+
+use crate::bundle::card_faults;
+use crate::domain::facts::{Fault, Round};
+use crate::domain::rule::Rule;
+use crate::domain::season::Night;
+use crate::league::memory::books::LeagueBook;
+use jiff::Timestamp;
+use jiff::civil::Date;
+
+/// By what the day of a card is judged.
+pub(in crate::league) struct Dates {
+    /// When the card comes in.
+    pub now: Timestamp,
+    /// Whether its sender said that the day is right although it lies outside the event.
+    pub is_confirmed: bool,
+    /// The day on the card that it replaces.
+    pub known: Option<Date>,
+}
+
+impl Dates {
+    fn faults(&self, book: &LeagueBook, night: &Night, played_on: Date) -> Vec<Fault> {
+        let (first, last) = (book.day(night.event.opens_at), book.day(night.event.closes_at));
+        let today = book.day(self.now);
+        if played_on > today {
+            let detail = format!("{played_on} is still to come: today is {today} in the league's time zone");
+            return vec![Fault::new("/played_on", Rule::PlayedInFuture, detail)];
+        }
+        let is_settled = self.is_confirmed || self.known == Some(played_on);
+        if is_settled || (first..=last).contains(&played_on) {
+            return Vec::new();
+        }
+        let detail = format!(
+            "{played_on} is outside the event, which is played from {first} to {last}; if the day is right, confirm it"
+        );
+        vec![Fault::new("/played_on", Rule::PlayedOutsideEvent, detail)]
+    }
+}
+
+/// Finds every way in which a card that somebody sends does not fit.
+pub(in crate::league) fn faults_of(book: &LeagueBook, night: &Night, round: &Round, dates: &Dates) -> Vec<Fault> {
+    let mut faults = crate::league::setups::use_faults(book, round.member_id, round.setup_id);
+    faults.extend(dates.faults(book, night, round.played_on));
+    faults.extend(card_faults(&book.book, night, round));
+    faults
+}

@@ -1,0 +1,15 @@
+//! Rounds: handed in, judged, corrected, taken back, doubted, ruled on.
+
+pub mod batch;
+pub(super) mod card_faults;
+pub mod correct;
+pub(super) mod digests;
+pub mod doubts;
+pub mod hand_in;
+pub mod history;
+pub(super) mod judge;
+pub mod kept_answers;
+pub mod marked;
+pub(super) mod prepared;
+pub mod rule;
+pub mod together;

@@ -1,0 +1,134 @@
+//! Seasons.
+
+use crate::bundle::unequal_holes;
+use crate::change;
+use crate::domain::facts::{Fault, Season};
+use crate::domain::ids::{LeagueId, SeasonId};
+use crate::domain::rule::Rule;
+use crate::domain::season::Night;
+use crate::league::access::{self, IfMatch};
+use crate::league::keys::{RequestKey, created};
+use crate::league::memory::books::{self, LeagueBook};
+use crate::league::season::changes::Cause;
+use crate::league::views::SeasonView;
+use crate::league::{Caller, Leagues, Refusal, sound};
+use crate::storage::documents::{self, Document, SEASONS};
+use crate::storage::idempotency::Reply;
+use crate::storage::journal::{self, Act};
+use crate::storage::row_hashes::{wrote, wrote_version};
+use crate::storage::{Conn, leagues, rounds};
+use uuid::Uuid;
+
+fn text(season: &Season) -> String {
+    serde_json::to_string(season).expect("a season is plain values with text keys")
+}
+
+/// Passes unless terms become tighter than what handed-in cards hold: such a league could not be moved, as its bundle
+/// would hold cards that its own terms forbid.
+async fn keeps_to_cards(
+    conn: &mut Conn,
+    league: LeagueId,
+    id: SeasonId,
+    before: &Season,
+    after: &Season,
+) -> Result<(), Refusal> {
+    if after.concession_ft < before.concession_ft
+        && rounds::is_conceded_beyond(conn, league, id, after.concession_ft).await?
+    {
+        let detail = format!("a putt of more than {} ft was conceded on a card of this season", after.concession_ft);
+        return Err(Refusal::conflict(Rule::TermsInUse, detail));
+    }
+    Ok(())
+}
+
+/// Finds the events that changed dates of a season would leave outside.
+fn outside(season: &Season, nights: &[&Night], book: &LeagueBook) -> Vec<Fault> {
+    let fault = |night: &&Night| {
+        let fault = season.event_faults(&night.event, |at| book.day(at)).into_iter().next()?;
+        let pointer = if night.date < season.starts_on { "/starts_on" } else { "/ends_on" };
+        Some(Fault::new(pointer, Rule::OutsideSeason, format!("{}: {}", night.event.name, fault.detail)))
+    };
+    nights.iter().filter_map(fault).collect()
+}
+
+impl Leagues {
+    /// Adds a season.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a policy that does not fit itself.
+    pub async fn create_season(&self, key: RequestKey, league: LeagueId, season: Season) -> Result<Reply, Refusal> {
+        change!(self, league, |conn| {
+            access::organizer(conn, key.caller, league).await?;
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok(reply);
+            }
+            sound(season.faults())?;
+            let (id, body) = (Uuid::now_v7(), text(&season));
+            let seq = leagues::next_seq(conn, league).await?;
+            documents::insert(conn, &SEASONS, league, id, None, 1, seq, key.now, &body).await?;
+            books::mark(conn, league).await?;
+            let (by, rows) = (Some(key.caller.account), [wrote("seasons", id)]);
+            let act = Act { by, act: "create", kind: "season", id, content: body.as_bytes(), rows: &rows };
+            journal::append(conn, league, act, key.now).await?;
+            let view = SeasonView { id: SeasonId(id), league_id: league, season };
+            key.keep(conn, created(format!("/api/v1/seasons/{id}"), 1, &view)).await
+        })
+    }
+
+    /// Changes a season's policy; events that are not final are worked out afresh.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a stale version; terms that decide results once an event is final; events whose holes
+    /// do not fit.
+    pub async fn change_season(
+        &self,
+        caller: Caller,
+        id: SeasonId,
+        if_match: IfMatch,
+        patched: impl FnOnce(&str) -> Result<Season, Refusal> + Clone + Send + 'static,
+    ) -> Result<(SeasonView, i64), Refusal> {
+        let this = self.clone();
+        let now = self.now();
+        change!(self, id, |conn| {
+            let (before, member) = access::organized_document::<Season>(conn, caller, &SEASONS, id.0).await?;
+            if_match.check(before.version)?;
+            let season = patched(&before.text)?;
+            sound(season.faults())?;
+            this.weigh_now(conn, before.league, now).await?;
+            let tables = this.tables(conn, before.league).await?;
+            let book = this.books.of(conn, before.league).await?;
+            let nights = book.book.nights_of(id);
+            let changed = season.deciding_terms_changed(&before.body);
+            if !changed.is_empty() && nights.iter().any(|night| night.event.is_final()) {
+                let detail = format!("an event of this season is final, which settled: {}", changed.join(", "));
+                return Err(Refusal::conflict(Rule::TermsSettled, detail));
+            }
+            sound(outside(&season, &nights, &book))?;
+            if let Some(first) = nights.first()
+                && !season.may_mix(first.event.holes, nights.iter().map(|night| night.event.holes))
+            {
+                return Err(Refusal::Faults(vec![unequal_holes()]));
+            }
+            keeps_to_cards(conn, before.league, id, &before.body, &season).await?;
+            let body = text(&season);
+            let seq = leagues::next_seq(conn, before.league).await?;
+            documents::replace(conn, &SEASONS, &before, Some(member.id.0), seq, now, &body).await?;
+            let rows = [wrote("seasons", id), wrote_version("season", id.0, before.version)];
+            let (by, content) = (Some(caller.account), body.as_bytes());
+            let act = Act { by, act: "replace", kind: "season", id: id.0, content, rows: &rows };
+            journal::append(conn, before.league, act, now).await?;
+            if season.audit.softened_putts != before.body.audit.softened_putts {
+                books::mark(conn, before.league).await?;
+                let book = this.books.of(conn, before.league).await?;
+                crate::league::round::digests::boil_again(conn, &book, id).await?;
+            }
+            let cause = Cause { by: member.id, act: "replace", kind: "season", thing: id.0, reason: None };
+            let book = this.terms_changed(conn, before.league, &tables, cause, now).await?;
+            if season.audit != before.body.audit {
+                crate::league::finding::evidence::afresh(conn, &book, id, now).await?;
+            }
+            let version = before.version + 1;
+            Ok((SeasonView::from(Document { body: season, ..before }), version))
+        })
+    }
+}

@@ -1,0 +1,6 @@
+//! Seasons: laid down, derived, and what moved their tables.
+
+pub(super) mod around;
+pub mod changes;
+pub mod derive;
+pub mod lay_down;
