@@ -10,6 +10,7 @@ pub mod card_file;
 pub mod cli;
 pub mod demo;
 pub mod domain;
+pub mod http;
 pub mod json;
 pub mod league;
 pub mod log;

@@ -9,11 +9,13 @@ use crate::accounts::RandomnessError;
 use crate::accounts::keys::KeyError;
 use crate::accounts::password::{Cost, Hasher, HasherError, Waiting};
 use crate::accounts::token::{IssueError, LiveKeys, TokenKeys};
-use crate::api::operator::{self, Measures};
-use crate::api::problem::Problem;
-use crate::api::quota::{Allowance, Quota};
-use crate::api::rendered::Rendered;
-use crate::api::{App, Config, hosts, proxies, routes, watch};
+use crate::api::routes;
+use crate::http::app::{App, Config};
+use crate::http::measures::Measures;
+use crate::http::problem::Problem;
+use crate::http::quota::{Allowance, Quota};
+use crate::http::rendered::Rendered;
+use crate::http::{hosts, operator, proxies, watch};
 use crate::league::account::register::{Door, Registration};
 use crate::league::jobs::backups::remove_leftovers;
 use crate::league::jobs::{clearing, heads, weighing};
@@ -218,7 +220,6 @@ impl Application {
             intake: Arc::default(),
             offload: Default::default(),
             tables: Rendered::default(),
-            last_shown: LastShown::default(),
             measures: Measures::default(),
             started: Instant::now(),
         });
@@ -351,10 +352,12 @@ async fn nothing_here() -> Result<HttpResponse, Problem> {
 
 fn serve(listener: TcpListener, connections: Connections, app: Data<App>) -> io::Result<Server> {
     let docs = Data::new(routes::all().docs);
+    let last_shown = Data::new(LastShown::default());
     listening::serve(listener, connections, LAST_REQUESTS, app.config.behind_proxy, move || {
         Actix::new()
             .app_data(app.clone())
             .app_data(docs.clone())
+            .app_data(last_shown.clone())
             .wrap(Compress::default())
             .wrap(from_fn(watch::watch))
             .configure(operator::serve)

@@ -2,7 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
-use evenfield::api::kinds::{About, Kind};
+use evenfield::http::kinds::{About, Kind};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -58,6 +58,7 @@ fn the_domain_is_pure() {
         "println!",
         "crate::storage",
         "crate::league",
+        "crate::http",
         "crate::api",
         "crate::bodies",
         "crate::cli",
@@ -68,7 +69,7 @@ fn the_domain_is_pure() {
 
 #[test]
 fn whatever_serves_writes_its_log_through_the_log() {
-    for folder in ["src/storage", "src/league", "src/api", "src/pages", "src/accounts", "src/startup"] {
+    for folder in ["src/storage", "src/league", "src/http", "src/api", "src/pages", "src/accounts", "src/startup"] {
         none_of(folder, &["println!", "eprint!"], "it panics where it cannot write; use `tracing`, or `log::say`");
     }
 }
@@ -76,24 +77,22 @@ fn whatever_serves_writes_its_log_through_the_log() {
 #[test]
 fn sql_stays_with_the_store() {
     let words = ["SELECT ", "INSERT INTO", "DELETE FROM", "sql!("];
-    for folder in ["src/api", "src/cli", "src/bodies", "src/demo", "src/accounts", "src/pages"] {
+    for folder in ["src/http", "src/api", "src/cli", "src/bodies", "src/demo", "src/accounts", "src/pages"] {
         none_of(folder, &words, "ask `league` or `storage` for it");
     }
 }
 
 #[test]
 fn arrows_point_one_way() {
-    none_of(
-        "src/storage",
-        &["crate::league", "crate::api", "crate::cli", "crate::pages"],
-        "the store knows domain words alone",
-    );
-    none_of(
-        "src/league",
-        &["crate::api", "crate::cli", "crate::pages"],
-        "an act knows neither HTTP nor the command line",
-    );
-    let outer = ["crate::league", "crate::api", "crate::cli", "crate::pages", "crate::storage"];
+    let faces = ["crate::api", "crate::pages", "crate::cli"];
+    let outer = ["crate::league", "crate::http", "crate::storage"].into_iter().chain(faces).collect::<Vec<_>>();
+    let above_storage = ["crate::league", "crate::http"].into_iter().chain(faces).collect::<Vec<_>>();
+    let above_league = ["crate::http"].into_iter().chain(faces).collect::<Vec<_>>();
+    none_of("src/storage", &above_storage, "the store knows domain words alone");
+    none_of("src/league", &above_league, "an act knows neither HTTP nor the command line");
+    none_of("src/http", &faces, "what both faces share knows neither of them");
+    none_of("src/api", &["crate::pages"], "the faces are siblings: what both need belongs into `http` or `league`");
+    none_of("src/pages", &["crate::api"], "the faces are siblings: what both need belongs into `http` or `league`");
     none_of("src/accounts", &outer, "accounts are pure: hand the value in");
     none_of("src/bodies", &outer, "a body is a shape, nothing more");
 }
@@ -135,7 +134,7 @@ fn the_page_of_a_problem_shows_it_as_it_is_answered() {
 #[test]
 fn people_read_plain_words() {
     let words = ["Handicap Index", "World Handicap", "Score Differential", "Course Handicap", "Playing Handicap"];
-    for folder in ["src/cli", "src/api", "src/demo", "docs"] {
+    for folder in ["src/cli", "src/http", "src/api", "src/demo", "docs"] {
         let ending = if folder == "docs" { "md" } else { "rs" };
         for file in files(folder, ending) {
             let text = fs::read_to_string(&file).unwrap();

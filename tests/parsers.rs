@@ -2,7 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
-use evenfield::api::routes::{Media, all};
+use evenfield::api::routes::all;
 use evenfield::bodies::bundle::Line;
 use evenfield::bundle::Assembler;
 use evenfield::card_file::card::{column_faults, read};
@@ -10,6 +10,7 @@ use evenfield::card_file::cells::Said;
 use evenfield::card_file::meaning::{CHOICES, Meaning};
 use evenfield::card_file::table::{MOST_CHARS, MOST_COLUMNS, MOST_ROWS, Separator, Table, text_of};
 use evenfield::demo::{DemoTerms, league};
+use evenfield::http::routes::Media;
 use evenfield::json::Node;
 use proptest::prelude::*;
 use std::sync::LazyLock;

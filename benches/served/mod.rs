@@ -4,7 +4,6 @@
 mod options;
 
 use evenfield::accounts::token::SessionId;
-use evenfield::api::App;
 use evenfield::bodies::bundle::{LeagueIds, Line, MemberIds, OfLeague, OfSeason, Received, Sent};
 use evenfield::domain::facts::{
     CardHole, Course, Event, Hole, League, Member, Outcome, Putt, PuttResult, Role, Round, Season, Tee,
@@ -15,6 +14,7 @@ use evenfield::domain::ids::{
 use evenfield::domain::units::{
     Degrees, Feet, HoleNumber, Inches, Mph, Par, SlopeRating, StrokeIndex, Strokes, Tenths,
 };
+use evenfield::http::app::App;
 use evenfield::league::Caller;
 use evenfield::startup::{Application, Options, system_clock};
 use evenfield::storage::accounts::{self, Account};

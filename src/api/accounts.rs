@@ -1,9 +1,11 @@
 //! `/accounts`, `/sessions`, `/me`.
 
-use super::extract::{Body, From, decoded};
-use super::routes::{Access, Media, RouteDoc, Routes, creates, reads, removes};
-use super::{Answer, App, done};
 use crate::bodies::{account, views};
+use crate::http::answer::{Answer, done};
+use crate::http::app::App;
+use crate::http::body::{Body, decoded};
+use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, reads, removes};
+use crate::http::who::From;
 use crate::league::Caller;
 use crate::league::account::register::NewAccount;
 use actix_web::http::header;

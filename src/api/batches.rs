@@ -1,15 +1,18 @@
 //! Batches: many rounds of a season in one request, taken in as their lines come.
 
-use super::extract::{IdPath, MOST_BYTES as MOST_LINE_BYTES, QueryOf, checked, decoded, unsupported};
-use super::intake::{BODY_TIME, Incoming, counted, hold_for, too_large, too_late};
-use super::problem::Problem;
 use super::rounds::CONFIRM_DATES;
-use super::routes::{Access, Media, RouteDoc, Routes, creates};
-use super::{Answer, App};
 use crate::accounts::throttle::Network;
 use crate::bodies::{round, season, views};
 use crate::domain::facts::Round;
 use crate::domain::ids::{EventId, SeasonId};
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::Answer;
+use crate::http::app::App;
+use crate::http::body::{MOST_BYTES as MOST_LINE_BYTES, checked, decoded, unsupported};
+use crate::http::incoming::{BODY_TIME, Incoming, hold_for, too_large, too_late};
+use crate::http::intake::counted;
+use crate::http::problem::Problem;
+use crate::http::routes::{Access, Media, RouteDoc, Routes, creates};
 use crate::json::Node;
 use crate::league::round::batch::client_round_id;
 use crate::league::{Caller, Leagues};
@@ -308,7 +311,7 @@ pub fn routes(routes: &mut Routes) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::api::intake::in_chunks;
+    use crate::http::incoming::in_chunks;
     use actix_web::http::header::HeaderMap;
 
     /// Cuts a body that comes in chunks: the numbers and lengths of its lines, none for one that is too long, and what

@@ -1,11 +1,14 @@
 //! What a league brings along: carried differentials and carried results.
 
-use super::extract::{Body, IdPath, Key};
-use super::routes::{Access, Routes, creates, reads};
-use super::{Answer, App, json, replied};
 use crate::bodies::{brought, views};
 use crate::domain::facts::{CarriedDifferential, CarriedResult};
 use crate::domain::ids::{MemberId, SeasonId};
+use crate::http::address::IdPath;
+use crate::http::answer::{Answer, json, replied};
+use crate::http::app::App;
+use crate::http::body::Body;
+use crate::http::keys::Key;
+use crate::http::routes::{Access, Routes, creates, reads};
 use crate::league::Caller;
 use crate::league::views::Page;
 use crate::schema::Schema;

@@ -1,11 +1,15 @@
 //! Courses and set-ups.
 
-use super::extract::{Body, IdPath, Key, PageOf};
-use super::routes::{Access, Routes, creates, lists, patches, reads, replaces};
-use super::{Answer, App, paged, replied, versioned};
 use crate::bodies::{course, setup, views};
 use crate::domain::facts::{Course, Setup};
 use crate::domain::ids::{CourseId, LeagueId, SetupId};
+use crate::http::address::IdPath;
+use crate::http::answer::{Answer, paged, replied, versioned};
+use crate::http::app::App;
+use crate::http::body::Body;
+use crate::http::keys::Key;
+use crate::http::paging::PageOf;
+use crate::http::routes::{Access, Routes, creates, lists, patches, reads, replaces};
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::views::{CourseView, SetupView};

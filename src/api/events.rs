@@ -1,14 +1,19 @@
 //! Events and their boards.
 
-use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf};
-use super::problem::{Problem, etag};
-use super::rendered::{Asked, Written};
-use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads, removes, replaces};
-use super::seasons::is_known;
-use super::{Answer, App, done, json, paged, replied, versioned};
 use crate::bodies::{event, life, views};
 use crate::domain::facts::{CardInPlay, Event, StartPlace};
 use crate::domain::ids::{EventId, MemberId, SeasonId};
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::{Answer, done, json, paged, replied, versioned};
+use crate::http::app::App;
+use crate::http::body::Body;
+use crate::http::keys::Key;
+use crate::http::paging::PageOf;
+use crate::http::problem::Problem;
+use crate::http::rendered::{Asked, Written};
+use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads, removes, replaces};
+use crate::http::tag::{etag, is_known};
+use crate::http::who::Bearer;
 use crate::league::access::IfMatch;
 use crate::league::memory::marks::Mark;
 use crate::league::views::{EventView, Page};

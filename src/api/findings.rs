@@ -1,12 +1,16 @@
 //! Findings: evidence for a person to judge. What is answered here is kept by nobody on the way.
 
-use super::extract::{Body, IdPath, Key, PageOf, QueryOf};
 use super::rounds::VALIDATE_ONLY;
-use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads};
-use super::{Answer, App, json, paged, replied};
 use crate::bodies::{finding_views, findings};
 use crate::domain::facts::Decision;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::{Answer, json, paged, replied};
+use crate::http::app::App;
+use crate::http::body::Body;
+use crate::http::keys::Key;
+use crate::http::paging::PageOf;
+use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads};
 use crate::league::Caller;
 use crate::league::finding::rule::FindingRuling;
 use crate::schema::Schema;

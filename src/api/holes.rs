@@ -1,14 +1,16 @@
 //! A single hole of a round: mended by itself, so that nobody sends a whole card back for one slip.
 
-use super::extract::{Body, QueryOf};
-use super::problem::Problem;
 use super::rounds::{CORRECTION, reason};
-use super::routes::{Access, RouteDoc, Routes, patches};
-use super::{Answer, App, versioned};
 use crate::bodies::{round, views};
 use crate::domain::facts::{CardHole, Fault, Round};
 use crate::domain::ids::RoundId;
 use crate::domain::rule::Rule;
+use crate::http::address::QueryOf;
+use crate::http::answer::{Answer, versioned};
+use crate::http::app::App;
+use crate::http::body::Body;
+use crate::http::problem::Problem;
+use crate::http::routes::{Access, RouteDoc, Routes, patches};
 use crate::league::access::IfMatch;
 use crate::league::round::correct::Correction;
 use crate::league::views::RoundView;

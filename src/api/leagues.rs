@@ -1,21 +1,25 @@
 //! `/leagues`, their invitations and their journal.
 
-use super::extract::{Body, IdPath, Key, PageOf, QueryOf};
-use super::problem::Problem;
-use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads, removes};
-use super::{Answer, App, done, paged, replied, versioned};
 use crate::accounts::code;
 use crate::bodies::{league, views};
 use crate::domain::facts::{League, Role};
 use crate::domain::ids::{LeagueId, MemberId};
 use crate::domain::rule::Rule;
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::{Answer, done, paged, replied, versioned};
+use crate::http::app::App;
+use crate::http::body::Body;
+use crate::http::downloads;
+use crate::http::keys::Key;
+use crate::http::paging::PageOf;
+use crate::http::problem::Problem;
+use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads, removes};
 use crate::league::access::IfMatch;
 use crate::league::member::invite::USUAL_HOURS;
 use crate::league::reading::JournalEntry;
 use crate::league::views::Page;
 use crate::league::{Caller, Refusal};
 use crate::schema::Schema;
-use crate::storage::heads::SignedHead;
 use actix_web::http::header;
 use actix_web::web::{Data, Path};
 use actix_web::{HttpRequest, HttpResponse};
@@ -94,7 +98,7 @@ async fn accept(app: Data<App>, caller: Caller, code: Path<String>, query: Query
     }
     let (member, version) = app.leagues.accept_invitation(caller, code, query.confirms("name")?).await?;
     let mut answer = HttpResponse::Created();
-    answer.insert_header(("etag", super::problem::etag(version)));
+    answer.insert_header(("etag", crate::http::tag::etag(version)));
     Ok(answer.insert_header(("location", format!("/api/v1/members/{}", member.id))).json(member))
 }
 
@@ -107,16 +111,8 @@ async fn journal(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, reque
     Ok(answer)
 }
 
-/// Answers the signed heads of a league's journal, a line each.
-///
-/// # Errors
-/// Anybody but an organizer.
-pub async fn journal_heads(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    let heads = app.leagues.journal_heads(caller, LeagueId(id.0)).await?;
-    let line = |head: &SignedHead| serde_json::to_string(head).expect("a head is plain values") + "\n";
-    let lines: String = heads.iter().map(line).collect();
-    let mut answer = HttpResponse::Ok();
-    Ok(answer.content_type("application/x-ndjson").insert_header(("cache-control", "no-store")).body(lines))
+async fn journal_heads(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    downloads::journal_heads(&app, caller, LeagueId(id.0)).await
 }
 
 /// The routes of this file.

@@ -1,23 +1,21 @@
 //! Members: their records, league indexes, and what is held on them.
 
-use super::extract::{Body, IdPath, Key, PageOf, QueryOf};
-use super::routes::{Access, RouteDoc, Routes, creates, lists, patches, reads, removes};
-use super::{Answer, App, done, json, paged, replied, versioned};
 use crate::bodies::{league, views};
-use crate::domain::facts::{Member, Role};
+use crate::domain::facts::Member;
 use crate::domain::ids::{LeagueId, MemberId};
-use crate::domain::units::Tenths;
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::{Answer, done, json, paged, replied, versioned};
+use crate::http::app::App;
+use crate::http::body::Body;
+use crate::http::keys::Key;
+use crate::http::paging::PageOf;
+use crate::http::roster::{NewMember, new_member};
+use crate::http::routes::{Access, RouteDoc, Routes, creates, lists, patches, reads, removes};
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::schema::{Schema, optional};
 use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse};
-use serde::Deserialize;
-
-/// The shape of a member that an organizer adds.
-pub fn body() -> Schema {
-    Schema::Object(league::member_fields())
-}
 
 fn patch_body() -> Schema {
     let mut fields = league::member_fields();
@@ -25,24 +23,8 @@ fn patch_body() -> Schema {
     Schema::Object(fields)
 }
 
-/// A member that an organizer adds.
-#[derive(Deserialize)]
-pub struct NewMember {
-    display_name: String,
-    #[serde(default)]
-    division: Option<String>,
-    #[serde(default)]
-    starting_handicap: Option<Tenths>,
-}
-
-impl From<NewMember> for Member {
-    fn from(NewMember { display_name, division, starting_handicap }: NewMember) -> Self {
-        Self { display_name, role: Role::Player, division, starting_handicap, earlier_starts: Vec::new() }
-    }
-}
-
 async fn create(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let member: NewMember = sent.read(&body())?;
+    let member: NewMember = sent.read(&new_member())?;
     Ok(replied(app.leagues.create_member(key.of(&app, caller, &sent), LeagueId(id.0), member.into()).await?))
 }
 
@@ -93,7 +75,7 @@ pub fn routes(routes: &mut Routes) {
     use Access::{Member, Organizer, Owner, OwnerOrOrganizer};
     let view = views::member;
     let path = "/leagues/{id}/members";
-    routes.add(creates(path, "Adds a member without an account.", Organizer, body(), view()), create);
+    routes.add(creates(path, "Adds a member without an account.", Organizer, new_member(), view()), create);
     routes.add(lists(path, "The league's members.", Member, view()), list);
     routes.add(reads("/members/{id}", "A member.", Member, view()), show);
     let changed = patches("/members/{id}", "Changes a member.", Organizer, patch_body(), views::changed_member());

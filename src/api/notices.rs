@@ -1,9 +1,11 @@
 //! Notices: what concerns me.
 
-use super::extract::{IdPath, PageOf};
-use super::routes::{Access, Media, RouteDoc, Routes, creates, lists};
-use super::{Answer, App, json, paged};
 use crate::bodies::views;
+use crate::http::address::IdPath;
+use crate::http::answer::{Answer, json, paged};
+use crate::http::app::App;
+use crate::http::paging::PageOf;
+use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, lists};
 use crate::league::Caller;
 use crate::schema::Schema;
 use actix_web::HttpRequest;

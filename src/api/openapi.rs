@@ -1,31 +1,13 @@
-//! The interface's own description, OpenAPI 3.1, made from the list of routes.
+//! OpenAPI 3.1, made from the list of routes.
 
-use super::Answer;
-use super::routes::{Access, Media, RouteDoc, Routes, all, reads};
 use crate::bodies::views;
+use crate::http::routes::{Access, Media, RouteDoc};
 use crate::schema::Schema;
-use actix_web::HttpResponse;
-use actix_web::web::Bytes;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
-use std::sync::LazyLock;
 
-/// The description.
-pub static DOCUMENT: LazyLock<Value> = LazyLock::new(|| document(&all().docs));
-
-static TEXT: LazyLock<Bytes> = LazyLock::new(|| DOCUMENT.to_string().into());
-
-async fn show() -> Answer {
-    Ok(HttpResponse::Ok().content_type("application/json").body(TEXT.clone()))
-}
-
-/// The routes of this file.
-pub fn routes(routes: &mut Routes) {
-    let doc = reads("/openapi.json", "This description.", Access::Anyone, Schema::Anything);
-    routes.add(RouteDoc { query: &[], ..doc }, show);
-}
-
-fn document(docs: &[RouteDoc]) -> Value {
+/// Describes routes.
+pub fn document(docs: &[RouteDoc]) -> Value {
     let mut paths: BTreeMap<&str, Map<String, Value>> = BTreeMap::new();
     let mut schemas = BTreeMap::new();
     for doc in docs {
@@ -73,7 +55,7 @@ fn operation(doc: &RouteDoc) -> Value {
     let mut operation = json!({
         "operationId": format!("{}_{id}", doc.method.as_str().to_lowercase()),
         "summary": doc.summary,
-        "description": who(doc.access),
+        "description": doc.access.words(),
         "parameters": parameters(doc),
         "responses": responses(doc),
         "security": if doc.access == Access::Anyone { json!([]) } else { json!([{ "bearer": [] }, { "browser": [] }]) },
@@ -82,20 +64,6 @@ fn operation(doc: &RouteDoc) -> Value {
         operation["requestBody"] = json!({ "required": true, "content": content });
     }
     operation
-}
-
-/// Says who may use a route.
-pub fn who(access: Access) -> &'static str {
-    match access {
-        Access::Anyone => "Anybody.",
-        Access::SignedIn => "Whoever is signed in.",
-        Access::Member => "Members of the league.",
-        Access::Organizer => "Organizers of the league.",
-        Access::Owner => "The member concerned.",
-        Access::OwnerOrOrganizer => "The member concerned and organizers (scorers too, for rounds).",
-        Access::Concerned => "Those whom the finding concerns, organizers and its reviewers.",
-        Access::OtherMember => "Members other than the one concerned.",
-    }
 }
 
 fn parameters(doc: &RouteDoc) -> Vec<Value> {

@@ -1,13 +1,13 @@
 //! The pace table.
 
-use super::extract::QueryOf;
-use super::kinds::Kind;
-use super::problem::Problem;
-use super::routes::{Access, RouteDoc, Routes, reads};
-use super::{Answer, json};
 use crate::bodies::views;
 use crate::domain::putting::roll::{Pace, pace};
 use crate::domain::units::{Feet, Inches, OutOfRange, Overrun, Stimp};
+use crate::http::address::QueryOf;
+use crate::http::answer::{Answer, json};
+use crate::http::kinds::Kind;
+use crate::http::problem::Problem;
+use crate::http::routes::{Access, RouteDoc, Routes, reads};
 use serde::Serialize;
 
 /// The most rows of a table.

@@ -1,13 +1,14 @@
 //! `/me/password`, `/password-resets`.
 
-use super::extract::{Body, From, decoded};
-use super::problem::Problem;
-use super::routes::{Access, Media, RouteDoc, Routes, creates, replaces};
-use super::{Answer, App, done};
 use crate::bodies::account;
+use crate::http::answer::{Answer, done};
+use crate::http::app::App;
+use crate::http::body::{Body, decoded};
+use crate::http::problem::Problem;
+use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, replaces};
+use crate::http::who::From;
 use crate::league::Caller;
 use crate::league::account::password::NewPassword;
-use crate::league::account::register::AccountRefusal;
 use crate::schema::Schema;
 use actix_web::web::{Data, Path};
 use serde::Deserialize;
@@ -23,18 +24,10 @@ struct Reset {
     password: String,
 }
 
-/// Changes a password; the new one stands in its own field.
-pub async fn changed(app: &App, caller: Caller, change: NewPassword, from: From) -> Result<(), Problem> {
-    let outcome = app.leagues.change_password(&app.door, caller, change, from.0).await;
-    outcome.map_err(|refusal| match refusal {
-        AccountRefusal::Password(reason) => Problem::password("/new_password", &reason),
-        other => other.into(),
-    })
-}
-
 async fn change(app: Data<App>, caller: Caller, from: From, body: Body) -> Answer {
     let Change { current_password, new_password } = decoded(&body.node(&account::password_change())?)?;
-    changed(&app, caller, NewPassword { current: current_password, new: new_password }, from).await?;
+    let change = NewPassword { current: current_password, new: new_password };
+    app.leagues.change_password(&app.door, caller, change, from.0).await.map_err(Problem::of_new_password)?;
     Ok(done())
 }
 

@@ -1,11 +1,15 @@
 //! Practice: a member's own.
 
-use super::extract::{Body, IdPath, Key, PageOf};
-use super::routes::{Access, Routes, creates, lists, reads, removes, replaces};
-use super::{Answer, App, done, json, paged, replied, versioned};
 use crate::bodies::practice;
 use crate::domain::facts::Practice;
 use crate::domain::ids::MemberId;
+use crate::http::address::IdPath;
+use crate::http::answer::{Answer, done, json, paged, replied, versioned};
+use crate::http::app::App;
+use crate::http::body::Body;
+use crate::http::keys::Key;
+use crate::http::paging::PageOf;
+use crate::http::routes::{Access, Routes, creates, lists, reads, removes, replaces};
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::member::practice::PracticeView;

@@ -1,13 +1,14 @@
 //! Putting: a member's report, against both baselines, and the field's own baseline.
 
-use super::extract::{IdPath, QueryOf};
-use super::kinds::Kind;
-use super::problem::Problem;
-use super::routes::{Access, RouteDoc, Routes, reads};
-use super::{Answer, App, json};
 use crate::bodies::putting;
 use crate::domain::ids::{MemberId, SeasonId};
 use crate::domain::putting::baseline::Yardstick;
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::{Answer, json};
+use crate::http::app::App;
+use crate::http::kinds::Kind;
+use crate::http::problem::Problem;
+use crate::http::routes::{Access, RouteDoc, Routes, reads};
 use crate::league::Caller;
 use actix_web::web::Data;
 

@@ -1,15 +1,19 @@
 //! Rounds.
 
-use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf, decoded, parsed};
-use super::kinds::Kind;
-use super::problem::Problem;
 use super::read_only;
-use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads, removes, replaces};
-use super::rules::broken_beside;
-use super::{Answer, App, done, json, paged, replied, versioned};
 use crate::bodies::{life, round, views};
 use crate::domain::facts::{Decision, Fault, Query, Round, Rules};
 use crate::domain::ids::{EventId, RoundId};
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::{Answer, done, json, paged, replied, versioned};
+use crate::http::app::App;
+use crate::http::body::{Body, broken_beside, decoded, parsed};
+use crate::http::keys::Key;
+use crate::http::kinds::Kind;
+use crate::http::paging::PageOf;
+use crate::http::problem::Problem;
+use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads, removes, replaces};
+use crate::http::who::Bearer;
 use crate::json::Node;
 use crate::league::Caller;
 use crate::league::access::IfMatch;

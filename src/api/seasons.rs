@@ -1,15 +1,21 @@
 //! Seasons: policy, standings.
 
-use super::extract::{Bearer, Body, IdPath, Key, PageOf, QueryOf};
-use super::kinds::Kind;
-use super::problem::{Problem, etag};
-use super::rendered::{Asked, Form, Written};
-use super::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads};
-use super::{Answer, App, paged, replied, versioned};
 use crate::bodies::{season, views};
 use crate::domain::facts::Season;
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
 use crate::domain::standings::table::Value;
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::{Answer, paged, replied, versioned};
+use crate::http::app::App;
+use crate::http::body::Body;
+use crate::http::keys::Key;
+use crate::http::kinds::Kind;
+use crate::http::paging::PageOf;
+use crate::http::problem::Problem;
+use crate::http::rendered::{Asked, Form, Written};
+use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads};
+use crate::http::tag::{etag, is_known};
+use crate::http::who::Bearer;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::reading::Standings;
@@ -86,12 +92,6 @@ fn text_of(standings: &Standings) -> String {
 async fn changes(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request: HttpRequest) -> Answer {
     let found = app.leagues.standings_changes(caller, SeasonId(id.0), page.after_id()?, page.limit + 1).await?;
     Ok(paged(request.path(), page.limit, &page.cut(found, |change| change.id.to_string())))
-}
-
-/// Says whether the caller holds this state already.
-pub fn is_known(request: &HttpRequest, tag: &str) -> bool {
-    let given = request.headers().get(header::IF_NONE_MATCH).and_then(|value| value.to_str().ok());
-    given.is_some_and(|given| given.split(',').any(|known| known.trim().trim_start_matches("W/") == tag))
 }
 
 fn form(request: &HttpRequest, query: &QueryOf) -> Result<Form, Problem> {

@@ -2,8 +2,6 @@
 
 use super::report::shown;
 use crate::accounts::throttle::network_of;
-use crate::api::App;
-use crate::api::quota::Allowance;
 use crate::bodies::bundle::Line;
 use crate::bundle::Assembler;
 use crate::demo::{DemoLeague, DemoTerms, league};
@@ -11,6 +9,8 @@ use crate::domain::facts::Role;
 use crate::domain::ids::LeagueId;
 use crate::domain::season::overview::{Asked, overview};
 use crate::domain::standings::table::StandingsRow;
+use crate::http::app::App;
+use crate::http::quota::Allowance;
 use crate::league::Caller;
 use crate::league::account::register::NewAccount;
 use crate::log;

@@ -1,8 +1,8 @@
 //! `evenfield serve`: the server.
 
 use super::database::DatabaseArg;
-use crate::api::proxies::Block;
-use crate::api::quota::Allowance;
+use crate::http::proxies::Block;
+use crate::http::quota::Allowance;
 use crate::league::account::register::Registration;
 use crate::log;
 use crate::startup::backups::Backups;

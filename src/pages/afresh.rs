@@ -3,9 +3,10 @@
 use super::door::{own_address, session_cookie};
 use super::form::Form;
 use super::{Frame, page_with};
-use crate::api::extract::From;
-use crate::api::problem::Problem;
-use crate::api::{Answer, App};
+use crate::http::answer::Answer;
+use crate::http::app::App;
+use crate::http::problem::Problem;
+use crate::http::who::From;
 use crate::league::Caller;
 use actix_web::http::{StatusCode, header};
 use actix_web::web::{self, Data, ServiceConfig};

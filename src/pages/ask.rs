@@ -5,9 +5,9 @@
 
 use super::form::Form;
 use super::{Frame, page, page_with};
-use crate::api::Answer;
-use crate::api::problem::Problem;
 use crate::domain::ids::RoundId;
+use crate::http::answer::Answer;
+use crate::http::problem::Problem;
 use crate::pages::fields::is_beyond_typing;
 use actix_web::http::StatusCode;
 use askama::Template;

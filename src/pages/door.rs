@@ -3,11 +3,13 @@
 use super::form::Form;
 use super::{Frame, page, page_with, see_other};
 use crate::accounts::cookie as token;
-use crate::api::extract::{Body, From, browser_token, own_origin};
-use crate::api::problem::Problem;
-use crate::api::{Answer, App};
 use crate::bodies::account;
 use crate::domain::rule::Rule;
+use crate::http::answer::Answer;
+use crate::http::app::App;
+use crate::http::body::Body;
+use crate::http::problem::Problem;
+use crate::http::who::{From, browser_token, own_origin};
 use crate::league::account::register::NewAccount;
 use crate::league::{Caller, Refusal};
 use actix_web::cookie::{Cookie, SameSite, time::Duration};
@@ -89,7 +91,7 @@ impl ShownCode {
 }
 
 fn asked(request: &HttpRequest, name: &str) -> String {
-    let pairs = crate::api::extract::query_pairs(request.query_string());
+    let pairs = crate::http::address::query_pairs(request.query_string());
     pairs.into_iter().find(|(known, _)| known == name).map(|(_, value)| value).unwrap_or_default()
 }
 

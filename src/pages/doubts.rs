@@ -3,13 +3,14 @@
 use super::fields::{Field, FormPage, Kind, field};
 use super::form::{Form, checked_body};
 use super::{Frame, see_other};
-use crate::api::extract::IdPath;
-use crate::api::problem::Problem;
-use crate::api::{Answer, App};
 use crate::bodies::life::{answer_fields, query_fields};
 use crate::domain::facts::{self, CardHole, Fault, Query};
 use crate::domain::ids::{MemberId, RoundId};
 use crate::domain::rule::Rule;
+use crate::http::address::IdPath;
+use crate::http::answer::Answer;
+use crate::http::app::App;
+use crate::http::problem::Problem;
 use crate::league::Caller;
 use crate::league::views::RoundView;
 use crate::schema::Schema;

@@ -2,10 +2,11 @@
 
 use super::kept::{Clock, kept_but_for};
 use super::{Frame, page};
-use crate::api::extract::IdPath;
-use crate::api::{Answer, App};
 use crate::domain::facts::{Event, EventState, Season};
 use crate::domain::ids::{EventId, MemberId, RoundId};
+use crate::http::address::IdPath;
+use crate::http::answer::Answer;
+use crate::http::app::App;
 use crate::league::Caller;
 use crate::league::reading::Board;
 use crate::league::views::{EventView, SeasonView};
@@ -57,7 +58,7 @@ impl EventPage {
 }
 
 /// Reads what the board shows; the page adds what is around it.
-async fn read(app: &App, caller: Caller, id: EventId) -> Result<EventPage, crate::api::problem::Problem> {
+async fn read(app: &App, caller: Caller, id: EventId) -> Result<EventPage, crate::http::problem::Problem> {
     let found = app.leagues.document::<Event>(caller, &EVENTS, id.0).await?;
     let frame = Frame::of_part(app, caller, found.league).await?;
     let now = app.leagues.now();

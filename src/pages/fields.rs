@@ -2,9 +2,9 @@
 
 use super::form::Form;
 use super::{Frame, page_with};
-use crate::api::Answer;
-use crate::api::kinds;
-use crate::api::problem::Problem;
+use crate::http::answer::Answer;
+use crate::http::kinds;
+use crate::http::problem::Problem;
 use actix_web::http::StatusCode;
 use askama::Template;
 use uuid::Uuid;

@@ -3,11 +3,12 @@
 use super::finding_page::{again, kind, read};
 use super::form::{Form, checked_body};
 use super::{Frame, page, see_other};
-use crate::api::extract::IdPath;
-use crate::api::problem::Problem;
-use crate::api::{Answer, App};
 use crate::bodies::findings as bodies;
 use crate::domain::ids::LeagueId;
+use crate::http::address::IdPath;
+use crate::http::answer::Answer;
+use crate::http::app::App;
+use crate::http::problem::Problem;
 use crate::league::Caller;
 use crate::league::finding::views::FindingView;
 use crate::pages::words;

@@ -1,9 +1,11 @@
 //! What a form sends.
 
-use crate::api::App;
-use crate::api::extract::{Body, MOST_BYTES, cross_site, is_same_site, query_pairs, unsupported};
-use crate::api::intake::read;
-use crate::api::problem::Problem;
+use crate::http::address::query_pairs;
+use crate::http::app::App;
+use crate::http::body::{Body, MOST_BYTES, unsupported};
+use crate::http::incoming::read;
+use crate::http::problem::Problem;
+use crate::http::who::{cross_site, is_same_site};
 use crate::league::Caller;
 use crate::league::keys::RequestKey;
 use crate::schema::Schema;

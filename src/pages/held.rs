@@ -3,10 +3,12 @@
 use super::ask::{Question, Typed, is_answered};
 use super::form::Form;
 use super::{Frame, page, see_other};
-use crate::api::extract::IdPath;
-use crate::api::problem::Problem;
-use crate::api::{Answer, App, bundles};
-use crate::domain::ids::MemberId;
+use crate::domain::ids::{LeagueId, MemberId};
+use crate::http::address::IdPath;
+use crate::http::answer::Answer;
+use crate::http::app::App;
+use crate::http::downloads;
+use crate::http::problem::Problem;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::views::MemberView;
@@ -59,7 +61,7 @@ async fn export(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
 
 async fn bundle(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
     drop(form);
-    Ok(file(bundles::bundle(app, caller, id).await?, "attachment; filename=\"league.ndjson\""))
+    Ok(file(downloads::whole_league(&app, caller, LeagueId(id.0)).await?, "attachment; filename=\"league.ndjson\""))
 }
 
 /// Whether what was typed is the name, however it is spaced and whatever its letters' case.

@@ -2,10 +2,11 @@
 
 use super::kept::kept;
 use super::{Frame, see_other};
-use crate::api::extract::IdPath;
-use crate::api::{Answer, App};
 use crate::domain::facts::{EventState, Season};
 use crate::domain::ids::{LeagueId, SeasonId};
+use crate::http::address::IdPath;
+use crate::http::answer::Answer;
+use crate::http::app::App;
 use crate::league::views::{EventView, LeagueView, SeasonView};
 use crate::league::{Caller, Refusal};
 use crate::pages::words;

@@ -1,9 +1,9 @@
 //! Pages that a browser keeps, and asks about again before it shows them.
 
 use super::{Frame, last_shown};
-use crate::api::Answer;
-use crate::api::problem::{Problem, etag};
-use crate::api::seasons::is_known;
+use crate::http::answer::Answer;
+use crate::http::problem::Problem;
+use crate::http::tag::{etag, is_known};
 use actix_web::http::header;
 use actix_web::web::Bytes;
 use actix_web::{HttpRequest, HttpResponse};

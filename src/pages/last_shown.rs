@@ -1,7 +1,7 @@
 //! Pages as a browser was last shown them, for as long as the database does not answer.
 
-use crate::api::App;
-use crate::api::extract::browser_token;
+use crate::http::app::App;
+use crate::http::who::browser_token;
 use actix_web::http::header;
 use actix_web::web::{Bytes, Data};
 use actix_web::{HttpRequest, HttpResponse};
@@ -45,24 +45,24 @@ fn key(request: &HttpRequest) -> Option<[u8; 32]> {
 
 /// Keeps a page that is shown to a browser.
 pub fn keep(request: &HttpRequest, html: &Bytes) {
-    let (Some(app), Some(key)) = (request.app_data::<Data<App>>(), key(request)) else { return };
-    let mut kept = app.last_shown.kept();
+    let (Some(pages), Some(key)) = (request.app_data::<Data<LastShown>>(), key(request)) else { return };
+    let mut kept = pages.kept();
     if kept.bytes + html.len() > MOST_BYTES {
         *kept = Kept::default();
     }
-    let shown = Shown { html: html.clone(), at: Instant::now(), rights: app.leagues.marks.rights() };
+    let shown = Shown { html: html.clone(), at: Instant::now(), rights: App::of(request).leagues.marks.rights() };
     let before = kept.pages.insert(key, shown).map_or(0, |before| before.html.len());
     kept.bytes = kept.bytes + html.len() - before;
 }
 
 /// Answers with the page as this browser was last shown it, with its age; `None` where that is too long ago.
 pub fn answer(request: &HttpRequest) -> Option<HttpResponse> {
-    let (app, key) = (request.app_data::<Data<App>>()?, key(request)?);
+    let (pages, key, rights) =
+        (request.app_data::<Data<LastShown>>()?, key(request)?, App::of(request).leagues.marks.rights());
     let (html, age) = {
-        let kept = app.last_shown.kept();
+        let kept = pages.kept();
         let shown = kept.pages.get(&key)?;
-        let is_good =
-            shown.rights == app.leagues.marks.rights() && shown.at.elapsed() < crate::league::memory::marks::TRUSTED;
+        let is_good = shown.rights == rights && shown.at.elapsed() < crate::league::memory::marks::TRUSTED;
         is_good.then(|| (shown.html.clone(), shown.at.elapsed()))?
     };
     let note = format!(

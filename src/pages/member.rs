@@ -3,8 +3,6 @@
 use super::Frame;
 use super::charts::{self, Differential, Words};
 use super::kept::kept;
-use crate::api::extract::{IdPath, QueryOf};
-use crate::api::{Answer, App};
 use crate::domain::facts::{EventState, Season};
 use crate::domain::ids::{LeagueId, MemberId, SeasonId};
 use crate::domain::putting::baseline::Yardstick;
@@ -15,6 +13,9 @@ use crate::domain::season::overview::{DifferentialReport, HandicapReport};
 use crate::domain::season::record::DifferentialKind;
 use crate::domain::standings::table::LeagueIndexes;
 use crate::domain::units::{Feet, Inches, Overrun, Stimp, Tenths};
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::Answer;
+use crate::http::app::App;
 use crate::league::views::{EventView, MemberView, SeasonView};
 use crate::league::{Caller, Refusal};
 use crate::pages::{putting, words};

@@ -42,9 +42,11 @@ mod upload;
 mod why;
 pub mod words;
 
-use crate::api::{Answer, App, problem::Problem};
 use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
+use crate::http::answer::Answer;
+use crate::http::app::App;
+use crate::http::problem::Problem;
 use crate::league::views::LeagueView;
 use crate::league::{Caller, Refusal};
 use actix_web::http::{StatusCode, header};

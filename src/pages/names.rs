@@ -1,8 +1,8 @@
 //! The names of a league's members.
 
 use super::words;
-use crate::api::App;
 use crate::domain::ids::{LeagueId, MemberId};
+use crate::http::app::App;
 use crate::league::{Caller, Refusal};
 use std::collections::HashMap;
 use uuid::Uuid;

@@ -2,9 +2,10 @@
 
 use super::form::Form;
 use super::{Frame, page, see_other};
-use crate::api::extract::IdPath;
-use crate::api::{Answer, App};
 use crate::domain::ids::LeagueId;
+use crate::http::address::IdPath;
+use crate::http::answer::Answer;
+use crate::http::app::App;
 use crate::league::Caller;
 use crate::league::member::notices::NoticeView;
 use crate::pages::words;

@@ -7,12 +7,15 @@ use super::form::{Form, checked_body};
 use super::home::events;
 use super::{Frame, page, see_other};
 use crate::accounts::code;
-use crate::api::extract::{Body, IdPath};
-use crate::api::problem::Problem;
-use crate::api::{Answer, App, rosters};
 use crate::bodies;
 use crate::domain::facts::{Course, Event, League, Member, Role, Season};
 use crate::domain::ids::{LeagueId, SeasonId};
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::Answer;
+use crate::http::app::App;
+use crate::http::body::Body;
+use crate::http::problem::Problem;
+use crate::http::{downloads, roster};
 use crate::league::keys::RequestKey;
 use crate::league::member::invite::USUAL_HOURS;
 use crate::league::member::open_invitations::OpenInvitation;
@@ -245,7 +248,7 @@ async fn add_roster(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> A
     let operation = format!("POST /leagues/{league}/roster");
     let key = RequestKey { caller, operation, key, body_hash: sent.canonical_hash(), now: app.leagues.now() };
     let done = async {
-        let lines = app.offload.run(move || rosters::lines(&sent.0)).await??;
+        let lines = app.offload.run(move || roster::lines(&sent.0)).await??;
         if form.given("seen").is_none() {
             return Ok::<_, Problem>(Some(app.leagues.preview_roster(key, league, lines).await?));
         }
@@ -396,12 +399,7 @@ struct Journal {
     next: Option<i64>,
 }
 
-async fn journal(
-    app: Data<App>,
-    caller: Caller,
-    id: IdPath,
-    query: crate::api::extract::QueryOf,
-) -> Result<HttpResponse, Problem> {
+async fn journal(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Result<HttpResponse, Problem> {
     let league = LeagueId(id.0);
     let after = query.get("after").and_then(|text| text.parse().ok()).unwrap_or(0);
     let stored = app.leagues.journal(caller, league, after, MOST).await?;
@@ -411,7 +409,7 @@ async fn journal(
 }
 
 async fn journal_heads(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    let heads = crate::api::leagues::journal_heads(app, caller, id).await?;
+    let heads = downloads::journal_heads(&app, caller, LeagueId(id.0)).await?;
     Ok(super::held::file(heads, "attachment; filename=\"journal-heads.ndjson\""))
 }
 

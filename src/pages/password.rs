@@ -3,9 +3,10 @@
 use super::door::faults;
 use super::form::Form;
 use super::{Frame, page, page_with, see_other};
-use crate::api::extract::From;
-use crate::api::problem::Problem;
-use crate::api::{Answer, App, passwords};
+use crate::http::answer::Answer;
+use crate::http::app::App;
+use crate::http::problem::Problem;
+use crate::http::who::From;
 use crate::league::Caller;
 use crate::league::account::password::NewPassword;
 use crate::league::account::register::AccountView;
@@ -57,7 +58,7 @@ async fn show(app: Data<App>, caller: Caller) -> Answer {
 async fn change(app: Data<App>, caller: Caller, from: From, form: Form) -> Answer {
     let change = NewPassword { current: form.text("current_password").into(), new: form.text("new_password").into() };
     let mut shown = read(&app, caller).await?;
-    match passwords::changed(&app, caller, change, from).await {
+    match app.leagues.change_password(&app.door, caller, change, from.0).await.map_err(Problem::of_new_password) {
         Ok(()) => {
             shown.is_changed = true;
             page(&shown)

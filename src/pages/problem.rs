@@ -1,8 +1,8 @@
 //! Failures as pages; whoever is not signed in is sent to sign in and comes back.
 
 use super::{Frame, afresh, last_shown, page_with, see_other};
-use crate::api::kinds::Kind;
-use crate::api::problem::Problem;
+use crate::http::kinds::Kind;
+use crate::http::problem::Problem;
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::{Method, StatusCode, header};

@@ -4,11 +4,11 @@
 use super::door::open_frame;
 use super::kept::kept;
 use super::{Frame, prose};
-use crate::api::kinds::{About, Kind};
-use crate::api::openapi;
-use crate::api::problem::Problem;
-use crate::api::routes::RouteDoc;
-use crate::api::{Answer, App};
+use crate::http::answer::Answer;
+use crate::http::app::App;
+use crate::http::kinds::{About, Kind};
+use crate::http::problem::Problem;
+use crate::http::routes::RouteDoc;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use askama::Template;
@@ -46,7 +46,7 @@ struct Reference<'a> {
 
 impl Reference<'_> {
     fn who(&self, doc: &RouteDoc) -> &'static str {
-        openapi::who(doc.access)
+        doc.access.words()
     }
 }
 

@@ -3,11 +3,12 @@
 use super::Frame;
 use super::home::events;
 use super::kept::kept;
-use crate::api::extract::{IdPath, QueryOf};
-use crate::api::{Answer, App};
 use crate::domain::facts::Season;
 use crate::domain::ids::{EventId, MemberId, SeasonId};
 use crate::domain::standings::table::{ResultCell, StandingsRow};
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::Answer;
+use crate::http::app::App;
 use crate::league::Caller;
 use crate::league::reading::Standings;
 use crate::league::views::EventView;

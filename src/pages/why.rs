@@ -2,11 +2,12 @@
 
 use super::names::Names;
 use super::{Frame, page};
-use crate::api::extract::{IdPath, QueryOf};
-use crate::api::{Answer, App};
 use crate::domain::facts::Season;
 use crate::domain::ids::{MemberId, RoundId, SeasonId};
 use crate::domain::season::working::Working;
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::Answer;
+use crate::http::app::App;
 use crate::league::Caller;
 use crate::league::round::history::{Difference, Happening};
 use crate::league::season::changes::ChangeView;

@@ -8,8 +8,8 @@
 
 use super::refusals;
 use crate::accounts::throttle::{Network, network_of};
-use crate::api::connection::Traffic;
-use crate::api::problem::Problem;
+use crate::http::connection::Traffic;
+use crate::http::problem::Problem;
 use actix_http::HttpService;
 use actix_http::body::{BoxBody, MessageBody};
 use actix_http::error::DispatchError;

@@ -2,9 +2,9 @@
 //! beyond the limits.
 
 use super::listening::FIRST_HEAD;
-use crate::api::kinds::Kind;
-use crate::api::problem::Problem;
-use crate::api::watch::{MOST_HEADERS, MOST_TARGET, secure};
+use crate::http::kinds::Kind;
+use crate::http::problem::Problem;
+use crate::http::watch::{MOST_HEADERS, MOST_TARGET, secure};
 use actix_web::body::MessageBody as _;
 use actix_web::web::Bytes;
 use uuid::Uuid;

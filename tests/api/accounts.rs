@@ -334,12 +334,12 @@ async fn guessing_is_slowed_and_the_holder_is_not_locked_out() {
 /// S26: an account that asks too much is told to wait; another is not.
 #[tokio::test]
 async fn an_account_that_asks_too_much_waits() {
-    let allowance = evenfield::api::quota::Allowance {
+    let allowance = evenfield::http::quota::Allowance {
         reads: 3.0,
         reads_per_minute: 60.0,
         writes: 2.0,
         writes_per_minute: 60.0,
-        ..evenfield::api::quota::Allowance::default()
+        ..evenfield::http::quota::Allowance::default()
     };
     let api = Api::new(Server::start(Settings { allowance, ..Settings::default() }));
     let (ann, ben) = (api.person("Ann").await, api.person("Ben").await);

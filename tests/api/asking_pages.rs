@@ -3,7 +3,7 @@
 
 use super::harness::{Api, Cast, Night, Server, Settings, id, own, round, shared};
 use super::pages::{form, page, send, signed_in, value};
-use evenfield::api::quota::Allowance;
+use evenfield::http::quota::Allowance;
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fs;

@@ -536,7 +536,7 @@ async fn fields_of_the_server_are_refused() {
     let writes = docs().iter().filter(|doc| matches!(doc.method.as_str(), "POST" | "PUT" | "PATCH"));
     let bodied = writes.filter(|doc| {
         !matches!(doc.path, "/sessions/refresh" | "/seasons/{id}/round-batches")
-            && !matches!(doc.takes, evenfield::api::routes::Media::Nothing | evenfield::api::routes::Media::Csv)
+            && !matches!(doc.takes, evenfield::http::routes::Media::Nothing | evenfield::http::routes::Media::Csv)
     });
     for doc in bodied {
         let (method, path) = (doc.method.as_str(), doc.path);

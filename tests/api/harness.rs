@@ -6,11 +6,12 @@ use crate::serving::Serving;
 use crate::serving::options::{options, plenty};
 use crate::store::TestStore;
 use actix_web::web::Data;
-use evenfield::api::App;
-use evenfield::api::openapi::DOCUMENT;
-use evenfield::api::quota::Allowance;
-use evenfield::api::routes::{self, Media, RouteDoc};
+use evenfield::api::routes;
+use evenfield::api::routes::DOCUMENT;
 use evenfield::bodies::views;
+use evenfield::http::app::App;
+use evenfield::http::quota::Allowance;
+use evenfield::http::routes::{Media, RouteDoc};
 use evenfield::json::Node;
 use evenfield::league::account::register::Registration;
 use evenfield::startup::Options;
@@ -386,7 +387,7 @@ pub const SECURITY_HEADERS: &[(&str, &str)] = &[
 pub fn secure(asked: &str, headers: &HeaderMap) {
     for (name, value) in SECURITY_HEADERS {
         let is = headers.get(*name).map(|value| value.to_str().expect("ASCII"));
-        assert_eq!(is, Some(*value), "{asked}: the header {name} (S22); see api/watch.rs");
+        assert_eq!(is, Some(*value), "{asked}: the header {name} (S22); see http/watch.rs");
     }
     let id = headers.get("x-request-id").and_then(|id| id.to_str().ok()).unwrap_or_default();
     assert!(Uuid::try_parse(id).is_ok(), "{asked}: X-Request-Id is a UUID (A1), not {id:?}");

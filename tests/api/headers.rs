@@ -85,7 +85,7 @@ async fn head_is_answered_wherever_get_is() {
             assert_eq!(head.header(name), get.header(name), "HEAD {path}: {name}");
         }
         api.call("HEAD", &path)
-            .expect(if doc.access == evenfield::api::routes::Access::Anyone { 200 } else { 401 })
+            .expect(if doc.access == evenfield::http::routes::Access::Anyone { 200 } else { 401 })
             .await;
     }
     for path in ["/livez", "/readyz", "/metrics"] {

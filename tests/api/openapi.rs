@@ -2,7 +2,7 @@
 //! promises is checked by the harness with every call.
 
 use super::harness::{docs, shared};
-use evenfield::api::routes::Media;
+use evenfield::http::routes::Media;
 use serde_json::Value;
 use std::collections::BTreeSet;
 

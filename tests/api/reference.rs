@@ -2,7 +2,7 @@
 
 use super::harness::own;
 use super::pages::{page, signed_in};
-use evenfield::api::kinds::{About, Kind};
+use evenfield::http::kinds::{About, Kind};
 
 /// Whoever is refused finds at the problem's `type` what happened and what to do, signed in or not.
 #[tokio::test]

@@ -2,7 +2,7 @@
 //! ways (S25, S26, S27).
 
 use super::harness::{Api, PASSWORD, Server, Settings, own, secure, shared};
-use evenfield::api::quota::Allowance;
+use evenfield::http::quota::Allowance;
 use reqwest::header::{HeaderMap, HeaderName, HeaderValue};
 use serde_json::{Value, json};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};

@@ -3,7 +3,8 @@
 use crate::serving::Serving;
 use crate::serving::options::options;
 use crate::store::TestStore;
-use evenfield::api::routes::{Media, RouteDoc, all};
+use evenfield::api::routes::all;
+use evenfield::http::routes::{Media, RouteDoc};
 use evenfield::json::Node;
 use evenfield::league::account::register::Registration;
 use evenfield::startup::Options;

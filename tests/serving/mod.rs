@@ -4,7 +4,7 @@ pub mod options;
 
 use actix_web::dev::ServerHandle;
 use actix_web::web::Data;
-use evenfield::api::App;
+use evenfield::http::app::App;
 use evenfield::startup::{Application, Options};
 use std::net::SocketAddr;
 use std::sync::mpsc;

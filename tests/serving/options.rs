@@ -1,6 +1,6 @@
 //! How a server starts that refuses nobody for how often it asks, on a free port of this machine.
 
-use evenfield::api::quota::Allowance;
+use evenfield::http::quota::Allowance;
 use evenfield::league::Clock;
 use evenfield::startup::Options;
 use evenfield::storage::Store;

@@ -1,14 +1,14 @@
 //! What happens around every request: a request id, security headers, how much may still be asked, known query
 //! parameters, problems from every layer, a log line and a count.
 
-use super::App;
-use super::connection::{Answered, Exchange};
-use super::extract::query_pairs;
-use super::hosts;
-use super::kinds::Kind;
-use super::problem::Problem;
-use super::quota::Standing;
-use super::routes::RouteDoc;
+use crate::http::address::query_pairs;
+use crate::http::app::App;
+use crate::http::connection::{Answered, Exchange};
+use crate::http::hosts;
+use crate::http::kinds::Kind;
+use crate::http::problem::Problem;
+use crate::http::quota::Standing;
+use crate::http::routes::RouteDoc;
 use actix_web::HttpMessage;
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};

@@ -1,13 +1,7 @@
-//! What an operator watches: `/livez`, `/readyz`, `/metrics`.
+//! What is measured of requests, and how it is told.
 
-use super::App;
-use super::kinds::Kind;
-use super::problem::Problem;
+use crate::league::Leagues;
 use crate::log;
-use crate::storage::findings;
-use actix_web::http::{StatusCode, header};
-use actix_web::web::{self, Data, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::sync::{Mutex, PoisonError};
@@ -76,11 +70,13 @@ impl Measures {
         self.stop.subscribe()
     }
 
-    fn is_stopping(&self) -> bool {
+    /// Says whether the server stops.
+    pub fn is_stopping(&self) -> bool {
         *self.stop.borrow()
     }
 
-    fn open_metrics(&self, app: &App, findings: Option<i64>) -> String {
+    /// Writes all measures as OpenMetrics.
+    pub fn open_metrics(&self, leagues: &Leagues, uptime: Duration, findings: Option<i64>) -> String {
         let mut text = String::new();
         let requests = self.requests.lock().unwrap_or_else(PoisonError::into_inner).clone();
         let mut stored = Durations::default();
@@ -99,7 +95,6 @@ impl Measures {
             "Hand-ins answered 201, those sent again with them, from first byte to answer.",
         );
         stored.write("evenfield_hand_in_seconds", "", &mut text);
-        let leagues = &app.leagues;
         let (weights, (derived, deriving)) = (leagues.weighing.weights(), leagues.hand_ins.derived());
         let mut tell = |name: &str, of: &str, help: &str, value: f64| {
             kind(&mut text, name, of, help);
@@ -133,7 +128,7 @@ impl Measures {
         tell("evenfield_task_failures", "counter", "Times that a task failed and was started again.", failures);
         let dropped = log::dropped() as f64;
         tell("evenfield_log_lines_dropped", "counter", "Lines of the log that could not be written.", dropped);
-        tell("evenfield_uptime_seconds", "gauge", "Since the server started.", app.started.elapsed().as_secs() as f64);
+        tell("evenfield_uptime_seconds", "gauge", "Since the server started.", uptime.as_secs() as f64);
         text.push_str("# EOF\n");
         text
     }
@@ -145,55 +140,4 @@ fn kind(text: &mut String, name: &str, of: &str, help: &str) {
     if name.ends_with("_seconds") {
         let _ = writeln!(text, "# UNIT {name} seconds");
     }
-}
-
-async fn livez() -> HttpResponse {
-    HttpResponse::Ok().content_type("text/plain").body("alive\n")
-}
-
-async fn readyz(app: Data<App>) -> Result<HttpResponse, Problem> {
-    app.leagues.database.check().await.map_err(|error| match error {
-        // Whoever runs the server is told what to do.
-        error if error.stops_changes() => Problem::new(Kind::StorageStopped, error.to_string()),
-        error => {
-            tracing::warn!(error = error.to_string(), "the database does not answer");
-            Problem::busy()
-        }
-    })?;
-    if app.measures.is_stopping() || !app.leagues.writer.tasks().are_running() {
-        return Err(Problem::busy());
-    }
-    Ok(HttpResponse::Ok().content_type("text/plain").body("ready\n"))
-}
-
-/// Behind a proxy everybody is loopback, so nobody gets measures there.
-async fn metrics(app: Data<App>, request: HttpRequest) -> Result<HttpResponse, Problem> {
-    let is_local = request.peer_addr().is_some_and(|peer| peer.ip().is_loopback());
-    if app.config.behind_proxy || !is_local {
-        return Err(Problem::not_found());
-    }
-    // What the process knows by itself is told when the database is out of reach, too.
-    let findings = match app.leagues.database.reader().await {
-        Ok(mut conn) => findings::count(&mut conn).await.ok(),
-        Err(_) => None,
-    };
-    let text = app.measures.open_metrics(&app, findings);
-    Ok(HttpResponse::build(StatusCode::OK)
-        .content_type("application/openmetrics-text; version=1.0.0; charset=utf-8")
-        .body(text))
-}
-
-/// Serves the operator's routes.
-pub fn serve(config: &mut ServiceConfig) {
-    let read_only = |path: &str| {
-        web::resource(path).default_service(web::to(|| async {
-            let detail = "this address takes GET, HEAD";
-            let problem = Problem::new(Kind::MethodNotAllowed, detail);
-            Err::<HttpResponse, _>(problem.with(header::ALLOW, "GET, HEAD"))
-        }))
-    };
-    config
-        .service(read_only("/livez").route(web::get().to(livez)).route(web::head().to(livez)))
-        .service(read_only("/readyz").route(web::get().to(readyz)).route(web::head().to(readyz)))
-        .service(read_only("/metrics").route(web::get().to(metrics)).route(web::head().to(metrics)));
 }

@@ -1,10 +1,11 @@
 //! Every failure as RFC 9457 `application/problem+json`.
 
-use super::kinds::Kind;
 use crate::accounts::password::PasswordRefusal;
 use crate::bodies::views;
 use crate::domain::facts::Fault;
 use crate::domain::rule::Rule;
+use crate::http::kinds::Kind;
+use crate::http::tag::etag;
 use crate::league::Refusal;
 use crate::league::account::register::AccountRefusal;
 use crate::schema::FieldError;
@@ -150,6 +151,14 @@ impl Problem {
         problem
     }
 
+    /// A change of password that was refused; the new one stands in its own field.
+    pub fn of_new_password(refusal: AccountRefusal) -> Self {
+        match refusal {
+            AccountRefusal::Password(reason) => Self::password("/new_password", &reason),
+            other => other.into(),
+        }
+    }
+
     /// Busy: try again soon.
     pub fn busy() -> Self {
         let wait = 1 + Uuid::new_v4().as_u128() % 3;
@@ -272,11 +281,6 @@ impl ResponseError for Problem {
 
 /// What is said while the database is not reached.
 const AWAY: &str = "the database does not answer; send the same request again";
-
-/// Writes an entity tag for a version.
-pub fn etag(version: impl fmt::Display) -> String {
-    format!("\"{version}\"")
-}
 
 impl From<StorageError> for Problem {
     fn from(error: StorageError) -> Self {

@@ -1,9 +1,9 @@
 //! How much an account may ask: a bucket of requests that fills up again. Every answer says how full it is, in the header
 //! fields of draft-ietf-httpapi-ratelimit-headers-10.
 
-use super::kinds::Kind;
-use super::problem::Problem;
 use crate::domain::ids::AccountId;
+use crate::http::kinds::Kind;
+use crate::http::problem::Problem;
 use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use jiff::Timestamp;
 use std::collections::HashMap;

@@ -1,7 +1,7 @@
 //! Work that takes more than a moment, such as reading a large file, is done beside the threads that answer requests: a
 //! thread that is kept busy answers nobody, not even the question whether the server lives.
 
-use super::problem::Problem;
+use crate::http::problem::Problem;
 use std::num::NonZeroUsize;
 use std::sync::Arc;
 use tokio::sync::Semaphore;

@@ -3,8 +3,8 @@
 //! A reader knows the table's mark before it comes here. It is served what carries that mark or a later one; otherwise it
 //! writes the table, and whoever asks meanwhile waits for it and looks again.
 
-use super::problem::Problem;
 use crate::domain::ids::{EventId, SeasonId};
+use crate::http::problem::Problem;
 use actix_web::HttpResponse;
 use actix_web::http::header;
 use actix_web::web::Bytes;

@@ -1,10 +1,30 @@
-//! What query parameters say.
+//! What the address of a request says: the id in its path, its query parameters.
 
-use super::extract::QueryOf;
-use super::kinds::Kind;
-use super::problem::Problem;
+use crate::http::kinds::Kind;
+use crate::http::problem::Problem;
+use actix_web::dev::Payload;
+use actix_web::{FromRequest, HttpRequest};
 use jiff::civil::Date;
 use uuid::Uuid;
+
+/// Splits a query string into names and values.
+pub fn query_pairs(query: &str) -> Vec<(String, String)> {
+    actix_web::web::Query::<Vec<(String, String)>>::from_query(query)
+        .map(|pairs| pairs.into_inner())
+        .unwrap_or_default()
+}
+
+/// The query parameters of a request, by name.
+pub struct QueryOf(Vec<(String, String)>);
+
+impl FromRequest for QueryOf {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        std::future::ready(Ok(Self(query_pairs(request.query_string()))))
+    }
+}
 
 impl QueryOf {
     /// Returns a parameter.
@@ -57,5 +77,18 @@ impl QueryOf {
     pub fn id(&self, name: &str) -> Result<Option<Uuid>, Problem> {
         let bad = |_| Problem::parameter(name, Kind::Malformed, format!("{name} is a UUID"));
         self.get(name).map(|text| Uuid::try_parse(text).map_err(bad)).transpose()
+    }
+}
+
+/// An id in the path; anything else is nothing that the caller may see.
+pub struct IdPath(pub Uuid);
+
+impl FromRequest for IdPath {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let id = request.match_info().get("id").and_then(|text| Uuid::try_parse(text).ok());
+        std::future::ready(id.map(IdPath).ok_or_else(Problem::not_found))
     }
 }
