@@ -3,13 +3,13 @@
 #![expect(clippy::unwrap_used, reason = "a bench that cannot go on stops")]
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use evenfield::bodies::bundle::Line;
-use evenfield::bundle::Assembler;
 use evenfield::demo::{DemoTerms, league};
 use evenfield::domain::putting::PuttingSums;
 use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::season::record::member_record;
 use evenfield::domain::standings::table::season_table;
+use evenfield::wire::bundle::assemble::Assembler;
+use evenfield::wire::bundle::line::Line;
 use std::hint::black_box;
 
 fn benches(criterion: &mut Criterion) {

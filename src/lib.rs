@@ -4,18 +4,14 @@
 
 pub mod accounts;
 pub mod api;
-pub mod bodies;
-pub mod bundle;
-pub mod card_file;
 pub mod cli;
 pub mod demo;
 pub mod domain;
 pub mod http;
-pub mod json;
 pub mod league;
 pub mod log;
 pub mod pages;
-pub mod schema;
 pub mod startup;
 pub mod storage;
 pub mod tasks;
+pub mod wire;

@@ -5,7 +5,6 @@
 mod arithmetic;
 mod store;
 
-use evenfield::bodies::bundle::Line;
 use evenfield::domain::exact::Exact;
 use evenfield::domain::facts::{CarriedDifferential, Course, Decision, Event, EventState, Role, Round, Season};
 use evenfield::domain::ids::{AccountId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId};
@@ -25,6 +24,7 @@ use evenfield::startup::open;
 use evenfield::storage::accounts::{self, Account};
 use evenfield::storage::row_hashes::wrote;
 use evenfield::storage::{Scope, findings, journal, members};
+use evenfield::wire::bundle::line::Line;
 use proptest::prelude::*;
 use serde_json::json;
 use std::collections::HashMap;

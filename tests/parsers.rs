@@ -3,15 +3,15 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 use evenfield::api::routes::all;
-use evenfield::bodies::bundle::Line;
-use evenfield::bundle::Assembler;
-use evenfield::card_file::card::{column_faults, read};
-use evenfield::card_file::cells::Said;
-use evenfield::card_file::meaning::{CHOICES, Meaning};
-use evenfield::card_file::table::{MOST_CHARS, MOST_COLUMNS, MOST_ROWS, Separator, Table, text_of};
 use evenfield::demo::{DemoTerms, league};
 use evenfield::http::routes::Media;
-use evenfield::json::Node;
+use evenfield::wire::bundle::assemble::Assembler;
+use evenfield::wire::bundle::line::Line;
+use evenfield::wire::card_file::card::{column_faults, read};
+use evenfield::wire::card_file::cells::Said;
+use evenfield::wire::card_file::meaning::{CHOICES, Meaning};
+use evenfield::wire::card_file::table::{MOST_CHARS, MOST_COLUMNS, MOST_ROWS, Separator, Table, text_of};
+use evenfield::wire::json::Node;
 use proptest::prelude::*;
 use std::sync::LazyLock;
 
@@ -130,7 +130,7 @@ proptest! {
         // A hole has what its rows say: nothing bad without a reason, no putt lost in silence.
         for hole in &reading.holes {
             prop_assert!(played.contains(&hole.number.get()));
-            let is_bad = |putt: &evenfield::card_file::card::FilePutt| {
+            let is_bad = |putt: &evenfield::wire::card_file::card::FilePutt| {
                 putt.distance_ft.good().is_none() || putt.ball_speed_mph == Said::Bad || putt.result == Said::Bad
             };
             let is_whole = hole.strokes != Said::Bad && hole.putt_count != Said::Bad && !hole.putts.iter().any(is_bad);

@@ -5,7 +5,6 @@
 
 mod store;
 
-use evenfield::bodies::bundle::Line;
 use evenfield::demo::{DemoTerms, league};
 use evenfield::domain::ids::LeagueId;
 use evenfield::league::Leagues;
@@ -13,6 +12,7 @@ use evenfield::league::jobs::backups::{RestoreTerms, restore};
 use evenfield::startup::{open, system_clock};
 use evenfield::storage::Store;
 use evenfield::storage::lasting::LastingActs;
+use evenfield::wire::bundle::line::Line;
 use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, Row};
 use std::collections::BTreeSet;
 use std::fs;

@@ -2,7 +2,6 @@
 
 #![expect(clippy::unwrap_used, reason = "a test's own values are in range, or it fails")]
 
-use evenfield::bodies::{practice, putting};
 use evenfield::domain::facts::{CardHole, Practice, PractisedPutt, Putt, PuttResult};
 use evenfield::domain::ids::{MemberId, SetupId};
 use evenfield::domain::putting::PuttingSums;
@@ -12,8 +11,9 @@ use evenfield::domain::putting::field::Field;
 use evenfield::domain::putting::report::{PuttedRound, PuttingReport};
 use evenfield::domain::season::putting::{PuttsMet, plain};
 use evenfield::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, Stimp};
-use evenfield::json::Node;
-use evenfield::schema::Schema;
+use evenfield::wire::body::{practice, putting};
+use evenfield::wire::json::Node;
+use evenfield::wire::schema::Schema;
 use jiff::civil::date;
 use proptest::collection::vec;
 use proptest::option;

@@ -5,12 +5,12 @@
 
 mod arithmetic;
 
-use evenfield::bodies::bundle::Line;
-use evenfield::bundle::Assembler;
 use evenfield::cli::report::{Against, Format, ReportArgs, run};
 use evenfield::domain::season::record::member_record;
 use evenfield::domain::season::working::{Given, working};
 use evenfield::domain::season::{Entry, Figures};
+use evenfield::wire::bundle::assemble::Assembler;
+use evenfield::wire::bundle::line::Line;
 use serde_json::Value;
 use std::collections::HashMap;
 use std::fs;

@@ -4,7 +4,6 @@
 mod options;
 
 use evenfield::accounts::token::SessionId;
-use evenfield::bodies::bundle::{LeagueIds, Line, MemberIds, OfLeague, OfSeason, Received, Sent};
 use evenfield::domain::facts::{
     CardHole, Course, Event, Hole, League, Member, Outcome, Putt, PuttResult, Role, Round, Season, Tee,
 };
@@ -19,6 +18,7 @@ use evenfield::league::Caller;
 use evenfield::startup::{Application, Options, system_clock};
 use evenfield::storage::accounts::{self, Account};
 use evenfield::storage::{Scope, Store, members};
+use evenfield::wire::bundle::line::{LeagueIds, Line, MemberIds, OfLeague, OfSeason, Received, Sent};
 use options::options;
 use std::net::SocketAddr;
 use std::path::Path;

@@ -1,6 +1,5 @@
 //! `/accounts`, `/sessions`, `/me`.
 
-use crate::bodies::{account, views};
 use crate::http::answer::{Answer, done};
 use crate::http::app::App;
 use crate::http::body::{Body, decoded};
@@ -8,6 +7,7 @@ use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, reads, remov
 use crate::http::who::From;
 use crate::league::Caller;
 use crate::league::account::register::NewAccount;
+use crate::wire::body::{account, views};
 use actix_web::http::header;
 use actix_web::web::Data;
 use actix_web::{HttpResponse, http::header::CacheDirective};

@@ -2,7 +2,6 @@
 
 use super::rounds::CONFIRM_DATES;
 use crate::accounts::throttle::Network;
-use crate::bodies::{round, season, views};
 use crate::domain::facts::Round;
 use crate::domain::ids::{EventId, SeasonId};
 use crate::http::address::{IdPath, QueryOf};
@@ -13,11 +12,12 @@ use crate::http::incoming::{BODY_TIME, Incoming, hold_for, too_large, too_late};
 use crate::http::intake::counted;
 use crate::http::problem::Problem;
 use crate::http::routes::{Access, Media, RouteDoc, Routes, creates};
-use crate::json::Node;
 use crate::league::round::batch::client_round_id;
 use crate::league::{Caller, Leagues};
-use crate::schema::{Schema, field, optional};
 use crate::storage::idempotency::Reply;
+use crate::wire::body::{round, season, views};
+use crate::wire::json::Node;
+use crate::wire::schema::{Schema, field, optional};
 use actix_web::web::{Bytes, Data, Payload};
 use actix_web::{HttpMessage, HttpRequest, HttpResponse};
 use futures_util::StreamExt;

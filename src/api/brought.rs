@@ -1,6 +1,5 @@
 //! What a league brings along: carried differentials and carried results.
 
-use crate::bodies::{brought, views};
 use crate::domain::facts::{CarriedDifferential, CarriedResult};
 use crate::domain::ids::{MemberId, SeasonId};
 use crate::http::address::IdPath;
@@ -11,7 +10,8 @@ use crate::http::keys::Key;
 use crate::http::routes::{Access, Routes, creates, reads};
 use crate::league::Caller;
 use crate::league::views::Page;
-use crate::schema::Schema;
+use crate::wire::body::{brought, views};
+use crate::wire::schema::Schema;
 use actix_web::web::Data;
 
 fn differential_body() -> Schema {

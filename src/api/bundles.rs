@@ -7,7 +7,7 @@ use crate::http::app::App;
 use crate::http::downloads;
 use crate::http::routes::{Access, Media, RouteDoc, Routes, reads};
 use crate::league::Caller;
-use crate::schema::Schema;
+use crate::wire::schema::Schema;
 use actix_web::web::Data;
 
 async fn bundle(app: Data<App>, caller: Caller, id: IdPath) -> Answer {

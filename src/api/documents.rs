@@ -1,6 +1,5 @@
 //! Courses and set-ups.
 
-use crate::bodies::{course, setup, views};
 use crate::domain::facts::{Course, Setup};
 use crate::domain::ids::{CourseId, LeagueId, SetupId};
 use crate::http::address::IdPath;
@@ -13,8 +12,9 @@ use crate::http::routes::{Access, Routes, creates, lists, patches, reads, replac
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::views::{CourseView, SetupView};
-use crate::schema::Schema;
 use crate::storage::documents::{COURSES, SETUPS};
+use crate::wire::body::{course, setup, views};
+use crate::wire::schema::Schema;
 use actix_web::HttpRequest;
 use actix_web::web::Data;
 

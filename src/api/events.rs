@@ -1,6 +1,5 @@
 //! Events and their boards.
 
-use crate::bodies::{event, life, views};
 use crate::domain::facts::{CardInPlay, Event, StartPlace};
 use crate::domain::ids::{EventId, MemberId, SeasonId};
 use crate::http::address::{IdPath, QueryOf};
@@ -18,9 +17,10 @@ use crate::league::access::IfMatch;
 use crate::league::memory::marks::Mark;
 use crate::league::views::{EventView, Page};
 use crate::league::{Caller, Refusal};
-use crate::schema::Schema;
 use crate::storage::StorageError;
 use crate::storage::documents::EVENTS;
+use crate::wire::body::{event, life, views};
+use crate::wire::schema::Schema;
 use actix_web::http::{Method, header};
 use actix_web::web::{Bytes, Data};
 use actix_web::{HttpRequest, HttpResponse};

@@ -1,7 +1,6 @@
 //! Findings: evidence for a person to judge. What is answered here is kept by nobody on the way.
 
 use super::rounds::VALIDATE_ONLY;
-use crate::bodies::{finding_views, findings};
 use crate::domain::facts::Decision;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::http::address::{IdPath, QueryOf};
@@ -13,7 +12,8 @@ use crate::http::paging::PageOf;
 use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads};
 use crate::league::Caller;
 use crate::league::finding::rule::FindingRuling;
-use crate::schema::Schema;
+use crate::wire::body::{finding_views, findings};
+use crate::wire::schema::Schema;
 use actix_web::http::header::{self, HeaderValue};
 use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse};

@@ -1,7 +1,6 @@
 //! A single hole of a round: mended by itself, so that nobody sends a whole card back for one slip.
 
 use super::rounds::{CORRECTION, reason};
-use crate::bodies::{round, views};
 use crate::domain::facts::{CardHole, Fault, Round};
 use crate::domain::ids::RoundId;
 use crate::domain::rule::Rule;
@@ -15,7 +14,8 @@ use crate::league::access::IfMatch;
 use crate::league::round::correct::Correction;
 use crate::league::views::RoundView;
 use crate::league::{Caller, Refusal};
-use crate::schema::Schema;
+use crate::wire::body::{round, views};
+use crate::wire::schema::Schema;
 use actix_web::web::{Data, Path};
 use uuid::Uuid;
 

@@ -1,7 +1,6 @@
 //! `/leagues`, their invitations and their journal.
 
 use crate::accounts::code;
-use crate::bodies::{league, views};
 use crate::domain::facts::{League, Role};
 use crate::domain::ids::{LeagueId, MemberId};
 use crate::domain::rule::Rule;
@@ -19,7 +18,8 @@ use crate::league::member::invite::USUAL_HOURS;
 use crate::league::reading::JournalEntry;
 use crate::league::views::Page;
 use crate::league::{Caller, Refusal};
-use crate::schema::Schema;
+use crate::wire::body::{league, views};
+use crate::wire::schema::Schema;
 use actix_web::http::header;
 use actix_web::web::{Data, Path};
 use actix_web::{HttpRequest, HttpResponse};

@@ -1,6 +1,5 @@
 //! Members: their records, league indexes, and what is held on them.
 
-use crate::bodies::{league, views};
 use crate::domain::facts::Member;
 use crate::domain::ids::{LeagueId, MemberId};
 use crate::http::address::{IdPath, QueryOf};
@@ -13,7 +12,8 @@ use crate::http::roster::{NewMember, new_member};
 use crate::http::routes::{Access, RouteDoc, Routes, creates, lists, patches, reads, removes};
 use crate::league::Caller;
 use crate::league::access::IfMatch;
-use crate::schema::{Schema, optional};
+use crate::wire::body::{league, views};
+use crate::wire::schema::{Schema, optional};
 use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse};
 

@@ -1,13 +1,13 @@
 //! Notices: what concerns me.
 
-use crate::bodies::views;
 use crate::http::address::IdPath;
 use crate::http::answer::{Answer, json, paged};
 use crate::http::app::App;
 use crate::http::paging::PageOf;
 use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, lists};
 use crate::league::Caller;
-use crate::schema::Schema;
+use crate::wire::body::views;
+use crate::wire::schema::Schema;
 use actix_web::HttpRequest;
 use actix_web::web::Data;
 

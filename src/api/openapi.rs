@@ -1,8 +1,8 @@
 //! OpenAPI 3.1, made from the list of routes.
 
-use crate::bodies::views;
 use crate::http::routes::{Access, Media, RouteDoc};
-use crate::schema::Schema;
+use crate::wire::body::views;
+use crate::wire::schema::Schema;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
 

@@ -1,6 +1,5 @@
 //! The pace table.
 
-use crate::bodies::views;
 use crate::domain::putting::roll::{Pace, pace};
 use crate::domain::units::{Feet, Inches, OutOfRange, Overrun, Stimp};
 use crate::http::address::QueryOf;
@@ -8,6 +7,7 @@ use crate::http::answer::{Answer, json};
 use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
 use crate::http::routes::{Access, RouteDoc, Routes, reads};
+use crate::wire::body::views;
 use serde::Serialize;
 
 /// The most rows of a table.

@@ -1,6 +1,5 @@
 //! `/me/password`, `/password-resets`.
 
-use crate::bodies::account;
 use crate::http::answer::{Answer, done};
 use crate::http::app::App;
 use crate::http::body::{Body, decoded};
@@ -9,7 +8,8 @@ use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, replaces};
 use crate::http::who::From;
 use crate::league::Caller;
 use crate::league::account::password::NewPassword;
-use crate::schema::Schema;
+use crate::wire::body::account;
+use crate::wire::schema::Schema;
 use actix_web::web::{Data, Path};
 use serde::Deserialize;
 

@@ -1,6 +1,5 @@
 //! Practice: a member's own.
 
-use crate::bodies::practice;
 use crate::domain::facts::Practice;
 use crate::domain::ids::MemberId;
 use crate::http::address::IdPath;
@@ -13,6 +12,7 @@ use crate::http::routes::{Access, Routes, creates, lists, reads, removes, replac
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::member::practice::PracticeView;
+use crate::wire::body::practice;
 use actix_web::HttpRequest;
 use actix_web::web::Data;
 

@@ -1,6 +1,5 @@
 //! Putting: a member's report, against both baselines, and the field's own baseline.
 
-use crate::bodies::putting;
 use crate::domain::ids::{MemberId, SeasonId};
 use crate::domain::putting::baseline::Yardstick;
 use crate::http::address::{IdPath, QueryOf};
@@ -10,6 +9,7 @@ use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
 use crate::http::routes::{Access, RouteDoc, Routes, reads};
 use crate::league::Caller;
+use crate::wire::body::putting;
 use actix_web::web::Data;
 
 async fn show(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {

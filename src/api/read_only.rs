@@ -1,12 +1,12 @@
 //! What an answer adds to a round and nobody can change: taken where it comes back as it was, so that a round that was
 //! fetched can be sent again with a hole corrected.
 
-use crate::bodies::{round, views};
 use crate::domain::facts::Fault;
 use crate::domain::rule::Rule;
-use crate::json::{Node, pointer_to};
 use crate::league::views::RoundView;
-use crate::schema::Schema;
+use crate::wire::body::{round, views};
+use crate::wire::json::{Node, pointer_to};
+use crate::wire::schema::Schema;
 use serde_json::Value;
 use std::sync::LazyLock;
 

@@ -1,7 +1,6 @@
 //! Rosters: many members from a CSV.
 
 use super::rounds::VALIDATE_ONLY;
-use crate::bodies::views;
 use crate::domain::ids::LeagueId;
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::{Answer, json, replied};
@@ -13,7 +12,8 @@ use crate::http::roster;
 use crate::http::routes::{Access, Media, RouteDoc, Routes, creates};
 use crate::league::Caller;
 use crate::league::views::Page;
-use crate::schema::Schema;
+use crate::wire::body::views;
+use crate::wire::schema::Schema;
 use actix_web::web::{Data, Payload};
 use actix_web::{HttpMessage, HttpRequest};
 

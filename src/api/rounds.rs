@@ -1,7 +1,6 @@
 //! Rounds.
 
 use super::read_only;
-use crate::bodies::{life, round, views};
 use crate::domain::facts::{Decision, Fault, Query, Round, Rules};
 use crate::domain::ids::{EventId, RoundId};
 use crate::http::address::{IdPath, QueryOf};
@@ -14,14 +13,15 @@ use crate::http::paging::PageOf;
 use crate::http::problem::Problem;
 use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads, removes, replaces};
 use crate::http::who::Bearer;
-use crate::json::Node;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::round::correct::Correction;
 use crate::league::round::hand_in::HandIn;
 use crate::league::round::rule::Ruling;
 use crate::league::views::Page;
-use crate::schema::{FieldError, Schema};
+use crate::wire::body::{life, round, views};
+use crate::wire::json::Node;
+use crate::wire::schema::{FieldError, Schema};
 use actix_web::HttpRequest;
 use actix_web::web::Data;
 use std::sync::LazyLock;

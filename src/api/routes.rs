@@ -3,7 +3,7 @@
 use super::openapi;
 use crate::http::answer::Answer;
 use crate::http::routes::{Access, Routes, reads};
-use crate::schema::Schema;
+use crate::wire::schema::Schema;
 use actix_web::HttpResponse;
 use actix_web::web::Bytes;
 use serde_json::Value;

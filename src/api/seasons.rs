@@ -1,6 +1,5 @@
 //! Seasons: policy, standings.
 
-use crate::bodies::{season, views};
 use crate::domain::facts::Season;
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
 use crate::domain::standings::table::Value;
@@ -20,9 +19,10 @@ use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::reading::Standings;
 use crate::league::views::SeasonView;
-use crate::schema::Schema;
 use crate::storage::StorageError;
 use crate::storage::documents::SEASONS;
+use crate::wire::body::{season, views};
+use crate::wire::schema::Schema;
 use actix_web::http::header;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse};

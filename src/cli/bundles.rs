@@ -2,12 +2,12 @@
 
 use super::database::DatabaseArg;
 use super::report::{BadLine, read_bundle};
-use crate::bodies::bundle::Line;
-use crate::bundle::KeptPutts;
 use crate::domain::facts::Role;
 use crate::domain::ids::LeagueId;
 use crate::league::Refusal;
 use crate::startup::{open, system_clock};
+use crate::wire::bundle::assemble::KeptPutts;
+use crate::wire::bundle::line::Line;
 use anyhow::Context;
 use std::io::Write;
 use tokio::sync::mpsc;

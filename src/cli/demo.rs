@@ -2,8 +2,6 @@
 
 use super::report::shown;
 use crate::accounts::throttle::network_of;
-use crate::bodies::bundle::Line;
-use crate::bundle::Assembler;
 use crate::demo::{DemoLeague, DemoTerms, league};
 use crate::domain::facts::Role;
 use crate::domain::ids::LeagueId;
@@ -17,6 +15,8 @@ use crate::log;
 use crate::startup::listening::Connections;
 use crate::startup::{Application, Options, system_clock};
 use crate::storage::{Store, private};
+use crate::wire::bundle::assemble::Assembler;
+use crate::wire::bundle::line::Line;
 use anyhow::Context;
 use jiff::tz::TimeZone;
 use std::fmt::Write as _;

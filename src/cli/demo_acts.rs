@@ -1,6 +1,5 @@
 //! What people of the demo league do once it is served: what an organizer and a player meet in a season.
 
-use crate::bodies::bundle::Line;
 use crate::demo::DemoLeague;
 use crate::domain::facts::{
     Answer, CardHole, CardInPlay, CarriedDifferential, CarriedResult, Decision, Event, EventState, Member, Query, Role,
@@ -14,6 +13,7 @@ use crate::league::keys::RequestKey;
 use crate::league::round::hand_in::HandIn;
 use crate::league::round::rule::Ruling;
 use crate::league::{Caller, Leagues, Refusal};
+use crate::wire::bundle::line::Line;
 use serde::Deserialize;
 use uuid::Uuid;
 

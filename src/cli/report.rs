@@ -1,7 +1,5 @@
 //! `evenfield report`: standings, league indexes and putting of a bundle, with no server and no database.
 
-use crate::bodies::bundle::Line;
-use crate::bundle::{Assembler, KeptPutts, latest_season};
 use crate::domain::audit::ledger::About;
 use crate::domain::ids::{EventId, SeasonId};
 use crate::domain::putting::advice::Focus;
@@ -11,6 +9,8 @@ use crate::domain::season::findings::FindingReport;
 use crate::domain::season::overview::{Asked, Overview, overview};
 use crate::domain::standings::table::{ResultCell, StandingsRow, Value};
 use crate::domain::units::AsHandicap;
+use crate::wire::bundle::assemble::{Assembler, KeptPutts, latest_season};
+use crate::wire::bundle::line::Line;
 use anyhow::{Context, bail};
 use clap::ValueEnum;
 use indicatif::{ProgressBar, ProgressStyle};

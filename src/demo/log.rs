@@ -3,11 +3,10 @@
 use super::calendar::{self, days_after};
 use super::people::{ORGANIZER, VISITOR};
 use super::{Groundwork, Stream, card, draws, id, later, sent};
-use crate::bodies::bundle::{CameIn, DeclaredRound, Line, Nothing, OfEvent, OfRound, Received, Withdrawal};
 use crate::domain::facts::{Outcome, Round};
 use crate::domain::ids::RoundId;
-use crate::domain::units::HoleCount;
-use crate::domain::units::Strokes;
+use crate::domain::units::{HoleCount, Strokes};
+use crate::wire::bundle::line::{CameIn, DeclaredRound, Line, Nothing, OfEvent, OfRound, Received, Withdrawal};
 use jiff::Timestamp;
 use jiff::civil::Time;
 

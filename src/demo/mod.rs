@@ -20,9 +20,9 @@ pub mod putt;
 #[cfg(test)]
 mod tests;
 
-use crate::bodies::bundle::{LeagueIds, Line, MemberIds, OfLeague, OfSeason, Received, Sent, SetupIds};
 use crate::domain::facts::{League, Round};
 use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
+use crate::wire::bundle::line::{LeagueIds, Line, MemberIds, OfLeague, OfSeason, Received, Sent, SetupIds};
 use calendar::Night;
 use chance::Chance;
 use equipment::Equipment;

@@ -2,11 +2,11 @@
 
 use super::equipment::Equipment;
 use super::*;
-use crate::bodies::bundle::{CameIn, DeclaredRound, OfEvent};
-use crate::bundle::Assembler;
 use crate::domain::facts::{EventState, Outcome, PuttResult};
 use crate::domain::season::RoundState;
 use crate::domain::season::overview::{Asked, Overview, overview};
+use crate::wire::bundle::assemble::Assembler;
+use crate::wire::bundle::line::{CameIn, DeclaredRound, OfEvent};
 use jiff::civil::date;
 use std::collections::{BTreeMap, HashSet};
 

@@ -1,6 +1,6 @@
 //! Bodies in canonical form: keys in order, no white space, numbers as they were written.
 
-use crate::json::Node;
+use crate::wire::json::Node;
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 

@@ -1,11 +1,11 @@
 //! What an organizer takes away: the whole league, the signed heads of its journal.
 
-use crate::bodies::bundle::Line;
 use crate::domain::ids::LeagueId;
 use crate::http::answer::Answer;
 use crate::http::app::App;
 use crate::league::Caller;
 use crate::storage::heads::SignedHead;
+use crate::wire::bundle::line::Line;
 use actix_web::HttpResponse;
 use actix_web::web::Bytes;
 use tokio::sync::mpsc;

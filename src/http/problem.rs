@@ -1,15 +1,15 @@
 //! Every failure as RFC 9457 `application/problem+json`.
 
 use crate::accounts::password::PasswordRefusal;
-use crate::bodies::views;
 use crate::domain::facts::Fault;
 use crate::domain::rule::Rule;
 use crate::http::kinds::Kind;
 use crate::http::tag::etag;
 use crate::league::Refusal;
 use crate::league::account::register::AccountRefusal;
-use crate::schema::FieldError;
 use crate::storage::StorageError;
+use crate::wire::body::views;
+use crate::wire::schema::FieldError;
 use actix_web::body::BoxBody;
 use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
@@ -119,7 +119,7 @@ impl Problem {
             [only] => only.detail.clone(),
             many => format!("{} rules are broken", many.len()),
         };
-        let errors = faults.into_iter().take(crate::schema::MOST_FAULTS).map(|fault| ProblemField {
+        let errors = faults.into_iter().take(crate::wire::schema::MOST_FAULTS).map(|fault| ProblemField {
             pointer: fault.pointer,
             detail: fault.detail,
             code: Kind::Broken(fault.rule).about().slug,
@@ -138,7 +138,7 @@ impl Problem {
         let rules = Self::faults(faults);
         let mut problem = Self::fields(errors);
         problem.0.errors.extend(rules.0.errors);
-        problem.0.errors.truncate(crate::schema::MOST_FAULTS);
+        problem.0.errors.truncate(crate::wire::schema::MOST_FAULTS);
         let count = problem.0.errors.len();
         problem.0.detail = format!("{count} field{} cannot be taken as sent", if count == 1 { "" } else { "s" });
         problem

@@ -1,15 +1,15 @@
 //! A roster: the members of a CSV, as organizers add them.
 
-use crate::bodies::league;
-use crate::card_file::table::line_of;
 use crate::domain::facts::{Member, Role};
 use crate::domain::units::Tenths;
 use crate::http::body::decoded;
 use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
-use crate::json::Node;
 use crate::league::member::roster::RosterLine;
-use crate::schema::{FieldError, MOST_FAULTS, Schema};
+use crate::wire::body::league;
+use crate::wire::card_file::table::line_of;
+use crate::wire::json::Node;
+use crate::wire::schema::{FieldError, MOST_FAULTS, Schema};
 use csv::{ReaderBuilder, StringRecord};
 use serde::Deserialize;
 

@@ -1,9 +1,9 @@
 //! A route: what serves it, who may use it, what it takes and answers.
 
-use crate::bodies::views;
 use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
-use crate::schema::Schema;
+use crate::wire::body::views;
+use crate::wire::schema::Schema;
 use actix_web::guard;
 use actix_web::http::Method;
 use actix_web::http::header;

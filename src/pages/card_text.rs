@@ -1,9 +1,9 @@
 //! A card as people type it: strokes as `5`, `p` or `7p`, putts as `31 2.5c`.
 
-use crate::card_file::card::{FileHole, FilePutt};
-use crate::card_file::cells::{HoleStrokes, Said};
 use crate::domain::facts::{CardHole, Putt, PuttResult};
 use crate::domain::units::Strokes;
+use crate::wire::card_file::card::{FileHole, FilePutt};
+use crate::wire::card_file::cells::{HoleStrokes, Said};
 use serde_json::{Value, json};
 
 /// Reads the strokes of a hole: a number; `p` or a number with `p` for picked up; nothing for not played.

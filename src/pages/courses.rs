@@ -4,7 +4,6 @@ use super::fields::FormPage;
 use super::form::{Form, checked_body};
 use super::organize::{number, text};
 use super::{Frame, page, see_other};
-use crate::bodies;
 use crate::domain::facts::{Course, Fault};
 use crate::domain::ids::LeagueId;
 use crate::domain::rule::Rule;
@@ -13,7 +12,8 @@ use crate::http::answer::Answer;
 use crate::http::app::App;
 use crate::http::problem::Problem;
 use crate::league::Caller;
-use crate::schema::Schema;
+use crate::wire::body;
+use crate::wire::schema::Schema;
 use actix_web::web::{self, Data, ServiceConfig};
 use serde_json::{Value, json};
 
@@ -78,7 +78,7 @@ fn course_body(form: &Form) -> Result<Value, Problem> {
 
 async fn add_course(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
     let league = LeagueId(id.0);
-    let schema = Schema::Object(bodies::course::course_fields());
+    let schema = Schema::Object(body::course::course_fields());
     let done = async {
         let operation = format!("POST /leagues/{league}/courses/new");
         let body = course_body(&form)?;

@@ -6,7 +6,6 @@ use super::finding_page::{again, read};
 use super::form::{Form, checked_body};
 use super::{Frame, page, see_other};
 use crate::accounts::code;
-use crate::bodies::findings as bodies;
 use crate::domain::facts::{Decision, Opinion};
 use crate::domain::ids::{MemberId, RoundId};
 use crate::domain::rule::Rule;
@@ -19,7 +18,8 @@ use crate::league::finding::rule::FindingRuling;
 use crate::league::keys::RequestKey;
 use crate::league::member::invite::USUAL_HOURS;
 use crate::league::{Caller, Refusal};
-use crate::schema::Schema;
+use crate::wire::body::findings as bodies;
+use crate::wire::schema::Schema;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Data, ServiceConfig};
 use jiff::civil::{Date, Time};
@@ -44,7 +44,7 @@ impl Sent<'_> {
         &self,
         part: &str,
         body: &Value,
-        fields: Vec<crate::schema::Field>,
+        fields: Vec<crate::wire::schema::Field>,
     ) -> Result<(RequestKey, T), Problem> {
         let operation = format!("POST /findings/{}/{part}", self.id);
         checked_body(self.app, self.caller, operation, self.form, body, &Schema::Object(fields))

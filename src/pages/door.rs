@@ -3,7 +3,6 @@
 use super::form::Form;
 use super::{Frame, page, page_with, see_other};
 use crate::accounts::cookie as token;
-use crate::bodies::account;
 use crate::domain::rule::Rule;
 use crate::http::answer::Answer;
 use crate::http::app::App;
@@ -12,6 +11,7 @@ use crate::http::problem::Problem;
 use crate::http::who::{From, browser_token, own_origin};
 use crate::league::account::register::NewAccount;
 use crate::league::{Caller, Refusal};
+use crate::wire::body::account;
 use actix_web::cookie::{Cookie, SameSite, time::Duration};
 use actix_web::http::header;
 use actix_web::web::{self, Bytes, Data, ServiceConfig};

@@ -3,7 +3,6 @@
 use super::fields::{Field, FormPage, Kind, field};
 use super::form::{Form, checked_body};
 use super::{Frame, see_other};
-use crate::bodies::life::{answer_fields, query_fields};
 use crate::domain::facts::{self, CardHole, Fault, Query};
 use crate::domain::ids::{MemberId, RoundId};
 use crate::domain::rule::Rule;
@@ -13,7 +12,8 @@ use crate::http::app::App;
 use crate::http::problem::Problem;
 use crate::league::Caller;
 use crate::league::views::RoundView;
-use crate::schema::Schema;
+use crate::wire::body::life::{answer_fields, query_fields};
+use crate::wire::schema::Schema;
 use actix_web::web::{self, Data, ServiceConfig};
 use jiff::Timestamp;
 use serde_json::json;

@@ -3,7 +3,6 @@
 use super::finding_page::{again, kind, read};
 use super::form::{Form, checked_body};
 use super::{Frame, page, see_other};
-use crate::bodies::findings as bodies;
 use crate::domain::ids::LeagueId;
 use crate::http::address::IdPath;
 use crate::http::answer::Answer;
@@ -12,7 +11,8 @@ use crate::http::problem::Problem;
 use crate::league::Caller;
 use crate::league::finding::views::FindingView;
 use crate::pages::words;
-use crate::schema::Schema;
+use crate::wire::body::findings as bodies;
+use crate::wire::schema::Schema;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
 use serde::Deserialize;

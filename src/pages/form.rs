@@ -8,7 +8,7 @@ use crate::http::problem::Problem;
 use crate::http::who::{cross_site, is_same_site};
 use crate::league::Caller;
 use crate::league::keys::RequestKey;
-use crate::schema::Schema;
+use crate::wire::schema::Schema;
 use actix_web::dev::Payload;
 use actix_web::web::Bytes;
 use actix_web::{FromRequest, HttpMessage, HttpRequest};

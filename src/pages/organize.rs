@@ -7,7 +7,6 @@ use super::form::{Form, checked_body};
 use super::home::events;
 use super::{Frame, page, see_other};
 use crate::accounts::code;
-use crate::bodies;
 use crate::domain::facts::{Course, Event, League, Member, Role, Season};
 use crate::domain::ids::{LeagueId, SeasonId};
 use crate::http::address::{IdPath, QueryOf};
@@ -23,9 +22,10 @@ use crate::league::reading::JournalEntry;
 use crate::league::views::{CourseView, EventView, SeasonView};
 use crate::league::{Caller, Refusal};
 use crate::pages::words;
-use crate::schema::Schema;
 use crate::storage::documents::{COURSES, SEASONS};
 use crate::storage::idempotency::Reply;
+use crate::wire::body;
+use crate::wire::schema::Schema;
 use actix_web::web::{self, Bytes, Data, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
@@ -101,7 +101,7 @@ async fn new_league(app: Data<App>, caller: Caller) -> Answer {
 
 async fn found_league(app: Data<App>, caller: Caller, form: Form) -> Answer {
     let body = json!({ "name": form.text("name"), "time_zone": form.text("time_zone").trim() });
-    let schema = Schema::Object(bodies::league::league_fields());
+    let schema = Schema::Object(body::league::league_fields());
     let done = async {
         let (key, league) = checked_body::<League>(&app, caller, "POST /leagues/new".into(), &form, &body, &schema)?;
         Ok::<_, Problem>(app.leagues.create_league(key, league).await?)
@@ -311,7 +311,7 @@ fn season_body(form: &Form) -> Value {
 
 async fn add_season(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
     let league = LeagueId(id.0);
-    let schema = Schema::Object(bodies::season::season_fields());
+    let schema = Schema::Object(body::season::season_fields());
     let done = async {
         let operation = format!("POST /leagues/{league}/seasons/new");
         let (key, season) = checked_body::<Season>(&app, caller, operation, &form, &season_body(&form), &schema)?;
@@ -376,7 +376,7 @@ async fn add_event(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> An
         "opens_at": instant(&form, "opens_at", &zone), "closes_at": instant(&form, "closes_at", &zone),
         "holes": number(&form, "holes"), "first_hole": number(&form, "first_hole"),
     });
-    let schema = Schema::Object(bodies::event::event_fields());
+    let schema = Schema::Object(body::event::event_fields());
     let done = async {
         let operation = format!("POST /seasons/{season}/events/new");
         let (key, event) = checked_body::<Event>(&app, caller, operation, &form, &body, &schema)?;

@@ -4,11 +4,11 @@
 //! dash for what is not known, `;` between putts.
 
 use super::card_text::UNREAD;
-use crate::card_file::card::FilePutt;
-use crate::card_file::cells::{self, Said};
-use crate::card_file::meaning::Positive;
 use crate::domain::facts::{CardHole, Putt};
 use crate::domain::units::{Degrees, Inches, Mph};
+use crate::wire::card_file::card::FilePutt;
+use crate::wire::card_file::cells::{self, Said};
+use crate::wire::card_file::meaning::Positive;
 use serde_json::Value;
 
 /// The numbers of a putt in the order in which they are typed.

@@ -1,11 +1,11 @@
 //! What a form with a file sends.
 
 use super::form::Form;
-use crate::card_file::table::MOST_BYTES as MOST_FILE_BYTES;
 use crate::http::body::unsupported;
 use crate::http::incoming::read;
 use crate::http::problem::Problem;
 use crate::http::who::{cross_site, is_same_site};
+use crate::wire::card_file::table::MOST_BYTES as MOST_FILE_BYTES;
 use actix_web::dev::Payload;
 use actix_web::http::header;
 use actix_web::web::Bytes;

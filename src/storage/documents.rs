@@ -3,8 +3,8 @@
 use super::db::Conn;
 use super::error::StorageError;
 use super::row::Row;
-use crate::bodies::bundle::{EarlierVersion, Received};
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
+use crate::wire::bundle::line::{EarlierVersion, Received};
 use crate::{sql, values};
 use jiff::Timestamp;
 use serde::de::DeserializeOwned;

@@ -137,7 +137,7 @@ async fn what_decides_results_is_settled_by_the_first_final_event() {
         field => panic!("say of the season's new field {field} whether it decides results"),
     };
     let before = api.get(&at).by(&cast.olga).expect(200).await.json();
-    let fields: Vec<&str> = evenfield::bodies::season::season_fields().iter().map(|field| field.name).collect();
+    let fields: Vec<&str> = evenfield::wire::body::season::season_fields().iter().map(|field| field.name).collect();
     // Before an event is final, each can be changed, and back.
     for field in &fields {
         let value = change(field).unwrap_or_else(|| free(field));

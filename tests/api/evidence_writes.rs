@@ -1,11 +1,11 @@
 //! How much is written to take rounds into the evidence.
 
 use crate::store::TestStore;
-use evenfield::bodies::bundle::Line;
 use evenfield::demo::{DemoTerms, league};
 use evenfield::league::Leagues;
 use evenfield::startup::{open, system_clock};
 use evenfield::storage::Store;
+use evenfield::wire::bundle::line::Line;
 use sqlx::{Connection, Executor, SqliteConnection};
 
 /// A league on its file whose rounds all wait for the evidence.

@@ -434,9 +434,9 @@ async fn the_records_can_be_taken_away() {
     let path = format!("/findings/{setup}/records");
     for (by, members, count) in [(&cast.olga, 2, rounds.len() + 1), (&cast.ann, 1, rounds.len()), (&cast.ben, 1, 1)] {
         let lines = api.get(&path).by(by).expect(200).await.text();
-        let mut league = evenfield::bundle::Assembler::default();
+        let mut league = evenfield::wire::bundle::assemble::Assembler::default();
         for line in lines.lines() {
-            let line = evenfield::bodies::bundle::Line::read(line.as_bytes()).expect("a line");
+            let line = evenfield::wire::bundle::line::Line::read(line.as_bytes()).expect("a line");
             league.add(line).expect("a line that fits");
         }
         assert_eq!((league.book.members.len(), league.entries.len()), (members, count));

@@ -6,16 +6,15 @@ use crate::serving::Serving;
 use crate::serving::options::{options, plenty};
 use crate::store::TestStore;
 use actix_web::web::Data;
-use evenfield::api::routes;
-use evenfield::api::routes::DOCUMENT;
-use evenfield::bodies::views;
+use evenfield::api::routes::{self, DOCUMENT};
 use evenfield::http::app::App;
 use evenfield::http::quota::Allowance;
 use evenfield::http::routes::{Media, RouteDoc};
-use evenfield::json::Node;
 use evenfield::league::account::register::Registration;
 use evenfield::startup::Options;
 use evenfield::startup::backups::Backups;
+use evenfield::wire::body::views;
+use evenfield::wire::json::Node;
 use futures_util::StreamExt;
 use jiff::Timestamp;
 use reqwest::header::HeaderMap;
@@ -416,7 +415,7 @@ fn always(seen: &Seen, doc: Option<&RouteDoc>, is_head: bool) {
     if seen.status >= 400 {
         assert_eq!(seen.header("content-type"), "application/problem+json", "{seen}");
         let faults = views::problem().check(&node());
-        assert!(faults.is_empty(), "the problem has not the shape of bodies/views.rs: {faults:?}\n{seen}");
+        assert!(faults.is_empty(), "the problem has not the shape of wire/body/views.rs: {faults:?}\n{seen}");
         let problem = seen.json();
         assert_eq!(problem["status"], seen.status, "{seen}");
         assert_eq!(problem["instance"], format!("urn:uuid:{}", seen.header("x-request-id")), "{seen}");
@@ -432,7 +431,7 @@ fn always(seen: &Seen, doc: Option<&RouteDoc>, is_head: bool) {
             let (method, path) = (&doc.method, doc.path);
             assert!(
                 faults.is_empty(),
-                "{method} {path} answers another shape than it declares (A6); mend bodies/views.rs or the answer: \
+                "{method} {path} answers another shape than it declares (A6); mend wire/body/views.rs or the answer: \
                  {faults:?}\n{seen}"
             );
         }

@@ -1,9 +1,9 @@
 //! The journal, the bundle, `verify`, and what is held on one person.
 
 use super::harness::{Api, Cast, Night, card, course, id, merged, own, par, round, text};
-use evenfield::bodies::bundle::Line;
-use evenfield::bundle::Assembler;
 use evenfield::league::Leagues;
+use evenfield::wire::bundle::assemble::Assembler;
+use evenfield::wire::bundle::line::Line;
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 

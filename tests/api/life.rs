@@ -544,7 +544,7 @@ async fn a_bundle_carries_the_whole_life() {
     let leagues = evenfield::startup::open(&other.store, evenfield::startup::system_clock()).await.expect("opens");
     let mut import = leagues.import().await.expect("begins");
     for line in bundle.lines() {
-        let line = evenfield::bodies::bundle::Line::read(line.as_bytes()).expect("a line that was written");
+        let line = evenfield::wire::bundle::line::Line::read(line.as_bytes()).expect("a line that was written");
         import.add(&line).await.expect("a line that fits");
     }
     let (league, _) = import.finish().await.expect("a league");

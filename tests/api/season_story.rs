@@ -861,7 +861,7 @@ async fn elsewhere_it_is_the_same_league(story: &Story) {
     let leagues = &elsewhere.server.app.leagues;
     let mut import = leagues.import().await.expect("begins");
     for line in bundle.lines() {
-        let line = evenfield::bodies::bundle::Line::read(line.as_bytes()).expect("a line that was written");
+        let line = evenfield::wire::bundle::line::Line::read(line.as_bytes()).expect("a line that was written");
         import.add(&line).await.expect("a line that fits");
     }
     let (league, organizers) = import.finish().await.expect("a league");

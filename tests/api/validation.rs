@@ -882,9 +882,9 @@ async fn names_hold_no_character_that_nobody_sees() {
             assert_eq!(faults, [(pointer.to_owned(), "invisible-character".to_owned())], "{name}: {seen}");
         }
         // What some scripts and emoji are spelt with is a name.
-        let schema = evenfield::bodies::account::registration();
+        let schema = evenfield::wire::body::account::registration();
         let spelt = json!({ "email": "a@b", "password": "x", "display_name": "علی\u{200c}رضا ⛳\u{fe0f}" }).to_string();
-        let node = evenfield::json::Node::parse(spelt.as_bytes()).expect("JSON");
+        let node = evenfield::wire::json::Node::parse(spelt.as_bytes()).expect("JSON");
         assert!(schema.check(&node).is_empty());
     }
     // A roster in CSV, and forms of pages.

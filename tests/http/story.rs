@@ -411,9 +411,9 @@ async fn a_bundle_goes_out_and_in_to_the_byte() {
     let clock = evenfield::startup::system_clock();
     let empty = evenfield::startup::open(&other.store, clock).await.unwrap();
     let mut import = empty.import().await.unwrap();
-    let mut assembler = evenfield::bundle::Assembler::default();
+    let mut assembler = evenfield::wire::bundle::assemble::Assembler::default();
     for line in bundle.lines() {
-        let line = evenfield::bodies::bundle::Line::read(line.as_bytes()).unwrap();
+        let line = evenfield::wire::bundle::line::Line::read(line.as_bytes()).unwrap();
         import.add(&line).await.unwrap();
         assembler.add(line).unwrap();
     }
@@ -427,7 +427,7 @@ async fn a_bundle_goes_out_and_in_to_the_byte() {
     assert_eq!(again, bundle);
     assert_eq!(empty.verify().await.unwrap().differences, Vec::<String>::new());
 
-    let evenfield::bundle::Assembler { book, mut entries, putts, facts, .. } = assembler;
+    let evenfield::wire::bundle::assemble::Assembler { book, mut entries, putts, facts, .. } = assembler;
     let season = evenfield::domain::ids::SeasonId(league.season.parse().unwrap());
     let asked = evenfield::domain::season::overview::Asked::now(season);
     let overview = evenfield::domain::season::overview::overview(&book, &mut entries, &putts, &facts, asked);

@@ -2,7 +2,7 @@
 
 use super::CalcError;
 use crate::domain::exact::{self, Exact};
-use crate::json::{Node, pointer_to};
+use crate::wire::json::{Node, pointer_to};
 use std::collections::HashSet;
 use std::fmt::Display;
 use std::ops::RangeInclusive;

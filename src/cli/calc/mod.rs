@@ -12,7 +12,7 @@ mod standings;
 
 pub use arguments::{Arguments, Given, Whole};
 
-use crate::json::{Node, pointer_to};
+use crate::wire::json::{Node, pointer_to};
 use serde_json::Value;
 use std::fmt::{self, Write as _};
 use std::io::{self, BufRead, Read, Write};

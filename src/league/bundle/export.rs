@@ -1,10 +1,5 @@
 //! Bundles: a whole league out.
 
-use crate::bodies::bundle::{
-    AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, LeagueIds, Line, MemberIds, Nothing, OfEvent, OfLeague,
-    OfMember, OfRound, OfSeason, QueryIds, Received, RuledRounds, RulingIds, Sent, SetupIds, Withdrawal,
-};
-use crate::bodies::findings::{FirstOpinion, OfFinding, Opened, SaidOfFinding, Told};
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, Season, Setup};
 use crate::domain::ids::{CourseId, EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::domain::units::{Feet, Tenths};
@@ -14,6 +9,11 @@ use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::documents::{self, COURSES, Document, EVENTS, Kind, SEASONS, SETUPS};
 use crate::storage::findings::{self, Ruled};
 use crate::storage::{Conn, StorageError, leagues, members, rounds, weighing};
+use crate::wire::body::findings::{FirstOpinion, OfFinding, Opened, SaidOfFinding, Told};
+use crate::wire::bundle::line::{
+    AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, LeagueIds, Line, MemberIds, Nothing, OfEvent, OfLeague,
+    OfMember, OfRound, OfSeason, QueryIds, Received, RuledRounds, RulingIds, Sent, SetupIds, Withdrawal,
+};
 use crate::{sql, values};
 use jiff::Timestamp;
 use std::time::Duration;

@@ -1,9 +1,5 @@
 //! Bundles: a whole league in.
 
-use crate::bodies::bundle::{
-    AnswerIds, DeclaredRound, EarlierVersion, Entrant, Line, OfEvent, QueryIds, Received, RuledRounds, Sent,
-};
-use crate::bodies::findings::{FirstOpinion, OfFinding, SaidOfFinding, Told};
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Role, Round, Season, StartPlace};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
@@ -23,6 +19,10 @@ use crate::storage::results::{self, StoredResult};
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::row_hashes::{Written, wrote, wrote_pair, wrote_version};
 use crate::storage::{Conn, leagues, weighing};
+use crate::wire::body::findings::{FirstOpinion, OfFinding, SaidOfFinding, Told};
+use crate::wire::bundle::line::{
+    AnswerIds, DeclaredRound, EarlierVersion, Entrant, Line, OfEvent, QueryIds, Received, RuledRounds, Sent,
+};
 use crate::{sql, values};
 use jiff::Timestamp;
 use std::collections::HashMap;

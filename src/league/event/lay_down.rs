@@ -1,6 +1,5 @@
 //! Events: lay down, change, make final.
 
-use crate::bundle::{tee_faults, unequal_holes};
 use crate::domain::facts::event::FinalMember;
 use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
@@ -22,6 +21,7 @@ use crate::storage::results::{self, StoredResult};
 use crate::storage::rounds::{self, Counted};
 use crate::storage::row_hashes::{wrote, wrote_version};
 use crate::storage::{Conn, leagues};
+use crate::wire::bundle::assemble::{tee_faults, unequal_holes};
 use crate::{change, sql, values};
 use jiff::Timestamp;
 use uuid::Uuid;

@@ -1,9 +1,9 @@
 //! The records behind a finding, to take away and check.
 
-use crate::bodies::bundle::Line;
 use crate::domain::ids::{MemberId, RoundId, SeasonId, SetupId};
 use crate::league::finding::read::seen_rounds;
 use crate::league::{Caller, Leagues, Refusal};
+use crate::wire::bundle::line::Line;
 use std::collections::BTreeSet;
 use tokio::sync::mpsc;
 use uuid::Uuid;

@@ -384,7 +384,7 @@ pub struct MemberExport {
     /// The record.
     pub member: MemberView,
     /// Earlier versions of it.
-    pub versions: Vec<crate::bodies::bundle::EarlierVersion>,
+    pub versions: Vec<crate::wire::bundle::line::EarlierVersion>,
     /// The member's own set-ups.
     pub setups: Vec<crate::league::views::SetupView>,
     /// The rounds, with their earlier versions.
@@ -415,7 +415,7 @@ pub struct ExportedRound {
     #[serde(flatten)]
     pub round: crate::league::views::RoundView,
     /// Earlier versions of it.
-    pub versions: Vec<crate::bodies::bundle::EarlierVersion>,
+    pub versions: Vec<crate::wire::bundle::line::EarlierVersion>,
 }
 
 impl Leagues {

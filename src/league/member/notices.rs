@@ -1,10 +1,10 @@
 //! Notices: what concerns a member, for whoever holds the record.
 
-use crate::bodies::life::NOTICE_KINDS;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::league::{Caller, Leagues, Refusal};
 use crate::storage::row::Row;
 use crate::storage::{Conn, StorageError};
+use crate::wire::body::life::NOTICE_KINDS;
 use crate::{change, sql, values};
 use jiff::Timestamp;
 use serde::Serialize;

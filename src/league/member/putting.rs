@@ -1,6 +1,5 @@
 //! What is read of putting: reports, and the field's baseline.
 
-use crate::bundle::latest_season;
 use crate::domain::ids::{MemberId, SeasonId};
 use crate::domain::putting::baseline::{Baseline, Yardstick};
 use crate::domain::putting::field::Field;
@@ -15,6 +14,7 @@ use crate::league::memory::books::LeagueBook;
 use crate::league::reading::season_league;
 use crate::league::{Caller, Leagues, Refusal};
 use crate::storage::{Conn, documents, putts};
+use crate::wire::bundle::assemble::latest_season;
 use serde::Serialize;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};

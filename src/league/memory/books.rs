@@ -1,6 +1,5 @@
 //! Books of leagues, kept between requests by the mark that changes with them.
 
-use crate::bundle::zone;
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, FinalRecord, Role, Season, Setup};
 use crate::domain::ids::{AccountId, EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::domain::season::{Book, Night};
@@ -8,6 +7,7 @@ use crate::domain::units::Tenths;
 use crate::league::Refusal;
 use crate::storage::documents::{self, COURSES, Document, EVENTS, SEASONS, SETUPS};
 use crate::storage::{Conn, StorageError, leagues, members};
+use crate::wire::bundle::assemble::zone;
 use crate::{sql, values};
 use jiff::Timestamp;
 use jiff::civil::Date;

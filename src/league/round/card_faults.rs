@@ -1,10 +1,10 @@
 //! How a card that somebody sends must fit: its event, its set-up, its day.
 
-use crate::bundle::card_faults;
 use crate::domain::facts::{Fault, Round};
 use crate::domain::rule::Rule;
 use crate::domain::season::Night;
 use crate::league::memory::books::LeagueBook;
+use crate::wire::bundle::assemble::card_faults;
 use jiff::Timestamp;
 use jiff::civil::Date;
 

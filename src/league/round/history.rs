@@ -3,9 +3,9 @@
 use crate::domain::facts::{Decision, Role};
 use crate::domain::ids::{MemberId, RoundId};
 use crate::domain::season::Life;
-use crate::json::pointer_to;
 use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::{documents, rounds};
+use crate::wire::json::pointer_to;
 use crate::{sql, values};
 use jiff::Timestamp;
 use serde::Serialize;

@@ -1,6 +1,5 @@
 //! What becomes of a card that comes in. Every way in asks this one judge: it knows no database and no clock.
 
-use crate::bodies::bundle::CameIn;
 use crate::domain::facts::{EventState, Role, Round};
 use crate::domain::ids::{EventId, LeagueId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
@@ -14,6 +13,7 @@ use crate::league::views::state_word;
 use crate::league::{Refusal, sound};
 use crate::storage::rounds::RoundRow;
 use crate::storage::together::{Known, Sender};
+use crate::wire::bundle::line::CameIn;
 use jiff::Timestamp;
 
 /// What becomes of a card.

@@ -4,12 +4,12 @@
 use crate::domain::facts::Round;
 use crate::domain::ids::RoundId;
 use crate::domain::season::Life;
-use crate::json::Node;
 use crate::league::Refusal;
 use crate::league::views::{FiguresView, RoundView};
 use crate::storage::idempotency::Reply;
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::{Conn, StorageError, documents};
+use crate::wire::json::Node;
 use uuid::Uuid;
 
 /// No JSON begins with it.

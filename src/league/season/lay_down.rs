@@ -1,6 +1,5 @@
 //! Seasons.
 
-use crate::bundle::unequal_holes;
 use crate::change;
 use crate::domain::facts::{Fault, Season};
 use crate::domain::ids::{LeagueId, SeasonId};
@@ -17,6 +16,7 @@ use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::row_hashes::{wrote, wrote_version};
 use crate::storage::{Conn, leagues, rounds};
+use crate::wire::bundle::assemble::unequal_holes;
 use uuid::Uuid;
 
 fn text(season: &Season) -> String {

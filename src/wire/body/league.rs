@@ -1,7 +1,7 @@
 //! Leagues, invitations and members.
 
 use crate::domain::units::Tenths;
-use crate::schema::{Field, Schema, field, list, nullable, optional};
+use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 
 /// The roles that an invitation can give.
 pub const INVITED_ROLES: &[&str] = &["player", "scorer", "organizer"];

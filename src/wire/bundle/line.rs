@@ -1,16 +1,16 @@
 //! The lines of a bundle: each is a body with its id, its parents' ids and when it came in.
 
-use super::findings::{self, FirstOpinion, OfFinding, Opened, SaidOfFinding};
-use super::league::league_index;
-use super::{brought, course, event, league, life, round, season, setup};
 use crate::domain::facts::{
     Answer, CarriedDifferential, CarriedResult, Course, Decision, Event, FinalRecord, League, Member, Query, Round,
     Season, Setup, StartPlace,
 };
 use crate::domain::ids::{CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::units::Feet;
-use crate::json::{Node, Unreadable};
-use crate::schema::{Field, FieldError, Schema, field, list, nullable, optional};
+use crate::wire::body::findings::{self, FirstOpinion, OfFinding, Opened, SaidOfFinding};
+use crate::wire::body::league::{self, league_index};
+use crate::wire::body::{brought, course, event, life, round, season, setup};
+use crate::wire::json::{Node, Unreadable};
+use crate::wire::schema::{Field, FieldError, Schema, field, list, nullable, optional};
 use jiff::Timestamp;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};

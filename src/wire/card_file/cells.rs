@@ -1,8 +1,8 @@
 //! A cell as a number, a direction, a result: what people and programs write in them.
 
-use super::meaning::{Length, Positive, Speed};
 use crate::domain::facts::PuttResult;
 use crate::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, Strokes};
+use crate::wire::card_file::meaning::{Length, Positive, Speed};
 
 /// What a cell says.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,7 +1,5 @@
 //! A bundle, line by line: what each line adds to a league, and every way in which it does not fit.
 
-use crate::bodies::bundle::Line;
-use crate::bodies::findings::OfFinding;
 use crate::domain::facts::round::CardTerms;
 use crate::domain::facts::{Decision, Event, Fault, Tee};
 use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId, TeeId};
@@ -13,7 +11,9 @@ use crate::domain::season::findings::AuditFacts;
 use crate::domain::season::putting::PuttsOfRounds;
 use crate::domain::season::{Book, CardDigest, Entry, Life, Night, RoundState};
 use crate::domain::units::HoleNumber;
-use crate::json::pointer_to;
+use crate::wire::body::findings::OfFinding;
+use crate::wire::bundle::line::Line;
+use crate::wire::json::pointer_to;
 use jiff::tz::TimeZone;
 use std::collections::{HashMap, HashSet};
 use std::fmt::Display;

@@ -1,6 +1,6 @@
 //! Putting reports and baselines, as they are answered.
 
-use crate::schema::{Field, Schema, field, list, nullable};
+use crate::wire::schema::{Field, Schema, field, list, nullable};
 use std::sync::LazyLock;
 
 const REAL: Schema = Schema::Real { min: -1e9, max: 1e9, above: false };

@@ -2,7 +2,6 @@
 
 pub mod account;
 pub mod brought;
-pub mod bundle;
 pub mod course;
 pub mod event;
 pub mod finding_views;

@@ -1,10 +1,10 @@
 //! Practice.
 
-use super::putting::report_fields;
-use super::round::putt_fields;
 use crate::domain::facts::practice::MOST_PRACTISED;
 use crate::domain::units::{Feet, Stimp};
-use crate::schema::{Field, Schema, field, list, nullable, optional};
+use crate::wire::body::putting::report_fields;
+use crate::wire::body::round::putt_fields;
+use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 use std::sync::LazyLock;
 
 static PRACTISED_PUTT: LazyLock<Schema> = LazyLock::new(|| {

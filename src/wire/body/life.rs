@@ -1,8 +1,8 @@
 //! What is said of a round after it came in, and who plays.
 
-use super::round::CARD_HOLE;
 use crate::domain::facts::Decision;
-use crate::schema::{Field, Schema, field, list, nullable, optional};
+use crate::wire::body::round::CARD_HOLE;
+use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 
 /// What notices tell.
 pub const NOTICE_KINDS: &[&str] = &[
@@ -51,7 +51,7 @@ pub fn answer_fields() -> Vec<Field> {
 pub fn ruling_fields() -> Vec<Field> {
     vec![
         field("decision", Schema::Word(Decision::ON_ROUNDS)),
-        optional("round", nullable(Schema::Object(super::round::round_fields()))),
+        optional("round", nullable(Schema::Object(crate::wire::body::round::round_fields()))),
         field("reason", Schema::Text(1, 2000)),
     ]
 }

@@ -7,9 +7,9 @@ mod describe;
 mod mended;
 mod name;
 
-pub use mended::Fill;
+pub use crate::wire::schema::mended::Fill;
 
-use crate::json::{Node, pointer_to, whole_number};
+use crate::wire::json::{Node, pointer_to, whole_number};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Serialize;

@@ -1,9 +1,9 @@
 //! The shapes of answers: what was sent, with ids and what was worked out.
 
-use super::league::league_index;
-use super::{account, brought, course, event, league, life, round, season, setup};
 use crate::domain::facts::Decision;
-use crate::schema::{Field, Schema, field, list, nullable, optional};
+use crate::wire::body::league::{self, league_index};
+use crate::wire::body::{account, brought, course, event, life, round, season, setup};
+use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 
 pub(super) const REAL: Schema = Schema::Real { min: -1e9, max: 1e9, above: false };
 pub(super) const COUNT: Schema = Schema::Whole(0, i64::MAX);

@@ -1,10 +1,10 @@
 //! The shapes of what is answered about findings.
 
-use super::findings;
-use super::league::league_index;
-use super::views::{COUNT, REAL, moves};
 use crate::domain::facts::{Decision, Opinion};
-use crate::schema::{Schema, field, list, nullable, optional};
+use crate::wire::body::findings;
+use crate::wire::body::league::league_index;
+use crate::wire::body::views::{COUNT, REAL, moves};
+use crate::wire::schema::{Schema, field, list, nullable, optional};
 
 /// Something that was said of a finding.
 pub fn finding_word() -> Schema {

@@ -3,12 +3,12 @@
 //! Nothing is guessed and nothing falls under the table: what a row got wrong stays [`Said::Bad`] in its place, so that
 //! the card cannot be handed in before somebody put it right.
 
-use super::cells::{self, HoleStrokes, Said};
-use super::meaning::{Line, Meaning};
-use super::table::{Row, Table};
 use crate::domain::facts::PuttResult;
 use crate::domain::facts::round::MAX_PUTTS;
 use crate::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph};
+use crate::wire::card_file::cells::{self, HoleStrokes, Said};
+use crate::wire::card_file::meaning::{Line, Meaning};
+use crate::wire::card_file::table::{Row, Table};
 use std::collections::{BTreeMap, HashSet};
 
 /// A putt as a file has it.

@@ -1,11 +1,11 @@
 //! Findings: what is sent about them, and what a bundle carries of them.
 
-use super::bundle::OfSeason;
 use crate::domain::audit;
 use crate::domain::audit::ledger::{About, OpenedFact};
 use crate::domain::facts::{Decision, Opinion};
 use crate::domain::ids::{EventId, MemberId, SetupId};
-use crate::schema::{Field, Schema, field, list, nullable, optional};
+use crate::wire::bundle::line::OfSeason;
+use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use std::sync::LazyLock;

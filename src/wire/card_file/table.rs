@@ -207,7 +207,7 @@ fn likely_separator(text: &str) -> Separator {
 
 /// A row of names has no number in it.
 fn looks_like_names(row: &Row) -> bool {
-    row.cells.iter().all(|cell| super::cells::number(cell).is_none())
+    row.cells.iter().all(|cell| crate::wire::card_file::cells::number(cell).is_none())
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! A shape as OpenAPI 3.1 describes it.
 
-use super::{Field, MOST_CURSOR, Schema, name};
+use crate::wire::schema::{Field, MOST_CURSOR, Schema, name};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 

@@ -2,7 +2,7 @@
 
 use crate::domain::facts::round::MAX_PUTTS;
 use crate::domain::units::{Degrees, Feet, Inches, Mph, Strokes};
-use crate::schema::{Field, Schema, field, list, nullable, optional};
+use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 use std::sync::LazyLock;
 
 /// A putt.

@@ -1,7 +1,7 @@
 //! Courses with their tees.
 
 use crate::domain::units::{Par, SlopeRating, StrokeIndex, Tenths};
-use crate::schema::{Field, Schema, field, list, optional};
+use crate::wire::schema::{Field, Schema, field, list, optional};
 use std::sync::LazyLock;
 
 fn rating() -> Schema {

@@ -1,8 +1,8 @@
 //! Seasons and their policy.
 
-use super::league::index;
 use crate::domain::units::AllowancePct;
-use crate::schema::{Field, Schema, field, list, nullable, optional};
+use crate::wire::body::league::index;
+use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 
 /// The ways of scoring.
 pub const SCORING: &[&str] = &["gross", "net", "points"];

@@ -1,7 +1,7 @@
 //! A body that is wrong in places, with something of the right shape in each: so that the rest of it can be looked at.
 
-use super::{Field, Schema};
-use crate::json::Node;
+use crate::wire::json::Node;
+use crate::wire::schema::{Field, Schema};
 
 /// Which of two values stands in for one that is wrong.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

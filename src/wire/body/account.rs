@@ -1,6 +1,6 @@
 //! Accounts and sessions.
 
-use crate::schema::{Field, Schema, field, optional};
+use crate::wire::schema::{Field, Schema, field, optional};
 
 /// A registration.
 pub fn registration() -> Schema {

@@ -1,7 +1,7 @@
 //! Set-ups.
 
 use crate::domain::units::Feet;
-use crate::schema::{Field, Schema, field, nullable, optional};
+use crate::wire::schema::{Field, Schema, field, nullable, optional};
 
 /// The fields of a set-up.
 pub fn setup_fields() -> Vec<Field> {

@@ -1,7 +1,7 @@
 //! Events.
 
 use crate::domain::units::{PlayingConditions, Stimp};
-use crate::schema::{Field, Schema, field, list, nullable, optional};
+use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 
 /// The states that an event can be in.
 pub const STATES: &[&str] = &["scheduled", "open", "closed", "final"];
@@ -41,7 +41,7 @@ pub fn entry_sheet() -> Schema {
         field("event_id", Schema::Id),
         field("name", Schema::Name(200)),
         field("closes_at", Schema::Instant),
-        field("scoring", Schema::Word(super::season::SCORING)),
+        field("scoring", Schema::Word(crate::wire::body::season::SCORING)),
         field("concession_ft", Schema::Real { min: 0.0, max: 200.0, above: false }),
         field("member_id", Schema::Id),
         field("today", Schema::Date),

@@ -1,6 +1,6 @@
 //! What a league brings along.
 
-use crate::schema::{Field, Schema, field};
+use crate::wire::schema::{Field, Schema, field};
 
 /// The fields of a carried differential.
 pub fn differential_fields() -> Vec<Field> {

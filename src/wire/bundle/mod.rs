@@ -1,0 +1,4 @@
+//! TODO
+
+pub mod assemble;
+pub mod line;
