@@ -60,9 +60,8 @@ fn the_domain_is_pure() {
         "crate::league",
         "crate::http",
         "crate::api",
-        "crate::bodies",
+        "crate::wire",
         "crate::cli",
-        "crate::json",
     ];
     none_of("src/domain", &words, "pass the value in as an argument");
 }
@@ -77,7 +76,7 @@ fn whatever_serves_writes_its_log_through_the_log() {
 #[test]
 fn sql_stays_with_the_store() {
     let words = ["SELECT ", "INSERT INTO", "DELETE FROM", "sql!("];
-    for folder in ["src/http", "src/api", "src/cli", "src/bodies", "src/demo", "src/accounts", "src/pages"] {
+    for folder in ["src/http", "src/api", "src/cli", "src/wire", "src/demo", "src/accounts", "src/pages"] {
         none_of(folder, &words, "ask `league` or `storage` for it");
     }
 }
@@ -94,7 +93,7 @@ fn arrows_point_one_way() {
     none_of("src/api", &["crate::pages"], "the faces are siblings: what both need belongs into `http` or `league`");
     none_of("src/pages", &["crate::api"], "the faces are siblings: what both need belongs into `http` or `league`");
     none_of("src/accounts", &outer, "accounts are pure: hand the value in");
-    none_of("src/bodies", &outer, "a body is a shape, nothing more");
+    none_of("src/wire", &outer, "what crosses a border is a shape, nothing more");
 }
 
 #[test]

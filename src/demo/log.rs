@@ -6,7 +6,8 @@ use super::{Groundwork, Stream, card, draws, id, later, sent};
 use crate::domain::facts::{Outcome, Round};
 use crate::domain::ids::RoundId;
 use crate::domain::units::{HoleCount, Strokes};
-use crate::wire::bundle::line::{CameIn, DeclaredRound, Line, Nothing, OfEvent, OfRound, Received, Withdrawal};
+use crate::wire::bundle::ids::{OfEvent, OfRound};
+use crate::wire::bundle::line::{CameIn, DeclaredRound, Line, Nothing, Received, Withdrawal};
 use jiff::Timestamp;
 use jiff::civil::Time;
 

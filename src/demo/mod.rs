@@ -22,7 +22,8 @@ mod tests;
 
 use crate::domain::facts::{League, Round};
 use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
-use crate::wire::bundle::line::{LeagueIds, Line, MemberIds, OfLeague, OfSeason, Received, Sent, SetupIds};
+use crate::wire::bundle::ids::{LeagueIds, MemberIds, OfLeague, OfSeason, SetupIds};
+use crate::wire::bundle::line::{Line, Received, Sent};
 use calendar::Night;
 use chance::Chance;
 use equipment::Equipment;

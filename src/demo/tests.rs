@@ -6,7 +6,8 @@ use crate::domain::facts::{EventState, Outcome, PuttResult};
 use crate::domain::season::RoundState;
 use crate::domain::season::overview::{Asked, Overview, overview};
 use crate::wire::bundle::assemble::Assembler;
-use crate::wire::bundle::line::{CameIn, DeclaredRound, OfEvent};
+use crate::wire::bundle::ids::OfEvent;
+use crate::wire::bundle::line::{CameIn, DeclaredRound};
 use jiff::civil::date;
 use std::collections::{BTreeMap, HashSet};
 

@@ -5,7 +5,7 @@ use super::keys::{RequestKey, created};
 use super::views::LeagueView;
 use super::{Caller, Leagues, Refusal, sound};
 use crate::change;
-use crate::domain::facts::{Fault, League, Member, Role};
+use crate::domain::facts::{Fault, League, Member, Role, fit};
 use crate::domain::ids::{LeagueId, MemberId};
 use crate::domain::rule::Rule;
 use crate::domain::season::Night;
@@ -23,7 +23,7 @@ use uuid::Uuid;
 fn outside_seasons(book: &LeagueBook) -> Vec<Fault> {
     let fault = |night: &Night| {
         let season = book.book.seasons.get(&night.season)?;
-        let fault = season.event_faults(&night.event, |at| book.day(at)).into_iter().next()?;
+        let fault = fit::day_faults(&night.event, season, |at| book.day(at)).into_iter().next()?;
         Some(Fault::new("/time_zone", Rule::OutsideSeason, format!("{}: {}", night.event.name, fault.detail)))
     };
     book.book.nights.values().filter_map(fault).collect()

@@ -1,4 +1,4 @@
-//! TODO
+//! What crosses a border, as it is written: JSON, the shapes of bodies, bundles, CSV files of cards.
 
 pub mod body;
 pub mod bundle;

@@ -1,6 +1,6 @@
 //! Courses, tees and holes.
 
-use super::Fault;
+use super::fault::{Fault, Rules};
 use crate::domain::ids::TeeId;
 use crate::domain::rule::Rule;
 use crate::domain::units::{HoleCount, HoleNumber, Par, SlopeRating, StrokeIndex, Tenths};
@@ -163,5 +163,12 @@ impl Course {
             }
         }
         faults
+    }
+}
+
+impl Rules for Course {
+    /// Tees that are sent without an id get theirs later.
+    fn broken(&self) -> Vec<Fault> {
+        self.faults().into_iter().filter(|fault| fault.rule != Rule::TeeRepeated).collect()
     }
 }

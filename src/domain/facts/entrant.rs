@@ -1,6 +1,7 @@
 //! Who plays in an event, and how far a card in play has got.
 
-use super::{CardHole, Fault};
+use super::fault::Fault;
+use super::round::CardHole;
 use crate::domain::facts::course::Layout;
 use crate::domain::rule::Rule;
 use serde::{Deserialize, Serialize};

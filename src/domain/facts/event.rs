@@ -1,7 +1,8 @@
 //! An event: one league night.
 
+use super::course::Tee;
+use super::fault::{Fault, Rules};
 use super::season::{Award, EventTies, Scoring};
-use super::{Fault, Tee};
 use crate::domain::ids::{MemberId, TeeId};
 use crate::domain::rule::Rule;
 use crate::domain::units::{AllowancePct, HoleCount, HoleNumber, PlayingConditions, Stimp, Tenths};
@@ -167,5 +168,11 @@ impl Event {
             faults.push(Fault::new("/first_hole", Rule::FirstHole, detail));
         }
         faults
+    }
+}
+
+impl Rules for Event {
+    fn broken(&self) -> Vec<Fault> {
+        self.faults()
     }
 }

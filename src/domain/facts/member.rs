@@ -1,7 +1,10 @@
 //! A league and its members.
 
+use super::fault::{Fault, Rules};
+use crate::domain::rule::Rule;
 use crate::domain::units::Tenths;
 use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 
 /// A league: the unit that shares nothing with another.
@@ -11,6 +14,18 @@ pub struct League {
     pub name: String,
     /// The IANA name of the zone in which its dates are counted.
     pub time_zone: String,
+}
+
+impl League {
+    /// Returns the zone in which its dates are counted.
+    ///
+    /// # Errors
+    /// A name that the embedded time-zone data does not have.
+    pub fn zone(&self) -> Result<TimeZone, Fault> {
+        let name = &self.time_zone;
+        TimeZone::get(name)
+            .map_err(|_| Fault::new("/time_zone", Rule::NotAZone, format!("{name} is not an IANA time zone")))
+    }
 }
 
 /// What a member may do.
@@ -94,6 +109,10 @@ impl Member {
         self.starting_handicap = starting_handicap;
     }
 }
+
+impl Rules for League {}
+
+impl Rules for Member {}
 
 #[cfg(test)]
 mod tests {

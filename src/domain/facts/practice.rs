@@ -1,6 +1,7 @@
 //! Practice: putts outside any round. They count for nothing.
 
-use super::{Fault, Putt, PuttResult};
+use super::fault::Fault;
+use super::round::{Putt, PuttResult};
 use crate::domain::ids::SetupId;
 use crate::domain::rule::Rule;
 use crate::domain::units::{Feet, Stimp};

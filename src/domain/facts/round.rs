@@ -1,7 +1,6 @@
 //! A round: one member's card in one event, with the putts that were recorded.
 
-use super::Fault;
-use super::course::Layout;
+use super::fault::{Fault, Rules};
 use crate::domain::ids::{ClientRoundId, MemberId, SetupId};
 use crate::domain::rule::Rule;
 use crate::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, Strokes};
@@ -130,35 +129,7 @@ pub struct Round {
     pub holes: Vec<CardHole>,
 }
 
-/// The terms that a card must fit.
-#[derive(Clone, Copy, Debug)]
-pub struct CardTerms<'a> {
-    /// The holes of the event from the player's tee.
-    pub layout: &'a Layout,
-    /// The longest putt that may be conceded, in feet.
-    pub concession_ft: f64,
-}
-
 impl Round {
-    /// Finds every way in which the card does not fit itself or the event.
-    pub fn faults(&self, terms: CardTerms<'_>) -> Vec<Fault> {
-        let mut faults = Vec::new();
-        for (h, hole) in self.holes.iter().enumerate() {
-            let number = hole.number.get();
-            if !terms.layout.holes.iter().any(|on_card| on_card.number == hole.number) {
-                let (first, last) = (&terms.layout.holes[0], &terms.layout.holes[terms.layout.holes.len() - 1]);
-                let detail =
-                    format!("hole {number} is not played; {} to {} are", first.number.get(), last.number.get());
-                faults.push(Fault::new(format!("/holes/{h}/number"), Rule::HoleNotOnCard, detail));
-            }
-        }
-        faults.extend(self.own_faults(terms.concession_ft));
-        if self.outcome == Outcome::Complete {
-            self.completeness_faults(terms, &mut faults);
-        }
-        faults
-    }
-
     /// Finds every way in which the card does not fit itself, with putts conceded up to `concession_ft`.
     pub fn own_faults(&self, concession_ft: f64) -> Vec<Fault> {
         let mut faults = Vec::new();
@@ -171,16 +142,6 @@ impl Round {
             hole_faults(hole, &at, concession_ft, &mut faults);
         }
         faults
-    }
-
-    /// A complete card lists every hole, as holed out, picked up or not played.
-    fn completeness_faults(&self, terms: CardTerms<'_>, faults: &mut Vec<Fault>) {
-        for due in &terms.layout.holes {
-            if !self.holes.iter().any(|hole| hole.number == due.number) {
-                let detail = format!("hole {} is missing from a complete card", due.number.get());
-                faults.push(Fault::new("/holes", Rule::HoleMissing, detail));
-            }
-        }
     }
 }
 
@@ -246,5 +207,17 @@ fn hole_faults(hole: &CardHole, at: &str, concession_ft: f64, faults: &mut Vec<F
             }
             _ => {}
         }
+    }
+}
+
+impl Rules for Round {
+    fn broken(&self) -> Vec<Fault> {
+        self.own_faults(f64::INFINITY)
+    }
+}
+
+impl Rules for CardHole {
+    fn broken(&self) -> Vec<Fault> {
+        self.own_faults()
     }
 }

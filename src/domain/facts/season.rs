@@ -1,9 +1,8 @@
 //! A season and its policy.
 
-use super::{Event, Fault};
+use super::fault::{Fault, Rules};
 use crate::domain::rule::Rule;
-use crate::domain::units::{AllowancePct, Feet, HoleCount, Tenths};
-use jiff::Timestamp;
+use crate::domain::units::{AllowancePct, Feet, Tenths};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
@@ -202,24 +201,6 @@ impl Season {
         faults
     }
 
-    /// Finds whether an event lies outside the season: it opens on one of its days, and closes on the day after the last
-    /// one at the latest, as a night may run past midnight. `day` tells on which day of the league an instant falls.
-    pub fn event_faults(&self, event: &Event, day: impl Fn(Timestamp) -> Date) -> Vec<Fault> {
-        let (opens, closes) = (day(event.opens_at), day(event.closes_at));
-        let (first, last) = (self.starts_on, self.ends_on);
-        let mut faults = Vec::new();
-        if !(first..=last).contains(&opens) {
-            let detail = format!("the event opens on {opens}; this season runs from {first} to {last}");
-            faults.push(Fault::new("/opens_at", Rule::OutsideSeason, detail));
-        }
-        let latest = last.tomorrow().unwrap_or(last);
-        if closes > latest {
-            let detail = format!("the event closes on {closes}; in this season it closes on {latest} at the latest");
-            faults.push(Fault::new("/closes_at", Rule::OutsideSeason, detail));
-        }
-        faults
-    }
-
     /// Returns which terms that decide results differ from those of `other`, by the names of their fields.
     pub fn deciding_terms_changed(&self, other: &Self) -> Vec<&'static str> {
         // Every field is listed, so that a new one has to be put on one side or the other.
@@ -248,14 +229,10 @@ impl Season {
         ];
         terms.into_iter().filter(|(_, is_same)| !is_same).map(|(name, _)| name).collect()
     }
+}
 
-    /// Returns whether values add up over events only if all have equally many holes.
-    pub fn needs_equal_holes(&self) -> bool {
-        matches!(self.award, Award::ByScore {})
-    }
-
-    /// Returns whether an event of `holes` holes may join events of the others' holes.
-    pub fn may_mix(&self, holes: HoleCount, others: impl IntoIterator<Item = HoleCount>) -> bool {
-        !self.needs_equal_holes() || others.into_iter().all(|other| other == holes)
+impl Rules for Season {
+    fn broken(&self) -> Vec<Fault> {
+        self.faults()
     }
 }

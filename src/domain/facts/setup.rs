@@ -1,5 +1,6 @@
 //! A set-up: the equipment that rounds are putted on.
 
+use super::fault::Rules;
 use crate::domain::units::Feet;
 use serde::{Deserialize, Serialize};
 
@@ -34,3 +35,5 @@ pub struct Setup {
     #[serde(default)]
     pub notes: String,
 }
+
+impl Rules for Setup {}

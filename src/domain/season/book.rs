@@ -2,8 +2,10 @@
 
 use crate::domain::facts::course::Layout;
 use crate::domain::facts::event::FinalMember;
+use crate::domain::facts::fit::{CardTerms, card_faults};
+use crate::domain::facts::season::EventTies;
 use crate::domain::facts::{
-    Award, CarriedDifferential, CarriedResult, Event, FinalRecord, Member, Scoring, Season, Tee, season::EventTies,
+    Award, CarriedDifferential, CarriedResult, Event, Fault, FinalRecord, Member, Round, Scoring, Season, Tee,
 };
 use crate::domain::ids::{EventId, MemberId, SeasonId, TeeId};
 use crate::domain::units::{AllowancePct, PlayingConditions};
@@ -101,6 +103,13 @@ impl Book {
     pub fn layout(&self, night: &Night, tee: TeeId) -> Option<Layout> {
         let kept = night.kept.as_ref().and_then(|kept| kept.tees.iter().find(|kept| kept.id == tee));
         kept.or_else(|| self.tees.get(&tee))?.layout(night.event.holes, night.event.first_hole)
+    }
+
+    /// Finds every way in which a card does not fit itself or its event.
+    pub fn card_faults(&self, night: &Night, round: &Round) -> Vec<Fault> {
+        let Some(season) = self.seasons.get(&night.season) else { return Vec::new() };
+        let Some(layout) = self.layout(night, night.event.tee_id) else { return Vec::new() };
+        card_faults(round, CardTerms { layout: &layout, concession_ft: season.concession_ft })
     }
 
     /// Returns the lowest par among the tees of an event.

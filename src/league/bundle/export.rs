@@ -9,10 +9,13 @@ use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::documents::{self, COURSES, Document, EVENTS, Kind, SEASONS, SETUPS};
 use crate::storage::findings::{self, Ruled};
 use crate::storage::{Conn, StorageError, leagues, members, rounds, weighing};
-use crate::wire::body::findings::{FirstOpinion, OfFinding, Opened, SaidOfFinding, Told};
+use crate::wire::bundle::finding::{FirstOpinion, Opened, SaidOfFinding, Told};
+use crate::wire::bundle::ids::{
+    AnswerIds, LeagueIds, MemberIds, OfEvent, OfFinding, OfLeague, OfMember, OfRound, OfSeason, QueryIds, RulingIds,
+    SetupIds,
+};
 use crate::wire::bundle::line::{
-    AnswerIds, CameIn, DeclaredRound, EarlierVersion, Entrant, LeagueIds, Line, MemberIds, Nothing, OfEvent, OfLeague,
-    OfMember, OfRound, OfSeason, QueryIds, Received, RuledRounds, RulingIds, Sent, SetupIds, Withdrawal,
+    CameIn, DeclaredRound, EarlierVersion, Entrant, Line, Nothing, Received, RuledRounds, Sent, Withdrawal,
 };
 use crate::{sql, values};
 use jiff::Timestamp;

@@ -19,10 +19,9 @@ use crate::storage::results::{self, StoredResult};
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::row_hashes::{Written, wrote, wrote_pair, wrote_version};
 use crate::storage::{Conn, leagues, weighing};
-use crate::wire::body::findings::{FirstOpinion, OfFinding, SaidOfFinding, Told};
-use crate::wire::bundle::line::{
-    AnswerIds, DeclaredRound, EarlierVersion, Entrant, Line, OfEvent, QueryIds, Received, RuledRounds, Sent,
-};
+use crate::wire::bundle::finding::{FirstOpinion, SaidOfFinding, Told};
+use crate::wire::bundle::ids::{AnswerIds, OfEvent, OfFinding, QueryIds};
+use crate::wire::bundle::line::{DeclaredRound, EarlierVersion, Entrant, Line, Received, RuledRounds, Sent};
 use crate::{sql, values};
 use jiff::Timestamp;
 use std::collections::HashMap;

@@ -1,7 +1,7 @@
 //! Events: lay down, change, make final.
 
 use crate::domain::facts::event::FinalMember;
-use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season};
+use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season, fit};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::domain::season::record::member_record;
@@ -21,7 +21,6 @@ use crate::storage::results::{self, StoredResult};
 use crate::storage::rounds::{self, Counted};
 use crate::storage::row_hashes::{wrote, wrote_version};
 use crate::storage::{Conn, leagues};
-use crate::wire::bundle::assemble::{tee_faults, unequal_holes};
 use crate::{change, sql, values};
 use jiff::Timestamp;
 use uuid::Uuid;
@@ -32,8 +31,8 @@ fn text(event: &Event) -> String {
 
 fn faults(book: &LeagueBook, season: SeasonId, policy: &Season, event: &Event, own: Option<EventId>) -> Vec<Fault> {
     let mut faults = event.faults();
-    faults.extend(policy.event_faults(event, |at| book.day(at)));
-    faults.extend(tee_faults(event, |tee| book.book.tees.get(&tee)));
+    faults.extend(fit::day_faults(event, policy, |at| book.day(at)));
+    faults.extend(fit::tee_faults(event, |tee| book.book.tees.get(&tee)));
     for (t, assignment) in event.tees.iter().enumerate() {
         if assignment.member_id.is_some_and(|member| !book.book.members.contains_key(&member)) {
             let pointer = format!("/tees/{t}/member_id");
@@ -46,9 +45,7 @@ fn faults(book: &LeagueBook, season: SeasonId, policy: &Season, event: &Event, o
         }
     }
     let others = book.book.nights.values().filter(|night| night.season == season && Some(night.id) != own);
-    if !policy.may_mix(event.holes, others.map(|night| night.event.holes)) {
-        faults.push(unequal_holes());
-    }
+    faults.extend(fit::hole_faults(event.holes, policy, others.map(|night| night.event.holes)));
     faults
 }
 

@@ -7,7 +7,6 @@ use crate::domain::units::Tenths;
 use crate::league::Refusal;
 use crate::storage::documents::{self, COURSES, Document, EVENTS, SEASONS, SETUPS};
 use crate::storage::{Conn, StorageError, leagues, members};
-use crate::wire::bundle::assemble::zone;
 use crate::{sql, values};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -118,7 +117,7 @@ pub fn new_mark() -> i64 {
 pub async fn read(conn: &mut Conn, stored: &leagues::StoredLeague) -> Result<LeagueBook, StorageError> {
     let league = stored.id;
     let unreadable = |detail: String| StorageError::Corrupt { table: "leagues", column: "time_zone", detail };
-    let zone = zone(&stored.league.time_zone).map_err(|_| unreadable(stored.league.time_zone.clone()))?;
+    let zone = stored.league.zone().map_err(|_| unreadable(stored.league.time_zone.clone()))?;
     let mut book = Book::default();
     let mut accounts = HashMap::new();
     for member in members::list(conn, league, Uuid::nil(), i64::MAX).await? {

@@ -4,7 +4,6 @@ use crate::domain::facts::{Fault, Round};
 use crate::domain::rule::Rule;
 use crate::domain::season::Night;
 use crate::league::memory::books::LeagueBook;
-use crate::wire::bundle::assemble::card_faults;
 use jiff::Timestamp;
 use jiff::civil::Date;
 
@@ -41,6 +40,6 @@ impl Dates {
 pub(in crate::league) fn faults_of(book: &LeagueBook, night: &Night, round: &Round, dates: &Dates) -> Vec<Fault> {
     let mut faults = crate::league::setups::use_faults(book, round.member_id, round.setup_id);
     faults.extend(dates.faults(book, night, round.played_on));
-    faults.extend(card_faults(&book.book, night, round));
+    faults.extend(book.book.card_faults(night, round));
     faults
 }

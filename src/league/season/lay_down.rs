@@ -1,7 +1,7 @@
 //! Seasons.
 
 use crate::change;
-use crate::domain::facts::{Fault, Season};
+use crate::domain::facts::{Fault, Season, fit};
 use crate::domain::ids::{LeagueId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::domain::season::Night;
@@ -16,7 +16,6 @@ use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::row_hashes::{wrote, wrote_version};
 use crate::storage::{Conn, leagues, rounds};
-use crate::wire::bundle::assemble::unequal_holes;
 use uuid::Uuid;
 
 fn text(season: &Season) -> String {
@@ -44,7 +43,7 @@ async fn keeps_to_cards(
 /// Finds the events that changed dates of a season would leave outside.
 fn outside(season: &Season, nights: &[&Night], book: &LeagueBook) -> Vec<Fault> {
     let fault = |night: &&Night| {
-        let fault = season.event_faults(&night.event, |at| book.day(at)).into_iter().next()?;
+        let fault = fit::day_faults(&night.event, season, |at| book.day(at)).into_iter().next()?;
         let pointer = if night.date < season.starts_on { "/starts_on" } else { "/ends_on" };
         Some(Fault::new(pointer, Rule::OutsideSeason, format!("{}: {}", night.event.name, fault.detail)))
     };
@@ -104,10 +103,8 @@ impl Leagues {
                 return Err(Refusal::conflict(Rule::TermsSettled, detail));
             }
             sound(outside(&season, &nights, &book))?;
-            if let Some(first) = nights.first()
-                && !season.may_mix(first.event.holes, nights.iter().map(|night| night.event.holes))
-            {
-                return Err(Refusal::Faults(vec![unequal_holes()]));
+            if let Some(first) = nights.first() {
+                sound(fit::hole_faults(first.event.holes, &season, nights.iter().map(|night| night.event.holes)))?;
             }
             keeps_to_cards(conn, before.league, id, &before.body, &season).await?;
             let body = text(&season);

@@ -1,8 +1,7 @@
 //! A bundle, line by line: what each line adds to a league, and every way in which it does not fit.
 
-use crate::domain::facts::round::CardTerms;
-use crate::domain::facts::{Decision, Event, Fault, Tee};
-use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId, TeeId};
+use crate::domain::facts::{Decision, Fault, fit};
+use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::putting::PuttingSums;
 use crate::domain::putting::baseline::Baseline;
 use crate::domain::putting::compact::CompactPutts;
@@ -10,8 +9,7 @@ use crate::domain::rule::Rule;
 use crate::domain::season::findings::AuditFacts;
 use crate::domain::season::putting::PuttsOfRounds;
 use crate::domain::season::{Book, CardDigest, Entry, Life, Night, RoundState};
-use crate::domain::units::HoleNumber;
-use crate::wire::body::findings::OfFinding;
+use crate::wire::bundle::ids::OfFinding;
 use crate::wire::bundle::line::Line;
 use crate::wire::json::pointer_to;
 use jiff::tz::TimeZone;
@@ -102,7 +100,7 @@ impl Assembler {
                 if self.league.is_some() {
                     return Err(vec![Fault::new("/kind", Rule::SecondLeague, "a bundle holds one league")]);
                 }
-                self.zone = zone(&line.body.time_zone)?;
+                self.zone = line.body.zone().map_err(|fault| vec![fault])?;
                 self.league = Some(line.ids.id);
                 self.facts.league = Some(line.ids.id);
                 Ok(())
@@ -146,12 +144,11 @@ impl Assembler {
                 let season = line.ids.season_id;
                 let Some(policy) = self.book.seasons.get(&season) else { return Err(unknown("season_id", season)) };
                 none(line.body.faults())?;
-                none(policy.event_faults(&line.body, |at| self.zone.to_datetime(at).date()))?;
-                none(tee_faults(&line.body, |tee| self.book.tees.get(&tee)))?;
                 let others = self.book.nights.values().filter(|night| night.season == season);
-                if !policy.may_mix(line.body.holes, others.map(|night| night.event.holes)) {
-                    return Err(vec![unequal_holes()]);
-                }
+                let others = others.map(|night| night.event.holes);
+                none(fit::day_faults(&line.body, policy, |at| self.zone.to_datetime(at).date()))?;
+                none(fit::tee_faults(&line.body, |tee| self.book.tees.get(&tee)))?;
+                none(fit::hole_faults(line.body.holes, policy, others))?;
                 if self.book.nights.contains_key(&line.ids.id) {
                     return Err(repeated(line.ids.id));
                 }
@@ -172,7 +169,7 @@ impl Assembler {
                 let Some(night) = self.book.nights.get(&line.ids.event_id) else {
                     return Err(unknown("event_id", line.ids.event_id));
                 };
-                none(card_faults(&self.book, night, round))?;
+                none(self.book.card_faults(night, round))?;
                 if self.round_places.contains_key(&line.ids.id) {
                     return Err(repeated(line.ids.id));
                 }
@@ -450,57 +447,4 @@ fn insert_new<K: Display + Ord, V>(
             Ok(())
         }
     }
-}
-
-/// Reads the name of a time zone.
-///
-/// # Errors
-/// A name that the embedded time-zone data does not have.
-pub fn zone(name: &str) -> Result<TimeZone, Vec<Fault>> {
-    TimeZone::get(name)
-        .map_err(|_| vec![Fault::new("/time_zone", Rule::NotAZone, format!("{name} is not an IANA time zone"))])
-}
-
-/// The fault of an event whose holes do not fit a season that adds up scores.
-pub fn unequal_holes() -> Fault {
-    let detail = "a season that adds up scores has events of equally many holes";
-    Fault::new("/holes", Rule::UnequalHoles, detail)
-}
-
-/// Finds the tees of an event that are unknown or cannot stage it.
-pub fn tee_faults<'a>(event: &Event, tee: impl Fn(TeeId) -> Option<&'a Tee>) -> Vec<Fault> {
-    let assigned = event.tees.iter().enumerate().map(|(t, tee)| (format!("/tees/{t}/tee_id"), tee.tee_id));
-    let named = std::iter::once(("/tee_id".to_owned(), event.tee_id)).chain(assigned);
-    let numbers = |tee: &Tee| {
-        let layout = tee.layout(event.holes, event.first_hole);
-        layout.map_or_else(Vec::new, |layout| layout.holes.iter().map(|hole| hole.number).collect())
-    };
-    let main: Vec<HoleNumber> = tee(event.tee_id).map_or_else(Vec::new, numbers);
-    let fault = |(pointer, id): (String, TeeId)| match tee(id) {
-        None => Some(Fault::new(pointer, Rule::UnknownTee, format!("this league has no tee {id}"))),
-        Some(found) if numbers(found) != main && !main.is_empty() && !numbers(found).is_empty() => {
-            let detail = format!("the tee {} numbers its holes in another way than the event's own tee", found.name);
-            Some(Fault::new(pointer, Rule::TeeDoesNotFit, detail))
-        }
-        Some(found) if found.layout(event.holes, event.first_hole).is_none() => {
-            let detail = format!(
-                "the tee {} cannot stage {} holes from hole {}: it has {} holes{}",
-                found.name,
-                event.holes.get(),
-                event.first_hole.get(),
-                found.holes.len(),
-                if found.holes.len() == 18 { " and no ratings for that nine" } else { "" },
-            );
-            Some(Fault::new(pointer, Rule::TeeDoesNotFit, detail))
-        }
-        Some(_) => None,
-    };
-    named.filter_map(fault).collect()
-}
-
-/// Finds every way in which a card does not fit its event.
-pub fn card_faults(book: &Book, night: &Night, round: &crate::domain::facts::Round) -> Vec<Fault> {
-    let Some(season) = book.seasons.get(&night.season) else { return Vec::new() };
-    let Some(layout) = book.layout(night, night.event.tee_id) else { return Vec::new() };
-    round.faults(CardTerms { layout: &layout, concession_ft: season.concession_ft })
 }

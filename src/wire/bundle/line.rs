@@ -4,11 +4,16 @@ use crate::domain::facts::{
     Answer, CarriedDifferential, CarriedResult, Course, Decision, Event, FinalRecord, League, Member, Query, Round,
     Season, Setup, StartPlace,
 };
-use crate::domain::ids::{CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
+use crate::domain::ids::{CourseId, EventId, MemberId, RoundId, SeasonId};
 use crate::domain::units::Feet;
-use crate::wire::body::findings::{self, FirstOpinion, OfFinding, Opened, SaidOfFinding};
 use crate::wire::body::league::{self, league_index};
 use crate::wire::body::{brought, course, event, life, round, season, setup};
+use crate::wire::bundle::finding;
+use crate::wire::bundle::finding::{FirstOpinion, Opened, SaidOfFinding};
+use crate::wire::bundle::ids::{
+    AnswerIds, LeagueIds, MemberIds, OfEvent, OfFinding, OfLeague, OfMember, OfRound, OfSeason, QueryIds, RulingIds,
+    SetupIds,
+};
 use crate::wire::json::{Node, Unreadable};
 use crate::wire::schema::{Field, FieldError, Schema, field, list, nullable, optional};
 use jiff::Timestamp;
@@ -71,87 +76,6 @@ impl<Ids: DeserializeOwned, Body: DeserializeOwned> Sent<Ids, Body> {
     }
 }
 
-/// The id of a league, and how far its evidence had come.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct LeagueIds {
-    /// Its id.
-    pub id: LeagueId,
-    /// The number of the last fact whose round was in the evidence; left out where no later round waited. The findings of
-    /// the bundle are those of the rounds up to it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub evidence_seq: Option<i64>,
-}
-
-impl LeagueIds {
-    /// The ids of a league where no round waits for the evidence.
-    pub fn new(id: LeagueId) -> Self {
-        Self { id, evidence_seq: None }
-    }
-}
-
-/// The ids of something that belongs to a league.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct OfLeague<Id> {
-    /// Its id.
-    pub id: Id,
-    /// Its league.
-    pub league_id: LeagueId,
-}
-
-/// The ids of a member, and whether the person was erased: then nobody claims the record any more.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct MemberIds {
-    /// Its id.
-    pub id: MemberId,
-    /// Its league.
-    pub league_id: LeagueId,
-    /// Whether the person was erased; left out where not.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub erased: bool,
-}
-
-/// The ids of a set-up.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct SetupIds {
-    /// Its id.
-    pub id: SetupId,
-    /// Its league.
-    pub league_id: LeagueId,
-    /// Its owner; none for a bay of a venue.
-    #[serde(default)]
-    pub member_id: Option<MemberId>,
-}
-
-/// The ids of something that belongs to a season.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct OfSeason<Id> {
-    /// Its id.
-    pub id: Id,
-    /// Its season.
-    pub season_id: SeasonId,
-}
-
-/// The ids of something that belongs to an event, and for a round the declaration that it met.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct OfEvent<Id> {
-    /// Its id.
-    pub id: Id,
-    /// Its event.
-    pub event_id: EventId,
-}
-
-/// The ids of something that was said of a round, and who said it.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct OfRound {
-    /// Its id.
-    pub id: Uuid,
-    /// The round.
-    pub round_id: RoundId,
-    /// Who said it; none where the operator did.
-    #[serde(default)]
-    pub member_id: Option<MemberId>,
-}
-
 /// How a round came in.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct CameIn {
@@ -188,16 +112,6 @@ pub struct Withdrawal {
     pub reason: Option<String>,
 }
 
-/// The ids of a ruling.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct RulingIds {
-    /// Its id.
-    pub id: Uuid,
-    /// Who ruled.
-    #[serde(default)]
-    pub member_id: Option<MemberId>,
-}
-
 /// A ruling on rounds.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RuledRounds {
@@ -223,37 +137,6 @@ pub struct Entrant {
     /// When and where.
     #[serde(flatten)]
     pub place: StartPlace,
-}
-
-/// The ids of a doubt about a round.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct QueryIds {
-    /// Its id.
-    pub id: Uuid,
-    /// The round.
-    pub round_id: RoundId,
-    /// Who asks.
-    pub member_id: MemberId,
-}
-
-/// The ids of an answer to a doubt.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct AnswerIds {
-    /// Its id.
-    pub id: Uuid,
-    /// The query.
-    pub query_id: Uuid,
-    /// Who answers.
-    pub member_id: MemberId,
-}
-
-/// The member of something carried.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct OfMember {
-    /// Its id.
-    pub id: Uuid,
-    /// The member.
-    pub member_id: MemberId,
 }
 
 /// Nothing beside the ids.
@@ -418,11 +301,11 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
             ],
             round,
         ),
-        kind("finding_opened", vec![id("id"), id("season_id")], findings::opened_fields()),
-        kind("statement", said_ids(), findings::said_fields()),
-        kind("request", said_ids(), findings::said_fields()),
-        kind("recusal", said_ids(), findings::said_fields()),
-        kind("first_opinion", said_ids(), findings::noted_opinion_fields()),
+        kind("finding_opened", vec![id("id"), id("season_id")], finding::opened_fields()),
+        kind("statement", said_ids(), finding::said_fields()),
+        kind("request", said_ids(), finding::said_fields()),
+        kind("recusal", said_ids(), finding::said_fields()),
+        kind("first_opinion", said_ids(), finding::noted_opinion_fields()),
         kind("acceptance", vec![id("id"), id("round_id"), optional("member_id", nullable(Schema::Id))], vec![]),
         kind("attestation", vec![id("id"), id("round_id"), id("member_id")], vec![]),
         kind(

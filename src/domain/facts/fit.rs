@@ -1,0 +1,110 @@
+//! Whether what was laid down fits together: an event its season and its tees, a card its event.
+
+use super::course::{Hole, Layout, Tee};
+use super::event::Event;
+use super::fault::Fault;
+use super::round::{Outcome, Round};
+use super::season::{Award, Season};
+use crate::domain::ids::TeeId;
+use crate::domain::rule::Rule;
+use crate::domain::units::{HoleCount, HoleNumber};
+use jiff::Timestamp;
+use jiff::civil::Date;
+
+/// Finds whether an event lies outside its season: it opens on one of its days, and closes on the day after the last one
+/// at the latest, as a night may run past midnight. `day` tells on which day of the league an instant falls.
+pub fn day_faults(event: &Event, season: &Season, day: impl Fn(Timestamp) -> Date) -> Vec<Fault> {
+    let (opens, closes) = (day(event.opens_at), day(event.closes_at));
+    let (first, last) = (season.starts_on, season.ends_on);
+    let mut faults = Vec::new();
+    if !(first..=last).contains(&opens) {
+        let detail = format!("the event opens on {opens}; this season runs from {first} to {last}");
+        faults.push(Fault::new("/opens_at", Rule::OutsideSeason, detail));
+    }
+    let latest = last.tomorrow().unwrap_or(last);
+    if closes > latest {
+        let detail = format!("the event closes on {closes}; in this season it closes on {latest} at the latest");
+        faults.push(Fault::new("/closes_at", Rule::OutsideSeason, detail));
+    }
+    faults
+}
+
+/// Finds whether an event of `holes` holes does not fit the others of a season that adds up scores: such sums mean
+/// something only over equally many holes.
+pub fn hole_faults(holes: HoleCount, season: &Season, others: impl IntoIterator<Item = HoleCount>) -> Vec<Fault> {
+    let adds_up = matches!(season.award, Award::ByScore {});
+    if !adds_up || others.into_iter().all(|other| other == holes) {
+        return Vec::new();
+    }
+    let detail = "a season that adds up scores has events of equally many holes";
+    vec![Fault::new("/holes", Rule::UnequalHoles, detail)]
+}
+
+/// Finds the tees of an event that are unknown or cannot stage it.
+pub fn tee_faults<'a>(event: &Event, tee: impl Fn(TeeId) -> Option<&'a Tee>) -> Vec<Fault> {
+    let assigned = event.tees.iter().enumerate().map(|(t, tee)| (format!("/tees/{t}/tee_id"), tee.tee_id));
+    let named = std::iter::once(("/tee_id".to_owned(), event.tee_id)).chain(assigned);
+    let numbers = |tee: &Tee| {
+        let layout = tee.layout(event.holes, event.first_hole);
+        layout.map_or_else(Vec::new, |layout| layout.holes.iter().map(|hole| hole.number).collect())
+    };
+    let main: Vec<HoleNumber> = tee(event.tee_id).map_or_else(Vec::new, numbers);
+    let fault = |(pointer, id): (String, TeeId)| match tee(id) {
+        None => Some(Fault::new(pointer, Rule::UnknownTee, format!("this league has no tee {id}"))),
+        Some(found) if numbers(found) != main && !main.is_empty() && !numbers(found).is_empty() => {
+            let detail = format!("the tee {} numbers its holes in another way than the event's own tee", found.name);
+            Some(Fault::new(pointer, Rule::TeeDoesNotFit, detail))
+        }
+        Some(found) if found.layout(event.holes, event.first_hole).is_none() => {
+            let detail = format!(
+                "the tee {} cannot stage {} holes from hole {}: it has {} holes{}",
+                found.name,
+                event.holes.get(),
+                event.first_hole.get(),
+                found.holes.len(),
+                if found.holes.len() == 18 { " and no ratings for that nine" } else { "" },
+            );
+            Some(Fault::new(pointer, Rule::TeeDoesNotFit, detail))
+        }
+        Some(_) => None,
+    };
+    named.filter_map(fault).collect()
+}
+
+/// The terms that a card must fit.
+#[derive(Clone, Copy, Debug)]
+pub struct CardTerms<'a> {
+    /// The holes of the event from the player's tee.
+    pub layout: &'a Layout,
+    /// The longest putt that may be conceded, in feet.
+    pub concession_ft: f64,
+}
+
+/// Finds every way in which a card does not fit itself or its event.
+pub fn card_faults(round: &Round, terms: CardTerms<'_>) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    for (h, hole) in round.holes.iter().enumerate() {
+        let number = hole.number.get();
+        if !terms.layout.holes.iter().any(|on_card| on_card.number == hole.number) {
+            let (first, last) = (&terms.layout.holes[0], &terms.layout.holes[terms.layout.holes.len() - 1]);
+            let detail = format!("hole {number} is not played; {} to {} are", first.number.get(), last.number.get());
+            faults.push(Fault::new(format!("/holes/{h}/number"), Rule::HoleNotOnCard, detail));
+        }
+    }
+    faults.extend(round.own_faults(terms.concession_ft));
+    if round.outcome == Outcome::Complete {
+        faults.extend(missing_holes(round, terms));
+    }
+    faults
+}
+
+/// A complete card lists every hole, as holed out, picked up or not played.
+fn missing_holes(round: &Round, terms: CardTerms<'_>) -> Vec<Fault> {
+    let is_given = |number: HoleNumber| round.holes.iter().any(|hole| hole.number == number);
+    let missing = terms.layout.holes.iter().filter(|due| !is_given(due.number));
+    let fault = |due: &Hole| {
+        let detail = format!("hole {} is missing from a complete card", due.number.get());
+        Fault::new("/holes", Rule::HoleMissing, detail)
+    };
+    missing.map(fault).collect()
+}
