@@ -4,10 +4,10 @@
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use evenfield::demo::{DemoTerms, league};
+use evenfield::domain::competition::table::season_table;
 use evenfield::domain::putting::PuttingSums;
 use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::season::record::member_record;
-use evenfield::domain::standings::table::season_table;
 use evenfield::wire::bundle::assemble::Assembler;
 use evenfield::wire::bundle::line::Line;
 use std::hint::black_box;

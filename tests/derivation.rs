@@ -5,12 +5,12 @@
 mod arithmetic;
 mod store;
 
+use evenfield::domain::competition::table::StandingsRow;
 use evenfield::domain::exact::Exact;
 use evenfield::domain::facts::{CarriedDifferential, Course, Decision, Event, EventState, Role, Round, Season};
 use evenfield::domain::ids::{AccountId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId};
 use evenfield::domain::rule::Rule;
 use evenfield::domain::season::working::Given;
-use evenfield::domain::standings::table::StandingsRow;
 use evenfield::domain::units::{AllowancePct, Tenths};
 use evenfield::league::access::IfMatch;
 use evenfield::league::finding::rule::FindingRuling;

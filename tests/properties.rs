@@ -1,6 +1,8 @@
 //! What holds for any input: order, sums, bounds, and an answer to every line.
 
 use evenfield::cli::calc::{answer_line, operations};
+use evenfield::domain::competition::places::{rank_by, share_points};
+use evenfield::domain::competition::round_robin::{berger, check_round_robin, circle};
 use evenfield::domain::exact::{Exact, parse, round_tenth, to_text, whole};
 use evenfield::domain::handicap::caps::{Rounding, capped};
 use evenfield::domain::handicap::differential::differential;
@@ -8,8 +10,6 @@ use evenfield::domain::handicap::record::{ExceptionalTest, Options, Record, Scor
 use evenfield::domain::scoring::countback::{Card, Countback, Method, usual_segments};
 use evenfield::domain::scoring::hole_limit::adjusted_strokes;
 use evenfield::domain::scoring::strokes_received::strokes_received;
-use evenfield::domain::standings::fixtures::{berger, check_round_robin, circle};
-use evenfield::domain::standings::places::{rank_by, share_points};
 use evenfield::domain::units::HoleCount;
 use evenfield::domain::units::{PlayingConditions, SlopeRating, Tenths};
 use jiff::civil::{Date, date};

@@ -1,8 +1,8 @@
 //! Seasons: policy, standings.
 
+use crate::domain::competition::table::Value;
 use crate::domain::facts::Season;
 use crate::domain::ids::{EventId, LeagueId, SeasonId};
-use crate::domain::standings::table::Value;
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::{Answer, paged, replied, versioned};
 use crate::http::app::App;

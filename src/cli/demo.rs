@@ -3,10 +3,10 @@
 use super::report::shown;
 use crate::accounts::throttle::network_of;
 use crate::demo::{DemoLeague, DemoTerms, league};
+use crate::domain::competition::table::StandingsRow;
 use crate::domain::facts::Role;
 use crate::domain::ids::LeagueId;
 use crate::domain::season::overview::{Asked, overview};
-use crate::domain::standings::table::StandingsRow;
 use crate::http::app::App;
 use crate::http::quota::Allowance;
 use crate::league::Caller;

@@ -1,13 +1,13 @@
 //! `evenfield report`: standings, league indexes and putting of a bundle, with no server and no database.
 
 use crate::domain::audit::ledger::About;
+use crate::domain::competition::table::{ResultCell, StandingsRow, Value};
 use crate::domain::ids::{EventId, SeasonId};
 use crate::domain::putting::advice::Focus;
 use crate::domain::putting::baseline::Yardstick;
 use crate::domain::putting::report::PuttingReport;
 use crate::domain::season::findings::FindingReport;
 use crate::domain::season::overview::{Asked, Overview, overview};
-use crate::domain::standings::table::{ResultCell, StandingsRow, Value};
 use crate::domain::units::AsHandicap;
 use crate::wire::bundle::assemble::{Assembler, KeptPutts, latest_season};
 use crate::wire::bundle::line::Line;

@@ -1,6 +1,7 @@
 //! The pure core: values in, values out. No database, web, clock, randomness, files, environment or async.
 
 pub mod audit;
+pub mod competition;
 pub mod exact;
 pub mod facts;
 pub mod handicap;
@@ -9,5 +10,4 @@ pub mod putting;
 pub mod rule;
 pub mod scoring;
 pub mod season;
-pub mod standings;
 pub mod units;

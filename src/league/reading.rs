@@ -2,6 +2,7 @@
 
 use super::access;
 use super::{Caller, Leagues, Refusal};
+use crate::domain::competition::table::{LeagueIndexes, StandingsRow, Value, places, season_table};
 use crate::domain::facts::Event;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
@@ -10,7 +11,6 @@ use crate::domain::season::overview::HandicapReport;
 use crate::domain::season::record::member_record;
 use crate::domain::season::working::{Working, working};
 use crate::domain::season::{Book, Entry, Figures, Night, RoundState};
-use crate::domain::standings::table::{LeagueIndexes, StandingsRow, Value, places, season_table};
 use crate::domain::units::Tenths;
 use crate::league::event::enter;
 use crate::league::memory::books::LeagueBook;

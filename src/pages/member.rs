@@ -3,6 +3,7 @@
 use super::Frame;
 use super::charts::{self, Differential, Words};
 use super::kept::kept;
+use crate::domain::competition::table::LeagueIndexes;
 use crate::domain::facts::{EventState, Season};
 use crate::domain::ids::{LeagueId, MemberId, SeasonId};
 use crate::domain::putting::baseline::Yardstick;
@@ -11,7 +12,6 @@ use crate::domain::putting::report::PuttingReport;
 use crate::domain::putting::roll::pace;
 use crate::domain::season::overview::{DifferentialReport, HandicapReport};
 use crate::domain::season::record::DifferentialKind;
-use crate::domain::standings::table::LeagueIndexes;
 use crate::domain::units::{Feet, Inches, Overrun, Stimp, Tenths};
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::Answer;

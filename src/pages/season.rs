@@ -3,9 +3,9 @@
 use super::Frame;
 use super::home::events;
 use super::kept::kept;
+use crate::domain::competition::table::{ResultCell, StandingsRow};
 use crate::domain::facts::Season;
 use crate::domain::ids::{EventId, MemberId, SeasonId};
-use crate::domain::standings::table::{ResultCell, StandingsRow};
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::Answer;
 use crate::http::app::App;

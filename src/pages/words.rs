@@ -1,8 +1,8 @@
 //! How figures, times and states are written on pages.
 
+use crate::domain::competition::table::Value;
 use crate::domain::facts::{EventState, Scoring};
 use crate::domain::season::RoundState;
-use crate::domain::standings::table::Value;
 use crate::domain::units::{AsHandicap, Tenths};
 use crate::league::reading::{BoardRow, ENTERED, IN_PLAY};
 use jiff::Timestamp;

@@ -2,13 +2,13 @@
 
 use super::handicap::HANDICAP;
 use super::{Arguments, CalcError, Given, Operation};
+use crate::domain::competition::places::rank_by;
 use crate::domain::exact::{Exact, to_text};
 use crate::domain::scoring::countback::{Card, Countback, Method, usual_segments};
 use crate::domain::scoring::hole_limit::{adjusted_strokes, hole_limit};
 use crate::domain::scoring::match_play::{self, Side};
 use crate::domain::scoring::strokes_received::strokes_received;
 use crate::domain::scoring::{maximum_score, par_bogey, points};
-use crate::domain::standings::places::rank_by;
 use serde_json::{Map, Value, json};
 use std::collections::HashSet;
 use std::ops::RangeInclusive;

@@ -2,11 +2,11 @@
 
 use super::handicap::{MAX_ITEMS, VALUE};
 use super::{Arguments, CalcError, Operation};
+use crate::domain::competition::Better;
+use crate::domain::competition::best_of::best_of;
+use crate::domain::competition::places::{rank_by, share_points};
+use crate::domain::competition::round_robin::{self, Round};
 use crate::domain::exact::{Exact, to_text};
-use crate::domain::standings::Better;
-use crate::domain::standings::best_of::best_of;
-use crate::domain::standings::fixtures::{self, Round};
-use crate::domain::standings::places::{rank_by, share_points};
 use serde_json::{Map, Value, json};
 use std::ops::RangeInclusive;
 
@@ -59,13 +59,13 @@ fn best_of_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
 fn berger(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     let teams = arguments.integer("teams", TEAMS)?;
     arguments.finish()?;
-    Ok(json!({"rounds": fixtures::berger(teams)}))
+    Ok(json!({"rounds": round_robin::berger(teams)}))
 }
 
 fn circle(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     let teams = arguments.integer("teams", TEAMS)?;
     arguments.finish()?;
-    Ok(json!({"rounds": fixtures::circle(teams)}))
+    Ok(json!({"rounds": round_robin::circle(teams)}))
 }
 
 fn check_round_robin(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
@@ -77,7 +77,7 @@ fn check_round_robin(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> 
     })?;
     let teams = arguments.integer("teams", TEAMS)?;
     arguments.finish()?;
-    let found = fixtures::check_round_robin(&rounds, teams);
+    let found = round_robin::check_round_robin(&rounds, teams);
     let mut faults: Vec<String> = found.iter().take(MAX_FAULTS).map(ToString::to_string).collect();
     if found.len() > MAX_FAULTS {
         faults.push(format!("and {} more", found.len() - MAX_FAULTS));

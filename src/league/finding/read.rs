@@ -2,13 +2,13 @@
 
 use crate::change;
 use crate::domain::audit::ledger::{SetupFinding, Taken};
+use crate::domain::competition::table::{LeagueIndexes, StandingsRow, season_table};
 use crate::domain::facts::{Opinion, Role};
 use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::domain::season::findings::{FindingReport, PositionMove, state};
 use crate::domain::season::record::member_record;
 use crate::domain::season::{Figures, RoundState};
-use crate::domain::standings::table::{LeagueIndexes, StandingsRow, season_table};
 use crate::league::finding::evidence::{self, Known};
 use crate::league::finding::records::Records;
 use crate::league::finding::views::{ConcernedView, FindingView, RulingView, WordView};

@@ -1,10 +1,10 @@
 //! Rulings on a round: a slip mended at any time, a round left out, the latest of these undone.
 
+use crate::domain::competition::table::StandingsRow;
 use crate::domain::facts::{Decision, Role, Round};
 use crate::domain::ids::{MemberId, RoundId};
 use crate::domain::rule::Rule;
 use crate::domain::season::RoundState;
-use crate::domain::standings::table::StandingsRow;
 use crate::league::attempts::Undone;
 use crate::league::finding::evidence::Known;
 use crate::league::keys::RequestKey;

@@ -1,9 +1,9 @@
 //! What a change of members' cards can move: the tables of the seasons that they have rounds in. Everybody else's figures are
 //! taken from what the server remembers, so that the writer reads what has moved since, whatever the season's length.
 
+use crate::domain::competition::table::{StandingsRow, season_table};
 use crate::domain::ids::{MemberId, RoundId, SeasonId};
 use crate::domain::season::Figures;
-use crate::domain::standings::table::{StandingsRow, season_table};
 use crate::league::finding::evidence::{self, Known};
 use crate::league::memory::books::LeagueBook;
 use crate::league::reading::carried_indexes;

@@ -1,8 +1,8 @@
 //! What moved a season's table other than a round handed in on time: who, when, why, and which rows.
 
+use crate::domain::competition::table::{StandingsRow, Value};
 use crate::domain::facts::Season;
 use crate::domain::ids::{MemberId, SeasonId};
-use crate::domain::standings::table::{StandingsRow, Value};
 use crate::league::memory::books::LeagueBook;
 use crate::league::reading::table;
 use crate::league::{Caller, Leagues, Refusal, access};

@@ -1,12 +1,12 @@
 //! The steps from the score that decides to place and value.
 
 use super::{Given, Steps};
+use crate::domain::competition::table::{Placed, places};
 use crate::domain::exact::{Exact, whole};
 use crate::domain::facts::season::EventTies;
 use crate::domain::facts::{Award, Outcome, Scoring};
 use crate::domain::season::book::Terms;
 use crate::domain::season::figures::Figures;
-use crate::domain::standings::table::{Placed, places};
 
 pub(super) fn place_and_value(steps: &mut Steps, terms: &Terms<'_>, field: &[Figures], figures: &Figures) {
     let placed = places(field, terms);

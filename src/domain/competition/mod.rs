@@ -1,8 +1,8 @@
-//! Places, season totals and fixtures.
+//! From scores to a table: places and what they are worth, fixtures, the season's total.
 
 pub mod best_of;
-pub mod fixtures;
 pub mod places;
+pub mod round_robin;
 pub mod table;
 
 /// Which of two values is the better one.

@@ -19,7 +19,7 @@ pub struct Placed {
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::standings::places::rank_by;
+/// use evenfield::domain::competition::places::rank_by;
 /// let places: Vec<_> = rank_by(&[71, 68, 71, 75], Ord::cmp).iter().map(|placed| placed.place).collect();
 /// assert_eq!(places, [1, 2, 2, 4]);
 /// ```
