@@ -221,6 +221,38 @@ const NAMES: &[&str] = &[
     "teams",
     "rounds",
     "playing_handicap",
+    "basis",
+    "score",
+    "balls",
+    "conceded",
+    "hole",
+    "by",
+    "matches",
+    "per_hole",
+    "per_match",
+    "per_total",
+    "cards",
+    "carry",
+    "last",
+    "base",
+    "sides",
+    "side",
+    "kind",
+    "meeting",
+    "ball",
+    "of",
+    "strokes",
+    "plus",
+    "recent",
+    "flights",
+    "weight",
+    "best",
+    "drop_worst",
+    "adjustments",
+    "adjust",
+    "-1",
+    "0",
+    "3",
 ];
 
 fn odd_value() -> impl Strategy<Value = Value> {
@@ -278,8 +310,11 @@ proptest! {
     #[test]
     fn every_spoilt_line_gets_an_answer(
         line in proptest::sample::select(
-            concat!(include_str!("data/calc_worked.jsonl"), include_str!("data/calc_worked_putting.jsonl"))
-                .lines().collect::<Vec<_>>()
+            concat!(
+                include_str!("data/calc_worked.jsonl"),
+                include_str!("data/calc_worked_competitions.jsonl"),
+                include_str!("data/calc_worked_putting.jsonl"),
+            ).lines().collect::<Vec<_>>()
         ),
         spoilt in vec((any::<proptest::sample::Index>(), odd_value()), 0..3),
     ) {

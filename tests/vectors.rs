@@ -49,7 +49,8 @@ fn every_vector_gives_what_its_source_says() {
 #[test]
 fn every_worked_line_gives_its_answer() {
     let lines = include_str!("data/calc_worked.jsonl").lines();
-    for line in lines.chain(include_str!("data/history_replays.jsonl").lines()) {
+    let competitions = include_str!("data/calc_worked_competitions.jsonl").lines();
+    for line in lines.chain(competitions).chain(include_str!("data/history_replays.jsonl").lines()) {
         let pair: Value = serde_json::from_str(line).unwrap();
         assert_eq!(answer(&pair["in"]), pair["out"], "{}", pair["in"]);
     }
@@ -93,12 +94,31 @@ fn every_worked_putting_line_gives_its_answer() {
 
 #[test]
 fn every_operation_has_a_worked_line() {
-    let worked = concat!(include_str!("data/calc_worked.jsonl"), include_str!("data/calc_worked_putting.jsonl"));
+    let worked = concat!(
+        include_str!("data/calc_worked.jsonl"),
+        include_str!("data/calc_worked_competitions.jsonl"),
+        include_str!("data/calc_worked_putting.jsonl")
+    );
     for operation in evenfield::cli::calc::operations() {
         assert!(
             worked.contains(&format!(r#""op": "{}""#, operation.name)),
-            "{}: add a worked line to tests/data/calc_worked.jsonl or calc_worked_putting.jsonl",
+            "{}: add a worked line to one of tests/data/calc_worked*.jsonl",
             operation.name
         );
+    }
+}
+
+#[test]
+fn the_calculator_s_page_has_every_operation_and_answers_as_it_says() {
+    let page = include_str!("../docs/calculator.md");
+    for operation in evenfield::cli::calc::operations() {
+        let name = format!("`{}`", operation.name);
+        assert!(page.contains(&name), "docs/calculator.md lacks {name}");
+    }
+    let lines: Vec<Value> =
+        page.lines().filter(|line| line.starts_with(r#"{"id""#)).map(|line| line.parse().unwrap()).collect();
+    assert!(lines.len() > 20, "docs/calculator.md has examples");
+    for pair in lines.chunks(2) {
+        assert_eq!(answer(&pair[0]), pair[1], "docs/calculator.md: {}", pair[0]);
     }
 }

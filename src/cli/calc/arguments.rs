@@ -3,9 +3,10 @@
 use super::CalcError;
 use crate::domain::exact::{self, Exact};
 use crate::wire::json::{Node, pointer_to};
-use std::collections::HashSet;
+use std::collections::{BTreeMap, HashSet};
 use std::fmt::Display;
 use std::ops::RangeInclusive;
+use std::str::FromStr;
 
 /// The most fields that an object of arguments may have.
 const MAX_FIELDS: usize = 64;
@@ -271,6 +272,11 @@ impl<'n> Given<'n> {
         if *self.0 == Node::Null { Ok(None) } else { read(self).map(Some) }
     }
 
+    /// Returns whether it is an object: for what may be given in two forms.
+    pub fn is_object(self) -> bool {
+        matches!(self.0, Node::Object(_))
+    }
+
     /// Reads an array, each element with `read`.
     ///
     /// # Errors
@@ -311,6 +317,28 @@ impl<'n> Given<'n> {
             }
             _ => Err(outside("an object with a number of names", count.start(), count.end())),
         }
+    }
+
+    /// Reads an object whose names are whole numbers, each value with `read`.
+    ///
+    /// # Errors
+    /// Anything else, a number of names outside `count`, a name that is no whole number within `names` as one writes it, and
+    /// whatever `read` refuses.
+    pub fn numbered<K: Whole + Ord + FromStr, T>(
+        self,
+        count: RangeInclusive<usize>,
+        names: RangeInclusive<K>,
+        read: impl FnMut(Self) -> Result<T, CalcError>,
+    ) -> Result<BTreeMap<K, T>, CalcError> {
+        let number = |name: &str| {
+            let parsed = name.parse().ok().filter(|number| names.contains(number));
+            // "+1" and "01" would be other names of 1.
+            parsed.filter(|number| number.to_string() == name).ok_or_else(|| {
+                let (least, greatest) = (names.start(), names.end());
+                CalcError::here(format!("the name must be a whole number from {least} to {greatest}")).under(name)
+            })
+        };
+        self.named(count, read)?.into_iter().map(|(name, value)| Ok((number(name)?, value))).collect()
     }
 
     /// Reads a nested object of arguments; those that `read` doesn't ask for are refused.

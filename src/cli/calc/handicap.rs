@@ -1,9 +1,11 @@
 //! Round differentials, rounding, the index and course, playing and team strokes.
 
 use super::{Arguments, CalcError, Operation};
+use crate::domain::competition::allowance::{Balls, SHARES, usual_allowance};
+use crate::domain::competition::formats::{Meeting, Score, SharedBall};
 use crate::domain::exact::{Exact, round_tenth, round_whole, to_text, whole};
 use crate::domain::handicap::caps::{Cap, Rounding, capped, rounded};
-use crate::domain::handicap::playing::{Format, TeamFormat, match_strokes, playing_handicap, team_handicap};
+use crate::domain::handicap::playing::{match_strokes, playing_handicap, team_handicap};
 use crate::domain::handicap::{course, differential, exceptional, index};
 use crate::domain::units::{HoleCount, PlayingConditions, SlopeRating};
 use serde_json::{Value, json};
@@ -29,6 +31,7 @@ pub(super) const OPERATIONS: &[Operation] = &[
     Operation { name: "course_handicap", summary: "Course strokes of a league index.", run: course_handicap },
     Operation { name: "playing_handicap", summary: "Playing strokes for a format.", run: playing_handicap_op },
     Operation { name: "team_handicap", summary: "Strokes of a team that plays one ball.", run: team_handicap_op },
+    Operation { name: "allowance", summary: "Usual allowance of a competition.", run: allowance },
     Operation { name: "match_strokes", summary: "Everybody's strokes in a match.", run: match_strokes_op },
 ];
 
@@ -39,6 +42,8 @@ pub(super) const DIFFERENTIAL: RangeInclusive<i32> = -1000..=1000;
 pub(super) const HANDICAP: RangeInclusive<i32> = -200..=200;
 pub(super) const VALUE: RangeInclusive<i32> = -1_000_000..=1_000_000;
 pub(super) const MAX_ITEMS: usize = 1000;
+/// The most balls of a side.
+pub(super) const MAX_BALLS: usize = 100;
 const INDEX: RangeInclusive<i32> = -100..=100;
 
 const HOLES: &[(i32, HoleCount)] = &[(9, HoleCount::Nine), (18, HoleCount::Eighteen)];
@@ -53,7 +58,7 @@ pub(super) fn playing_conditions(arguments: &mut Arguments<'_>) -> Result<Playin
     PlayingConditions::new(pcc).map_err(|error| CalcError::at("/pcc", error.to_string()))
 }
 
-fn rated_holes(arguments: &mut Arguments<'_>) -> Result<HoleCount, CalcError> {
+pub(super) fn rated_holes(arguments: &mut Arguments<'_>) -> Result<HoleCount, CalcError> {
     let holes = arguments.integer_or("holes", 9..=18, 18)?;
     let found = HOLES.iter().find(|(count, _)| *count == holes).map(|(_, holes)| *holes);
     found.ok_or_else(|| CalcError::at("/holes", "must be 9 or 18"))
@@ -181,6 +186,41 @@ fn course_handicap(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     Ok(to_whole(layout.course_handicap(index, slope)))
 }
 
+/// Score, balls that count, balls played, meeting.
+type OwnBalls = (Score, usize, usize, Meeting);
+
+/// Names of competitions in which everybody plays an own ball.
+const FORMATS: &[(&str, OwnBalls)] = &[
+    ("stroke", (Score::Strokes, 1, 1, Meeting::Field)),
+    ("stableford", (Score::Points, 1, 1, Meeting::Field)),
+    ("par_bogey", (Score::ParBogey, 1, 1, Meeting::Field)),
+    ("maximum_score", (Score::MaximumScore, 1, 1, Meeting::Field)),
+    ("match", (Score::Strokes, 1, 1, Meeting::Match)),
+    ("total_of_2_match", (Score::Strokes, 2, 2, Meeting::Match)),
+    ("four_ball_stroke", (Score::Strokes, 1, 2, Meeting::Field)),
+    ("four_ball_stableford", (Score::Points, 1, 2, Meeting::Field)),
+    ("four_ball_par_bogey", (Score::ParBogey, 1, 2, Meeting::Field)),
+    ("four_ball_match", (Score::Strokes, 1, 2, Meeting::Match)),
+    ("best_1_of_4", (Score::Strokes, 1, 4, Meeting::Field)),
+    ("best_2_of_4", (Score::Strokes, 2, 4, Meeting::Field)),
+    ("best_3_of_4", (Score::Strokes, 3, 4, Meeting::Field)),
+    ("all_4_of_4", (Score::Strokes, 4, 4, Meeting::Field)),
+    ("best_1_of_4_par_bogey", (Score::ParBogey, 1, 4, Meeting::Field)),
+    ("best_2_of_4_par_bogey", (Score::ParBogey, 2, 4, Meeting::Field)),
+    ("best_3_of_4_par_bogey", (Score::ParBogey, 3, 4, Meeting::Field)),
+    ("all_4_of_4_par_bogey", (Score::ParBogey, 4, 4, Meeting::Field)),
+];
+
+/// Names of competitions in which a team plays one ball, with its players.
+const TEAM_FORMATS: &[(&str, (SharedBall, usize))] = &[
+    ("foursomes", (SharedBall::Foursomes, 2)),
+    ("greensomes", (SharedBall::Greensomes, 2)),
+    ("chapman", (SharedBall::Chapman, 2)),
+    ("scramble_2", (SharedBall::Scramble, 2)),
+    ("scramble_3", (SharedBall::Scramble, 3)),
+    ("scramble_4", (SharedBall::Scramble, 4)),
+];
+
 fn playing_handicap_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     let given = arguments.optional("course_handicap", |given| given.decimal(HANDICAP))?;
     let index = arguments.optional("index", |given| given.decimal(INDEX))?;
@@ -197,22 +237,27 @@ fn playing_handicap_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError
             return Err(CalcError::at("/index", "is required, with slope, where no course_handicap is given"));
         }
     };
-    let format = arguments.optional("format", |given| given.choice(Format::NAMED))?;
+    let format = arguments.optional("format", |given| given.choice(FORMATS))?;
     let allowance = arguments.optional("allowance", |given| given.decimal(0..=200))?;
     let round_course_first = arguments.flag_or("round_course_first", false)?;
     let par_difference = arguments.integer_or("par_difference", -20..=20, 0)?;
     arguments.finish()?;
     let course_handicap = if round_course_first { whole(round_whole(course_handicap)) } else { course_handicap };
-    let recommended = format.map_or(100, Format::allowance_pct);
-    let unrounded = playing_handicap(course_handicap, allowance.unwrap_or_else(|| whole(recommended)));
+    let usual = format.and_then(|(score, count, of, meeting)| {
+        usual_allowance(score, Balls::Own { count, of }, meeting)?.percentages.first()
+    });
+    let allowance = allowance.unwrap_or_else(|| whole(*usual.unwrap_or(&100)));
+    let unrounded = playing_handicap(course_handicap, allowance);
     Ok(json!({"rounded": round_whole(unrounded) + par_difference, "unrounded": to_text(unrounded)}))
 }
 
 fn team_handicap_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
-    let format = arguments.choice("format", TeamFormat::NAMED)?;
+    let (ball, players) = arguments.choice("format", TEAM_FORMATS)?;
     let course_handicaps = arguments.list("course_handicaps", 2..=4, |given| given.decimal(HANDICAP))?;
     arguments.finish()?;
-    let unrounded = team_handicap(format, &course_handicaps);
+    let usual = usual_allowance(Score::Strokes, Balls::Shared { ball, players }, Meeting::Field);
+    let shares = usual.map(|usual| usual.percentages).unwrap_or_default();
+    let unrounded = team_handicap(shares, &course_handicaps);
     Ok(to_whole(unrounded.map_err(|error| CalcError::at("/course_handicaps", error.to_string()))?))
 }
 
@@ -220,4 +265,52 @@ fn match_strokes_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     let playing_handicaps = arguments.list("playing_handicaps", 1..=MAX_ITEMS, |given| given.integer(HANDICAP))?;
     arguments.finish()?;
     Ok(json!({"strokes": match_strokes(&playing_handicaps)}))
+}
+
+/// The kinds of side that the operation `allowance` knows.
+#[derive(Clone, Copy)]
+enum SideKind {
+    Player,
+    Best,
+    Sum,
+    Shared,
+}
+
+const SIDES: &[(&str, SideKind)] =
+    &[("player", SideKind::Player), ("best", SideKind::Best), ("sum", SideKind::Sum), ("shared", SideKind::Shared)];
+
+fn balls(fields: &mut Arguments<'_>) -> Result<Balls, CalcError> {
+    Ok(match fields.choice("kind", SIDES)? {
+        SideKind::Player => Balls::Own { count: 1, of: 1 },
+        SideKind::Best => {
+            let of = fields.integer("of", 1..=MAX_BALLS)?;
+            Balls::Own { count: fields.integer("count", 1..=of)?, of }
+        }
+        SideKind::Sum => {
+            let of = fields.integer("of", 1..=MAX_BALLS)?;
+            Balls::Own { count: of, of }
+        }
+        SideKind::Shared => {
+            let ball = fields.choice("ball", SharedBall::NAMED)?;
+            let given = fields.optional("of", |given| given.integer(1..=MAX_BALLS))?;
+            let known: Vec<usize> =
+                SHARES.iter().filter(|(shared, _)| *shared == ball).map(|(_, shares)| shares.len()).collect();
+            let players = given.or(if let [only] = known[..] { Some(only) } else { None });
+            let players = players.filter(|players| known.contains(players)).ok_or_else(|| {
+                let numbers: Vec<String> = known.iter().map(usize::to_string).collect();
+                CalcError::at("/of", format!("must be one of {}: the players who share this ball", numbers.join(", ")))
+            })?;
+            Balls::Shared { ball, players }
+        }
+    })
+}
+
+fn allowance(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
+    let score = arguments.choice("score", Score::NAMED)?;
+    let balls = arguments.required("side", |given| given.object(balls))?;
+    let meeting = arguments.choice("meeting", Meeting::NAMED)?;
+    arguments.finish()?;
+    let usual = usual_allowance(score, balls, meeting);
+    let usual = usual.ok_or_else(|| CalcError::at("/side", "must be a ball with published shares"))?;
+    Ok(json!({"percentages": usual.percentages, "source": usual.source.name()}))
 }

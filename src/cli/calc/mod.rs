@@ -4,8 +4,13 @@
 //! [`Arguments::finish`], and only then computes. All arguments have a limit, so a line is a bounded amount of work.
 
 mod arguments;
+mod competition;
 mod handicap;
+mod holes;
+mod matches;
 mod putting;
+#[cfg(test)]
+mod readings;
 mod record;
 mod scoring;
 mod standings;
@@ -31,8 +36,15 @@ pub struct Operation {
     pub run: fn(&mut Arguments<'_>) -> Result<Value, CalcError>,
 }
 
-const TOPICS: &[&[Operation]] =
-    &[handicap::OPERATIONS, putting::OPERATIONS, record::OPERATIONS, scoring::OPERATIONS, standings::OPERATIONS];
+const TOPICS: &[&[Operation]] = &[
+    handicap::OPERATIONS,
+    putting::OPERATIONS,
+    record::OPERATIONS,
+    scoring::OPERATIONS,
+    competition::OPERATIONS,
+    matches::OPERATIONS,
+    standings::OPERATIONS,
+];
 
 /// Returns every operation, topic by topic.
 pub fn operations() -> impl Iterator<Item = &'static Operation> {

@@ -1,17 +1,16 @@
-//! Strokes on the holes, adjusted scores, points, matches and countback.
+//! Strokes on the holes, adjusted scores, points and countback.
 
 use super::handicap::HANDICAP;
-use super::{Arguments, CalcError, Given, Operation};
+use super::holes::{Holes, MAX_HOLES, STROKES, for_each_hole, pars, received, scores, stroke_indexes};
+use super::{Arguments, CalcError, Operation};
 use crate::domain::competition::places::rank_by;
 use crate::domain::exact::{Exact, to_text};
 use crate::domain::scoring::countback::{Card, Countback, Method, usual_segments};
 use crate::domain::scoring::hole_limit::{adjusted_strokes, hole_limit};
-use crate::domain::scoring::match_play::{self, Side};
 use crate::domain::scoring::strokes_received::strokes_received;
 use crate::domain::scoring::{maximum_score, par_bogey, points};
 use serde_json::{Map, Value, json};
 use std::collections::HashSet;
-use std::ops::RangeInclusive;
 
 pub(super) const OPERATIONS: &[Operation] = &[
     Operation { name: "strokes", summary: "Handicap strokes received on each hole.", run: strokes },
@@ -20,81 +19,8 @@ pub(super) const OPERATIONS: &[Operation] = &[
     Operation { name: "stableford", summary: "Stableford points.", run: stableford },
     Operation { name: "maximum_score", summary: "Maximum score result.", run: maximum_score_op },
     Operation { name: "par_bogey", summary: "Result against par, hole by hole.", run: par_bogey_op },
-    Operation { name: "match", summary: "Result of a match from net hole scores.", run: match_op },
     Operation { name: "countback", summary: "Ranking by total and then the last holes.", run: countback },
 ];
-
-const MAX_HOLES: usize = 36;
-const STROKES: RangeInclusive<u8> = 1..=99;
-
-fn scores(given: Given<'_>) -> Result<Vec<Option<u8>>, CalcError> {
-    given.list(1..=MAX_HOLES, |given| given.or_null(|given| given.integer(STROKES)))
-}
-
-fn pars(given: Given<'_>) -> Result<Vec<u8>, CalcError> {
-    given.list(1..=MAX_HOLES, |given| given.integer(1..=10))
-}
-
-fn stroke_indexes(given: Given<'_>) -> Result<Vec<u8>, CalcError> {
-    let indexes: Vec<u8> = given.list(1..=MAX_HOLES, |given| given.integer(1..=36))?;
-    let mut seen = HashSet::new();
-    match indexes.iter().position(|index| !seen.insert(*index)) {
-        None => Ok(indexes),
-        Some(hole) => Err(CalcError::here("must not be the index of another hole").under(hole)),
-    }
-}
-
-/// Checks that there is one entry a hole.
-fn for_each_hole<T>(name: &str, entries: &[T], holes: usize) -> Result<(), CalcError> {
-    if entries.len() == holes {
-        return Ok(());
-    }
-    Err(CalcError::here(format!("must have one entry for each of the {holes} holes")).under(name))
-}
-
-/// Returns the strokes received, which need the stroke indexes only where there are any.
-fn received(handicap: i32, stroke_indexes: Option<&[u8]>, holes: usize) -> Result<Vec<i32>, CalcError> {
-    match stroke_indexes {
-        Some(indexes) => {
-            for_each_hole("stroke_indexes", indexes, holes)?;
-            Ok(strokes_received(handicap, indexes))
-        }
-        None if handicap == 0 => Ok(vec![0; holes]),
-        None => Err(CalcError::at("/stroke_indexes", "is required where there are handicap strokes")),
-    }
-}
-
-/// Pars with the strokes received, and scores where the operation has them.
-struct Holes {
-    pars: Vec<u8>,
-    stroke_indexes: Option<Vec<u8>>,
-    handicap: i32,
-}
-
-impl Holes {
-    fn read(arguments: &mut Arguments<'_>, handicap_name: &str) -> Result<Self, CalcError> {
-        Ok(Self {
-            pars: arguments.required("pars", pars)?,
-            stroke_indexes: arguments.optional("stroke_indexes", stroke_indexes)?,
-            handicap: arguments.integer_or(handicap_name, HANDICAP, 0)?,
-        })
-    }
-
-    /// Pairs each par with the strokes received.
-    fn targets(&self) -> Result<impl Iterator<Item = (u8, i32)>, CalcError> {
-        let received = received(self.handicap, self.stroke_indexes.as_deref(), self.pars.len())?;
-        Ok(self.pars.iter().copied().zip(received))
-    }
-
-    fn score(
-        &self,
-        scores: &[Option<u8>],
-        score_hole: impl Fn(u8, i32, Option<u8>) -> i32,
-    ) -> Result<Vec<i32>, CalcError> {
-        for_each_hole("pars", &self.pars, scores.len())?;
-        Ok(self.targets()?.zip(scores).map(|((par, received), score)| score_hole(par, received, *score)).collect())
-    }
-}
 
 fn total(holes: &[i32]) -> i32 {
     holes.iter().sum()
@@ -148,26 +74,6 @@ fn par_bogey_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     arguments.finish()?;
     let results = holes.score(&scores, par_bogey::hole_result)?;
     Ok(json!({"holes": results, "total": total(&results)}))
-}
-
-fn match_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
-    let net = |given: Given<'_>| given.list(0..=2 * MAX_HOLES, |given| given.or_null(|given| given.integer(-99..=99)));
-    let a = arguments.required("a", net)?;
-    let b = arguments.required("b", net)?;
-    let holes = arguments.integer_or("holes", 1..=MAX_HOLES as u32, 18)?;
-    arguments.finish()?;
-    for_each_hole("b", &b, a.len())?;
-    let played = match_play::play(&a, &b, holes);
-    let winner = played.winner.map(|side| match side {
-        Side::A => "A",
-        Side::B => "B",
-    });
-    Ok(json!({
-        "winner": winner,
-        "result": played.outcome.to_string(),
-        "holes_played": played.holes_played,
-        "lead": played.lead,
-    }))
 }
 
 /// The ways to compare; `net_fraction` becomes rounded by its own argument.

@@ -1,26 +1,31 @@
-//! Shared points, best results and fixtures.
+//! Shared points, totals of a season, promotion.
 
 use super::handicap::{MAX_ITEMS, VALUE};
 use super::{Arguments, CalcError, Operation};
-use crate::domain::competition::Better;
-use crate::domain::competition::best_of::best_of;
+use crate::domain::competition::better::Better;
 use crate::domain::competition::places::{rank_by, share_points};
-use crate::domain::competition::round_robin::{self, Round};
-use crate::domain::exact::{Exact, to_text};
+use crate::domain::competition::promotion::promote;
+use crate::domain::competition::season_total::{self, Adjust, Counting, EventValue, count_best};
+use crate::domain::exact::{Exact, to_text, whole};
 use serde_json::{Map, Value, json};
+use std::collections::HashSet;
 use std::ops::RangeInclusive;
+
+const WEIGHT: RangeInclusive<i32> = 0..=1000;
+const MAX_FLIGHTS: usize = 100;
+/// The most characters of an id.
+const MAX_ID: usize = 100;
 
 pub(super) const OPERATIONS: &[Operation] = &[
     Operation { name: "share_points", summary: "Points by place, shared between tied players.", run: share_points_op },
+    Operation {
+        name: "season_total",
+        summary: "Sum of the best weighted results, with adjustments.",
+        run: season_total_op,
+    },
+    Operation { name: "promotion", summary: "Flights after promotion and relegation.", run: promotion },
     Operation { name: "best_of", summary: "Sum of the best results.", run: best_of_op },
-    Operation { name: "berger", summary: "Round robin by the Berger table.", run: berger },
-    Operation { name: "circle", summary: "Round robin by the circle method.", run: circle },
-    Operation { name: "check_round_robin", summary: "Faults of a single round robin.", run: check_round_robin },
 ];
-
-const TEAMS: RangeInclusive<usize> = 2..=200;
-/// The most faults that are listed; a last line counts the rest.
-const MAX_FAULTS: usize = 100;
 
 fn better(arguments: &mut Arguments<'_>, name: &str, is_named: Better) -> Result<Better, CalcError> {
     Ok(match (arguments.flag_or(name, true)?, is_named) {
@@ -52,35 +57,44 @@ fn best_of_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     let minimum = arguments.integer_or("minimum", 0..=MAX_ITEMS, 0)?;
     let better = better(arguments, "higher_is_better", Better::Higher)?;
     arguments.finish()?;
-    let best = best_of(&values, count, minimum, better);
-    Ok(json!({"total": to_text(best.total), "counted": best.counted.len(), "eligible": best.is_eligible}))
+    let best = count_best(&values, Counting { best: Some(count), drop_worst: 0 }, better);
+    let appearances = values.iter().flatten().count();
+    Ok(json!({"total": to_text(best.total), "counted": best.counted.len(), "eligible": appearances >= minimum}))
 }
 
-fn berger(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
-    let teams = arguments.integer("teams", TEAMS)?;
-    arguments.finish()?;
-    Ok(json!({"rounds": round_robin::berger(teams)}))
+fn event_value(fields: &mut Arguments<'_>) -> Result<EventValue, CalcError> {
+    Ok(EventValue {
+        value: fields.required("value", |given| given.or_null(|given| given.decimal(VALUE)))?,
+        weight: fields.optional("weight", |given| given.decimal(WEIGHT))?.unwrap_or_else(|| whole(1)),
+    })
 }
 
-fn circle(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
-    let teams = arguments.integer("teams", TEAMS)?;
+fn season_total_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
+    let values = arguments.list("values", 0..=MAX_ITEMS, |given| given.object(event_value))?;
+    let best = arguments.optional("best", |given| given.integer(1..=MAX_ITEMS))?;
+    let drop_worst = arguments.integer_or("drop_worst", 0..=MAX_ITEMS, 0)?;
+    let adjustments: Vec<Exact> = arguments
+        .optional("adjustments", |given| given.list(0..=MAX_ITEMS, |given| given.decimal(VALUE)))?
+        .unwrap_or_default();
+    let adjust =
+        arguments.choice_or("adjust", &[("after", Adjust::After), ("before", Adjust::Before)], Adjust::After)?;
+    let better = if arguments.flag_or("higher_is_better", true)? { Better::Higher } else { Better::Lower };
     arguments.finish()?;
-    Ok(json!({"rounds": round_robin::circle(teams)}))
+    let counting = Counting { best, drop_worst };
+    let (total, counted) = season_total::season_total(&values, (&adjustments, adjust), counting, better);
+    Ok(json!({"total": to_text(total), "counted": counted}))
 }
 
-fn check_round_robin(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
-    let rounds: Vec<Round> = arguments.list("rounds", 0..=400, |given| {
-        given.list(0..=*TEAMS.end(), |given| {
-            let pair: Vec<usize> = given.list(2..=2, |given| given.integer(0..=MAX_ITEMS))?;
-            Ok((pair[0], pair[1]))
-        })
-    })?;
-    let teams = arguments.integer("teams", TEAMS)?;
+fn promotion(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
+    let flights: Vec<Vec<&str>> =
+        arguments.list("flights", 1..=MAX_FLIGHTS, |given| given.list(0..=MAX_ITEMS, |given| given.text(MAX_ID)))?;
+    let count = arguments.integer("count", 0..=MAX_ITEMS)?;
     arguments.finish()?;
-    let found = round_robin::check_round_robin(&rounds, teams);
-    let mut faults: Vec<String> = found.iter().take(MAX_FAULTS).map(ToString::to_string).collect();
-    if found.len() > MAX_FAULTS {
-        faults.push(format!("and {} more", found.len() - MAX_FAULTS));
+    let mut seen = HashSet::new();
+    for (n, flight) in flights.iter().enumerate() {
+        if let Some(twice) = flight.iter().position(|id| !seen.insert(*id)) {
+            return Err(CalcError::here("must not be in a flight twice").under(twice).under(n).under("flights"));
+        }
     }
-    Ok(json!({"valid": found.is_empty(), "faults": faults, "rounds": rounds.len()}))
+    Ok(json!({"flights": promote(&flights, count)}))
 }

@@ -1,25 +1,23 @@
-//! From scores to a table: places and what they are worth, fixtures, the season's total.
+//! A competition: card → score of each ball → side → meeting → award → season.
+//!
+//! Each step is a pure function of the one before: [`score`], [`side`], then one meeting ([`match_play`] with [`fixture`],
+//! [`skins`], [`quota`], [`eclectic`], or plain totals), then [`places`], [`season_total`] and [`table`]. What a step may
+//! be is a row of a list in [`formats`].
 
-pub mod best_of;
+pub mod absent;
+pub mod allowance;
+pub mod better;
+pub mod eclectic;
+pub mod fixture;
+pub mod formats;
+pub mod knock_out;
+pub mod match_play;
 pub mod places;
+pub mod promotion;
+pub mod quota;
 pub mod round_robin;
+pub mod score;
+pub mod season_total;
+pub mod side;
+pub mod skins;
 pub mod table;
-
-/// Which of two values is the better one.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Better {
-    /// Points: the higher value.
-    Higher,
-    /// Strokes: the lower value.
-    Lower,
-}
-
-impl Better {
-    /// Compares two values; the better one is less and so sorts first.
-    pub fn compare<T: Ord>(self, a: &T, b: &T) -> std::cmp::Ordering {
-        match self {
-            Better::Higher => b.cmp(a),
-            Better::Lower => a.cmp(b),
-        }
-    }
-}

@@ -1,8 +1,8 @@
 //! Places in an event and the table of a season.
 
-use super::Better;
-use super::best_of::best_of;
+use super::better::Better;
 use super::places::{rank_by, share_points};
+use super::season_total::{self, Counting};
 use crate::domain::exact::{Exact, parse, to_f64_six, whole};
 use crate::domain::facts::season::{EventTies, Season};
 use crate::domain::facts::{Award, Outcome, Scoring};
@@ -255,7 +255,8 @@ impl Draft {
 /// Marks the best values; where equal ones compete the earlier drops. Returns how many count, and their sum.
 fn count_best(results: &mut [ResultCell], best: Option<u32>, better: Better) -> (u32, Exact) {
     let values: Vec<Option<Exact>> = results.iter().map(|cell| cell.value.map(|value| value.0)).collect();
-    let best = best_of(&values, best.map_or(usize::MAX, |best| best as usize), 0, better);
+    let counting = Counting { best: best.map(|best| best as usize), drop_worst: 0 };
+    let best = season_total::count_best(&values, counting, better);
     for n in &best.counted {
         results[*n].counted = true;
     }

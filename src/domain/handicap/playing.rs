@@ -1,94 +1,8 @@
-//! Playing strokes: the share of the course strokes that a format grants.
+//! Playing strokes: the share of the course strokes that a competition grants.
+//!
+//! Which share is usual: [`competition::allowance`](crate::domain::competition::allowance).
 
 use crate::domain::exact::{Exact, whole};
-
-macro_rules! formats {
-    ($(#[$doc:meta])* $type:ident { $($(#[$variant_doc:meta])* $variant:ident $name:literal $value:expr,)* } $(#[$fn_doc:meta])* $fn:ident -> $out:ty) => {
-        $(#[$doc])*
-        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-        pub enum $type { $($(#[$variant_doc])* $variant,)* }
-
-        impl $type {
-            /// Every format with its name in JSON.
-            pub const NAMED: &'static [(&'static str, $type)] = &[$(($name, $type::$variant),)*];
-
-            $(#[$fn_doc])*
-            pub const fn $fn(self) -> $out {
-                match self { $($type::$variant => $value,)* }
-            }
-        }
-    };
-}
-
-formats! {
-    /// A format in which everybody plays their own ball.
-    Format {
-        /// Individual stroke play.
-        Stroke "stroke" 95,
-        /// Individual Stableford.
-        Stableford "stableford" 95,
-        /// Individual par/bogey.
-        ParBogey "par_bogey" 95,
-        /// Individual maximum score.
-        MaximumScore "maximum_score" 95,
-        /// Singles match.
-        Match "match" 100,
-        /// Match of the totals of two.
-        TotalOf2Match "total_of_2_match" 100,
-        /// Four-ball stroke play.
-        FourBallStroke "four_ball_stroke" 85,
-        /// Four-ball Stableford.
-        FourBallStableford "four_ball_stableford" 85,
-        /// Four-ball par/bogey.
-        FourBallParBogey "four_ball_par_bogey" 90,
-        /// Four-ball match.
-        FourBallMatch "four_ball_match" 90,
-        /// The best one of four.
-        Best1Of4 "best_1_of_4" 75,
-        /// The best two of four.
-        Best2Of4 "best_2_of_4" 85,
-        /// The best three of four.
-        Best3Of4 "best_3_of_4" 100,
-        /// All four of four.
-        All4Of4 "all_4_of_4" 100,
-        /// The best one of four, par/bogey.
-        Best1Of4ParBogey "best_1_of_4_par_bogey" 75,
-        /// The best two of four, par/bogey.
-        Best2Of4ParBogey "best_2_of_4_par_bogey" 80,
-        /// The best three of four, par/bogey.
-        Best3Of4ParBogey "best_3_of_4_par_bogey" 90,
-        /// All four of four, par/bogey.
-        All4Of4ParBogey "all_4_of_4_par_bogey" 100,
-    }
-    /// Returns the recommended allowance in per cent of the course strokes.
-    ///
-    /// # Source
-    /// Rules of Handicapping, Appendix C (for fields of medium size; a committee may set its own).
-    allowance_pct -> u8
-}
-
-formats! {
-    /// A format in which a team plays one ball.
-    TeamFormat {
-        /// Alternate strokes.
-        Foursomes "foursomes" &[50, 50],
-        /// Both drive, then alternate strokes with the better ball.
-        Greensomes "greensomes" &[60, 40],
-        /// Both play two strokes, swapping balls, then alternate strokes with one.
-        Chapman "chapman" &[60, 40],
-        /// Scramble of two.
-        Scramble2 "scramble_2" &[35, 15],
-        /// Scramble of three.
-        Scramble3 "scramble_3" &[30, 20, 10],
-        /// Scramble of four.
-        Scramble4 "scramble_4" &[25, 20, 15, 10],
-    }
-    /// Returns the share of each player's course strokes in per cent, from the lowest handicap upwards.
-    ///
-    /// # Source
-    /// Rules of Handicapping, Appendix C.
-    shares_pct -> &'static [u8]
-}
 
 /// Returns the playing strokes, unrounded.
 ///
@@ -112,15 +26,17 @@ pub fn playing_handicap(course_handicap: Exact, allowance_pct: Exact) -> Exact {
     course_handicap * allowance_pct / whole(100)
 }
 
-/// A team of the wrong size for its format.
+/// A team of another size than the shares are for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("must have {players} course strokes, one a player")]
 pub struct WrongTeamSize {
-    /// The players that the format needs.
+    /// The players that there are shares for.
     pub players: usize,
 }
 
-/// Returns a team's strokes, unrounded.
+/// Returns the strokes of a team that plays one ball, unrounded.
+///
+/// `shares_pct` is the share of each player's course strokes in per cent, from the lowest handicap upwards.
 ///
 /// # Formula
 /// ```text
@@ -128,18 +44,17 @@ pub struct WrongTeamSize {
 /// ```
 ///
 /// # Errors
-/// [`WrongTeamSize`] if there isn't one number for each player of the format.
+/// [`WrongTeamSize`] if there isn't one number for each share.
 ///
 /// # Source
 /// Rules of Handicapping, Appendix C.
-pub fn team_handicap(format: TeamFormat, course_handicaps: &[Exact]) -> Result<Exact, WrongTeamSize> {
-    let shares = format.shares_pct();
-    if course_handicaps.len() != shares.len() {
-        return Err(WrongTeamSize { players: shares.len() });
+pub fn team_handicap(shares_pct: &[u8], course_handicaps: &[Exact]) -> Result<Exact, WrongTeamSize> {
+    if course_handicaps.len() != shares_pct.len() {
+        return Err(WrongTeamSize { players: shares_pct.len() });
     }
     let mut sorted = course_handicaps.to_vec();
     sorted.sort_unstable();
-    Ok(sorted.iter().zip(shares).map(|(strokes, share)| playing_handicap(*strokes, whole(*share))).sum())
+    Ok(sorted.iter().zip(shares_pct).map(|(strokes, share)| playing_handicap(*strokes, whole(*share))).sum())
 }
 
 /// Returns everybody's strokes in a match: the difference to the lowest playing strokes, which play off none.
@@ -171,15 +86,15 @@ mod tests {
 
     #[test]
     fn a_teams_shares_run_from_the_lowest_handicap_upwards() {
-        fn check(format: TeamFormat, course_handicaps: &[i32], expect: Exact) {
+        fn check(shares_pct: &[u8], course_handicaps: &[i32], expect: Exact) {
             let exact: Vec<_> = course_handicaps.iter().map(|&strokes| whole(strokes)).collect();
-            assert_eq!(team_handicap(format, &exact), Ok(expect));
+            assert_eq!(team_handicap(shares_pct, &exact), Ok(expect));
         }
-        check(TeamFormat::Foursomes, &[6, 11], Exact::new(17, 2));
-        check(TeamFormat::Greensomes, &[20, 10], whole(14));
-        check(TeamFormat::Scramble2, &[20, -10], Exact::new(-1, 2));
-        check(TeamFormat::Scramble4, &[40, 30, 20, 10], whole(15));
-        assert_eq!(team_handicap(TeamFormat::Scramble3, &[]), Err(WrongTeamSize { players: 3 }));
+        check(&[50, 50], &[6, 11], Exact::new(17, 2));
+        check(&[60, 40], &[20, 10], whole(14));
+        check(&[35, 15], &[20, -10], Exact::new(-1, 2));
+        check(&[25, 20, 15, 10], &[40, 30, 20, 10], whole(15));
+        assert_eq!(team_handicap(&[30, 20, 10], &[]), Err(WrongTeamSize { players: 3 }));
     }
 
     #[test]

@@ -1,8 +1,7 @@
-//! Results of one card: strokes where they fall, adjusted scores, points, matches and countback.
+//! Results of one card: strokes where they fall, adjusted scores, points and countback.
 
 pub mod countback;
 pub mod hole_limit;
-pub mod match_play;
 pub mod maximum_score;
 pub mod par_bogey;
 pub mod points;

@@ -1,0 +1,30 @@
+//! Eclectic: the best score on each hole over several rounds.
+
+use super::better::Better;
+use super::side::best_balls;
+use crate::domain::exact::Exact;
+
+/// Returns the lowest score of each hole; `None` as long as no round has one.
+///
+/// # Shape
+/// All rounds have one entry a hole, of the same tee.
+///
+/// # Source
+/// Common practice, no source.
+pub fn eclectic(rounds: &[Vec<Option<Exact>>]) -> Vec<Option<Exact>> {
+    let holes = rounds.first().map_or(0, Vec::len);
+    (0..holes).map(|hole| best_balls(rounds.iter().map(|round| round[hole]), 1, Better::Lower)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::exact::whole;
+
+    #[test]
+    fn each_hole_counts_its_lowest_score() {
+        let [four, five, six] = [4, 5, 6].map(|n: i32| Some(whole(n)));
+        assert_eq!(eclectic(&[vec![five, None, four, None], vec![four, six, four, None]]), [four, six, four, None]);
+        assert_eq!(eclectic(&[]), []);
+    }
+}
