@@ -2,6 +2,7 @@
 
 use super::handicap::{HANDICAP, MAX_BALLS, MAX_ITEMS, rated_holes};
 use super::holes::{Holes, MAX_HOLES, STROKES, for_each_hole, holes_and_total, nets, number, pars, same_holes, scores};
+use super::standings::better;
 use super::{Arguments, CalcError, Given, Operation};
 use crate::domain::competition::absent::StandIn;
 use crate::domain::competition::better::Better;
@@ -86,11 +87,6 @@ fn score_holes(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     Ok(json!({"holes": found, "total": total}))
 }
 
-fn better(arguments: &mut Arguments<'_>) -> Result<Better, CalcError> {
-    let higher = arguments.flag_or("higher_is_better", false)?;
-    Ok(if higher { Better::Higher } else { Better::Lower })
-}
-
 fn count(given: Given<'_>) -> Result<Count, CalcError> {
     let number = |given: Given<'_>| given.integer(1..=MAX_BALLS);
     Ok(if given.is_object() {
@@ -104,7 +100,7 @@ fn side_holes(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     let balls = arguments.list("balls", 1..=MAX_BALLS, |given| nets(given, 1..=MAX_HOLES))?;
     let count = arguments.required("count", count)?;
     let pars = arguments.optional("pars", pars)?;
-    let better = better(arguments)?;
+    let better = better(arguments, Better::Lower)?;
     arguments.finish()?;
     let holes = same_holes("balls", &balls)?;
     if let Some(pars) = &pars {
@@ -127,7 +123,7 @@ fn skins_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     let cards = arguments.required("cards", |given| given.named(1..=MAX_CARDS, |given| nets(given, 1..=MAX_HOLES)))?;
     let carry = arguments.flag_or("carry", true)?;
     let split_last = arguments.choice_or("last", &[("split", true), ("void", false)], true)?;
-    let better = better(arguments)?;
+    let better = better(arguments, Better::Lower)?;
     arguments.finish()?;
     let holes = cards.first().map_or(0, |(_, card)| card.len());
     for (name, card) in &cards {

@@ -27,18 +27,16 @@ pub(super) const OPERATIONS: &[Operation] = &[
     Operation { name: "best_of", summary: "Sum of the best results.", run: best_of_op },
 ];
 
-fn better(arguments: &mut Arguments<'_>, name: &str, is_named: Better) -> Result<Better, CalcError> {
-    Ok(match (arguments.flag_or(name, true)?, is_named) {
-        (true, named) => named,
-        (false, Better::Higher) => Better::Lower,
-        (false, Better::Lower) => Better::Higher,
-    })
+/// Reads `higher_is_better`.
+pub(super) fn better(arguments: &mut Arguments<'_>, otherwise: Better) -> Result<Better, CalcError> {
+    let higher = arguments.flag_or("higher_is_better", otherwise == Better::Higher)?;
+    Ok(if higher { Better::Higher } else { Better::Lower })
 }
 
 fn share_points_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     let table = arguments.list("table", 0..=MAX_ITEMS, |given| given.decimal(VALUE))?;
     let results = arguments.required("results", |given| given.named(0..=MAX_ITEMS, |given| given.decimal(VALUE)))?;
-    let better = better(arguments, "lower_is_better", Better::Lower)?;
+    let better = if arguments.flag_or("lower_is_better", true)? { Better::Lower } else { Better::Higher };
     arguments.finish()?;
     let values: Vec<Exact> = results.iter().map(|(_, value)| *value).collect();
     let mut places = vec![0; values.len()];
@@ -55,7 +53,7 @@ fn best_of_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     let values = arguments.list("values", 0..=MAX_ITEMS, |given| given.or_null(|given| given.decimal(VALUE)))?;
     let count = arguments.integer("count", 1..=MAX_ITEMS)?;
     let minimum = arguments.integer_or("minimum", 0..=MAX_ITEMS, 0)?;
-    let better = better(arguments, "higher_is_better", Better::Higher)?;
+    let better = better(arguments, Better::Higher)?;
     arguments.finish()?;
     let best = count_best(&values, Counting { best: Some(count), drop_worst: 0 }, better);
     let appearances = values.iter().flatten().count();
@@ -78,7 +76,7 @@ fn season_total_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
         .unwrap_or_default();
     let adjust =
         arguments.choice_or("adjust", &[("after", Adjust::After), ("before", Adjust::Before)], Adjust::After)?;
-    let better = if arguments.flag_or("higher_is_better", true)? { Better::Higher } else { Better::Lower };
+    let better = better(arguments, Better::Higher)?;
     arguments.finish()?;
     let counting = Counting { best, drop_worst };
     let (total, counted) = season_total::season_total(&values, (&adjustments, adjust), counting, better);
