@@ -3,18 +3,15 @@
 //!
 //! `cargo bench --bench audit -- [honest|softened|bays|chosen|cost|all] [--players N] [--nights N] [--seed N] [--world TEXT] [--kind TEXT] [--bay N]`
 
-#[path = "../tests/simulated/audit.rs"]
-mod audit;
-#[expect(dead_code, reason = "shares its stream of random numbers alone")]
-#[path = "../tests/simulated/mod.rs"]
+#[path = "../tests/support/simulated/mod.rs"]
 mod simulated;
 
-use audit::{Equipment, Golfer, Night, Recording, Softening};
 use evenfield::domain::audit::ledger::{About, Budget, Ledger, Taken, crossed};
 use evenfield::domain::audit::{Digest, KINDS, RoundReadings, State, Subject, evidence, prepare, threshold_log10};
 use evenfield::domain::ids::{MemberId, SetupId};
 use evenfield::domain::units::OutOfRange;
 use simulated::Random;
+use simulated::audit::{self, Equipment, Golfer, Night, Recording, Softening};
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Instant;
 use uuid::Uuid;

@@ -1,6 +1,6 @@
 //! Speed of the putting calculations.
 
-#[path = "../tests/simulated/mod.rs"]
+#[path = "../tests/support/simulated/mod.rs"]
 mod simulated;
 
 use criterion::{Criterion, criterion_group, criterion_main};

@@ -1,12 +1,11 @@
 //! How often known habits lie inside the putting report's 95 % intervals: a program that prints the figures for 1,000
 //! players of each kind, of 100 and of 400 putts each.
 
-#[path = "../tests/simulated/recovery.rs"]
-mod recovery;
-#[path = "../tests/simulated/mod.rs"]
+#[path = "../tests/support/simulated/mod.rs"]
 mod simulated;
 
 use evenfield::domain::units::OutOfRange;
+use simulated::recovery;
 
 const PLAYERS: u32 = 1_000;
 

@@ -10,7 +10,7 @@
 mod bare;
 #[expect(dead_code, reason = "shared with another bench")]
 mod served;
-#[path = "../tests/store/mod.rs"]
+#[path = "../tests/support/store.rs"]
 mod store;
 
 use bare::{Part, TURNS, groups, insert, medians, stored};

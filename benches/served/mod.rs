@@ -1,6 +1,6 @@
 //! A server with a league full of open events, and clients that speak HTTP to it over sockets that stay open.
 
-#[path = "../../tests/serving/options.rs"]
+#[path = "../../tests/support/serving/options.rs"]
 mod options;
 
 use evenfield::accounts::token::SessionId;

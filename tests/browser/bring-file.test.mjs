@@ -1,29 +1,16 @@
 // A card from a file, and the numbers of a sensor: on a phone, on a desktop, with the keyboard alone, without script.
 import { after, before, beforeEach, test } from "node:test";
 import assert from "node:assert/strict";
-import { readFile } from "node:fs/promises";
-import { createRequire } from "node:module";
-import { api, browser, demo, signedIn } from "./server.mjs";
+import { SMALL, api, browser, demo, faultsInBothSchemes, signedIn } from "./server.mjs";
 
-const AXE = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
 const DESKTOP = { viewport: { width: 1280, height: 800 } };
 let league, chromium;
 before(async () => { chromium = await browser(); });
 after(async () => { await chromium?.close(); league?.stop(); });
-beforeEach(async () => { league?.stop(); league = await demo(); });
+beforeEach(async () => { league?.stop(); league = await demo(...SMALL); });
 
 const player = (options) => signedIn(chromium, league, "player", options);
-
-async function violations(page) {
-  await page.evaluate(AXE);
-  const found = await page.evaluate(() => axe.run({
-    runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"], rules: { "target-size": { enabled: true } },
-  }));
-  const wide = await page.evaluate(() => document.documentElement.scrollWidth > innerWidth);
-  return [...found.violations.map((rule) => `${rule.id}: ${rule.nodes.slice(0, 3).map((node) => node.html.slice(0, 160)).join(" | ")}`),
-    ...(wide ? ["scrolls sideways"] : [])];
-}
 
 /** A file of the holes of the event, in metres with decimal commas: putts of 9.144 m and 0.6096 m on each hole. */
 async function metric(page, bad = "") {
@@ -84,37 +71,35 @@ for (const [size, options] of [["phone", PHONE], ["desktop", DESKTOP]]) {
     await page.context().close();
   });
 
-  for (const colorScheme of ["light", "dark"]) {
-    test(`the pages of a file are for everybody: ${size}, ${colorScheme}`, async () => {
-      const page = await player({ ...options, colorScheme, bypassCSP: true });
-      const { text } = await metric(page, "2;4;far;;\r\n2;4;near;fast;\r\n1;2;3;4;5;6;7");
-      const faults = [];
-      const check = async (name) => {
-        faults.push(...(await violations(page)).map((fault) => `${name}: ${fault}`));
-        await shot(page, `file-${name}-${size}-${colorScheme}`);
-      };
-      await page.goto(`/events/${league.event}/bring-file`);
-      await check("pick");
-      await page.getByRole("button", { name: "Show its columns" }).click();
-      await page.getByText("Nothing was read yet").waitFor();
-      await check("refused");
-      await choose(page, text);
-      await check("columns");
-      await sayColumns(page);
-      await page.getByText("Rows that cannot be taken").waitFor();
-      await check("rows");
-      await page.getByRole("button", { name: "Fill in the good ones" }).click();
-      await page.waitForURL(/\/hand-in$/);
-      assert.equal(await page.evaluate(() => document.activeElement.id), "faults", "what is wrong is read first");
-      await check("card");
-      await page.locator("#faults a").first().click();
-      if (size === "phone") await page.locator("#pad summary").click();
-      await check("hole");
-      assert.deepEqual(faults, []);
-      assert.deepEqual(page.faults, []);
-      await page.context().close();
-    });
-  }
+  test(`the pages of a file are for everybody on a ${size}, light and dark`, async () => {
+    const page = await player({ ...options, bypassCSP: true });
+    const { text } = await metric(page, "2;4;far;;\r\n2;4;near;fast;\r\n1;2;3;4;5;6;7");
+    const found = [];
+    const check = async (name) => {
+      found.push(...(await faultsInBothSchemes(page)).map((fault) => `${name}: ${fault}`));
+      await shot(page, `file-${name}-${size}`);
+    };
+    await page.goto(`/events/${league.event}/bring-file`);
+    await check("pick");
+    await page.getByRole("button", { name: "Show its columns" }).click();
+    await page.getByText("Nothing was read yet").waitFor();
+    await check("refused");
+    await choose(page, text);
+    await check("columns");
+    await sayColumns(page);
+    await page.getByText("Rows that cannot be taken").waitFor();
+    await check("rows");
+    await page.getByRole("button", { name: "Fill in the good ones" }).click();
+    await page.waitForURL(/\/hand-in$/);
+    assert.equal(await page.evaluate(() => document.activeElement.id), "faults", "what is wrong is read first");
+    await check("card");
+    await page.locator("#faults a").first().click();
+    if (size === "phone") await page.locator("#pad summary").click();
+    await check("hole");
+    assert.deepEqual(found, []);
+    assert.deepEqual(page.faults, []);
+    await page.context().close();
+  });
 }
 
 test("a bad row holds the card back until it is put right", async () => {

@@ -1,14 +1,14 @@
 // Handing in as a player does: on a phone, on poor wifi, in two tabs, on a desktop's keyboard.
 import { after, before, beforeEach, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, signedIn } from "./server.mjs";
+import { SMALL, api, browser, demo, signedIn } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
 let league, chromium;
 before(async () => { chromium = await browser(); });
 after(async () => { await chromium?.close(); league?.stop(); });
 // Each test hands in its own card: a league of its own.
-beforeEach(async () => { league?.stop(); league = await demo(); });
+beforeEach(async () => { league?.stop(); league = await demo(...SMALL); });
 
 const player = (options) => signedIn(chromium, league, "player", options);
 

@@ -1,82 +1,78 @@
 // What is said when something is missing or wrong, and what stays behind after sign-out.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, signedIn, sound } from "./server.mjs";
+import { api, browser, demo, faultsAtAllSizes, signedIn } from "./server.mjs";
 
 let league, chromium;
 before(async () => { [league, chromium] = await Promise.all([demo(), browser()]); });
 after(async () => { await chromium?.close(); league?.stop(); });
 
-for (const width of [320, 1280]) {
-  for (const colorScheme of ["light", "dark"]) {
-    test(`what is empty, missing or refused at ${width} px, ${colorScheme}`, async () => {
-      const page = await chromium.newPage({ baseURL: league.base, viewport: { width, height: 800 }, colorScheme, bypassCSP: true });
-      const check = async (what, words) => {
-        const text = await page.locator("main").innerText();
-        assert.ok(text.includes(words), `${what} does not say ${words}: ${text}`);
-        await sound(page, what);
-      };
-      // Refused forms: signing in, registering.
-      await page.goto("/sign-in");
-      await page.getByLabel("E-mail").fill("nobody@example.org");
-      await page.getByLabel("Password").fill("wrong");
-      await page.getByRole("button", { name: "Sign in" }).click();
-      await check("a refused sign-in", "password is wrong");
-      await page.goto("/register");
-      await page.getByLabel("E-mail").fill(`empty.${width}.${colorScheme}@example.org`);
-      await page.getByLabel("Password").fill("short");
-      await page.locator("input[name=display_name]").fill("Emmy Quarles");
-      // The browser itself would refuse it: the server's answer is what is looked at.
-      await page.$eval("main form", (form) => { form.noValidate = true; });
-      await page.locator("main form button").click();
-      await check("a refused registration", "Make an account");
-      assert.equal(await page.locator("[aria-invalid=true]").getAttribute("id"), "password");
-      await page.getByLabel("Password").fill("a long walk round the pond");
-      await page.locator("main form button").click();
-      await page.waitForURL((url) => !url.pathname.startsWith("/register"));
-      // Nothing there yet: no league, then a league with no season, and a player without a round.
-      await page.goto("/leagues");
-      await check("no league", "You are in no league yet");
-      const made = await api(page, "POST", "/leagues", { name: "Empty League", time_zone: "Europe/Lisbon" });
-      assert.equal(made.status, 201, JSON.stringify(made.body));
-      const { id, member_id: member } = made.body;
-      await page.goto(`/leagues/${id}`);
-      await check("an empty league", "No season has been set up yet");
-      await page.goto(`/members/${member}`);
-      await check("a player without a round", "Differentials appear here after the first round");
-      for (const path of ["members", "findings", "organize", "journal"]) {
-        const answer = await page.goto(`/leagues/${id}/${path}`);
-        assert.equal(answer.status(), 200, path);
-        await check(`an empty league's ${path}`, "");
-      }
-      const season = await api(page, "POST", `/leagues/${id}/seasons`, {
-        name: "First", starts_on: "2026-01-01", ends_on: "2036-12-31", scoring: "net", allowance_pct: 95,
-        award: { kind: "by_place", table: [4, 3, 2, 1] }, counting: { best: null, minimum: 0 }, concession_ft: 2,
-      });
-      assert.equal(season.status, 201, JSON.stringify(season.body));
-      await page.goto(`/seasons/${season.body.id}`);
-      await check("standings without a round", "No round has been handed in yet");
-      // Not there.
-      for (const path of ["/nowhere", `/rounds/${crypto.randomUUID()}`, `/findings/${crypto.randomUUID()}`]) {
-        const answer = await page.goto(path);
-        assert.equal(answer.status(), 404, path);
-        await check(`${path} (404)`, "first page");
-      }
-      // An invitation that nobody made.
-      await page.goto("/join");
-      await page.getByLabel("Code").fill("ABCD-EFGH-JKLM");
-      await page.locator("main form button").first().click();
-      await check("a wrong code", "");
-      // A link for a new password that nobody made.
-      await page.goto("/new-password#nobody-made-this");
-      assert.equal(await page.getByLabel("Code for a new password").inputValue(), "nobody-made-this");
-      await page.getByLabel(/^New password/).fill("a long walk round the pond");
-      await page.locator("main form button").click();
-      await check("a spent link", "Your password is as it was");
-      await page.context().close();
-    });
+test("what is empty, missing or refused, narrow and wide, light and dark", async () => {
+  const page = await chromium.newPage({ baseURL: league.base, bypassCSP: true });
+  const check = async (what, words) => {
+    const text = await page.locator("main").innerText();
+    assert.ok(text.includes(words), `${what} does not say ${words}: ${text}`);
+    assert.deepEqual(await faultsAtAllSizes(page, [320, 1280]), [], what);
+  };
+  // Refused forms: signing in, registering.
+  await page.goto("/sign-in");
+  await page.getByLabel("E-mail").fill("nobody@example.org");
+  await page.getByLabel("Password").fill("wrong");
+  await page.getByRole("button", { name: "Sign in" }).click();
+  await check("a refused sign-in", "password is wrong");
+  await page.goto("/register");
+  await page.getByLabel("E-mail").fill("empty@example.org");
+  await page.getByLabel("Password").fill("short");
+  await page.locator("input[name=display_name]").fill("Emmy Quarles");
+  // The browser itself would refuse it: the server's answer is what is looked at.
+  await page.$eval("main form", (form) => { form.noValidate = true; });
+  await page.locator("main form button").click();
+  await check("a refused registration", "Make an account");
+  assert.equal(await page.locator("[aria-invalid=true]").getAttribute("id"), "password");
+  await page.getByLabel("Password").fill("a long walk round the pond");
+  await page.locator("main form button").click();
+  await page.waitForURL((url) => !url.pathname.startsWith("/register"));
+  // Nothing there yet: no league, then a league with no season, and a player without a round.
+  await page.goto("/leagues");
+  await check("no league", "You are in no league yet");
+  const made = await api(page, "POST", "/leagues", { name: "Empty League", time_zone: "Europe/Lisbon" });
+  assert.equal(made.status, 201, JSON.stringify(made.body));
+  const { id, member_id: member } = made.body;
+  await page.goto(`/leagues/${id}`);
+  await check("an empty league", "No season has been set up yet");
+  await page.goto(`/members/${member}`);
+  await check("a player without a round", "Differentials appear here after the first round");
+  for (const path of ["members", "findings", "organize", "journal"]) {
+    const answer = await page.goto(`/leagues/${id}/${path}`);
+    assert.equal(answer.status(), 200, path);
+    await check(`an empty league's ${path}`, "");
   }
-}
+  const season = await api(page, "POST", `/leagues/${id}/seasons`, {
+    name: "First", starts_on: "2026-01-01", ends_on: "2036-12-31", scoring: "net", allowance_pct: 95,
+    award: { kind: "by_place", table: [4, 3, 2, 1] }, counting: { best: null, minimum: 0 }, concession_ft: 2,
+  });
+  assert.equal(season.status, 201, JSON.stringify(season.body));
+  await page.goto(`/seasons/${season.body.id}`);
+  await check("standings without a round", "No round has been handed in yet");
+  // Not there.
+  for (const path of ["/nowhere", `/rounds/${crypto.randomUUID()}`, `/findings/${crypto.randomUUID()}`]) {
+    const answer = await page.goto(path);
+    assert.equal(answer.status(), 404, path);
+    await check(`${path} (404)`, "first page");
+  }
+  // An invitation that nobody made.
+  await page.goto("/join");
+  await page.getByLabel("Code").fill("ABCD-EFGH-JKLM");
+  await page.locator("main form button").first().click();
+  await check("a wrong code", "");
+  // A link for a new password that nobody made.
+  await page.goto("/new-password#nobody-made-this");
+  assert.equal(await page.getByLabel("Code for a new password").inputValue(), "nobody-made-this");
+  await page.getByLabel(/^New password/).fill("a long walk round the pond");
+  await page.locator("main form button").click();
+  await check("a spent link", "Your password is as it was");
+  await page.context().close();
+});
 
 test("a page that did not change comes back for less than a kilobyte", async (t) => {
   const page = await signedIn(chromium, league, "player", { serviceWorkers: "block" });

@@ -117,9 +117,8 @@ def main():
             print("the description is OpenAPI 3.1", flush=True)
             organizer, outsider = server.person("Olga"), server.person("Otto")
             (folder / "schemathesis.toml").write_text(settings(document, world(server, organizer), examples))
-            failed = 0
+            runs = []
             for who, token in [("an organizer", organizer), ("an outsider", outsider), ("nobody", None)]:
-                print(f"as {who}", flush=True)
                 client = [pathlib.Path(sys.executable).parent / "schemathesis", "--config-file", "schemathesis.toml"]
                 client += ["run", f"{server.origin}/api/v1/openapi.json", "--checks", CHECKS, "--seed", seed]
                 client += ["--phases", "coverage,fuzzing", "--request-timeout", "120", "--no-color"]
@@ -129,7 +128,14 @@ def main():
                 if token:
                     client += ["-H", f"Authorization: Bearer {token}"]
                 hooks = {"SCHEMATHESIS_HOOKS": "hooks", "PYTHONPATH": str(pathlib.Path(__file__).resolve().parent)}
-                failed += subprocess.run(client, cwd=folder, env=os.environ | hooks).returncode != 0
+                output = tempfile.TemporaryFile()
+                run = subprocess.Popen(client, cwd=folder, env=os.environ | hooks, stdout=output, stderr=output)
+                runs.append((who, run, output))
+            failed = 0
+            for who, run, output in runs:
+                failed += run.wait() != 0
+                output.seek(0)
+                print(f"as {who}\n{output.read().decode()}", flush=True)
             if server.process.poll() is not None:
                 print("the server ended")
                 failed += 1

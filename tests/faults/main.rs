@@ -24,7 +24,7 @@ mod private;
 mod program;
 mod proxy;
 mod silence;
-#[path = "../store/mod.rs"]
+#[path = "../support/store.rs"]
 mod store;
 mod syncs;
 

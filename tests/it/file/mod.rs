@@ -1,0 +1,5 @@
+//! What concerns a file of SQLite alone.
+
+mod evidence_writes;
+mod kept_heads;
+mod verify_columns;

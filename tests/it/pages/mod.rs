@@ -1,0 +1,11 @@
+//! What a browser is sent, and what its forms do.
+
+mod acts;
+mod asking;
+mod bring_file;
+mod browsers;
+pub mod desk;
+mod event_end;
+mod kept;
+mod player;
+mod ruling;

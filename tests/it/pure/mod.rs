@@ -1,0 +1,10 @@
+//! Calculations against published figures and worked lines, parsers, and the invariants of the source.
+
+mod invariants;
+mod parsers;
+mod properties;
+mod putting;
+mod putting_recovery;
+mod putting_report;
+mod reports;
+mod vectors;

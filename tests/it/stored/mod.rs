@@ -1,0 +1,31 @@
+//! What is stored and read again. Every test runs on SQLite and on PostgreSQL.
+
+mod accounts;
+mod authorization;
+pub mod backup;
+mod batches;
+mod conflicts;
+mod corrections;
+mod damage;
+mod demo;
+mod derivation;
+mod erasure;
+mod events;
+mod findings;
+mod idempotency;
+pub mod journal_bundle;
+mod journal_heads;
+mod judge;
+mod life;
+mod marks;
+mod members;
+mod passwords;
+mod postgres;
+pub mod practice;
+pub mod putting;
+mod rounds;
+mod season_story;
+mod seasons;
+mod servers;
+mod signing_keys;
+mod story;
