@@ -1,5 +1,7 @@
 //! A real server on a free port with a clock that is set by hand, and people who use it.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
 use crate::support::serving::Serving;
 use crate::support::serving::options::options;
 use crate::support::store::TestStore;
