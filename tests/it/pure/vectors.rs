@@ -110,7 +110,7 @@ fn every_operation_has_a_worked_line() {
 
 #[test]
 fn the_calculator_s_page_has_every_operation_and_answers_as_it_says() {
-    let page = include_str!("../docs/calculator.md");
+    let page = include_str!("../../../docs/calculator.md");
     for operation in evenfield::cli::calc::operations() {
         let name = format!("`{}`", operation.name);
         assert!(page.contains(&name), "docs/calculator.md lacks {name}");
