@@ -53,7 +53,7 @@ impl Sqlite {
         let (options, mut first) = connect(path).await?;
         let last = last_change(&mut first).await?;
         acknowledged::compare(path, last)?;
-        bring_up_to_date(path, &mut first).await?;
+        bring_up_to_date(path, &mut first, &sqlx::migrate!("migrations/sqlite")).await?;
         let last = last_change(&mut first).await?;
         first.close().await?;
         let opened = Self::with(options).await?;
@@ -64,7 +64,7 @@ impl Sqlite {
     /// Opens a file from which nobody is told that it keeps anything: a working copy, or one that another takes the place of.
     pub(super) async fn open_as_it_is(path: &Path) -> Result<Self, StorageError> {
         let (options, mut first) = connect(path).await?;
-        bring_up_to_date(path, &mut first).await?;
+        bring_up_to_date(path, &mut first, &sqlx::migrate!("migrations/sqlite")).await?;
         first.close().await?;
         Self::with(options).await
     }
@@ -206,12 +206,15 @@ async fn last_change(connection: &mut SqliteConnection) -> Result<Option<Change>
 }
 
 /// Runs the migrations that a file lacks, once it is copied beside itself.
-async fn bring_up_to_date(path: &Path, connection: &mut SqliteConnection) -> Result<(), StorageError> {
-    let migrations = sqlx::migrate!("migrations/sqlite");
+async fn bring_up_to_date(
+    path: &Path,
+    connection: &mut SqliteConnection,
+    migrations: &Migrator,
+) -> Result<(), StorageError> {
     if has_table(connection, "_sqlx_migrations").await? {
         let found: Option<i64> =
             sqlx::query_scalar("SELECT max(version) FROM _sqlx_migrations").fetch_one(&mut *connection).await?;
-        let (found, known) = (found.unwrap_or(0), last_known(&migrations));
+        let (found, known) = (found.unwrap_or(0), last_known(migrations));
         refuse_newer(found, known)?;
         if 0 < found && found < known {
             let copy = PathBuf::from(format!("{}.before-schema-{known}", path.display()));
@@ -349,4 +352,45 @@ async fn check_durable(connection: &mut SqliteConnection) -> Result<(), sqlx::Er
     }
     let found = format!("synchronous {synchronous}, journal {journal}, foreign keys {foreign_keys}");
     Err(sqlx::Error::Configuration(format!("the database is not durable: {found}").into()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Before a file is brought up to date it is copied, so that a migration that goes wrong loses nothing.
+    #[tokio::test]
+    async fn a_migration_is_preceded_by_a_copy() {
+        let folder = tempfile::tempdir().unwrap();
+        let (path, steps) = (folder.path().join("league.sqlite"), folder.path().join("migrations"));
+        fs::create_dir(&steps).unwrap();
+        fs::write(steps.join("0001_first.sql"), "CREATE TABLE things (name TEXT NOT NULL) STRICT").unwrap();
+        let first = Migrator::new(steps.as_path()).await.unwrap();
+        fs::write(steps.join("0002_second.sql"), "DELETE FROM things").unwrap();
+        let both = Migrator::new(steps.as_path()).await.unwrap();
+        let options = |path: &Path| SqliteConnectOptions::new().filename(path).create_if_missing(true);
+        let copies = || {
+            let names = fs::read_dir(folder.path()).unwrap().map(|file| file.unwrap().file_name());
+            names.filter(|name| name.to_string_lossy().contains("before-schema")).collect::<Vec<_>>()
+        };
+
+        let mut file = options(&path).connect().await.unwrap();
+        bring_up_to_date(&path, &mut file, &first).await.unwrap();
+        bring_up_to_date(&path, &mut file, &first).await.unwrap();
+        assert!(copies().is_empty(), "a new file and one that is up to date are not copied");
+        file.execute("INSERT INTO things VALUES ('putter')").await.unwrap();
+        bring_up_to_date(&path, &mut file, &both).await.unwrap();
+        assert_eq!(copies(), ["league.sqlite.before-schema-2"]);
+        let copy = folder.path().join("league.sqlite.before-schema-2");
+        let mut before = options(&copy).connect().await.unwrap();
+        let row = before.fetch_one("SELECT max(version), (SELECT name FROM things) FROM _sqlx_migrations").await;
+        let row = row.unwrap();
+        assert_eq!((row.get::<i64, _>(0), row.get::<String, _>(1)), (1, "putter".into()));
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            let mode = fs::metadata(&copy).unwrap().permissions().mode();
+            assert_eq!(mode & 0o777, 0o600, "others may read the copy");
+        }
+    }
 }

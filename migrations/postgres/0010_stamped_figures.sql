@@ -1,6 +1,0 @@
--- Figures carry a stamp that changes whenever they do, so that whoever remembers them reads only what moved.
-
-ALTER TABLE results ADD COLUMN stamp BIGINT;
-UPDATE results SET stamp = (random() * 9e15)::BIGINT WHERE figures IS NOT NULL;
-DROP INDEX results_by_event;
-CREATE INDEX results_by_event ON results (league_id, event_id, stamp);
