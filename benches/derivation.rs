@@ -5,7 +5,7 @@
 use criterion::{Criterion, criterion_group, criterion_main};
 use evenfield::demo::{DemoTerms, league};
 use evenfield::domain::competition::table::season_table;
-use evenfield::domain::putting::PuttingSums;
+use evenfield::domain::putting::PuttingTotals;
 use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::season::record::member_record;
 use evenfield::wire::bundle::assemble::Assembler;
@@ -36,7 +36,7 @@ fn benches(criterion: &mut Criterion) {
     });
     let round = round.unwrap();
     criterion.bench_function("a card's putts boiled down", |bencher| {
-        bencher.iter(|| PuttingSums::of(black_box(&round.holes), Baseline::tour(), None));
+        bencher.iter(|| PuttingTotals::of(black_box(&round.holes), Baseline::tour(), None));
     });
     let line = demo.lines.iter().find(|line| matches!(line, Line::Round(_))).unwrap().to_json();
     criterion.bench_function("a round's line read and checked", |bencher| {

@@ -51,7 +51,7 @@ pub async fn stored(database: &Database, fields: &[Field]) -> Vec<Vec<Rows>> {
                     rounds: rounds::row_values(&row),
                     holes,
                     putts,
-                    results: results::row_values(field.league, field.season, &result),
+                    results: results::row_values(field.league, &result),
                     journal: values![field.league, entry.n, entry.text, entry.hash],
                     replies: idempotency::row_values(account, &text("operation"), key, hash, &kept, row.received_at),
                 });

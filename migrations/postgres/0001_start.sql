@@ -321,26 +321,23 @@ CREATE TABLE events_kept (
     FOREIGN KEY (league_id, event_id) REFERENCES events (league_id, id)
 );
 
--- Derived: one row a round, made afresh whenever something behind it changes. `figures` is null for a round that does
--- not count. They carry a stamp that changes whenever they do, so that whoever remembers them reads only what moved.
+-- Derived: one row a round, made afresh whenever something behind it changes. `card`, `putting` and `figures` are packed
+-- (src/storage/packed.rs); `figures` is null for a round that does not count. They carry a stamp that changes whenever they
+-- do, so that whoever remembers them reads only what moved.
 
 CREATE TABLE results (
     league_id UUID NOT NULL,
     member_id UUID NOT NULL,
     round_id  UUID NOT NULL,
-    season_id UUID NOT NULL,
     event_id  UUID NOT NULL,
-    card      TEXT COLLATE "C" NOT NULL,
-    putting   TEXT COLLATE "C" NOT NULL,
-    figures   TEXT COLLATE "C",
+    card      BYTEA NOT NULL,
+    putting   BYTEA NOT NULL,
+    figures   BYTEA,
     stamp     BIGINT,
     PRIMARY KEY (league_id, member_id, round_id),
     FOREIGN KEY (league_id, round_id) REFERENCES rounds (league_id, id)
 );
-CREATE INDEX results_by_season ON results (league_id, season_id);
 CREATE INDEX results_by_event ON results (league_id, event_id, stamp);
-CREATE INDEX results_by_member ON results (league_id, member_id, stamp);
-CREATE UNIQUE INDEX results_by_round ON results (round_id);
 
 -- The record of every change. Each entry's hash covers the one before it.
 

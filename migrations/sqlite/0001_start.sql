@@ -295,26 +295,23 @@ CREATE TABLE events_kept (
     FOREIGN KEY (league_id, event_id) REFERENCES events (league_id, id)
 ) STRICT, WITHOUT ROWID;
 
--- Derived: one row a round, made afresh whenever something behind it changes. `figures` is null for a round that does
--- not count. They carry a stamp that changes whenever they do, so that whoever remembers them reads only what moved.
+-- Derived: one row a round, made afresh whenever something behind it changes. `card`, `putting` and `figures` are packed
+-- (src/storage/packed.rs); `figures` is null for a round that does not count. They carry a stamp that changes whenever they
+-- do, so that whoever remembers them reads only what moved.
 
 CREATE TABLE results (
     league_id BLOB NOT NULL,
     member_id BLOB NOT NULL,
     round_id  BLOB NOT NULL,
-    season_id BLOB NOT NULL,
     event_id  BLOB NOT NULL,
-    card      TEXT NOT NULL,
-    putting   TEXT NOT NULL,
-    figures   TEXT,
+    card      BLOB NOT NULL,
+    putting   BLOB NOT NULL,
+    figures   BLOB,
     stamp     INTEGER,
     PRIMARY KEY (league_id, member_id, round_id),
     FOREIGN KEY (league_id, round_id) REFERENCES rounds (league_id, id)
 ) STRICT, WITHOUT ROWID;
-CREATE INDEX results_by_season ON results (league_id, season_id);
 CREATE INDEX results_by_event ON results (league_id, event_id, stamp);
-CREATE INDEX results_by_member ON results (league_id, member_id, stamp);
-CREATE UNIQUE INDEX results_by_round ON results (round_id);
 
 -- The record of every change. Each entry's hash covers the one before it.
 

@@ -6,6 +6,7 @@ pub mod exact;
 pub mod facts;
 pub mod handicap;
 pub mod ids;
+pub mod packing;
 pub mod putting;
 pub mod rule;
 pub mod scoring;

@@ -233,7 +233,7 @@ pub struct PuttingView {
 impl FiguresView {
     /// Shows a round's figures.
     pub fn of(figures: &Figures) -> Self {
-        let putting = &figures.putting;
+        let putting = figures.putting;
         Self {
             gross: figures.gross,
             adjusted_gross: figures.adjusted_gross,

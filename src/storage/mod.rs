@@ -20,6 +20,7 @@ pub mod leagues;
 pub mod members;
 pub mod mounts;
 pub mod news;
+mod packed;
 pub mod postgres;
 pub mod practice;
 pub mod private;

@@ -2,19 +2,18 @@
 
 use super::db::Conn;
 use super::error::StorageError;
+use super::packed::{self, Whose};
 use super::row::{Row, Value};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
-use crate::domain::putting::PuttingSums;
+use crate::domain::putting::PuttingTotals;
 use crate::domain::season::{Entry, Figures, RoundState};
 use crate::{sql, values};
 use std::collections::HashMap;
 use std::sync::Arc;
 use uuid::Uuid;
 
-const TABLE: &str = "results";
-
-fn json(value: &impl serde::Serialize) -> String {
-    serde_json::to_string(value).expect("derived figures are plain values with text keys")
+fn corrupt(column: &'static str) -> StorageError {
+    StorageError::Corrupt { table: "results", column, detail: "its bytes are not what was packed".into() }
 }
 
 fn state(row: &Row) -> Result<RoundState, StorageError> {
@@ -22,14 +21,31 @@ fn state(row: &Row) -> Result<RoundState, StorageError> {
     RoundState::from_word(&word).ok_or(StorageError::Corrupt { table: "rounds", column: "state", detail: word })
 }
 
-fn putting(row: &Row) -> Result<Arc<PuttingSums>, StorageError> {
-    Ok(Arc::new(row.json(TABLE, "putting")?))
+fn putting(row: &Row) -> Result<PuttingTotals, StorageError> {
+    packed::putting_of(&row.get::<Vec<u8>>("putting")?).ok_or_else(|| corrupt("putting"))
 }
 
 fn figures(row: &Row) -> Result<Option<Figures>, StorageError> {
-    match row.get::<Option<String>>("figures")? {
-        Some(_) => Ok(Some(Figures { putting: putting(row)?, ..row.json(TABLE, "figures")? })),
-        None => Ok(None),
+    let Some(bytes) = row.get::<Option<Vec<u8>>>("figures")? else { return Ok(None) };
+    let whose = Whose {
+        round: row.id("round_id")?,
+        event: row.id("event_id")?,
+        season: row.id("season_id")?,
+        member: row.id("member_id")?,
+    };
+    packed::figures_of(&bytes, whose, putting(row)?).map(Some).ok_or_else(|| corrupt("figures"))
+}
+
+/// Says whether bytes are what is packed into a column.
+pub fn is_packed(column: &str, bytes: &[u8]) -> bool {
+    match column {
+        "card" => packed::card_of(bytes).is_some(),
+        "putting" => packed::putting_of(bytes).is_some(),
+        _ => {
+            let any = Uuid::max();
+            let whose = Whose { round: any.into(), event: any.into(), season: any.into(), member: any.into() };
+            packed::figures_of(bytes, whose, PuttingTotals::default()).is_some()
+        }
     }
 }
 
@@ -98,7 +114,7 @@ pub async fn of_members(
             setup: row.optional_id("setup_id")?,
             state: state(row)?,
             played_on: row.parsed("rounds", "played_on")?,
-            card: row.json(TABLE, "card")?,
+            card: packed::card_of(&row.get::<Vec<u8>>("card")?).ok_or_else(|| corrupt("card"))?,
             putting: putting(row)?,
         };
         let result = StoredResult { figures: figures(row)?, stamp: row.get("stamp")?, entry };
@@ -160,7 +176,7 @@ pub async fn stamped_of_round(
     league: LeagueId,
     (member, round): (MemberId, RoundId),
 ) -> Result<Option<Stamped>, StorageError> {
-    let row = conn.row(sql!("result_get_stamped"), values![league, member, round]).await?;
+    let row = conn.row(sql!("result_get"), values![league, member, round]).await?;
     row.map_or(Ok(None), |row| stamped(&row))
 }
 
@@ -208,26 +224,25 @@ pub async fn of_event(conn: &mut Conn, league: LeagueId, event: EventId) -> Resu
         .collect()
 }
 
-/// Reads the figures of one round.
+/// Reads the figures of one round of a member; `None` where it does not count.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
-pub async fn of_round(conn: &mut Conn, round: RoundId) -> Result<Option<Figures>, StorageError> {
-    let row = conn.row(sql!("result_get"), values![round]).await?;
+pub async fn of_round(
+    conn: &mut Conn,
+    league: LeagueId,
+    (member, round): (MemberId, RoundId),
+) -> Result<Option<Figures>, StorageError> {
+    let row = conn.row(sql!("result_get"), values![league, member, round]).await?;
     row.map_or(Ok(None), |row| figures(&row))
 }
 
-/// Stores what a round is boiled down to, with its figures.
+/// Stores a round as the derivation sees it, with its figures.
 ///
 /// # Errors
 /// A failed database.
-pub async fn insert(
-    conn: &mut Conn,
-    league: LeagueId,
-    season: SeasonId,
-    result: &StoredResult,
-) -> Result<(), StorageError> {
-    insert_rows(conn, row_values(league, season, result)).await
+pub async fn insert(conn: &mut Conn, league: LeagueId, result: &StoredResult) -> Result<(), StorageError> {
+    insert_rows(conn, row_values(league, result)).await
 }
 
 /// Stores results by their rows' values.
@@ -235,31 +250,24 @@ pub async fn insert(
 /// # Errors
 /// A failed database.
 pub async fn insert_rows(conn: &mut Conn, rows: Vec<Value>) -> Result<(), StorageError> {
-    conn.insert_rows(sql!("result_insert_head"), 9, rows).await
+    conn.insert_rows(sql!("result_insert_head"), 8, rows).await
 }
 
-/// Writes what a round is boiled down to, with its figures, as its row's values.
-pub fn row_values(league: LeagueId, season: SeasonId, result: &StoredResult) -> Vec<Value> {
+/// Writes a round as the derivation sees it, with its figures, as its row's values.
+pub fn row_values(league: LeagueId, result: &StoredResult) -> Vec<Value> {
     let StoredResult { entry, figures, stamp } = result;
-    values![
-        league,
-        entry.member,
-        entry.id,
-        season,
-        entry.event,
-        json(&entry.card),
-        json(&*entry.putting),
-        figures.as_ref().map(json),
-        *stamp
-    ]
+    let (card, putting) = (packed::card(&entry.card), packed::putting(entry.putting));
+    let figures = figures.as_ref().map(packed::figures);
+    values![league, entry.member, entry.id, entry.event, card, putting, figures, *stamp]
 }
 
-/// Stores what a corrected round is boiled down to.
+/// Stores a corrected round as the derivation sees it.
 ///
 /// # Errors
 /// A failed database.
 pub async fn set_card(conn: &mut Conn, league: LeagueId, entry: &Entry) -> Result<(), StorageError> {
-    let values = values![league, entry.member, entry.id, json(&entry.card), json(&*entry.putting), new_stamp()];
+    let (card, putting) = (packed::card(&entry.card), packed::putting(entry.putting));
+    let values = values![league, entry.member, entry.id, card, putting, new_stamp()];
     conn.run(sql!("result_set_card"), values).await?;
     Ok(())
 }
@@ -270,7 +278,7 @@ pub async fn set_card(conn: &mut Conn, league: LeagueId, entry: &Entry) -> Resul
 /// A failed database.
 pub async fn set_figures(conn: &mut Conn, league: LeagueId, result: &StoredResult) -> Result<(), StorageError> {
     let StoredResult { entry, figures, stamp } = result;
-    let values = values![league, entry.member, entry.id, figures.as_ref().map(json), *stamp];
+    let values = values![league, entry.member, entry.id, figures.as_ref().map(packed::figures), *stamp];
     conn.run(sql!("result_set_figures"), values).await?;
     Ok(())
 }

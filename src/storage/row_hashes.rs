@@ -73,10 +73,7 @@ const COLUMNS: [(&str, &str); 35] = [
         "*id:id finding_id:id kind:text member_id:id opinion:text ?text:text due_at:text seq:int received_at:text",
     ),
     ("reviewers", "*finding_id:id *account_id:id since:text"),
-    (
-        "results",
-        "*round_id:id -member_id:id -season_id:id -event_id:id -card:json -putting:json -figures:json -stamp:int",
-    ),
+    ("results", "*round_id:id -member_id:id -event_id:id -card:bytes -putting:bytes -figures:bytes -stamp:int"),
     ("journal_heads", "*n:int -at:text -event_id:id -head:json"),
     ("evidence_rows", "*season_id:id *member_id:id *setup_id:id *kind:text *about:text *restart:int -state:bytes"),
     ("evidence_digests", "*season_id:id *setup_id:id *kind:text *restart:int -digest:json"),

@@ -95,7 +95,7 @@ pub struct CardHoleGained {
 /// putts were not recorded.
 ///
 /// # Formula
-/// As [`hole`]. Together they are the gains of the card's [`PuttingSums`](super::sums::PuttingSums).
+/// As [`hole`]. Together they are the gains of the card's [`PuttingTotals`](super::sums::PuttingTotals).
 ///
 /// # Shape
 /// One value a hole, in the order of `holes`.
@@ -172,7 +172,7 @@ fn as_strokes_each<S: Serializer>(gained: &[StrokesGained], serializer: S) -> Re
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::putting::PuttingSums;
+    use crate::domain::putting::PuttingTotals;
     use PuttResult::{Conceded, Holed, Missed};
     use proptest::prelude::*;
 
@@ -239,7 +239,7 @@ mod tests {
     }
 
     #[test]
-    fn a_card_gains_hole_by_hole_what_its_sums_gain() {
+    fn a_card_gains_hole_by_hole_what_its_totals_gain() {
         let card: Vec<CardHole> = serde_json::from_value(serde_json::json!([
             { "number": 1, "strokes": 4, "putts": [
                 { "distance_ft": 30, "result": "missed" }, { "distance_ft": 3, "result": "holed" }] },
@@ -253,7 +253,7 @@ mod tests {
         for left_out in [None, Feet::new(3.0).ok()] {
             let gained = super::card(&card, Baseline::tour(), left_out);
             let total: StrokesGained = gained.iter().flatten().map(|hole| hole.strokes_gained).sum();
-            assert_eq!(total.0, PuttingSums::of(&card, Baseline::tour(), left_out).gains);
+            assert_eq!(total.0, PuttingTotals::of(&card, Baseline::tour(), left_out).gains);
             let known: Vec<Vec<bool>> =
                 gained.iter().flatten().map(|hole| hole.by_putt.iter().map(Option::is_some).collect()).collect();
             let short = left_out.is_none();

@@ -25,4 +25,4 @@ pub mod startline;
 pub mod sums;
 
 pub use super::facts::PuttResult;
-pub use sums::PuttingSums;
+pub use sums::PuttingTotals;

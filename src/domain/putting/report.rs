@@ -4,7 +4,7 @@ use super::baseline::{Baseline, Yardstick};
 use super::gained;
 use super::player::{PlayerPutting, Struck};
 use super::spread::Z_975;
-use super::sums::{BAND_EDGES_FT, BandSums, PuttingSums, per_round, six_decimals};
+use super::sums::{BAND_EDGES_FT, BandSums, PuttingSums, six_decimals};
 use crate::domain::facts::{Practice, Putt};
 use crate::domain::ids::{MemberId, SetupId};
 use crate::domain::units::{Feet, Stimp, StrokesGained};
@@ -110,8 +110,8 @@ impl PuttingReport {
         let (mut sums, mut struck, mut taken) = (PuttingSums::default(), Vec::new(), Some(0));
         let mut putts = Vec::new();
         for round in rounds {
-            sums.holes += round.holes;
-            sums.recorded_holes += round.recorded_holes;
+            sums.totals.holes += round.holes;
+            sums.totals.recorded_holes += round.recorded_holes;
             taken = taken.zip(round.putts).map(|(taken, putts)| taken + putts);
             for hole in &round.by_hole {
                 putts.clear();
@@ -155,7 +155,8 @@ impl PuttingReport {
         baseline: &Baseline,
     ) -> Self {
         let bands: Vec<Band> = (0..BAND_EDGES_FT.len() as u8 - 1).map(|band| Band::of(&sums.band(band))).collect();
-        let player = PlayerPutting::of(struck, sums.recorded_holes, baseline, |from_ft| lost_most(from_ft, &bands));
+        let player =
+            PlayerPutting::of(struck, sums.totals.recorded_holes, baseline, |from_ft| lost_most(from_ft, &bands));
         Self {
             member_id,
             rounds,
@@ -164,10 +165,10 @@ impl PuttingReport {
                 putts: sums.conceded,
                 strokes_gained: six_decimals(i128::from(sums.conceded_gains), 1),
             },
-            holes: sums.holes,
-            recorded_holes: sums.recorded_holes,
+            holes: sums.totals.holes,
+            recorded_holes: sums.totals.recorded_holes,
             baseline: baseline.name(),
-            strokes_gained_per_round: per_round(sums.gains, sums.recorded_holes),
+            strokes_gained_per_round: sums.totals.gained_per_round(),
             bands,
             player,
         }

@@ -1,17 +1,16 @@
-//! A round's putts boiled down to sums: what reports and standings need, and no putt.
+//! Putts added up: a round's totals, which standings need, and the sums of a report.
 
 use super::baseline::Baseline;
 use super::gained;
 use crate::domain::facts::{CardHole, PuttResult};
 use crate::domain::units::{Feet, StrokesGained};
-use serde::{Deserialize, Serialize};
 
 /// The distance bands of a putting report in feet: each from its number (excluded) to the next (included).
 pub const BAND_EDGES_FT: [f64; 10] = [0.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, 30.0, 50.0, 200.0];
 
-/// The sums of one round or of many: whole numbers, so that their order of adding does not matter.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct PuttingSums {
+/// The totals of one round or of many: whole numbers, so that their order of adding does not matter.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct PuttingTotals {
     /// Holes started.
     pub holes: u32,
     /// Holes whose putts were recorded, chip-ins included.
@@ -20,6 +19,13 @@ pub struct PuttingSums {
     pub gains: i64,
     /// Expected putts from the first putt of each recorded hole, in billionths.
     pub expected: i64,
+}
+
+/// The sums behind a report.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct PuttingSums {
+    /// The totals of all holes.
+    pub totals: PuttingTotals,
     /// Conceded putts.
     pub conceded: u32,
     /// Strokes gained that rest on them, in billionths.
@@ -29,7 +35,7 @@ pub struct PuttingSums {
 }
 
 /// The sums of the struck putts of one distance band.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct BandSums {
     /// The band's place in [`BAND_EDGES_FT`].
     pub band: u8,
@@ -66,23 +72,55 @@ pub(super) fn squared(billionths: i64) -> i64 {
     millionths * millionths
 }
 
-impl PuttingSums {
+impl PuttingTotals {
     /// Adds up the putts of a card, but for what was gained by putts up to `left_out`.
     pub fn of(holes: &[CardHole], baseline: &Baseline, left_out: Option<Feet>) -> Self {
-        let mut sums = Self::default();
+        let mut totals = Self::default();
         let mut putts = Vec::new();
         for hole in holes {
-            sums.holes += u32::from(!hole.not_played);
+            totals.holes += u32::from(!hole.not_played);
             let Some(recorded) = &hole.putts else { continue };
-            sums.recorded_holes += 1;
+            totals.recorded_holes += 1;
             putts.clear();
             putts.extend(recorded.iter().map(|putt| (putt.distance_ft, putt.result)));
-            sums.add_hole(&putts, &gained::hole(&putts, baseline), baseline, left_out);
+            totals.expect(&putts, baseline);
+            for (_, gain) in counted(&putts, &gained::hole(&putts, baseline), left_out) {
+                totals.gains += gain.0;
+            }
         }
-        sums.bands.retain(|band| band.putts > 0);
-        sums
+        totals
     }
 
+    fn expect(&mut self, putts: &[(Feet, PuttResult)], baseline: &Baseline) {
+        if let Some((first, _)) = putts.first() {
+            self.expected += StrokesGained::from_strokes(baseline.expected_putts(*first)).0;
+        }
+    }
+
+    /// Returns strokes gained for 18 holes, rounded half-even to six decimals; `None` without a recorded hole.
+    ///
+    /// # Formula
+    /// ```text
+    /// 18 · gains / recorded holes
+    /// ```
+    pub fn gained_per_round(&self) -> Option<f64> {
+        per_round(self.gains, self.recorded_holes)
+    }
+}
+
+/// Returns the putts of a hole that count, each with what it gained.
+fn counted<'a>(
+    putts: &'a [(Feet, PuttResult)],
+    gains: &'a [StrokesGained],
+    left_out: Option<Feet>,
+) -> impl Iterator<Item = ((Feet, PuttResult), StrokesGained)> {
+    let counts = move |((distance, _), _): &((Feet, PuttResult), StrokesGained)| {
+        left_out.is_none_or(|left_out| *distance > left_out)
+    };
+    putts.iter().copied().zip(gains.iter().copied()).filter(counts)
+}
+
+impl PuttingSums {
     /// Adds the putts of one hole with what each gained, but for those up to `left_out`.
     pub(super) fn add_hole(
         &mut self,
@@ -91,20 +129,15 @@ impl PuttingSums {
         baseline: &Baseline,
         left_out: Option<Feet>,
     ) {
-        if let Some((first, _)) = putts.first() {
-            self.expected += StrokesGained::from_strokes(baseline.expected_putts(*first)).0;
-        }
-        for ((distance, result), gain) in putts.iter().zip(gains) {
-            if left_out.is_some_and(|left_out| *distance <= left_out) {
-                continue;
-            }
-            self.add_putt(*distance, *result, *gain, baseline);
+        self.totals.expect(putts, baseline);
+        for ((distance, result), gain) in counted(putts, gains, left_out) {
+            self.add_putt(distance, result, gain, baseline);
         }
     }
 
     /// Adds a putt with what it gained.
     pub(super) fn add_putt(&mut self, distance: Feet, result: PuttResult, gain: StrokesGained, baseline: &Baseline) {
-        self.gains += gain.0;
+        self.totals.gains += gain.0;
         if result == PuttResult::Conceded {
             self.conceded += 1;
             self.conceded_gains += gain.0;
@@ -131,29 +164,6 @@ impl PuttingSums {
     pub fn band(&self, band: u8) -> BandSums {
         let found = self.bands.iter().find(|sums| sums.band == band);
         found.copied().unwrap_or(BandSums { band, ..BandSums::default() })
-    }
-
-    /// Adds another round's sums.
-    pub fn add(&mut self, other: &PuttingSums) {
-        self.holes += other.holes;
-        self.recorded_holes += other.recorded_holes;
-        self.gains += other.gains;
-        self.expected += other.expected;
-        self.conceded += other.conceded;
-        self.conceded_gains += other.conceded_gains;
-        for band in &other.bands {
-            self.add_band(band);
-        }
-    }
-
-    /// Returns strokes gained for 18 holes, rounded half-even to six decimals; `None` without a recorded hole.
-    ///
-    /// # Formula
-    /// ```text
-    /// 18 · gains / recorded holes
-    /// ```
-    pub fn gained_per_round(&self) -> Option<f64> {
-        per_round(self.gains, self.recorded_holes)
     }
 }
 

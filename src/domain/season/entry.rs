@@ -1,11 +1,10 @@
-//! A round boiled down to what the derivation needs: its scores by hole and the sums of its putts.
+//! A round as the derivation sees it: its scores by hole and the totals of its putts.
 
 use crate::domain::facts::{Outcome, Round};
 use crate::domain::ids::{EventId, MemberId, RoundId, SetupId};
-use crate::domain::putting::PuttingSums;
+use crate::domain::putting::PuttingTotals;
 use jiff::civil::Date;
-use serde::{Deserialize, Serialize};
-use std::sync::Arc;
+use serde::Serialize;
 
 /// Where a round stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -52,8 +51,7 @@ impl RoundState {
 }
 
 /// What was scored on one hole.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum HoleScore {
     /// Never started.
     NotPlayed,
@@ -64,7 +62,7 @@ pub enum HoleScore {
 }
 
 /// The scores of a card: number and score of each hole that it lists, by number.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct CardDigest {
     /// How the round ended.
     pub outcome: Outcome,
@@ -123,6 +121,6 @@ pub struct Entry {
     pub played_on: Date,
     /// Its scores.
     pub card: CardDigest,
-    /// The sums of its putts.
-    pub putting: Arc<PuttingSums>,
+    /// The totals of its putts.
+    pub putting: PuttingTotals,
 }

@@ -8,17 +8,15 @@ use crate::domain::facts::{Outcome, Scoring};
 use crate::domain::handicap::course::{course_handicap, course_handicap_nine};
 use crate::domain::handicap::differential::differential;
 use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId, TeeId};
-use crate::domain::putting::PuttingSums;
+use crate::domain::putting::PuttingTotals;
 use crate::domain::scoring::countback::{Card, Countback, Method, usual_segments};
 use crate::domain::scoring::hole_limit::hole_limit;
 use crate::domain::scoring::points::points;
 use crate::domain::scoring::strokes_received::strokes_received;
 use crate::domain::units::{HoleCount, Tenths};
-use serde::{Deserialize, Serialize};
-use std::sync::Arc;
 
 /// What a player brings to the first tee of an event.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Strokes {
     /// The league index in effect; `None` below three differentials.
     pub league_index: Option<Tenths>,
@@ -33,7 +31,7 @@ pub struct Strokes {
 }
 
 /// Everything derived from one counting round.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Figures {
     /// The round.
     pub round: RoundId,
@@ -69,9 +67,8 @@ pub struct Figures {
     pub countback: Vec<i64>,
     /// All putts.
     pub putts: Option<u32>,
-    /// The sums of its putts; stored beside the other figures, not in them.
-    #[serde(skip)]
-    pub putting: Arc<PuttingSums>,
+    /// The totals of its putts.
+    pub putting: PuttingTotals,
 }
 
 impl Figures {
@@ -175,7 +172,7 @@ pub fn figures(
         score,
         countback: if score.is_some() { countback_figures(card, layout, terms.scoring, strokes) } else { Vec::new() },
         putts: card.putts,
-        putting: Arc::clone(&entry.putting),
+        putting: entry.putting,
     }
 }
 

@@ -385,7 +385,7 @@ impl Import {
         let waiting = RoundRow { state: RoundState::Withdrawn, ..row.clone() };
         rounds::insert(&mut self.conn, &waiting, round).await?;
         let result = StoredResult::new(entry_under(self.policies.get(&season), &row, round), None);
-        results::insert(&mut self.conn, league, season, &result).await?;
+        results::insert(&mut self.conn, league, &result).await?;
         self.lives.insert(row.id, Life::new(row.is_proposed, row.is_late));
         if self.lives.len() == ENOUGH_TO_SEE {
             self.conn.look_at_cards().await?;

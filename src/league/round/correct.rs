@@ -82,7 +82,7 @@ impl Leagues {
             write_down_after(conn, &book, around, cause, now).await?;
             let about = About::round(book.league, id);
             notices::tell(conn, about, Tells::RoundCorrected, &[row.member], member.id, now).await?;
-            let figures = results::of_round(conn, id).await?;
+            let figures = results::of_round(conn, row.league, (row.member, id)).await?;
             Ok((RoundView::of(&row, round, figures.as_ref()), row.version))
         })?;
         self.boards.moved(corrected.0.event_id);
@@ -247,7 +247,7 @@ impl Leagues {
     pub(in crate::league) async fn round_now(&self, conn: &mut Conn, id: RoundId) -> Result<(RoundView, i64), Refusal> {
         let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
         let round = rounds::whole(conn, &row).await?;
-        let figures = results::of_round(conn, id).await?;
+        let figures = results::of_round(conn, row.league, (row.member, id)).await?;
         Ok((RoundView::of(&row, round, figures.as_ref()), row.version))
     }
 
@@ -326,7 +326,7 @@ impl Leagues {
         let rows = rounds::of_event(&mut conn, document.league, event, after, limit).await?;
         let mut listed = Vec::with_capacity(rows.len());
         for row in rows {
-            let figures = results::of_round(&mut conn, row.id).await?;
+            let figures = results::of_round(&mut conn, row.league, (row.member, row.id)).await?;
             listed.push(RoundListed::of(&row, figures.as_ref()));
         }
         Ok(listed)

@@ -2,7 +2,7 @@
 
 use crate::domain::facts::{Round, Season};
 use crate::domain::ids::SeasonId;
-use crate::domain::putting::PuttingSums;
+use crate::domain::putting::PuttingTotals;
 use crate::domain::putting::baseline::Baseline;
 use crate::domain::season::{CardDigest, Entry};
 use crate::domain::units::Feet;
@@ -10,7 +10,6 @@ use crate::league::Refusal;
 use crate::league::memory::books::LeagueBook;
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::{Conn, results};
-use std::sync::Arc;
 
 /// Boils the rounds of a season down afresh that met a declared softening; what follows is still to be derived.
 pub(in crate::league) async fn boil_again(conn: &mut Conn, book: &LeagueBook, season: SeasonId) -> Result<(), Refusal> {
@@ -39,10 +38,10 @@ pub(in crate::league) fn entry_under(season: Option<&Season>, row: &RoundRow, ro
         state: row.state,
         played_on: round.played_on,
         card: CardDigest::of(round),
-        putting: Arc::new(if row.are_putts_excluded {
-            PuttingSums::default()
+        putting: if row.are_putts_excluded {
+            PuttingTotals::default()
         } else {
-            PuttingSums::of(&round.holes, Baseline::tour(), left_out)
-        }),
+            PuttingTotals::of(&round.holes, Baseline::tour(), left_out)
+        },
     }
 }

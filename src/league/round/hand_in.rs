@@ -344,7 +344,7 @@ async fn sent_again(conn: &mut Conn, league: LeagueId, request: &Request) -> Res
         return Err(Refusal::conflict(Rule::RoundExists, detail));
     }
     let round = rounds::whole(conn, known).await?;
-    let figures = results::of_round(conn, known.id).await?;
+    let figures = results::of_round(conn, league, (known.member, known.id)).await?;
     let view = RoundView::of(known, round, figures.as_ref());
     let reply = Reply { status: 200, ..created(format!("/api/v1/rounds/{}", known.id), known.version, &view) };
     request.key.keep(conn, reply).await

@@ -79,7 +79,7 @@ impl Prepared {
         let mut after = before.as_ref().clone();
         let (changed, shown) = derive::followed_by(&self.book, &mut after, self.entry.clone());
         let (result, figures) = match after.last() {
-            Some(new) => (results::row_values(self.book.league, self.admission.season, new), new.figures.as_ref()),
+            Some(new) => (results::row_values(self.book.league, new), new.figures.as_ref()),
             None => (Vec::new(), None),
         };
         tallies.count_derived(began.elapsed());

@@ -8,6 +8,7 @@ use crate::domain::season::RoundState;
 use crate::league::Refusal;
 use crate::storage::Conn;
 use crate::storage::heads::SignedHead;
+use crate::storage::results;
 use crate::storage::row::{Row, Value};
 use crate::storage::row_hashes::{Kind, Role, TABLES, Table};
 use serde::de::IgnoredAny;
@@ -126,6 +127,11 @@ fn look(league: LeagueId, table: &'static Table, row: &Row, told: &mut Told, see
         {
             bad.push(format!("{}: {error}", column.name));
         }
+        if let ("results", Value::Bytes(bytes)) = (table.name, &value)
+            && !results::is_packed(column.name, bytes)
+        {
+            bad.push(format!("{}: its bytes are not what was packed", column.name));
+        }
         if let (Kind::Json, Value::Text(text)) = (column.kind, &value)
             && let Err(error) = serde_json::from_str::<IgnoredAny>(text)
         {
@@ -203,8 +209,8 @@ fn not_as_seen(league: LeagueId, read: &Read, name: &str, told: &Told, seen: &mu
         "results" => {
             let (event, member) = (read.id("event_id"), read.id("member_id"));
             let round = seen.rounds.get(&read.id("round_id")).map(|(event, member, _)| (*event, *member));
-            let fits = round == Some((event, member)) && seen.seasons.get(&event) == Some(&read.id("season_id"));
-            return (!fits).then(|| format!("{name}: season, event or member are not those of the round"));
+            let fits = round == Some((event, member));
+            return (!fits).then(|| format!("{name}: event or member are not those of the round"));
         }
         "evidence_field" => {
             seen.field.insert((read.id("season_id"), read.text("about").to_owned(), read.id("id")));

@@ -1,1 +1,1 @@
-INSERT INTO results (league_id, member_id, round_id, season_id, event_id, card, putting, figures, stamp)
+INSERT INTO results (league_id, member_id, round_id, event_id, card, putting, figures, stamp)

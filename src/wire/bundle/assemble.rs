@@ -2,7 +2,7 @@
 
 use crate::domain::facts::{Decision, Fault, fit};
 use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
-use crate::domain::putting::PuttingSums;
+use crate::domain::putting::PuttingTotals;
 use crate::domain::putting::baseline::Baseline;
 use crate::domain::putting::compact::CompactPutts;
 use crate::domain::rule::Rule;
@@ -15,7 +15,6 @@ use crate::wire::json::pointer_to;
 use jiff::tz::TimeZone;
 use std::collections::{HashMap, HashSet};
 use std::fmt::Display;
-use std::sync::Arc;
 use uuid::Uuid;
 
 /// Of which season the putts themselves are kept.
@@ -38,7 +37,7 @@ pub struct Assembler {
     round_places: HashMap<RoundId, usize>,
     lives: HashMap<RoundId, Life>,
     /// What a ruling leaves out, in case another brings it back.
-    putts_out: HashMap<RoundId, Arc<PuttingSums>>,
+    putts_out: HashMap<RoundId, PuttingTotals>,
     entered: HashSet<(EventId, MemberId)>,
     queries: HashSet<Uuid>,
     sent: HashSet<(MemberId, ClientRoundId)>,
@@ -194,7 +193,7 @@ impl Assembler {
                     state: life.state(),
                     played_on: round.played_on,
                     card: CardDigest::of(round),
-                    putting: Arc::new(PuttingSums::of(&round.holes, Baseline::tour(), left_out)),
+                    putting: PuttingTotals::of(&round.holes, Baseline::tour(), left_out),
                 });
                 if life != Life::default() {
                     self.lives.insert(line.ids.id, life);
@@ -415,8 +414,8 @@ impl Assembler {
                 (true, Some(out)) => {
                     self.putts_out.insert(round, out);
                 }
-                (false, Some(sums)) => {
-                    entry.putting = sums;
+                (false, Some(totals)) => {
+                    entry.putting = totals;
                     self.putts.extend(self.facts.putts_out.remove(&round).map(|putts| (round, putts)));
                 }
                 (false, None) => {}

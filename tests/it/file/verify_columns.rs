@@ -310,7 +310,7 @@ async fn what_cannot_be_read_is_named_and_the_rest_is_looked_at() {
         ("members", "earlier_starts", "'[{'"),
         ("events", "body", "'{\"name\": 7'"),
         ("rounds", "played_on", "'a day'"),
-        ("results", "card", "'{'"),
+        ("results", "card", "X'09'"),
         ("evidence_digests", "digest", "'none'"),
         ("evidence_rows", "state", "X'0102'"),
         ("journal_heads", "head", "'{}'"),

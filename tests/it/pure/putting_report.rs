@@ -4,11 +4,12 @@
 
 use evenfield::domain::facts::{CardHole, Practice, PractisedPutt, Putt, PuttResult};
 use evenfield::domain::ids::{MemberId, SetupId};
-use evenfield::domain::putting::PuttingSums;
+use evenfield::domain::putting::PuttingTotals;
 use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::putting::compact::CompactPutts;
 use evenfield::domain::putting::field::Field;
 use evenfield::domain::putting::report::{PuttedRound, PuttingReport};
+use evenfield::domain::putting::sums::{band_of, per_round};
 use evenfield::domain::season::putting::{PuttsMet, plain};
 use evenfield::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, Stimp};
 use evenfield::wire::body::{practice, putting};
@@ -88,13 +89,22 @@ proptest! {
         let report = PuttingReport::of(MEMBER, &rounds, Baseline::tour());
         prop_assert_eq!(faults(&report, &putting::report()), Vec::<String>::new());
 
-        let mut sums = PuttingSums::default();
-        cards.iter().for_each(|(holes, ..)| sums.add(&PuttingSums::of(holes, Baseline::tour(), None)));
-        prop_assert_eq!(report.strokes_gained_per_round, sums.gained_per_round());
-        prop_assert_eq!(report.conceded.putts, sums.conceded);
-        prop_assert_eq!((report.holes, report.recorded_holes), (sums.holes, sums.recorded_holes));
+        let totals: Vec<_> =
+            cards.iter().map(|(holes, ..)| PuttingTotals::of(holes, Baseline::tour(), None)).collect();
+        let (all, recorded) =
+            totals.iter().fold((0, 0), |(all, recorded), one| (all + one.holes, recorded + one.recorded_holes));
+        let gains = totals.iter().map(|one| one.gains).sum();
+        prop_assert_eq!(report.strokes_gained_per_round, per_round(gains, recorded));
+        prop_assert_eq!((report.holes, report.recorded_holes), (all, recorded));
+        let putts: Vec<Putt> =
+            cards.iter().flat_map(|(holes, ..)| holes).filter_map(|hole| hole.putts.clone()).flatten().collect();
+        let count = |is: &dyn Fn(&Putt) -> bool| putts.iter().filter(|putt| is(putt)).count() as u32;
+        let is_conceded = |putt: &Putt| putt.result == PuttResult::Conceded;
+        prop_assert_eq!(report.conceded.putts, count(&is_conceded));
         for (band, found) in (0..).zip(&report.bands) {
-            prop_assert_eq!((found.putts, found.made), (sums.band(band).putts, sums.band(band).made));
+            let is_struck = |putt: &Putt| !is_conceded(putt) && band_of(putt.distance_ft) == band;
+            let is_made = |putt: &Putt| is_struck(putt) && putt.result == PuttResult::Holed;
+            prop_assert_eq!((found.putts, found.made), (count(&is_struck), count(&is_made)));
         }
 
         let field = Field::of(rounds.iter().map(|round| plain(&PuttsMet { by_hole: round.by_hole.clone(), declared_radius_ft: None })));

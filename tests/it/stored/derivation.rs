@@ -460,6 +460,7 @@ fn tampering_is_found() {
         in_async(async move {
             let mut world = World::new().await;
             world.hand_in(1, 0, card(1, 0, 5)).await.unwrap();
+            world.hand_in(2, 0, card(2, 0, 7)).await.unwrap();
             assert!(world.leagues.verify().await.unwrap().differences.is_empty());
             let change = world
                 .leagues
@@ -471,8 +472,11 @@ fn tampering_is_found() {
     };
     assert!(tampered("UPDATE holes SET strokes = strokes - 1 WHERE number = 1").unwrap() >= 2);
     assert!(tampered("UPDATE putts SET distance_ft = 30 WHERE hole = 3 AND number = 2").unwrap() >= 3);
-    assert_eq!(tampered("UPDATE results SET figures = replace(figures, '\"net\":', '\"net\":1')"), Ok(1));
-    assert_eq!(tampered("UPDATE results SET figures = NULL"), Ok(1));
+    let anothers = "UPDATE results SET figures = (SELECT o.figures FROM results o ORDER BY o.figures LIMIT 1)";
+    assert_eq!(tampered(anothers), Ok(1));
+    assert_eq!(tampered("UPDATE results SET figures = NULL"), Ok(2));
+    let unreadable = tampered("UPDATE results SET figures = putting").unwrap();
+    assert!(unreadable >= 2, "a row that cannot be read is told of too");
     assert!(tampered("UPDATE journal SET entry = replace(entry, 'hand_in', 'handed')").is_err());
     assert!(tampered("DELETE FROM journal").is_err());
 }
