@@ -125,7 +125,7 @@ async fn derived(
     let results = cards(conn, league, book.as_ref(), rounds, contents, verification).await?;
     let Some(book) = book else { return Ok(()) };
     for (member, mut rounds) in results {
-        for derive::Changed { place, before } in derive::bring_up(&book, member, &mut rounds) {
+        for derive::Changed { place, before } in derive::bring_up(&book, member, &mut rounds, |rounds| rounds) {
             let StoredResult { entry, figures, .. } = &rounds[place];
             let what = if before.is_none() { "lacks figures" } else { "has other figures than its card gives" };
             let gone = if figures.is_none() { " (it should have none)" } else { "" };

@@ -71,18 +71,15 @@ impl StoredResult {
         Self { entry, figures, stamp }
     }
 
-    /// Gives it figures; returns those that it had, if they were others.
-    pub fn put_figures(&mut self, figures: Option<Figures>) -> Option<Option<Figures>> {
-        if self.figures == figures {
-            return None;
-        }
+    /// Gives it other figures; returns those that it had.
+    pub fn put_figures(&mut self, figures: Option<Figures>) -> Option<Figures> {
         self.stamp = figures.as_ref().map(|_| new_stamp());
-        Some(std::mem::replace(&mut self.figures, figures))
+        std::mem::replace(&mut self.figures, figures)
     }
 }
 
 /// Returns the mark of a member's rounds, another one whenever what the derivation knows of them changes.
-pub fn mark(rounds: &[StoredResult]) -> i64 {
+pub fn mark(rounds: &[Arc<StoredResult>]) -> i64 {
     // As `hand_in_asked.sql` has it: parts of stamps, so that the sum of thousands fits.
     let stamps: i64 = rounds.iter().filter_map(|known| known.stamp).map(|stamp| stamp / 65_536).sum();
     rounds.len() as i64 + stamps

@@ -9,8 +9,8 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 /// How many rounds are remembered in all.
 const MOST_ROUNDS: usize = 200_000;
 
-/// A member's rounds in the order received.
-pub type Rounds = Arc<Vec<StoredResult>>;
+/// A member's rounds in the order received. Those before and after a hand-in share all that it left as they were.
+pub type Rounds = Arc<Vec<Arc<StoredResult>>>;
 
 #[derive(Default)]
 struct Known {

@@ -245,7 +245,10 @@ impl Leagues {
         let mut batch = Batch::default();
         for (mut admitted, before) in admitted.into_iter().zip(known) {
             let member = admitted.prepared.row.member;
-            let before = before.unwrap_or_else(|| Arc::new(read.remove(&member).unwrap_or_default()));
+            let before = before.unwrap_or_else(|| {
+                let read = read.remove(&member).unwrap_or_default();
+                Arc::new(read.into_iter().map(Arc::new).collect())
+            });
             let derived = admitted.prepared.derived(before, &admitted.request, &self.hand_ins);
             let (n, league) = (admitted.n, admitted.place.league);
             answers.insert(n, Ok((batch.add(admitted, derived), Some(league))));
@@ -275,7 +278,7 @@ struct Batch {
     rows: Rows,
     standings: BTreeMap<LeagueId, Standing>,
     /// What other figures follow for earlier rounds.
-    changed: Vec<(LeagueId, StoredResult)>,
+    changed: Vec<(LeagueId, Arc<StoredResult>)>,
     shown: BTreeSet<(LeagueId, SeasonId, EventId)>,
     rounds: Vec<((LeagueId, MemberId), Rounds)>,
     /// The rounds that wait to be accepted.
@@ -287,7 +290,7 @@ impl Batch {
     fn add(&mut self, Admitted { request, prepared, place, .. }: Admitted, derived: Derived) -> Reply {
         let Prepared { mut row, admission, mut holes, mut putts, .. } = prepared;
         let (league, member) = (row.league, row.member);
-        self.changed.extend(derived.changed.iter().map(|place| (league, derived.after[*place].clone())));
+        self.changed.extend(derived.changed.iter().map(|place| (league, Arc::clone(&derived.after[*place]))));
         if !derived.took_part {
             self.rows.field.extend(evidence::field_values(league, admission.season, member, row.setup));
         }

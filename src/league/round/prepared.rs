@@ -76,7 +76,8 @@ impl Prepared {
 
     fn derive(&self, before: Rounds, request: &Request, tallies: &HandIns) -> Derived {
         let began = Instant::now();
-        let mut after = before.as_ref().clone();
+        let mut after = Vec::with_capacity(before.len() + 1);
+        after.extend(before.iter().cloned());
         let (changed, shown) = derive::followed_by(&self.book, &mut after, self.entry.clone());
         let (result, figures) = match after.last() {
             Some(new) => (results::row_values(self.book.league, new), new.figures.as_ref()),

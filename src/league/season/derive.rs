@@ -7,7 +7,9 @@ use crate::league::Refusal;
 use crate::league::memory::books::LeagueBook;
 use crate::storage::results::{self, StoredResult};
 use crate::storage::{Conn, StorageError, documents};
+use std::borrow::Borrow;
 use std::collections::{BTreeSet, HashMap};
+use std::sync::Arc;
 
 /// The seasons and events that show something else.
 pub type Shown = BTreeSet<(SeasonId, EventId)>;
@@ -19,7 +21,7 @@ pub type Shown = BTreeSet<(SeasonId, EventId)>;
 async fn member(conn: &mut Conn, book: &LeagueBook, member: MemberId) -> Result<Shown, StorageError> {
     let mut stored = results::of_member(conn, book.league, member).await?;
     let mut shown = Shown::new();
-    for Changed { place, before } in bring_up(book, member, &mut stored) {
+    for Changed { place, before } in bring_up(book, member, &mut stored, |stored| stored) {
         shown.extend(before.iter().chain(&stored[place].figures).map(|figures| (figures.season, figures.event)));
         results::set_figures(conn, book.league, &stored[place]).await?;
     }
@@ -28,18 +30,18 @@ async fn member(conn: &mut Conn, book: &LeagueBook, member: MemberId) -> Result<
 
 /// Lets a member's rounds be followed by a new one. Returns the places of the earlier ones whose figures are others now,
 /// and what shows something else.
-pub fn followed_by(book: &LeagueBook, rounds: &mut Vec<StoredResult>, new: Entry) -> (Vec<usize>, Shown) {
+pub fn followed_by(book: &LeagueBook, rounds: &mut Vec<Arc<StoredResult>>, new: Entry) -> (Vec<usize>, Shown) {
     let (member, event, last) = (new.member, new.event, rounds.len());
     let known = rounds.iter().map(|known| (&known.entry, known.figures.as_ref()));
     if let Some(figures) = figures_of_latest(&book.book, member, known, &new) {
         let shown = Shown::from([(figures.season, event)]);
-        rounds.push(StoredResult::new(new, Some(figures)));
+        rounds.push(Arc::new(StoredResult::new(new, Some(figures))));
         return (Vec::new(), shown);
     }
-    rounds.push(StoredResult::new(new, None));
+    rounds.push(Arc::new(StoredResult::new(new, None)));
     let mut shown = Shown::new();
     let mut changed = Vec::new();
-    for Changed { place, before } in bring_up(book, member, rounds) {
+    for Changed { place, before } in bring_up(book, member, rounds, Arc::make_mut) {
         shown.extend(before.iter().chain(&rounds[place].figures).map(|figures| (figures.season, figures.event)));
         if place != last {
             changed.push(place);
@@ -83,16 +85,24 @@ pub struct Changed {
     pub before: Option<Figures>,
 }
 
-/// Brings a member's figures up to what follows from the cards; returns the rounds whose figures were others.
-pub fn bring_up(book: &LeagueBook, member: MemberId, stored: &mut [StoredResult]) -> Vec<Changed> {
-    let record = member_record(&book.book, member, stored.iter().map(|stored| &stored.entry), None);
+/// Brings a member's figures up to what follows from the cards; returns the rounds whose figures were others. `own` makes a
+/// round the caller's own to change.
+pub fn bring_up<R: Borrow<StoredResult>>(
+    book: &LeagueBook,
+    member: MemberId,
+    stored: &mut [R],
+    own: fn(&mut R) -> &mut StoredResult,
+) -> Vec<Changed> {
+    let entries = stored.iter().map(|stored| &stored.borrow().entry);
+    let record = member_record(&book.book, member, entries, None);
     let mut after: HashMap<RoundId, Figures> =
         record.figures.into_iter().map(|figures| (figures.round, figures)).collect();
     let rounds = stored.iter_mut().enumerate();
     rounds
         .filter_map(|(place, stored)| {
-            let before = stored.put_figures(after.remove(&stored.entry.id))?;
-            Some(Changed { place, before })
+            let known: &StoredResult = (*stored).borrow();
+            let figures = after.remove(&known.entry.id);
+            (known.figures != figures).then(|| Changed { place, before: own(stored).put_figures(figures) })
         })
         .collect()
 }
