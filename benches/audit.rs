@@ -9,6 +9,7 @@ mod simulated;
 use evenfield::domain::audit::ledger::{About, Budget, Ledger, Taken, crossed};
 use evenfield::domain::audit::{Digest, KINDS, RoundReadings, State, Subject, evidence, prepare, threshold_log10};
 use evenfield::domain::ids::{MemberId, SetupId};
+use evenfield::domain::packing::{Packer, Unpacker};
 use evenfield::domain::units::OutOfRange;
 use simulated::Random;
 use simulated::audit::{self, Equipment, Golfer, Night, Recording, Softening};
@@ -506,21 +507,21 @@ fn cost(run: &Run) -> Result<(), OutOfRange> {
             "  {:20} {:6.1} µs a round of {putts:.0} putts; {} bytes after {} rounds",
             kind.name,
             1e6 * started.elapsed().as_secs_f64() / rounds.len() as f64,
-            state.to_bytes().len(),
+            packed(&state).len(),
             rounds.len()
         );
     }
     // a hand-in: each row read and written, the player weighed, the set-up's digest moved and weighed
     let (mut kept, mut digests) = (rows(), vec![Digest::default(); KINDS.len()]);
-    let mut bytes: Vec<Vec<u8>> = kept.iter().map(State::to_bytes).collect();
+    let mut bytes: Vec<Vec<u8>> = kept.iter().map(packed).collect();
     let mut sum = 0.0;
     let started = Instant::now();
     for round in &rounds {
         for (n, kind) in KINDS.into_iter().enumerate() {
             let before = Digest::of(kind, &kept[n]);
-            kept[n] = State::from_bytes(&bytes[n]).unwrap_or_default();
+            kept[n] = State::unpack(&mut Unpacker::of(&bytes[n])).unwrap_or_default();
             kept[n].add(kind, round);
-            bytes[n] = kept[n].to_bytes();
+            bytes[n] = packed(&kept[n]);
             sum += evidence(kind, Subject::Player, &[&kept[n]]).log10;
             digests[n] = std::mem::take(&mut digests[n]).minus(&before).plus(&Digest::of(kind, &kept[n]));
             sum += digests[n].evidence(kind).log10;
@@ -532,6 +533,12 @@ fn cost(run: &Run) -> Result<(), OutOfRange> {
         bytes.iter().map(Vec::len).sum::<usize>()
     );
     season()
+}
+
+fn packed(state: &State) -> Vec<u8> {
+    let mut packer = Packer::default();
+    state.pack(&mut packer);
+    packer.finish()
 }
 
 /// Derives a season of 200 players, each with a set-up of its own and 30 rounds, from its readings.

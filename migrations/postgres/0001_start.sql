@@ -493,8 +493,9 @@ CREATE TABLE standings_changes (
     FOREIGN KEY (league_id, season_id) REFERENCES seasons (league_id, id)
 );
 
--- Derived: a season's evidence. A row is one player's rounds on one set-up for one kind (`setup_id` is nil where nobody
--- said); `about` and `restart` tell whose new beginning a row serves.
+-- Derived: a season's evidence. `state` holds one player's rounds on one set-up (`setup_id` is nil where nobody said), packed
+-- (src/storage/packed_evidence.rs), a row of each kind. What begins anew for a kind and somebody after a ruling is a row
+-- beside it: `kind`, `about` and `restart` tell which.
 
 CREATE TABLE evidence_rows (
     league_id UUID NOT NULL,

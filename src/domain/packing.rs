@@ -5,6 +5,7 @@
 //! whole number    groups of seven bits, the lowest first; a byte's top bit says that another follows
 //! signed number   2n, or -2n - 1 below 0, as a whole number
 //! optional one    0, or one more than the number
+//! real number     its hundredths as a signed number, plus one; or 0 and the eight bytes of one that has more decimals
 //! text            its length in bytes as an optional number, and the bytes
 //! ```
 //!
@@ -58,6 +59,17 @@ impl Packer {
         self.whole(n.map_or(0, |n| unsigned(n.into()) + 1));
     }
 
+    /// Writes a real number.
+    pub fn real(&mut self, x: f64) {
+        match hundredths(x) {
+            Some(hundredths) => self.whole(unsigned(hundredths) + 1),
+            None => {
+                self.byte(0);
+                self.0.extend(x.to_be_bytes());
+            }
+        }
+    }
+
     /// Writes an id.
     pub fn id(&mut self, id: Uuid) {
         self.0.extend(id.as_bytes());
@@ -68,6 +80,12 @@ impl Packer {
         self.optional_whole(text.map(|text| text.len() as u32));
         self.0.extend(text.unwrap_or_default().bytes());
     }
+}
+
+/// Returns the hundredths of a number that has no more decimals.
+fn hundredths(x: f64) -> Option<i64> {
+    let hundredths = (x * 100.0).round();
+    (hundredths.abs() < 1e15 && (hundredths / 100.0).to_bits() == x.to_bits()).then_some(hundredths as i64)
 }
 
 /// Puts the sign of a number into its lowest bit.
@@ -142,6 +160,21 @@ impl<'a> Unpacker<'a> {
         }
     }
 
+    /// Reads a real number.
+    pub fn real(&mut self) -> Option<f64> {
+        match self.whole::<u64>()? {
+            0 => {
+                let (bytes, rest) = self.0.split_first_chunk::<8>()?;
+                self.0 = rest;
+                Some(f64::from_be_bytes(*bytes)).filter(|x| hundredths(*x).is_none())
+            }
+            n => {
+                let x = signed(n - 1) as f64 / 100.0;
+                hundredths(x).is_some().then_some(x)
+            }
+        }
+    }
+
     /// Reads an id.
     pub fn id<T: From<Uuid>>(&mut self) -> Option<T> {
         Some(Uuid::from_slice(self.bytes(16)?).ok()?.into())
@@ -172,6 +205,7 @@ mod tests {
             optional in any::<(Option<u32>, Option<i32>)>(),
             id in any::<u128>(),
             text in proptest::option::of(".{0,40}"),
+            (real, short) in (any::<u64>().prop_map(f64::from_bits), -9_999..9_999i32),
         ) {
             let mut packer = Packer::default();
             packer.whole(whole);
@@ -180,15 +214,19 @@ mod tests {
             packer.optional_signed(optional.1);
             packer.id(Uuid::from_u128(id));
             packer.optional_text(text.as_deref());
+            let short = f64::from(short) / 100.0;
+            packer.real(real);
+            packer.real(short);
             let bytes = packer.finish();
             let read = |bytes| {
                 let mut reader = Unpacker::of(bytes);
                 let numbers = (reader.whole::<u64>()?, reader.signed::<i64>()?);
                 let optional = (reader.optional_whole()?, reader.optional_signed()?);
                 let rest = (reader.id::<Uuid>()?, reader.optional_text()?);
-                reader.is_at_end().then_some((numbers, optional, rest))
+                let reals = (reader.real()?.to_bits(), reader.real()?);
+                reader.is_at_end().then_some((numbers, optional, rest, reals))
             };
-            prop_assert_eq!(read(&bytes), Some(((whole, n), optional, (Uuid::from_u128(id), text))));
+            prop_assert_eq!(read(&bytes), Some(((whole, n), optional, (Uuid::from_u128(id), text), (real.to_bits(), short))));
             for end in 0..bytes.len() {
                 prop_assert_eq!(read(&bytes[..end]), None);
             }

@@ -160,9 +160,13 @@ async fn evidence_of(
         let on = key.setup.map_or_else(|| "no set-up".to_owned(), |setup| format!("set-up {setup}"));
         format!("evidence_rows: {} of member {} on {on}", key.kind, key.member)
     });
+    let of_few = differing(&stored.few, &due.few).map(|(member, setup)| {
+        let on = setup.map_or_else(|| "no set-up".to_owned(), |setup| format!("set-up {setup}"));
+        format!("evidence_rows: what was read of the rounds of member {member} on {on}")
+    });
     let of_digests = differing(&stored.digests, &due.digests)
         .map(|key| format!("evidence_digests: {} of set-up {}", key.kind, key.setup));
-    let differences = of_rows.chain(of_digests).map(|what| {
+    let differences = of_rows.chain(of_few).chain(of_digests).map(|what| {
         format!("league {}: season {season}: {what} is not what the rounds up to leagues.weighed_seq give", book.league)
     });
     verification.differences.extend(differences);

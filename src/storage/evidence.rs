@@ -3,11 +3,12 @@
 use super::db::Conn;
 use super::error::StorageError;
 use super::findings;
+use super::packed_evidence::{self, Packed};
 use super::rounds::{self, RoundRow};
 use super::row::{Row, Value};
 use crate::domain::audit::ledger::About;
 use crate::domain::audit::ledger::{DigestKey, Ledger, Restarts, RowKey};
-use crate::domain::audit::{self, Digest, State, Subject};
+use crate::domain::audit::{self, Digest, KINDS, Kind, Subject};
 use crate::domain::ids::{LeagueId, MemberId, SeasonId, SetupId};
 use crate::{sql, values};
 use std::collections::{BTreeMap, BTreeSet};
@@ -17,9 +18,12 @@ fn corrupt(column: &'static str, detail: impl Into<String>) -> StorageError {
     StorageError::Corrupt { table: "evidence_rows", column, detail: detail.into() }
 }
 
-fn kind(row: &Row) -> Result<&'static str, StorageError> {
+/// The kind of a blob that holds a row of each.
+const OF_ALL_KINDS: &str = "";
+
+fn kind(row: &Row) -> Result<&'static Kind, StorageError> {
     let word: String = row.get("kind")?;
-    audit::kind(&word).map(|kind| kind.name).ok_or_else(|| corrupt("kind", word))
+    audit::kind(&word).ok_or_else(|| corrupt("kind", word))
 }
 
 fn word(subject: Subject) -> &'static str {
@@ -34,30 +38,44 @@ fn setup_or_nil(setup: Option<SetupId>) -> Value {
     setup.map_or(Uuid::nil(), |setup| setup.0).into()
 }
 
-fn evidence_row(row: &Row) -> Result<(RowKey, State), StorageError> {
+/// Says whether bytes are rows of evidence, of all kinds or of one.
+pub fn is_packed(bytes: &[u8]) -> bool {
+    packed_evidence::of(bytes).is_some()
+}
+
+/// Adds the rows of a blob: a member's on a set-up, of all kinds, or the one that began anew.
+fn add_rows(row: &Row, ledger: &mut Ledger) -> Result<(), StorageError> {
     let (setup, about): (Uuid, String) = (row.get("setup_id")?, row.get("about")?);
-    let subject = match about.as_str() {
-        "" => None,
-        "player" => Some(Subject::Player),
-        _ => Some(Subject::Setup),
-    };
+    let (member, setup) = (row.id("member_id")?, (!setup.is_nil()).then_some(SetupId(setup)));
     let restart: i64 = row.get("restart")?;
-    if subject.is_none() && restart != 0 {
-        return Err(corrupt("restart", format!("{restart} for nobody's new beginning")));
-    }
-    let key = RowKey {
-        member: row.id("member_id")?,
-        setup: (!setup.is_nil()).then_some(SetupId(setup)),
-        kind: kind(row)?,
-        restart: subject.map(|subject| (subject, restart as u32)),
+    let (kinds, restart) = match about.as_str() {
+        "" if restart != 0 => return Err(corrupt("restart", format!("{restart} for nobody's new beginning"))),
+        "" => match row.get::<String>("kind")?.as_str() {
+            OF_ALL_KINDS => (KINDS.to_vec(), None),
+            word => return Err(corrupt("kind", word)),
+        },
+        about => {
+            let subject = if about == word(Subject::Player) { Subject::Player } else { Subject::Setup };
+            (vec![kind(row)?], Some((subject, restart as u32)))
+        }
     };
-    let state = State::from_bytes(&row.get::<Vec<u8>>("state")?);
-    Ok((key, state.map_err(|error| corrupt("state", error.to_string()))?))
+    let rows = match packed_evidence::of(&row.get::<Vec<u8>>("state")?) {
+        Some(Packed::Rows(rows)) if rows.len() == kinds.len() => rows,
+        Some(Packed::Readings(few)) if restart.is_none() => {
+            let rows = packed_evidence::made(&few);
+            ledger.few.insert((member, setup), few);
+            rows
+        }
+        _ => return Err(corrupt("state", "its bytes are not what was packed")),
+    };
+    let key = |kind: &Kind| RowKey { member, setup, kind: kind.name, restart };
+    ledger.rows.extend(kinds.into_iter().map(key).zip(rows));
+    Ok(())
 }
 
 fn digest(row: &Row) -> Result<(DigestKey, Digest), StorageError> {
     let restart: i64 = row.get("restart")?;
-    let key = DigestKey { setup: row.id("setup_id")?, kind: kind(row)?, restart: restart as u32 };
+    let key = DigestKey { setup: row.id("setup_id")?, kind: kind(row)?.name, restart: restart as u32 };
     Ok((key, row.json("evidence_digests", "digest")?))
 }
 
@@ -68,7 +86,7 @@ fn digest(row: &Row) -> Result<(DigestKey, Digest), StorageError> {
 pub async fn restarts(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Result<Restarts, StorageError> {
     let mut restarts = Restarts::new();
     for row in conn.rows(sql!("restart_list"), values![league, season]).await? {
-        restarts.entry((kind(&row)?, findings::about(&row)?)).or_default().push(row.get("seq")?);
+        restarts.entry((kind(&row)?.name, findings::about(&row)?)).or_default().push(row.get("seq")?);
     }
     Ok(restarts)
 }
@@ -84,7 +102,7 @@ pub async fn setups_found(
 ) -> Result<BTreeSet<SetupId>, StorageError> {
     let mut found = BTreeSet::new();
     for row in conn.rows(sql!("finding_list_of_setups"), values![league, season]).await? {
-        if audit::kind(kind(&row)?).is_some_and(audit::Kind::is_of_a_setup) {
+        if kind(&row)?.is_of_a_setup() {
             found.insert(row.id("setup_id")?);
         }
     }
@@ -113,8 +131,7 @@ pub async fn of_member(
 ) -> Result<Ledger, StorageError> {
     let mut ledger = begun(conn, league, season).await?;
     for row in conn.rows(sql!("evidence_row_list_by_member"), values![league, season, member]).await? {
-        let (key, state) = evidence_row(&row)?;
-        ledger.rows.insert(key, state);
+        add_rows(&row, &mut ledger)?;
     }
     let setups: BTreeSet<SetupId> = ledger.rows.keys().filter_map(|key| key.setup).chain(on).collect();
     for setup in setups {
@@ -133,8 +150,7 @@ pub async fn of_member(
 pub async fn of_season(conn: &mut Conn, league: LeagueId, season: SeasonId) -> Result<Ledger, StorageError> {
     let mut ledger = begun(conn, league, season).await?;
     for row in conn.rows(sql!("evidence_row_list"), values![league, season]).await? {
-        let (key, state) = evidence_row(&row)?;
-        ledger.rows.insert(key, state);
+        add_rows(&row, &mut ledger)?;
     }
     for row in conn.rows(sql!("evidence_digest_list"), values![league, season]).await? {
         let (key, digest) = digest(&row)?;
@@ -143,15 +159,42 @@ pub async fn of_season(conn: &mut Conn, league: LeagueId, season: SeasonId) -> R
     Ok(ledger)
 }
 
-/// How many rows are made ready at once to be stored.
-const ROWS_AT_ONCE: usize = 256;
+/// How many blobs are made ready at once to be stored.
+const BLOBS_AT_ONCE: usize = 64;
 
-fn row_values(league: LeagueId, season: SeasonId, key: &RowKey) -> Vec<Value> {
-    let (about, restart) = key.restart.map_or(("", 0), |(subject, restart)| (word(subject), restart));
-    let mut values = values![league, season, key.member];
-    values.push(setup_or_nil(key.setup));
-    values.extend(values![key.kind, about, restart]);
-    values
+/// Where a blob is: whose it is, on what, and of which kind and beginning; none of one that holds a row of each kind.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Blob {
+    member: MemberId,
+    setup: Option<SetupId>,
+    restart: Option<(&'static str, Subject, u32)>,
+}
+
+impl Blob {
+    /// Returns the blob that a row is in.
+    fn of(key: &RowKey) -> Self {
+        let restart = key.restart.map(|(subject, restart)| (key.kind, subject, restart));
+        Self { member: key.member, setup: key.setup, restart }
+    }
+
+    fn key_values(&self, league: LeagueId, season: SeasonId) -> Vec<Value> {
+        let (kind, about, restart) =
+            self.restart.map_or((OF_ALL_KINDS, "", 0), |(kind, subject, restart)| (kind, word(subject), restart));
+        let mut values = values![league, season, self.member];
+        values.push(setup_or_nil(self.setup));
+        values.extend(values![kind, about, restart]);
+        values
+    }
+
+    fn bytes(&self, ledger: &Ledger) -> Vec<u8> {
+        let Self { member, setup, .. } = *self;
+        let row = |kind, restart| ledger.rows.get(&RowKey { member, setup, kind, restart });
+        match (self.restart, ledger.few.get(&(member, setup))) {
+            (Some((kind, subject, restart)), _) => packed_evidence::rows(row(kind, Some((subject, restart)))),
+            (None, Some(few)) => packed_evidence::readings(few),
+            (None, None) => packed_evidence::rows(KINDS.into_iter().filter_map(|kind| row(kind.name, None))),
+        }
+    }
 }
 
 /// Stores what is different between two parts of a season's evidence.
@@ -166,9 +209,15 @@ pub async fn store(
     after: &Ledger,
 ) -> Result<(), StorageError> {
     let changed = after.rows.iter().filter(|(key, state)| before.rows.get(key) != Some(state));
-    put_rows(conn, league, season, changed.collect()).await?;
-    for key in before.rows.keys().filter(|key| !after.rows.contains_key(key)) {
-        conn.run(sql!("evidence_row_delete"), row_values(league, season, key)).await?;
+    let mut changed: BTreeSet<Blob> = changed.map(|(key, _)| Blob::of(key)).collect();
+    // Other readings may make the same rows.
+    let read = after.few.iter().filter(|(whose, few)| before.few.get(whose) != Some(few));
+    changed.extend(read.map(|((member, setup), _)| Blob { member: *member, setup: *setup, restart: None }));
+    put_blobs(conn, league, season, changed, after).await?;
+    let gone = before.rows.keys().filter(|key| !after.rows.contains_key(key));
+    let gone: BTreeSet<Blob> = gone.map(Blob::of).collect();
+    for blob in gone {
+        conn.run(sql!("evidence_row_delete"), blob.key_values(league, season)).await?;
     }
     store_sums(conn, league, season, &before.digests, &after.digests).await
 }
@@ -185,23 +234,22 @@ pub async fn store_taken(
     sums_before: &BTreeMap<DigestKey, Digest>,
     after: &Ledger,
 ) -> Result<(), StorageError> {
-    let changed = after.rows.iter().filter(|(key, _)| taken.contains(&(key.member, key.setup)));
-    put_rows(conn, league, season, changed.collect()).await?;
+    let changed = after.rows.keys().filter(|key| taken.contains(&(key.member, key.setup)));
+    put_blobs(conn, league, season, changed.map(Blob::of).collect(), after).await?;
     store_sums(conn, league, season, sums_before, &after.digests).await
 }
 
-async fn put_rows(
+async fn put_blobs(
     conn: &mut Conn,
     league: LeagueId,
     season: SeasonId,
-    rows: Vec<(&RowKey, &State)>,
+    blobs: BTreeSet<Blob>,
+    of: &Ledger,
 ) -> Result<(), StorageError> {
-    for rows in rows.chunks(ROWS_AT_ONCE) {
-        let of_row = |(key, state): &(&RowKey, &State)| {
-            row_values(league, season, key).into_iter().chain(values![state.to_bytes()])
-        };
-        let values = rows.iter().flat_map(of_row).collect();
-        conn.insert_rows(sql!("evidence_row_put_head"), 8, values).await?;
+    let blobs: Vec<Blob> = blobs.into_iter().collect();
+    for blobs in blobs.chunks(BLOBS_AT_ONCE) {
+        let values = |blob: &Blob| blob.key_values(league, season).into_iter().chain(values![blob.bytes(of)]);
+        conn.insert_rows(sql!("evidence_row_put_head"), 8, blobs.iter().flat_map(values).collect()).await?;
     }
     Ok(())
 }

@@ -21,6 +21,7 @@ pub mod members;
 pub mod mounts;
 pub mod news;
 mod packed;
+mod packed_evidence;
 pub mod postgres;
 pub mod practice;
 pub mod private;

@@ -5,17 +5,18 @@
 
 use super::readings::RoundReadings;
 use super::{KINDS, Kind};
-use base64::Engine as _;
+use crate::domain::packing::{Packer, Unpacker};
 use serde::{Deserialize, Serialize};
 
 /// A cell's unit in nats. Whole units don't depend on the order in which they are added; a round's is off by 0.001.
 const UNIT_NATS: f64 = 1.0 / 512.0;
 /// A digest's unit in nats.
 const DIGEST_UNIT_NATS: f64 = 1.0 / 65_536.0;
-/// The most that a cell holds in either direction: three bytes, 16,384 nats, the worst that 2,300 putts can do.
+/// The most that a cell holds in either direction: 16,384 nats, the worst that 2,300 putts can do.
 const MOST_UNITS: i32 = (1 << 23) - 1;
-const CELL_BYTES: usize = 3;
-/// The most cells of a row: with its counts it stays below 16 KiB.
+/// How many bytes hold the difference of the differences of cells, with its sign.
+const CELL_BYTES: usize = 4;
+/// The most cells of a row.
 pub const MOST_CELLS: usize = 5_400;
 /// Fewer usable putts say nothing (evenfield's own convention).
 pub const FEWEST_PUTTS: u32 = 10;
@@ -23,8 +24,7 @@ pub const FEWEST_PUTTS: u32 = 10;
 const ELSEWHERE: f64 = 0.1;
 
 /// What is kept of one member's rounds on one set-up in one season, for one kind.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(into = "String", try_from = "String")]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct State {
     /// Rounds added.
     pub rounds: u32,
@@ -37,11 +37,6 @@ pub struct State {
     /// The cells; empty before the first usable reading.
     pub(super) cells: Vec<i32>,
 }
-
-/// Bytes that are no state.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("not the bytes of a row of evidence")]
-pub struct NotAState;
 
 /// Whom evidence is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -99,46 +94,57 @@ impl State {
         self.cells.iter().map(|units| f64::from(*units) * UNIT_NATS).collect()
     }
 
-    /// Returns how many bytes [`to_bytes`](Self::to_bytes) writes.
+    /// Returns how many bytes it takes in memory, and at most when it is packed.
     pub fn size(&self) -> usize {
-        16 + self.cells.len() * CELL_BYTES
+        32 + self.cells.len() * CELL_BYTES
     }
 
-    /// Writes the row as bytes, always the same ones for the same row.
-    pub fn to_bytes(&self) -> Vec<u8> {
-        let counts = [self.rounds, self.putts, self.conceded, self.usable];
-        let mut bytes: Vec<u8> = counts.iter().flat_map(|count| count.to_le_bytes()).collect();
-        bytes.extend(self.cells.iter().flat_map(|cell| cell.to_le_bytes().into_iter().take(CELL_BYTES)));
-        bytes
-    }
-
-    /// Reads a row back.
-    pub fn from_bytes(bytes: &[u8]) -> Result<Self, NotAState> {
-        let Some((counts, cells)) = bytes.split_at_checked(16) else { return Err(NotAState) };
-        let (counts, _) = counts.as_chunks::<4>();
-        let (cells, rest) = cells.as_chunks::<CELL_BYTES>();
-        if !rest.is_empty() || cells.len() > MOST_CELLS {
-            return Err(NotAState);
+    /// Writes the row, always the same bytes for the same row.
+    ///
+    /// Neighbours are much alike, and so are the differences between them. What those differ by is written with all lowest
+    /// bytes first, then all second ones, and so on: then equal bytes stand together, and what deflates bytes finds them.
+    pub fn pack(&self, packer: &mut Packer) {
+        for count in [self.rounds, self.putts, self.conceded, self.usable] {
+            packer.whole(count);
         }
-        let count = |n: usize| u32::from_le_bytes(counts[n]);
-        // the sign is in the third byte
-        let cells =
-            cells.iter().map(|[low, middle, high]| i32::from_le_bytes([0, *low, *middle, *high]) >> 8).collect();
-        Ok(Self { rounds: count(0), putts: count(1), conceded: count(2), usable: count(3), cells })
+        packer.whole(self.cells.len() as u64);
+        let (mut before, mut step) = (0, 0);
+        let differences: Vec<u32> = (self.cells.iter())
+            .map(|cell| {
+                let difference = cell - before - step;
+                (before, step) = (*cell, cell - before);
+                (difference << 1 ^ difference >> 31) as u32
+            })
+            .collect();
+        for byte in 0..CELL_BYTES {
+            differences.iter().for_each(|difference| packer.byte(difference.to_le_bytes()[byte]));
+        }
     }
-}
 
-impl From<State> for String {
-    fn from(state: State) -> String {
-        base64::engine::general_purpose::STANDARD.encode(state.to_bytes())
-    }
-}
-
-impl TryFrom<String> for State {
-    type Error = NotAState;
-    fn try_from(text: String) -> Result<Self, NotAState> {
-        let bytes = base64::engine::general_purpose::STANDARD.decode(text).map_err(|_| NotAState)?;
-        Self::from_bytes(&bytes)
+    /// Reads a row; `None` where the bytes are none.
+    pub fn unpack(bytes: &mut Unpacker<'_>) -> Option<Self> {
+        let [rounds, putts, conceded, usable] = [bytes.whole()?, bytes.whole()?, bytes.whole()?, bytes.whole()?];
+        let many: usize = bytes.whole()?;
+        if many > MOST_CELLS {
+            return None;
+        }
+        let mut differences = vec![[0; CELL_BYTES]; many];
+        for byte in 0..CELL_BYTES {
+            for difference in &mut differences {
+                difference[byte] = bytes.byte()?;
+            }
+        }
+        let (mut cells, mut before, mut step) = (Vec::with_capacity(many), 0i64, 0i64);
+        for difference in differences {
+            let difference = u32::from_le_bytes(difference);
+            let cell = before + step + (i64::from(difference >> 1) ^ -i64::from(difference & 1));
+            if cell.abs() > i64::from(MOST_UNITS) {
+                return None;
+            }
+            (before, step) = (cell, cell - before);
+            cells.push(cell as i32);
+        }
+        Some(Self { rounds, putts, conceded, usable, cells })
     }
 }
 
@@ -396,10 +402,17 @@ mod tests {
         let mut state = State { rounds: 3, putts: 70, conceded: 2, ..State::default() };
         state.learn(12, &[-1.0, -2.5, 0.25, -1e9]);
         assert_eq!(state.cells, [-640, -1_408, 0, -MOST_UNITS]);
-        assert_eq!(State::from_bytes(&state.to_bytes()), Ok(state.clone()));
-        let text = serde_json::to_string(&state).unwrap();
-        assert_eq!(serde_json::from_str::<State>(&text).unwrap(), state);
-        assert_eq!(State::from_bytes(&[1, 2, 3]), Err(NotAState));
+        let extremes = State { cells: vec![MOST_UNITS, -MOST_UNITS, MOST_UNITS, 0], ..State::default() };
+        for state in [state, extremes, State::default()] {
+            let mut packer = Packer::default();
+            state.pack(&mut packer);
+            let bytes = packer.finish();
+            assert!(bytes.len() <= state.size());
+            let mut reader = Unpacker::of(&bytes);
+            assert_eq!(State::unpack(&mut reader), Some(state));
+            assert!(reader.is_at_end());
+            assert_eq!(State::unpack(&mut Unpacker::of(&bytes[..bytes.len() - 1])), None);
+        }
     }
 
     #[test]

@@ -282,11 +282,17 @@ pub fn crossed(begun: Ledger, rounds: &[Taken], budget: Budget) -> (Ledger, Vec<
     (ledger, openings)
 }
 
+/// A member on a set-up with fewer rounds than this is kept as the readings of those rounds. They take far fewer bytes than
+/// the cells that they make, but making these takes time (evenfield's own choice between the two).
+pub const FEW_ROUNDS: u32 = 6;
+
 /// A season's evidence, or a part of it: the rows of one member and the sums of the set-ups that the member used.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Ledger {
     /// The rows.
     pub rows: BTreeMap<RowKey, State>,
+    /// The readings of members on set-ups as long as their rounds are fewer than [`FEW_ROUNDS`].
+    pub few: BTreeMap<(MemberId, Option<SetupId>), Vec<RoundReadings>>,
     /// The sums.
     pub digests: BTreeMap<DigestKey, Digest>,
     /// When evidence began anew.
@@ -334,6 +340,18 @@ impl Ledger {
                 self.grow(key, kind, &round.readings);
             }
         }
+        let whose = (round.member, round.setup);
+        if self.rounds_of(whose) < FEW_ROUNDS {
+            self.few.entry(whose).or_default().push(round.readings.clone());
+        } else {
+            self.few.remove(&whose);
+        }
+    }
+
+    /// Returns how many rounds of a member on a set-up are in.
+    fn rounds_of(&self, (member, setup): (MemberId, Option<SetupId>)) -> u32 {
+        let any = RowKey { member, setup, kind: KINDS[0].name, restart: None };
+        self.rows.get(&any).map_or(0, |row| row.rounds)
     }
 
     fn grow(&mut self, key: RowKey, kind: &'static Kind, readings: &RoundReadings) {
@@ -358,6 +376,7 @@ impl Ledger {
 
     /// Takes a member's rounds out: they are to be taken in again from raw.
     pub fn forget(&mut self, member: MemberId) {
+        self.few.retain(|(of, _), _| *of != member);
         let keys: Vec<RowKey> = self.of_member(member).map(|(key, _)| *key).collect();
         for key in keys {
             let (Some(row), Some(kind)) = (self.rows.remove(&key), super::kind(key.kind)) else { continue };

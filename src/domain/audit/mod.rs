@@ -16,6 +16,7 @@ mod holed_off_line;
 pub mod ledger;
 mod narrow_short_line;
 mod outcome;
+mod packed;
 mod readings;
 mod repeated_round;
 mod says;
@@ -28,7 +29,7 @@ mod skills;
 mod softened_line;
 mod unreachable_pace;
 
-pub use evidence::{Digest, Evidence, FEWEST_PUTTS, MOST_CELLS, NotAState, State, Subject, evidence, threshold_log10};
+pub use evidence::{Digest, Evidence, FEWEST_PUTTS, MOST_CELLS, State, Subject, evidence, threshold_log10};
 pub use readings::{HoleReading, LONGEST_FT, Met, PuttReading, RoundReadings};
 pub use says::{Count, MadeBand, Picture, Said, says};
 pub use size::Size;
@@ -152,7 +153,7 @@ mod tests {
             .map(|kind| {
                 let mut state = State::default();
                 rounds.iter().for_each(|round| state.add(kind, round));
-                assert!(state.to_bytes().len() <= 16 * 1024, "{}", kind.name);
+                assert!(state.size() <= 32 + 4 * MOST_CELLS, "{}", kind.name);
                 (kind.name, evidence(kind, subject, &[&state]))
             })
             .collect()

@@ -166,6 +166,7 @@ impl Batch {
                     let size = state.size();
                     held += if part.ledger.rows.insert(key, state).is_none() { size } else { 0 };
                 }
+                part.ledger.few.extend(known.few);
                 part.ledger.digests.extend(known.digests);
             }
             part.rounds.push((row.event, taken));

@@ -25,6 +25,20 @@ fn softened(seq: i64, of: u128, on: u128) -> Taken {
 const BUDGET: Budget = Budget { field_size: 200, false_alarm_pct: 5.0 };
 
 #[test]
+fn readings_stay_as_long_as_rounds_on_a_set_up_are_few() {
+    let few = i64::from(FEW_ROUNDS) - 1;
+    let rounds: Vec<Taken> = (1..=few).flat_map(|seq| [softened(2 * seq, 1, 0), softened(2 * seq + 1, 1, 1)]).collect();
+    let whose = |on: u128| (member(1), Some(setup(on)));
+    let mut ledger = Ledger::default().with(&rounds);
+    let readings = |ledger: &Ledger, on: u128| ledger.few.get(&whose(on)).map(Vec::len);
+    assert_eq!([0, 1].map(|on| readings(&ledger, on)), [Some(few as usize); 2]);
+    ledger.take(&softened(100, 1, 1));
+    assert_eq!([0, 1].map(|on| readings(&ledger, on)), [Some(few as usize), None]);
+    ledger.forget(member(1));
+    assert_eq!(ledger, Ledger::default());
+}
+
+#[test]
 fn taking_a_member_out_and_in_again_changes_nothing() {
     let rounds: Vec<Taken> = (1..20).map(|seq| softened(seq, seq as u128 % 3, seq as u128 % 2)).collect();
     let restarts = Restarts::from([
