@@ -7,6 +7,7 @@ use crate::domain::competition::fixture::{self, Pairing, Points, Stakes};
 use crate::domain::competition::knock_out::draw;
 use crate::domain::competition::match_play::{Concession, Side, hole_winners, play};
 use crate::domain::competition::round_robin::{self, Round};
+use crate::domain::competition::spread::{Place, spread};
 use crate::domain::exact::to_text;
 use serde_json::{Value, json};
 use std::collections::HashSet;
@@ -28,6 +29,7 @@ const MAX_MATCHES: usize = 100;
 const STAKE: RangeInclusive<i32> = 0..=*VALUE.end();
 const MAX_SIDES: usize = 1024;
 const TEAMS: RangeInclusive<usize> = 2..=200;
+const BAYS: RangeInclusive<usize> = 1..=100;
 /// The most faults that are listed; a last line counts the rest.
 const MAX_FAULTS: usize = 100;
 
@@ -147,15 +149,26 @@ fn knock_out(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
 }
 
 fn berger(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
-    let teams = arguments.integer("teams", TEAMS)?;
-    arguments.finish()?;
-    Ok(json!({"rounds": round_robin::berger(teams)}))
+    schedule(arguments, round_robin::berger)
 }
 
 fn circle(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
+    schedule(arguments, round_robin::circle)
+}
+
+fn schedule(arguments: &mut Arguments<'_>, once: fn(usize) -> Vec<Round>) -> Result<Value, CalcError> {
     let teams = arguments.integer("teams", TEAMS)?;
+    let times = arguments.integer_or("times", 1..=2, 1)?;
+    let bays = arguments.optional("bays", |given| given.integer(BAYS))?;
     arguments.finish()?;
-    Ok(json!({"rounds": round_robin::circle(teams)}))
+    let once = once(teams);
+    let rounds = if times == 2 { round_robin::twice(&once) } else { once };
+    let Some(bays) = bays else { return Ok(json!({"rounds": rounds})) };
+    let found = spread(&rounds, bays);
+    let place = |place: &Option<Place>| place.map(|place| json!({"bay": place.bay, "slot": place.slot}));
+    let places: Vec<Vec<Option<Value>>> = found.places.iter().map(|round| round.iter().map(place).collect()).collect();
+    let spread = json!({"bays": found.bays_apart, "slots": found.slots_apart});
+    Ok(json!({"rounds": rounds, "places": places, "spread": spread}))
 }
 
 fn check_round_robin(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {

@@ -346,6 +346,24 @@ fn a_draw_has_at_least_one_side() {
 }
 
 #[test]
+fn a_round_robin_may_be_played_twice_and_spread_over_bays() {
+    gives("circle", r#""teams": 2, "times": 2"#, json!({"rounds": [[[1, 2]], [[2, 1]]]}));
+    let placed = json!({
+        "rounds": [[[1, 0], [2, 3]], [[0, 3], [1, 2]], [[2, 0], [3, 1]]],
+        "places": [
+            [null, {"bay": 1, "slot": 1}],
+            [null, {"bay": 1, "slot": 1}],
+            [null, {"bay": 1, "slot": 1}],
+        ],
+        "spread": {"bays": 0, "slots": 0},
+    });
+    gives("berger", r#""teams": 3, "bays": 4"#, placed);
+    refuses("berger", r#""teams": 3, "times": 3"#, "/times", "must be a whole number from 1 to 2");
+    refuses("circle", r#""teams": 3, "bays": 101"#, "/bays", "must be a whole number from 1 to 100");
+    refuses("circle", r#""teams": 3, "bays": 0"#, "/bays", "must be a whole number from 1 to 100");
+}
+
+#[test]
 fn a_stand_in_is_net_whatever_the_strokes() {
     let with = |more: &str| format!(r#""pars": [4, 3], "strokes": [2, 1], {more}"#);
     let par = json!({"holes": ["4", "3"], "total": "7"});

@@ -20,4 +20,5 @@ pub mod score;
 pub mod season_total;
 pub mod side;
 pub mod skins;
+pub mod spread;
 pub mod table;

@@ -59,6 +59,21 @@ pub fn circle(teams: usize) -> Vec<Round> {
         .collect()
 }
 
+/// Returns a round robin played twice: the second time with sides reversed.
+///
+/// The last two rounds of the first half change places, so that by the Berger table nobody has three in a row on one side.
+///
+/// # Source
+/// FIDE Handbook C.05, annex 1.
+pub fn twice(once: &[Round]) -> Vec<Round> {
+    let mut first = once.to_vec();
+    if let [.., last_but_one, last] = first.as_mut_slice() {
+        std::mem::swap(last_but_one, last);
+    }
+    let reversed = |round: &Round| round.iter().map(|&(home, away)| (away, home)).collect();
+    first.into_iter().chain(once.iter().map(reversed)).collect()
+}
+
 /// What keeps fixtures from being a single round robin.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Fault {
@@ -172,6 +187,27 @@ mod tests {
     #[test]
     fn one_team_has_nobody_to_meet() {
         assert!(berger(1).is_empty() && berger(0).is_empty() && circle(1).is_empty() && circle(0).is_empty());
+    }
+
+    #[test]
+    fn twice_round_everybody_meets_once_on_either_side_and_never_has_three_in_a_row_on_one() {
+        for teams in 2..=40 {
+            let rounds = twice(&berger(teams));
+            let (first, second) = rounds.split_at(rounds.len() / 2);
+            assert_eq!(check_round_robin(first, teams), []);
+            assert_eq!(check_round_robin(second, teams), []);
+            let mut pairs: Vec<_> = rounds.iter().flatten().collect();
+            pairs.sort_unstable();
+            pairs.dedup();
+            assert_eq!(pairs.len(), rounds.iter().map(Vec::len).sum::<usize>(), "a pair on the same sides twice");
+            for team in 1..=teams {
+                let home = |round: &Round| round.iter().any(|&(home, _)| home == team);
+                let sides: Vec<bool> = rounds.iter().map(home).collect();
+                // A bye is no side, so only a field without one keeps this.
+                let in_a_row = sides.windows(3).any(|three| three[0] == three[1] && three[1] == three[2]);
+                assert!(teams % 2 == 1 || teams == 2 || !in_a_row, "team {team} of {teams}: {sides:?}");
+            }
+        }
     }
 
     #[test]

@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! card ──► digest ──► one member's record, event by event ──► figures of each round ──► places ──► season table
-//!          (entry.rs)  (record.rs)                            (figures.rs)              (../standings)
+//!          (entry.rs)  (record.rs)                            (figures.rs)              (../competition)
 //! ```
 //!
 //! A round's figures hang on that member's rounds in events of earlier dates and on nothing else, so a hand-in
