@@ -1,19 +1,22 @@
 //! The server that `serve` and the tests both build.
 
 pub mod backups;
+pub mod error;
 pub mod key;
 pub mod listening;
+pub mod options;
 mod refusals;
 
-use crate::accounts::RandomnessError;
-use crate::accounts::keys::KeyError;
-use crate::accounts::password::{Cost, Hasher, HasherError, Waiting};
-use crate::accounts::token::{IssueError, LiveKeys, TokenKeys};
+pub use error::StartError;
+pub use options::Options;
+
+use crate::accounts::password::{Cost, Hasher, Waiting};
+use crate::accounts::token::{LiveKeys, TokenKeys};
 use crate::api::routes;
 use crate::http::app::{App, Config};
 use crate::http::measures::Measures;
 use crate::http::problem::Problem;
-use crate::http::quota::{Allowance, Quota};
+use crate::http::quota::Quota;
 use crate::http::rendered::Rendered;
 use crate::http::{hosts, operator, proxies, watch};
 use crate::league::account::register::{Door, Registration};
@@ -22,14 +25,13 @@ use crate::league::jobs::{clearing, heads, weighing};
 use crate::league::{Clock, Leagues};
 use crate::pages::last_shown::LastShown;
 use crate::storage::lasting::{Completed, LastingActs, LastingError};
-use crate::storage::{Conn, Database, Scope, StorageError, Store, Writer, idempotency, mounts, private};
+use crate::storage::{Conn, Database, Scope, Store, Writer, idempotency, mounts, private};
 use crate::tasks::Retry;
 use crate::{change, pages};
 use actix_web::dev::{Server, ServerHandle};
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::web::{self, Data};
 use actix_web::{App as Actix, HttpResponse};
-use backups::Backups;
 use jiff::{SignedDuration, Timestamp};
 use key::SigningKeys;
 use listening::Connections;
@@ -37,83 +39,8 @@ use sha2::{Digest, Sha256};
 use std::io;
 use std::net::{SocketAddr, TcpListener};
 use std::num::NonZeroUsize;
-use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
-
-/// Why a server could not start.
-#[derive(Debug, thiserror::Error)]
-pub enum StartError {
-    /// The store.
-    #[error("the store cannot be opened")]
-    Storage(#[from] StorageError),
-    /// A file or a socket.
-    #[error("{what}")]
-    Io {
-        /// What was tried.
-        what: String,
-        /// What the system said.
-        #[source]
-        source: io::Error,
-    },
-    /// The key file.
-    #[error("the key file {0} is not one that this server wrote")]
-    Key(PathBuf, #[source] KeyError),
-    /// The key in the database.
-    #[error("the key in the database is not one that a server wrote")]
-    SharedKey(#[source] KeyError),
-    /// Others may read the key file.
-    #[error("others may read the key file {0}; make it readable for its owner alone (chmod 600)")]
-    OpenKey(PathBuf),
-    /// The file of lasting acts is damaged.
-    #[error(transparent)]
-    LastingActs(#[from] LastingError),
-    /// Signing does not work.
-    #[error("tokens cannot be signed")]
-    Signing(#[from] IssueError),
-    /// Hashing does not work.
-    #[error("passwords cannot be hashed")]
-    Hashing(#[from] HasherError),
-    /// No random bytes.
-    #[error(transparent)]
-    Randomness(#[from] RandomnessError),
-    /// A file on another machine.
-    #[error("{0} lies on a network file system ({1}), where SQLite can lose rounds: use a local disk, or PostgreSQL")]
-    Remote(PathBuf, String),
-    /// Plain text beyond this machine.
-    #[error("{0} is reached from other machines: put a proxy with TLS in front and say --behind-proxy")]
-    Exposed(SocketAddr),
-}
-
-/// What a server is told.
-#[derive(Clone)]
-pub struct Options {
-    /// Where the data is.
-    pub database: Store,
-    /// The file with the key that tokens are signed with; without it a file beside the database, or on PostgreSQL a row
-    /// that all servers share.
-    pub signing_key: Option<PathBuf>,
-    /// The file with the key that heads of journals are signed with; without it as for the other key.
-    pub journal_key: Option<PathBuf>,
-    /// Where to listen.
-    pub listen: SocketAddr,
-    /// Whether a proxy stands in front.
-    pub behind_proxy: bool,
-    /// The proxies that are believed when they say where requests come from; without any those on this machine.
-    pub trusted_proxies: Vec<proxies::Block>,
-    /// Who may register; without it open on this machine alone, else by invitation.
-    pub registration: Option<Registration>,
-    /// How much each account may ask.
-    pub allowance: Allowance,
-    /// How many connections are open at once.
-    pub connections: Connections,
-    /// The file of acts that outlast a restore; without it one beside the database, or on PostgreSQL none.
-    pub lasting_acts: Option<PathBuf>,
-    /// Where and how often backups are made.
-    pub backups: Option<Backups>,
-    /// Where the time comes from.
-    pub clock: Clock,
-}
 
 /// Returns the system's clock.
 pub fn system_clock() -> Clock {
@@ -229,8 +156,8 @@ impl Application {
         tasks.keep_running("old answers", move || forget_old_answers(leagues.clone()));
         let leagues = app.leagues.clone();
         tasks.keep_running("evidence", move || weighing::keep_up(leagues.clone()));
-        let leagues = app.leagues.clone();
-        tasks.keep_running("erasures", move || clearing::keep_up(leagues.clone()));
+        let (due, database) = (app.leagues.clearing.clone(), app.leagues.database.clone());
+        tasks.keep_running("erasures", move || clearing::keep_up(due.clone(), database.clone()));
         let leagues = app.leagues.clone();
         tasks.keep_running("signed heads", move || heads::keep_up(leagues.clone()));
         let (database, live) = (app.leagues.database.clone(), Arc::clone(&app.door.keys));

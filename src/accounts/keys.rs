@@ -1,12 +1,13 @@
 //! The keys that sign access tokens, and when each does.
 
-use super::token::LIFETIME;
 use super::{RandomnessError, random};
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 use data_encoding::HEXLOWER;
 use jiff::{SignedDuration, Timestamp};
 use std::{collections::HashSet, fmt};
 
+/// How long a token is valid.
+pub const LIFETIME: SignedDuration = SignedDuration::from_mins(10);
 /// How long before it signs a new key is there to be read: servers look often enough to know it by then.
 pub const NOTICE: SignedDuration = SignedDuration::from_secs(60);
 

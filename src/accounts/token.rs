@@ -10,7 +10,7 @@
 //! # Source
 //! RFC 7519 (JSON Web Token), RFC 8725 (best current practices), RFC 9068 (`at+jwt`).
 
-use super::keys::{Key, KeyRing};
+use super::keys::{Key, KeyRing, LIFETIME};
 use super::{RandomnessError, random};
 use crate::domain::ids::AccountId;
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
@@ -20,8 +20,6 @@ use serde::{Deserialize, Serialize};
 use std::sync::{Arc, PoisonError, RwLock};
 use uuid::Uuid;
 
-/// How long a token is valid.
-pub const LIFETIME: SignedDuration = SignedDuration::from_mins(10);
 /// By how much two servers' clocks may differ.
 pub const LEEWAY: SignedDuration = SignedDuration::from_secs(5);
 /// The longest token that is looked at, in bytes.

@@ -16,7 +16,7 @@ use crate::http::who::Bearer;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::round::correct::Correction;
-use crate::league::round::hand_in::HandIn;
+use crate::league::round::request::HandIn;
 use crate::league::round::rule::Ruling;
 use crate::league::views::Page;
 use crate::wire::body::{life, round, views};

@@ -10,7 +10,7 @@ use crate::domain::rule::Rule;
 use crate::domain::units::{Strokes, Tenths};
 use crate::league::access::IfMatch;
 use crate::league::keys::RequestKey;
-use crate::league::round::hand_in::HandIn;
+use crate::league::round::request::HandIn;
 use crate::league::round::rule::Ruling;
 use crate::league::{Caller, Leagues, Refusal};
 use crate::wire::bundle::line::Line;

@@ -6,7 +6,7 @@ use crate::domain::facts::{EventState, Role};
 use crate::domain::ids::LeagueId;
 use crate::domain::rule::Rule;
 use crate::domain::season::{Night, RoundState};
-use crate::league::round::correct::final_event;
+use crate::league::refusal::final_event;
 use crate::storage::Conn;
 use crate::storage::documents::{self, Document, Kind};
 use crate::storage::members::{self, StoredMember};

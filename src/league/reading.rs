@@ -130,7 +130,7 @@ impl Leagues {
                 }
             },
         };
-        let figures = self.figures_of_season(&mut conn, league, season).await?;
+        let figures = self.season_figures.of_season(&mut conn, league, season).await?;
         let figures = || figures.iter().map(|round| &**round);
         let indexes = carried_indexes(&mut conn, &book, season, figures(), until).await?;
         let mut items = season_table(&book.book, season, figures(), until, &indexes);

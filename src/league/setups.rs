@@ -4,10 +4,9 @@ use super::access::{self, IfMatch};
 use super::keys::{RequestKey, created};
 use super::views::SetupView;
 use super::{Caller, Leagues, Refusal};
-use crate::domain::facts::{Fault, Role, Setup};
+use crate::domain::facts::{Role, Setup};
 use crate::domain::ids::{LeagueId, MemberId, SetupId};
-use crate::domain::rule::Rule;
-use crate::league::memory::books::{self, LeagueBook};
+use crate::league::memory::books::{self};
 use crate::storage::documents::{self, Document, SETUPS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
@@ -15,19 +14,6 @@ use crate::storage::row_hashes::{Written, wrote, wrote_version};
 use crate::storage::{Conn, StorageError, leagues};
 use crate::{change, sql, values};
 use uuid::Uuid;
-
-/// Finds whether a member may not use a set-up: it is not the league's, or somebody else's and not shared.
-pub(super) fn use_faults(book: &LeagueBook, member: MemberId, setup: Option<SetupId>) -> Vec<Fault> {
-    let Some(setup) = setup else { return Vec::new() };
-    let fault = |detail: &str| vec![Fault::new("/setup_id", Rule::UnknownSetup, detail)];
-    match book.setups.get(&setup) {
-        None => fault("this league has no such set-up"),
-        Some((owner, setup)) if !setup.shared && *owner != Some(member) => {
-            fault("this set-up is not shared, and the player is not its owner")
-        }
-        Some(_) => Vec::new(),
-    }
-}
 
 fn text(setup: &Setup) -> String {
     serde_json::to_string(setup).expect("a set-up is plain values with text keys")

@@ -3,13 +3,17 @@
 
 mod chain;
 mod rows;
+mod verification;
+
+pub use verification::Verification;
 
 use self::chain::chain;
+use self::verification::in_words;
 use super::{Leagues, Refusal};
 use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId};
 use crate::league::finding::evidence::Known;
 use crate::league::memory::books::{self, LeagueBook};
-use crate::league::round::correct::content_hash_input;
+use crate::league::round::content::content_hash_input;
 use crate::league::round::digests::entry;
 use crate::league::season::derive;
 use crate::storage::evidence::{self, Whose};
@@ -19,20 +23,6 @@ use crate::storage::{Conn, StorageError, journal, leagues, rounds, weighing};
 use sha2::{Digest, Sha256};
 use std::collections::btree_map::Entry as MapEntry;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
-use std::error::Error;
-
-/// What was looked at and what was wrong.
-#[derive(Debug, Default)]
-pub struct Verification {
-    /// Leagues looked at.
-    pub leagues: u64,
-    /// Rounds derived afresh.
-    pub rounds: u64,
-    /// Journal entries walked.
-    pub entries: u64,
-    /// Every difference, in words.
-    pub differences: Vec<String>,
-}
 
 impl Leagues {
     /// Verifies every league, and the journals against the signed heads that the database keeps itself.
@@ -86,28 +76,6 @@ impl Leagues {
         }
         Ok(())
     }
-}
-
-impl Verification {
-    /// Takes a value that cannot be read for a difference.
-    ///
-    /// # Errors
-    /// Any other failure.
-    fn unreadable(&mut self, league: LeagueId, error: Refusal) -> Result<(), Refusal> {
-        match error {
-            Refusal::Storage(error) if error.is_unreadable() => {
-                self.differences.push(format!("league {league}: {}", in_words(&error)));
-                Ok(())
-            }
-            other => Err(other),
-        }
-    }
-}
-
-/// Says an error with its causes.
-fn in_words(error: &StorageError) -> String {
-    let causes = std::iter::successors(error.source(), |cause| (*cause).source());
-    causes.fold(error.to_string(), |words, cause| format!("{words}: {cause}"))
 }
 
 /// Derives a league's figures and evidence afresh and compares them with what is stored.

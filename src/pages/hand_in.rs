@@ -17,7 +17,7 @@ use crate::league::access::IfMatch;
 use crate::league::event::entry_sheet::{EntrySheet, SheetHole};
 use crate::league::keys::RequestKey;
 use crate::league::round::correct::Correction;
-use crate::league::round::hand_in::HandIn;
+use crate::league::round::request::HandIn;
 use crate::league::views::RoundView;
 use crate::pages::words;
 use crate::wire::body::round::round_fields;

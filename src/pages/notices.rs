@@ -1,6 +1,7 @@
 //! What concerns the viewer, in all leagues.
 
 use super::form::Form;
+use super::frame::MOST_NOTICES;
 use super::{Frame, page, see_other};
 use crate::domain::ids::LeagueId;
 use crate::http::address::IdPath;
@@ -14,9 +15,6 @@ use askama::Template;
 use jiff::tz::TimeZone;
 use std::collections::HashMap;
 use uuid::Uuid;
-
-/// How many notices are shown, newest first.
-pub const MOST: i64 = 100;
 
 #[derive(Template)]
 #[template(path = "notices.html")]
@@ -61,8 +59,8 @@ fn address(notice: &NoticeView) -> String {
 }
 
 async fn notices(app: Data<App>, caller: Caller) -> Answer {
-    let notices = app.leagues.notices(caller, Uuid::nil(), MOST).await?;
-    let leagues = app.leagues.leagues_of(caller, Uuid::nil(), MOST).await?.into_iter().map(|view| {
+    let notices = app.leagues.notices(caller, Uuid::nil(), MOST_NOTICES).await?;
+    let leagues = app.leagues.leagues_of(caller, Uuid::nil(), MOST_NOTICES).await?.into_iter().map(|view| {
         let zone = TimeZone::get(&view.league.time_zone).unwrap_or(TimeZone::UTC);
         (view.id, (view.league.name, zone))
     });

@@ -9,7 +9,7 @@ use crate::http::problem::Problem;
 use crate::http::who::From;
 use crate::league::Caller;
 use crate::league::account::password::NewPassword;
-use crate::league::account::register::AccountView;
+use crate::league::account::view::AccountView;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
 

@@ -6,7 +6,7 @@
 //! What it refuses before there is a request, it answers with neither a body nor the headers that all other answers have,
 //! and nothing above it can change that. So the stream writes a whole answer in place of such a one.
 
-use super::refusals;
+use super::refusals::{self, FIRST_HEAD};
 use crate::accounts::throttle::{Network, network_of};
 use crate::http::connection::Traffic;
 use crate::http::problem::Problem;
@@ -52,8 +52,6 @@ const RESERVE: usize = 128;
 const REFUSED_AT_ONCE: usize = 16;
 /// How long an idle connection is kept.
 const IDLE: Duration = Duration::from_secs(5);
-/// How long the head of a connection's first request may take.
-pub(super) const FIRST_HEAD: Duration = Duration::from_secs(5);
 /// How long a connection may be without a request under way: idle, and then for the head of the next.
 const QUIET: Duration = Duration::from_secs(12);
 /// How long a client may leave its answer unread when no more fits in between.

@@ -1,13 +1,16 @@
 //! Answers to what never becomes a request: what is no HTTP, a head that is too long or takes too long, a connection
 //! beyond the limits.
 
-use super::listening::FIRST_HEAD;
 use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
 use crate::http::watch::{MOST_HEADERS, MOST_TARGET, secure};
 use actix_web::body::MessageBody as _;
 use actix_web::web::Bytes;
+use std::time::Duration;
 use uuid::Uuid;
+
+/// How long the head of a connection's first request may take.
+pub(super) const FIRST_HEAD: Duration = Duration::from_secs(5);
 
 /// Returns the whole answer that takes the place of a bare one, which the dispatcher made by itself.
 pub fn in_place_of(bare: &[u8], behind_proxy: bool) -> Option<Bytes> {

@@ -1,10 +1,10 @@
 //! Writing where others write too: changes of one scope share a commit, those of different scopes are made at once.
 
+use super::commit::{MOST_A_COMMIT, PATIENCE, QUEUE, Queue, Tallies, Waiting, commit_together, refuse};
 use super::db::Database;
 use super::error::StorageError;
 use super::postgres::LANES;
 use super::scope::Scope;
-use super::writer::{MOST_A_COMMIT, PATIENCE, QUEUE, Queue, Tallies, Waiting, commit_together, refuse};
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};

@@ -4,6 +4,7 @@ pub mod accounts;
 pub mod acknowledged;
 pub mod backup;
 pub mod backup_file;
+mod commit;
 pub mod db;
 pub mod documents;
 mod error;

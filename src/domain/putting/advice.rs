@@ -3,11 +3,11 @@
 use super::baseline::Baseline;
 use super::make::{Scatter, make};
 use super::pacing::MEANT_PAST_FT;
-use super::player::{Struck, rounded};
 use super::roll::INCHES_PER_FOOT;
 use super::spread::{Spread, Z_975};
 use super::sums::{BAND_EDGES_FT, band_of};
 use crate::domain::putting::PuttResult;
+use crate::domain::putting::struck::{Struck, rounded};
 use crate::domain::units::{Degrees, DistanceSpread, Feet, LineSpread, Overrun, Stimp};
 use serde::Serialize;
 

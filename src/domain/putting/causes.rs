@@ -2,12 +2,12 @@
 
 use super::capture::capture;
 use super::pacing::MEANT_PAST_FT;
-use super::player::{Struck, rounded};
-use super::report::half_interval;
 use super::roll::{self, INCHES_PER_FOOT};
 use super::sums::per_round;
 use super::sums::squared;
 use crate::domain::putting::PuttResult;
+use crate::domain::putting::spread::half_interval;
+use crate::domain::putting::struck::{Struck, rounded};
 use crate::domain::units::{Degrees, Inches, Mph, OutOfRange, Overrun, StrokesGained};
 use serde::Serialize;
 

@@ -3,8 +3,8 @@
 use super::PuttResult;
 use super::baseline::{Baseline, BaselineAt, Row, Yardstick};
 use super::gained;
-use super::player::rounded;
 use super::spread::Z_975;
+use crate::domain::putting::struck::rounded;
 use crate::domain::units::{Feet, StrokesGained};
 use serde::Serialize;
 

@@ -19,9 +19,11 @@ pub mod player;
 pub mod read;
 pub mod report;
 pub mod roll;
+mod section;
 pub mod share;
 mod spread;
 pub mod startline;
+pub mod struck;
 pub mod sums;
 
 pub use super::facts::PuttResult;

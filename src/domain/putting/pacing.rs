@@ -1,8 +1,8 @@
 //! How well a player's putts are paced.
 
-use super::player::{FEWEST_PUTTS, Struck, rounded};
 use super::roll;
 use super::spread::{Spread, without_misreadings};
+use crate::domain::putting::struck::{FEWEST_PUTTS, Struck, rounded};
 use crate::domain::units::Inches;
 use serde::Serialize;
 

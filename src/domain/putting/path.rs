@@ -1,7 +1,7 @@
 //! The path of a ball over one stretch of green of one slope, followed backwards in time, in closed form.
 
-use super::read::Section;
 use super::roll::{GRAVITY_MPS2, METRES_PER_FOOT};
+use super::section::Section;
 
 /// The most steps to find where a path enters its section.
 const MOST_STEPS: u32 = 100;

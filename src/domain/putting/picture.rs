@@ -5,11 +5,12 @@ use super::capture::{EdgePoint, edge, reach_ft};
 use super::causes::CauseIntervals;
 use super::gained;
 use super::pacing::Rolled;
-use super::player::{Struck, ratio_of};
+use super::player::ratio_of;
 use super::report::{Band, PuttedRound, PuttingReport};
 use super::spread::limits;
 use super::sums::band_of;
 use super::{PuttResult, share};
+use crate::domain::putting::struck::Struck;
 use crate::domain::units::{Feet, Stimp};
 
 /// The bands whose putts are drawn one by one, in feet: from, itself excluded, to, itself included.

@@ -6,29 +6,11 @@ use super::calibration::SetupRatio;
 use super::causes::Causes;
 use super::pacing::{PaceSpread, Rolled};
 use super::startline::StartLine;
-use crate::domain::facts::{Putt, PuttResult};
+use super::struck::Struck;
+use crate::domain::facts::PuttResult;
 use crate::domain::ids::SetupId;
-use crate::domain::units::{Feet, Stimp, StrokesGained};
 use serde::Serialize;
 use std::collections::BTreeMap;
-
-/// The fewest putts from which a spread or a set-up's ratio is told.
-pub const FEWEST_PUTTS: usize = 20;
-
-/// A putt with what belongs to it beyond its own record.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Struck {
-    /// What it was struck on, where that is known.
-    pub setup: Option<SetupId>,
-    /// The green speed.
-    pub stimp: Stimp,
-    /// The putt as it was recorded.
-    pub putt: Putt,
-    /// The distance of the next putt; `None` where there is none.
-    pub leave_ft: Option<Feet>,
-    /// What it gained.
-    pub gain: StrokesGained,
-}
 
 /// A player's putting beyond the distance bands; fields are named as in the putting report.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
@@ -98,9 +80,4 @@ fn fitted(struck: &[Struck]) -> Vec<SetupRatio> {
         }
     }
     by_setup.into_iter().filter_map(|(setup, putts)| SetupRatio::of(setup, &putts)).collect()
-}
-
-/// Rounds half-even to six decimals; zero has no sign.
-pub(super) fn rounded(x: f64) -> f64 {
-    (x * 1e6).round_ties_even() / 1e6 + 0.0
 }

@@ -1,8 +1,10 @@
 //! Reading a putt: where to aim it and how hard to strike it on slopes that change along the way.
 
+pub use super::section::Section;
+
 use super::path::{Crossing, Ground, Heading, Path, TurnedAway};
 use super::roll::{self, INCHES_PER_FOOT, METRES_PER_FOOT, METRES_PER_INCH};
-use crate::domain::units::{Feet, Overrun, SlopePct, Stimp};
+use crate::domain::units::{Feet, Overrun, Stimp};
 use serde::Serialize;
 use std::f64::consts::{FRAC_PI_2, PI};
 
@@ -22,17 +24,6 @@ const MOST_HEADINGS: u32 = 200;
 const SECANT_HEADINGS: u32 = 30;
 /// Headings tried to either side of the straight one where the search itself finds no line.
 const SCANNED_HEADINGS: i32 = 60;
-
-/// A stretch of green of one slope.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Section {
-    /// Its length along the line from ball to hole.
-    pub length: Feet,
-    /// How much it falls to the right.
-    pub side_slope: SlopePct,
-    /// How much it climbs towards the hole.
-    pub up_slope: SlopePct,
-}
 
 /// The answer to a putt.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -158,12 +149,6 @@ pub fn read(distance: Feet, stimp: Stimp, sections: &[Section], past: Overrun) -
         turned_deg: (at_hole.unwrap_or_default() - start.angle()).to_degrees() + 0.0,
         turned_by_section_deg,
     })
-}
-
-impl Section {
-    fn is_level(&self) -> bool {
-        self.side_slope.get() == 0.0 && self.up_slope.get() == 0.0
-    }
 }
 
 /// A putt in SI.
@@ -306,6 +291,7 @@ fn halfway(a: f64, b: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::domain::putting::roll::GRAVITY_MPS2;
+    use crate::domain::units::SlopePct;
     use proptest::prelude::*;
 
     fn section(length: f64, side: f64, up: f64) -> Section {

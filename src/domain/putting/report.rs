@@ -2,11 +2,12 @@
 
 use super::baseline::{Baseline, Yardstick};
 use super::gained;
-use super::player::{PlayerPutting, Struck};
-use super::spread::Z_975;
+use super::player::PlayerPutting;
+use super::spread::half_interval;
 use super::sums::{BAND_EDGES_FT, BandSums, PuttingSums, six_decimals};
 use crate::domain::facts::{Practice, Putt};
 use crate::domain::ids::{MemberId, SetupId};
+use crate::domain::putting::struck::Struck;
 use crate::domain::units::{Feet, Stimp, StrokesGained};
 use serde::Serialize;
 
@@ -186,19 +187,6 @@ fn lost_most(from_ft: f64, bands: &[Band]) -> bool {
     })
 }
 
-/// Returns half the 95 % interval of a sum of `n` values in strokes; `squares` sums theirs in 10⁻¹² of a squared stroke.
-///
-/// # Formula
-/// ```text
-/// t(0.975, n − 1) · s · sqrt(n)     s: the values' standard deviation
-/// ```
-/// # Source
-/// Student's interval for a sum of n independent values; t by the expansion of Abramowitz and Stegun 26.7.5 (from memory).
-pub(super) fn half_interval(n: f64, total: f64, squares: i64) -> f64 {
-    let variance = ((squares as f64 / 1e12 - total * total / n) / (n - 1.0)).max(0.0);
-    t_975(n - 1.0) * variance.sqrt() * n.sqrt()
-}
-
 impl Band {
     /// Works out a band's figures; its interval is [`half_interval`] to either side.
     fn of(sums: &BandSums) -> Self {
@@ -215,28 +203,6 @@ impl Band {
             strokes_gained: six_decimals(i128::from(sums.gains), 1),
             low: edge(-1.0),
             high: edge(1.0),
-        }
-    }
-}
-
-/// Returns the 97.5 % point of Student's t, good to 0.01 from four degrees of freedom on.
-pub(super) fn t_975(freedom: f64) -> f64 {
-    let z = Z_975;
-    let (z3, z5, z7) = (z.powi(3), z.powi(5), z.powi(7));
-    z + (z3 + z) / (4.0 * freedom)
-        + (5.0 * z5 + 16.0 * z3 + 3.0 * z) / (96.0 * freedom.powi(2))
-        + (3.0 * z7 + 19.0 * z5 + 17.0 * z3 - 15.0 * z) / (384.0 * freedom.powi(3))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Tabled values of Student's t (any statistics text; from memory).
-    #[test]
-    fn the_t_expansion_meets_the_tabled_values() {
-        for (freedom, tabled) in [(4.0, 2.776), (9.0, 2.262), (19.0, 2.093), (100.0, 1.984)] {
-            assert!((t_975(freedom) - tabled).abs() < 0.011, "{freedom}: {}", t_975(freedom));
         }
     }
 }

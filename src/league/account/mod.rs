@@ -4,3 +4,4 @@ pub mod browser;
 pub mod password;
 pub mod register;
 pub mod session;
+pub mod view;

@@ -1,13 +1,15 @@
 //! Accounts: register, read, end.
 
 use crate::accounts::RandomnessError;
+use crate::accounts::keys::LIFETIME;
 use crate::accounts::password::{self, Hasher, HasherError, Holder, PasswordRefusal, Purpose, Verdict};
 use crate::accounts::throttle::{Network, RetryAfter, Throttle};
-use crate::accounts::token::{IssueError, LIFETIME, LiveKeys, SessionId};
+use crate::accounts::token::{IssueError, LiveKeys, SessionId};
 use crate::change;
 use crate::domain::facts::Role;
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::domain::rule::Rule;
+use crate::league::account::view::AccountView;
 use crate::league::member::change::{may_step_down, void_invitations};
 use crate::league::member::invite::{code_hash, valid};
 use crate::league::memory::books;
@@ -106,23 +108,6 @@ pub struct Door {
     pub registrations: Arc<Mutex<Throttle>>,
     /// Who may register.
     pub registration: Registration,
-}
-
-/// An account as its holder sees it.
-#[derive(Debug, Serialize)]
-pub struct AccountView {
-    /// Its id.
-    pub id: AccountId,
-    /// Its address.
-    pub email: String,
-    /// What it calls itself.
-    pub display_name: String,
-}
-
-impl From<&Account> for AccountView {
-    fn from(account: &Account) -> Self {
-        Self { id: account.id, email: account.email.clone(), display_name: account.display_name.clone() }
-    }
 }
 
 /// An account with its place in each league.

@@ -6,7 +6,7 @@ use crate::domain::rule::Rule;
 use crate::domain::season::{Life, RoundState};
 use crate::league::finding::rule::leave_putts_out;
 use crate::league::memory::books;
-use crate::league::round::correct::{body_hash, content_hash_input, in_order};
+use crate::league::round::content::{body_hash, content_hash_input, in_order};
 use crate::league::round::digests::entry_under;
 use crate::league::round::judge::Admission;
 use crate::league::season::derive;

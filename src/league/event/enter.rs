@@ -5,7 +5,7 @@ use crate::domain::ids::{EventId, LeagueId, MemberId};
 use crate::domain::rule::Rule;
 use crate::league::access::{self, IfMatch};
 use crate::league::keys::{RequestKey, created};
-use crate::league::round::correct::final_event;
+use crate::league::refusal::final_event;
 use crate::league::views::state_word;
 use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::{self, EVENTS};

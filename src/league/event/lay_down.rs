@@ -10,7 +10,7 @@ use crate::league::access::{self, IfMatch};
 use crate::league::event::enter;
 use crate::league::keys::{RequestKey, created};
 use crate::league::memory::books::{self, LeagueBook};
-use crate::league::round::correct::final_event;
+use crate::league::refusal::final_event;
 use crate::league::season::changes::{self, Cause};
 use crate::league::views::EventView;
 use crate::league::{Caller, Leagues, Refusal, sound};

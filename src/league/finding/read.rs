@@ -10,12 +10,11 @@ use crate::domain::season::findings::{FindingReport, PositionMove, state};
 use crate::domain::season::record::member_record;
 use crate::domain::season::{Figures, RoundState};
 use crate::league::finding::evidence::{self, Known};
-use crate::league::finding::records::Records;
 use crate::league::finding::views::{ConcernedView, FindingView, RulingView, WordView};
 use crate::league::keys::{RequestKey, created};
 use crate::league::member::notices::{self, About as NoticeAbout, Tells};
-use crate::league::member::putting::Fields;
 use crate::league::memory::books::LeagueBook;
+use crate::league::memory::fields::Fields;
 use crate::league::reading::{carried_indexes, table};
 use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::findings::{self, Concerned, StoredFinding, Word};
@@ -51,7 +50,7 @@ impl Seat {
     }
 
     /// Organizers and reviewers see everybody; those concerned see themselves alone.
-    fn sees_all(&self) -> bool {
+    pub(super) fn sees_all(&self) -> bool {
         !self.is_concerned && (self.member.is_none() || self.is_organizer())
     }
 
@@ -278,31 +277,6 @@ pub(in crate::league) async fn view(
             })
             .collect(),
     })
-}
-
-/// Names the records behind a finding that the caller may take away.
-///
-/// # Errors
-/// A finding that is not the caller's to know of.
-pub(in crate::league) async fn seen_rounds(
-    leagues: &Leagues,
-    conn: &mut Conn,
-    caller: Caller,
-    id: Uuid,
-) -> Result<(LeagueId, Records), Refusal> {
-    let Seated { finding, seat, .. } = seated(conn, caller, id).await?;
-    let book = leagues.books.of(conn, finding.league).await?;
-    let own = seat.id();
-    let rows = behind(conn, &book, &finding).await?.rows.into_iter();
-    let rows: Vec<RoundRow> = rows.filter(|row| seat.sees_all() || Some(row.member) == own).collect();
-    let records = Records {
-        finding: id,
-        season: finding.opened.season,
-        rounds: rows.iter().map(|row| row.id).collect(),
-        members: rows.iter().map(|row| row.member).collect(),
-        setups: rows.iter().filter_map(|row| row.setup).collect(),
-    };
-    Ok((finding.league, records))
 }
 
 impl Leagues {

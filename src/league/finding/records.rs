@@ -1,8 +1,10 @@
 //! The records behind a finding, to take away and check.
 
-use crate::domain::ids::{MemberId, RoundId, SeasonId, SetupId};
-use crate::league::finding::read::seen_rounds;
+use crate::domain::ids::{LeagueId, MemberId, RoundId, SeasonId, SetupId};
+use crate::league::finding::read::{Seated, behind, seated};
 use crate::league::{Caller, Leagues, Refusal};
+use crate::storage::Conn;
+use crate::storage::rounds::RoundRow;
 use crate::wire::bundle::line::Line;
 use std::collections::BTreeSet;
 use tokio::sync::mpsc;
@@ -56,6 +58,31 @@ impl Records {
             _ => None,
         }
     }
+}
+
+/// Names the records behind a finding that the caller may take away.
+///
+/// # Errors
+/// A finding that is not the caller's to know of.
+async fn seen_rounds(
+    leagues: &Leagues,
+    conn: &mut Conn,
+    caller: Caller,
+    id: Uuid,
+) -> Result<(LeagueId, Records), Refusal> {
+    let Seated { finding, seat, .. } = seated(conn, caller, id).await?;
+    let book = leagues.books.of(conn, finding.league).await?;
+    let own = seat.id();
+    let rows = behind(conn, &book, &finding).await?.rows.into_iter();
+    let rows: Vec<RoundRow> = rows.filter(|row| seat.sees_all() || Some(row.member) == own).collect();
+    let records = Records {
+        finding: id,
+        season: finding.opened.season,
+        rounds: rows.iter().map(|row| row.id).collect(),
+        members: rows.iter().map(|row| row.member).collect(),
+        setups: rows.iter().filter_map(|row| row.setup).collect(),
+    };
+    Ok((finding.league, records))
 }
 
 impl Leagues {

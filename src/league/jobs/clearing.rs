@@ -1,6 +1,6 @@
 //! Clearing away what was erased: SQLite's write-ahead log keeps pages as they were before, and is emptied after an erasure.
 
-use crate::league::Leagues;
+use crate::storage::Database;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 use tokio::sync::Notify;
@@ -23,18 +23,18 @@ impl Clearing {
 
 /// Empties the log once at the start, as an earlier run may have been stopped between an erasure and this, and then after
 /// every erasure.
-pub async fn keep_up(leagues: Leagues) {
+pub async fn keep_up(clearing: Clearing, database: Database) {
     loop {
-        empty_log(&leagues).await;
-        leagues.clearing.0.notified().await;
+        empty_log(&database).await;
+        clearing.0.notified().await;
     }
 }
 
 /// Tries again until nobody reads an earlier state.
-async fn empty_log(leagues: &Leagues) {
+async fn empty_log(database: &Database) {
     let (began, mut is_told) = (Instant::now(), false);
     loop {
-        let error = match leagues.database.empty_log().await {
+        let error = match database.empty_log().await {
             Ok(true) => return,
             Ok(false) => None,
             Err(error) => Some(error.to_string()),

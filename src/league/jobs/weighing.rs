@@ -10,6 +10,7 @@ use crate::domain::audit::{Digest, KINDS};
 use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::league::finding::evidence;
 use crate::league::memory::books::LeagueBook;
+use crate::league::memory::to_weigh::PAUSE;
 use crate::league::{Leagues, Refusal};
 use crate::storage::weighing::{self, Weighed};
 use crate::storage::{Conn, StorageError, evidence as stored, rounds};
@@ -17,10 +18,9 @@ use crate::tasks::Retry;
 use jiff::Timestamp;
 use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
-use tokio::sync::Notify;
 use tokio::time::sleep;
 
 /// How many rounds a batch takes while others hand in: they wait for the writer as long as it is stored.
@@ -32,8 +32,6 @@ const MOST_ROUNDS: usize = 2048;
 const MOST_BYTES: usize = 32 * 1024 * 1024;
 /// What is reckoned for the rows of a member on a set-up that have to be made first: half of what they are at most.
 const NEW_BYTES: usize = KINDS.len() * 8 * 1024;
-/// How long hand-ins have to pause before what waits is weighed.
-const PAUSE: Duration = Duration::from_millis(100);
 /// How long evidence waits at most for a pause.
 const PATIENCE: Duration = Duration::from_secs(10);
 
@@ -41,60 +39,6 @@ const PATIENCE: Duration = Duration::from_secs(10);
 const AGAIN: Duration = Duration::from_secs(1);
 /// How often a server looks for rounds that an import beside it, or a server that stopped, left to be weighed.
 const LOOK: Duration = Duration::from_secs(60);
-
-/// What a server remembers of its weighing.
-#[derive(Clone, Default)]
-pub struct Weighing(Arc<Inner>);
-
-#[derive(Default)]
-struct Inner {
-    due: Mutex<BTreeSet<LeagueId>>,
-    last_hand_in: Mutex<Option<Instant>>,
-    came_in: Notify,
-    turn: tokio::sync::Mutex<()>,
-    rounds: AtomicU64,
-    micros: AtomicU64,
-}
-
-/// How much was weighed since the server started.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Weights {
-    /// Rounds.
-    pub rounds: u64,
-    /// The time that it took.
-    pub took: Duration,
-}
-
-impl Weighing {
-    /// Tells that rounds of a league wait.
-    pub fn came_in(&self, league: LeagueId) {
-        *self.0.last_hand_in.lock().unwrap_or_else(PoisonError::into_inner) = Some(Instant::now());
-        if self.0.due.lock().unwrap_or_else(PoisonError::into_inner).insert(league) {
-            self.0.came_in.notify_one();
-        }
-    }
-
-    /// Keeps in mind that rounds of a league still wait.
-    fn put_off(&self, league: LeagueId) {
-        self.0.due.lock().unwrap_or_else(PoisonError::into_inner).insert(league);
-    }
-
-    /// Returns how much was weighed.
-    pub fn weights(&self) -> Weights {
-        let count = |of: &AtomicU64| of.load(Ordering::Relaxed);
-        let took = Duration::from_micros(count(&self.0.micros));
-        Weights { rounds: count(&self.0.rounds), took }
-    }
-
-    fn due(&self) -> BTreeSet<LeagueId> {
-        std::mem::take(&mut *self.0.due.lock().unwrap_or_else(PoisonError::into_inner))
-    }
-
-    fn is_quiet(&self) -> bool {
-        let last = *self.0.last_hand_in.lock().unwrap_or_else(PoisonError::into_inner);
-        last.is_none_or(|last| last.elapsed() > PAUSE)
-    }
-}
 
 /// Rounds that wait, with everything that weighing them takes.
 struct Batch {

@@ -380,7 +380,7 @@ async fn rows_of<T>(
 #[derive(Debug, serde::Serialize)]
 pub struct MemberExport {
     /// The account.
-    pub account: crate::league::account::register::AccountView,
+    pub account: crate::league::account::view::AccountView,
     /// The record.
     pub member: MemberView,
     /// Earlier versions of it.

@@ -2,7 +2,8 @@
 
 use crate::change;
 use crate::domain::ids::{LeagueId, MemberId, SetupId};
-use crate::league::{Caller, Leagues, Refusal, access, setups, sound};
+use crate::league::round::card_faults::use_faults;
+use crate::league::{Caller, Leagues, Refusal, access, sound};
 use crate::storage::file_columns::{self, StoredColumns};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -70,7 +71,7 @@ impl Leagues {
                 return Err(Refusal::Forbidden(FOR_OTHERS));
             }
             let book = this.books.of(conn, league).await?;
-            sound(setups::use_faults(&book, player, Some(setup)))?;
+            sound(use_faults(&book, player, Some(setup)))?;
             Ok(file_columns::put(conn, league, member.id, setup, now, &body).await?)
         })
     }

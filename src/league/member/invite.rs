@@ -5,7 +5,7 @@ use crate::domain::facts::{Member, Role};
 use crate::domain::ids::{LeagueId, MemberId};
 use crate::domain::rule::Rule;
 use crate::league::member::change::folded;
-use crate::league::member::open_invitations::OpenInvitation;
+use crate::league::member::open_invitations::{OpenInvitation, REVIEWER};
 use crate::league::memory::books;
 use crate::league::views::MemberView;
 use crate::league::{Caller, Leagues, Refusal, access};
@@ -37,9 +37,6 @@ impl InvitationView {
         Self { code, open: stored.into() }
     }
 }
-
-/// The role of somebody from outside who rules on one finding.
-pub const REVIEWER: &str = "reviewer";
 
 /// Returns the hash of a code as somebody typed it.
 ///

@@ -3,13 +3,15 @@
 use crate::change;
 use crate::domain::facts::Role;
 use crate::domain::ids::{LeagueId, MemberId};
-use crate::league::member::invite::REVIEWER;
 use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::journal::{self, Act};
 use crate::storage::leagues::{self, Invitation};
 use jiff::Timestamp;
 use serde::Serialize;
 use uuid::Uuid;
+
+/// The role of somebody from outside who rules on one finding.
+pub const REVIEWER: &str = "reviewer";
 
 /// An invitation as organizers see it.
 #[derive(Debug, Serialize)]

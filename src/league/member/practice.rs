@@ -7,7 +7,8 @@ use crate::domain::putting::baseline::Baseline;
 use crate::domain::putting::report::PuttingReport;
 use crate::league::access::{self, IfMatch};
 use crate::league::keys::{RequestKey, created};
-use crate::league::{Caller, Leagues, Refusal, setups, sound};
+use crate::league::round::card_faults::use_faults;
+use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::Conn;
 use crate::storage::idempotency::Reply;
 use crate::storage::members::{self, StoredMember};
@@ -67,7 +68,7 @@ impl Leagues {
     /// Passes a block that fits itself and is practised on a set-up that the member may use.
     async fn sound_practice(&self, conn: &mut Conn, of: &StoredMember, practice: &Practice) -> Result<(), Refusal> {
         let book = self.books.of(conn, of.league).await?;
-        let mut faults = setups::use_faults(&book, of.id, practice.setup_id);
+        let mut faults = use_faults(&book, of.id, practice.setup_id);
         faults.extend(practice.faults());
         sound(faults)
     }

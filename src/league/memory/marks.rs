@@ -2,8 +2,8 @@
 //! a crowd costs one statement, and each is told what was so after it had asked. While the database does not answer, whoever
 //! was told lately is told the same, with its age.
 
-use crate::domain::ids::{AccountId, EventId, SeasonId};
-use crate::league::{Caller, Leagues, Refusal};
+use crate::domain::ids::AccountId;
+use crate::league::{Caller, Refusal};
 use crate::storage::shown::{self, Asked, Kind, Told};
 use crate::storage::{Database, StorageError};
 use std::collections::HashMap;
@@ -160,36 +160,28 @@ async fn marks(database: &Database, kind: Kind, asked: &[Asked]) -> Result<Vec<T
     shown::marks(&mut database.reader().await?, kind, asked).await
 }
 
-impl Leagues {
-    /// Returns the mark of a season's table, for whoever may read it. `session` is given where it is still to be seen
-    /// whether it goes on.
+impl Marks {
+    /// Returns the mark of a table or board, for whoever may read it.
     ///
     /// # Errors
-    /// A season that is not there or not the caller's to see; a session that has ended.
-    pub async fn season_mark(&self, caller: Caller, session: Option<Uuid>, season: SeasonId) -> Result<Mark, Refusal> {
-        self.mark(Kind::Table, season.0, caller, session).await
-    }
-
-    /// Returns the mark of an event's board, for whoever may read it. `session` is given where it is still to be seen
-    /// whether it goes on.
-    ///
-    /// # Errors
-    /// An event that is not there or not the caller's to see; a session that has ended.
-    pub async fn event_mark(&self, caller: Caller, session: Option<Uuid>, event: EventId) -> Result<Mark, Refusal> {
-        self.mark(Kind::Board, event.0, caller, session).await
-    }
-
-    async fn mark(&self, kind: Kind, of: Uuid, caller: Caller, session: Option<Uuid>) -> Result<Mark, Refusal> {
+    /// What is not there or not the caller's to see; a session that has ended.
+    pub(in crate::league) async fn of(
+        &self,
+        database: &Database,
+        (kind, of): (Kind, Uuid),
+        caller: Caller,
+        session: Option<Uuid>,
+    ) -> Result<Mark, Refusal> {
         let waiting = match kind {
-            Kind::Table => &self.marks.tables,
-            Kind::Board => &self.marks.boards,
+            Kind::Table => &self.tables,
+            Kind::Board => &self.boards,
         };
         let asked = Asked { of, account: caller.account, session };
-        let told = match waiting.told(&self.database, kind, asked).await {
+        let told = match waiting.told(database, kind, asked).await {
             Some(told) => told,
-            None => marks(&self.database, kind, &[asked]).await.map(|told| told[0]),
+            None => marks(database, kind, &[asked]).await.map(|told| told[0]),
         };
-        let mut lately = self.marks.lately();
+        let mut lately = self.lately();
         let refusal = match told {
             Ok(Told::Mark(mark)) => {
                 lately.note(of, caller, mark);

@@ -2,5 +2,7 @@
 
 pub mod books;
 pub mod cards;
+pub mod fields;
 pub mod marks;
 pub mod season_figures;
+pub mod to_weigh;

@@ -3,7 +3,6 @@
 
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::season::Figures;
-use crate::league::Leagues;
 use crate::storage::results::{self, Stamped};
 use crate::storage::{Conn, StorageError, documents};
 use std::collections::{BTreeMap, HashMap};
@@ -44,14 +43,14 @@ impl SeasonFigures {
     }
 }
 
-impl Leagues {
+impl SeasonFigures {
     /// Returns the figures of a season's counting rounds, event by event.
     ///
     /// `conn` reads one state of the store and changes nothing: marks that are taken back are given again.
     ///
     /// # Errors
     /// A failed database or an unreadable row.
-    pub(in crate::league) async fn figures_of_season(
+    pub(in crate::league) async fn of_season(
         &self,
         conn: &mut Conn,
         league: LeagueId,
@@ -59,16 +58,16 @@ impl Leagues {
     ) -> Result<Vec<Arc<Figures>>, StorageError> {
         let events = self.events_of_season(conn, league, season).await?;
         let figures = figures_of(&events);
-        self.season_figures.remember(season, events);
+        self.remember(season, events);
         Ok(figures)
     }
 
-    /// As [`figures_of_season`](Self::figures_of_season) inside a change, which may be undone: nothing is remembered of it.
+    /// As [`of_season`](Self::of_season) inside a change, which may be undone: nothing is remembered of it.
     /// What is read grows with what moved since the season was last remembered, not with the season.
     ///
     /// # Errors
     /// A failed database or an unreadable row.
-    pub(in crate::league) async fn figures_in_change(
+    pub(in crate::league) async fn in_change(
         &self,
         conn: &mut Conn,
         league: LeagueId,
@@ -84,7 +83,7 @@ impl Leagues {
         season: SeasonId,
     ) -> Result<OfSeason, StorageError> {
         let marks = documents::event_marks(conn, league, season).await?;
-        let known = self.season_figures.remembered().get(&season).cloned();
+        let known = self.remembered().get(&season).cloned();
         match known {
             Some(known) => read_what_moved(conn, league, known, marks).await,
             None => read(conn, league, season, marks).await,

@@ -3,8 +3,8 @@
 use crate::domain::facts::{Round, Season};
 use crate::domain::ids::{ClientRoundId, EventId, SeasonId};
 use crate::league::keys::RequestKey;
-use crate::league::round::hand_in::HandIn;
 use crate::league::round::judge::unknown_event;
+use crate::league::round::request::HandIn;
 use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::documents::SEASONS;
 use crate::storage::idempotency::Reply;

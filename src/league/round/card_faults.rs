@@ -1,6 +1,7 @@
 //! How a card that somebody sends must fit: its event, its set-up, its day.
 
 use crate::domain::facts::{Fault, Round};
+use crate::domain::ids::{MemberId, SetupId};
 use crate::domain::rule::Rule;
 use crate::domain::season::Night;
 use crate::league::memory::books::LeagueBook;
@@ -38,8 +39,21 @@ impl Dates {
 
 /// Finds every way in which a card that somebody sends does not fit.
 pub(in crate::league) fn faults_of(book: &LeagueBook, night: &Night, round: &Round, dates: &Dates) -> Vec<Fault> {
-    let mut faults = crate::league::setups::use_faults(book, round.member_id, round.setup_id);
+    let mut faults = use_faults(book, round.member_id, round.setup_id);
     faults.extend(dates.faults(book, night, round.played_on));
     faults.extend(book.book.card_faults(night, round));
     faults
+}
+
+/// Finds whether a member may not use a set-up: it is not the league's, or somebody else's and not shared.
+pub(in crate::league) fn use_faults(book: &LeagueBook, member: MemberId, setup: Option<SetupId>) -> Vec<Fault> {
+    let Some(setup) = setup else { return Vec::new() };
+    let fault = |detail: &str| vec![Fault::new("/setup_id", Rule::UnknownSetup, detail)];
+    match book.setups.get(&setup) {
+        None => fault("this league has no such set-up"),
+        Some((owner, setup)) if !setup.shared && *owner != Some(member) => {
+            fault("this set-up is not shared, and the player is not its owner")
+        }
+        Some(_) => Vec::new(),
+    }
 }

@@ -8,7 +8,9 @@ use crate::league::access::{self, IfMatch};
 use crate::league::finding::evidence::Known;
 use crate::league::member::notices::{self, About, Tells};
 use crate::league::memory::books::LeagueBook;
+use crate::league::refusal::final_event;
 use crate::league::round::card_faults::{Dates, faults_of};
+use crate::league::round::content::{content_hash_input, in_order};
 use crate::league::round::digests::entry;
 use crate::league::season::around::Around;
 use crate::league::season::changes::Cause;
@@ -23,7 +25,6 @@ use crate::storage::row_hashes::{Written, wrote, wrote_version};
 use crate::storage::{Conn, evidence as stored_evidence, leagues, results};
 use crate::{change, sql, values};
 use jiff::Timestamp;
-use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
 /// A card that is to take the place of a round's.
@@ -333,10 +334,6 @@ impl Leagues {
     }
 }
 
-pub(in crate::league) fn final_event() -> Refusal {
-    Refusal::conflict(Rule::EventFinal, "this event is final: its results stand")
-}
-
 pub(in crate::league) fn invalid_transition(state: RoundState) -> Refusal {
     Refusal::conflict(Rule::InvalidTransition, format!("the round is {}", state.word()))
 }
@@ -468,20 +465,4 @@ pub(in crate::league) async fn journal_round(
     let act = Act { by: Some(caller.account), act, kind: "round", id: row.id.0, content: &content, rows: &rows };
     journal::append(conn, row.league, act, at).await?;
     Ok(())
-}
-
-/// Puts a card's holes in order: faults point into the card as it was sent, everything else wants it in order.
-pub(in crate::league) fn in_order(mut round: Round) -> Round {
-    round.holes.sort_by_key(|hole| hole.number);
-    round
-}
-
-/// Returns the bytes whose hash stands for a round in the journal.
-pub fn content_hash_input(round: &Round) -> Vec<u8> {
-    serde_json::to_vec(round).expect("a round is plain values with text keys")
-}
-
-/// Returns the hash that tells whether a round sent again is the same, however its JSON is laid out: of a card in order.
-pub fn body_hash(round: &Round) -> [u8; 32] {
-    Sha256::digest(content_hash_input(round)).into()
 }

@@ -1,6 +1,5 @@
 //! Handing in rounds: each is judged, and all that are let in are stored at once. A single round is a batch of one.
 
-use crate::domain::facts::Round;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::domain::season::RoundState;
@@ -8,9 +7,12 @@ use crate::league::keys::{RequestKey, created};
 use crate::league::member::notices::{self, About, Tells};
 use crate::league::memory::books::LeagueBook;
 use crate::league::memory::cards::Rounds;
-use crate::league::round::correct::{body_hash, in_order, take_back};
+use crate::league::round::content::{body_hash, in_order};
+use crate::league::round::correct::take_back;
 use crate::league::round::judge::{Verdict, judge};
 use crate::league::round::prepared::{Derived, Prepared};
+use crate::league::round::queue::{Answer, Card, NothingStored};
+use crate::league::round::request::{HandIn, Request};
 use crate::league::views::RoundView;
 use crate::league::{Leagues, Refusal};
 use crate::storage::idempotency::Reply;
@@ -18,64 +20,10 @@ use crate::storage::journal::{Act, Head};
 use crate::storage::results::{self, StoredResult};
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::together::{Asked, Found, Known, Place, Rows, Sender, look_up};
-use crate::storage::writer::Refusing;
 use crate::storage::{Conn, StorageError, documents, evidence, leagues, row_hashes};
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::sync::Arc;
 use uuid::Uuid;
-
-/// A round that is handed in.
-#[derive(Clone)]
-pub struct HandIn {
-    /// The event.
-    pub event: EventId,
-    /// The season that the event must be of, where the sender said one.
-    pub season: Option<SeasonId>,
-    /// The round; without a member it is the caller's own.
-    pub round: Round,
-    /// Whether the body named the member.
-    pub names_member: bool,
-    /// Whether the sender said that the day is right although it lies outside the event.
-    pub confirms_dates: bool,
-    /// The sender's session, where it is still to be seen whether it goes on.
-    pub session: Option<Uuid>,
-}
-
-/// A hand-in with all that it takes to judge it; it may be judged more than once.
-#[derive(Clone)]
-pub(in crate::league) struct Request {
-    /// The id that the round will have.
-    pub(in crate::league) id: RoundId,
-    pub(in crate::league) key: RequestKey,
-    pub(in crate::league) sent: Arc<HandIn>,
-}
-
-/// A hand-in that is to be judged, with its rows where they could be prepared.
-pub(in crate::league) struct Card {
-    pub(in crate::league) request: Request,
-    pub(in crate::league) prepared: Option<Prepared>,
-}
-
-/// What is answered to a hand-in, and the league where it stored a round.
-pub(in crate::league) type Answer = Result<(Reply, Option<LeagueId>), Refusal>;
-
-/// Why a change stored none of its hand-ins.
-pub(in crate::league) enum NothingStored {
-    Refused(Vec<Answer>),
-    Failed(Refusal),
-}
-
-impl From<StorageError> for NothingStored {
-    fn from(error: StorageError) -> Self {
-        NothingStored::Failed(error.into())
-    }
-}
-
-impl Refusing for NothingStored {
-    fn storage(&self) -> Option<&StorageError> {
-        if let NothingStored::Failed(refusal) = self { refusal.storage() } else { None }
-    }
-}
 
 impl Request {
     /// Judges it by a book, given what else is known.
@@ -120,7 +68,7 @@ impl Leagues {
         let prepared = if let Some((sender, Ok(Verdict::Admit(admission)))) = verdict {
             let mut prepared = Prepared::of((mark, book), sender, *admission, &request);
             if let Some(before) = self.cards.lately(league, prepared.row.member) {
-                prepared.derive_beforehand(before, &request, &self.hand_ins);
+                prepared.derive_beforehand(before, &request, self.hand_ins.derivations());
             }
             Some(prepared)
         } else {
@@ -249,7 +197,7 @@ impl Leagues {
                 let read = read.remove(&member).unwrap_or_default();
                 Arc::new(read.into_iter().map(Arc::new).collect())
             });
-            let derived = admitted.prepared.derived(before, &admitted.request, &self.hand_ins);
+            let derived = admitted.prepared.derived(before, &admitted.request, self.hand_ins.derivations());
             let (n, league) = (admitted.n, admitted.place.league);
             answers.insert(n, Ok((batch.add(admitted, derived), Some(league))));
         }

@@ -2,7 +2,9 @@
 
 pub mod batch;
 pub(super) mod card_faults;
+pub mod content;
 pub mod correct;
+pub mod derivations;
 pub(super) mod digests;
 pub mod doubts;
 pub mod hand_in;
@@ -11,5 +13,7 @@ pub(super) mod judge;
 pub mod kept_answers;
 pub mod marked;
 pub(super) mod prepared;
+pub mod queue;
+pub mod request;
 pub mod rule;
 pub mod together;

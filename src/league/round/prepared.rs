@@ -4,11 +4,11 @@ use crate::domain::season;
 use crate::league::keys::created;
 use crate::league::memory::books::LeagueBook;
 use crate::league::memory::cards::Rounds;
+use crate::league::round::derivations::Derivations;
 use crate::league::round::digests::entry;
-use crate::league::round::hand_in::Request;
 use crate::league::round::judge::Admission;
 use crate::league::round::kept_answers;
-use crate::league::round::together::HandIns;
+use crate::league::round::request::Request;
 use crate::league::season::derive;
 use crate::league::views::RoundView;
 use crate::storage::idempotency::{self, Reply};
@@ -62,19 +62,19 @@ impl Prepared {
     }
 
     /// Derives what follows from it after the member's rounds as they were last known.
-    pub(in crate::league) fn derive_beforehand(&mut self, before: Rounds, request: &Request, tallies: &HandIns) {
+    pub(in crate::league) fn derive_beforehand(&mut self, before: Rounds, request: &Request, tallies: &Derivations) {
         self.derived = Some(self.derive(before, request, tallies));
     }
 
     /// Returns what follows from it after these rounds of the member.
-    pub(in crate::league) fn derived(&mut self, before: Rounds, request: &Request, tallies: &HandIns) -> Derived {
+    pub(in crate::league) fn derived(&mut self, before: Rounds, request: &Request, tallies: &Derivations) -> Derived {
         match self.derived.take() {
             Some(derived) if Arc::ptr_eq(&derived.before, &before) => derived,
             _ => self.derive(before, request, tallies),
         }
     }
 
-    fn derive(&self, before: Rounds, request: &Request, tallies: &HandIns) -> Derived {
+    fn derive(&self, before: Rounds, request: &Request, tallies: &Derivations) -> Derived {
         let began = Instant::now();
         let mut after = Vec::with_capacity(before.len() + 1);
         after.extend(before.iter().cloned());
@@ -83,7 +83,7 @@ impl Prepared {
             Some(new) => (results::row_values(self.book.league, new), new.figures.as_ref()),
             None => (Vec::new(), None),
         };
-        tallies.count_derived(began.elapsed());
+        tallies.add(began.elapsed());
         let took_part = before.iter().any(|known| {
             let night = self.book.book.nights.get(&known.entry.event);
             known.entry.setup == self.row.setup && night.is_some_and(|night| night.season == self.admission.season)

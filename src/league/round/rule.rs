@@ -12,9 +12,8 @@ use crate::league::member::notices::{self, About, Tells};
 use crate::league::memory::books::LeagueBook;
 use crate::league::reading::{BoardRow, board_of};
 use crate::league::round::card_faults::{Dates, faults_of};
-use crate::league::round::correct::{
-    Change, corrected_from, in_order, invalid_transition, journal_round, replace_card,
-};
+use crate::league::round::content::in_order;
+use crate::league::round::correct::{Change, corrected_from, invalid_transition, journal_round, replace_card};
 use crate::league::season::around::Around;
 use crate::league::season::changes::{Cause, Move};
 use crate::league::season::derive;

@@ -1,150 +1,15 @@
-//! The queue of hand-ins: one change judges and stores all that wait.
+//! Hand-ins together: one change judges and stores all that wait.
 
 use crate::change;
 use crate::domain::ids::LeagueId;
-use crate::league::round::hand_in::{Answer, Card, NothingStored, Request};
+use crate::league::round::queue::{Answer, Card, Judging, MOST_WAITING, NothingStored, Turn, apart};
+use crate::league::round::request::Request;
 use crate::league::{Leagues, Refusal};
 use crate::storage::idempotency::Reply;
 use crate::storage::{Conn, Scope, StorageError, leagues};
 use futures_util::FutureExt;
-use std::collections::{HashMap, VecDeque};
-use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
-use tokio::runtime::Handle;
+use std::sync::{Arc, Mutex, PoisonError};
 use tokio::sync::oneshot;
-
-/// How many hand-ins may wait.
-const MOST_WAITING: usize = 256;
-/// How many are judged in one change.
-const MOST_TOGETHER: usize = 64;
-/// Above two blocks a whole number of blocks is taken: SQLite then stores their rows in fewer statements.
-const BLOCK: usize = 8;
-/// Once this many hand-ins are taken, no further league is locked: other servers want some too. Between 4, 16 and 64, on
-/// two cores, the difference was no greater than between runs.
-const ENOUGH: usize = 16;
-
-/// A hand-in that waits, its league, and who waits for its answer.
-type Waiting = (LeagueId, Card, oneshot::Sender<Result<Reply, Refusal>>);
-
-/// A hand-in that is being judged: enough to judge it alone, if it comes to that.
-type Judging = (Request, oneshot::Sender<Result<Reply, Refusal>>);
-
-/// Hand-ins that wait to be judged together.
-#[derive(Clone)]
-pub struct HandIns(Arc<Inner>);
-
-struct Inner {
-    /// Where they are stored: beside the writer, so that the next do not wait behind requests that are being read.
-    runtime: Handle,
-    queue: Mutex<Queue>,
-    derived: AtomicU64,
-    nanos: AtomicU64,
-}
-
-/// Hand-ins that wait behind those that are being judged.
-#[derive(Default)]
-struct Queue {
-    waiting: VecDeque<Waiting>,
-    is_draining: bool,
-}
-
-impl HandIns {
-    /// Begins with none waiting; `runtime` will store them.
-    pub fn on(runtime: Handle) -> Self {
-        let (queue, derived, nanos) = Default::default();
-        Self(Arc::new(Inner { runtime, queue, derived, nanos }))
-    }
-
-    /// Returns how many hand-ins wait now.
-    pub fn waiting(&self) -> usize {
-        self.queue().waiting.len()
-    }
-
-    /// Says whether hand-ins are being stored.
-    pub fn is_draining(&self) -> bool {
-        self.queue().is_draining
-    }
-
-    /// Returns how many derivations there were, and how long they took in all.
-    pub fn derived(&self) -> (u64, Duration) {
-        let count = |of: &AtomicU64| of.load(Ordering::Relaxed);
-        (count(&self.0.derived), Duration::from_nanos(count(&self.0.nanos)))
-    }
-
-    /// Counts one derivation and the time that it took.
-    pub(in crate::league) fn count_derived(&self, took: Duration) {
-        self.0.derived.fetch_add(1, Ordering::Relaxed);
-        self.0.nanos.fetch_add(took.as_nanos() as u64, Ordering::Relaxed);
-    }
-
-    fn queue(&self) -> MutexGuard<'_, Queue> {
-        self.0.queue.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    /// Says that the queue is no longer drained, because whoever did it was ended: those that wait are refused.
-    fn abandon(&self) {
-        let mut queue = self.queue();
-        queue.is_draining = false;
-        queue.waiting.clear();
-    }
-
-    /// Says whether a hand-in waits; whoever is told that none does has no more to do.
-    fn goes_on(&self) -> bool {
-        let mut queue = self.queue();
-        queue.is_draining = !queue.waiting.is_empty();
-        queue.is_draining
-    }
-
-    /// Returns leagues with enough hand-ins that wait, that of the one which waits longest first.
-    fn wanted(&self) -> Vec<LeagueId> {
-        let queue = self.queue();
-        let mut waiting: HashMap<LeagueId, usize> = HashMap::new();
-        for (league, ..) in &queue.waiting {
-            *waiting.entry(*league).or_default() += 1;
-        }
-        let (mut wanted, mut enough) = (Vec::new(), 0);
-        for (league, ..) in &queue.waiting {
-            if enough < ENOUGH && !wanted.contains(league) {
-                wanted.push(*league);
-                enough += waiting[league];
-            }
-        }
-        wanted
-    }
-
-    /// Takes the next hand-ins from the queue, of leagues if those are named.
-    fn take(&self, of: Option<&[LeagueId]>) -> Vec<Waiting> {
-        let mut queue = self.queue();
-        let most = match queue.waiting.len().min(MOST_TOGETHER) {
-            many if of.is_none() && many > 2 * BLOCK => many / BLOCK * BLOCK,
-            any => any,
-        };
-        let mut next = Vec::new();
-        let mut others = VecDeque::with_capacity(queue.waiting.len());
-        for waiting in queue.waiting.drain(..) {
-            let is_wanted = of.is_none_or(|leagues| leagues.contains(&waiting.0));
-            if is_wanted && next.len() < most {
-                next.push(waiting);
-            } else {
-                others.push_back(waiting);
-            }
-        }
-        queue.waiting = others;
-        next
-    }
-}
-
-/// Whoever drains the queue holds this. Without it a panic would leave all later hand-ins waiting.
-struct Turn(HandIns);
-
-impl Drop for Turn {
-    fn drop(&mut self) {
-        if std::thread::panicking() {
-            self.0.abandon();
-        }
-    }
-}
 
 impl Leagues {
     /// Puts a hand-in into the queue and returns its answer.
@@ -250,10 +115,4 @@ impl Leagues {
         *judging.lock().unwrap_or_else(PoisonError::into_inner) = apart;
         self.judge_and_store(conn, cards).await
     }
-}
-
-/// Splits what waits into what is judged and who is answered.
-fn apart((_, card, to): Waiting) -> (Card, Judging) {
-    let judging = (card.request.clone(), to);
-    (card, judging)
 }

@@ -70,7 +70,7 @@ impl Around {
         let own = rounds_of(conn, book, &members).await?;
         let mut others = BTreeMap::new();
         for season in seasons(book, &members, &own) {
-            let mut figures = leagues.figures_in_change(conn, book.league, season).await?;
+            let mut figures = leagues.season_figures.in_change(conn, book.league, season).await?;
             figures.retain(|round| !members.contains(&round.member));
             others.insert(season, figures);
         }
@@ -140,7 +140,7 @@ impl Leagues {
         let members = BTreeSet::from([row.member]);
         let own = rounds_of(&mut conn, &book, &members).await?;
         for season in seasons(&book, &members, &own) {
-            self.figures_of_season(&mut conn, row.league, season).await?;
+            self.season_figures.of_season(&mut conn, row.league, season).await?;
         }
         let Some(night) = book.book.nights.get(&row.event) else { return Ok(Known::default()) };
         let taken =

@@ -4,3 +4,4 @@ pub(super) mod around;
 pub mod changes;
 pub mod derive;
 pub mod lay_down;
+mod mark;

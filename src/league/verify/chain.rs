@@ -1,6 +1,6 @@
 //! Walking a journal: its chain, the heads that were signed, and what it says of rows.
 
-use super::Verification;
+use super::verification::Verification;
 use crate::domain::ids::{LeagueId, RoundId};
 use crate::league::Refusal;
 use crate::storage::heads::SignedHead;

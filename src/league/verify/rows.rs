@@ -1,7 +1,7 @@
 //! Comparing each stored row with what the journal says was stored.
 
 use super::chain::Told;
-use super::{Verification, in_words};
+use super::verification::{Verification, in_words};
 use crate::domain::audit;
 use crate::domain::ids::{LeagueId, RoundId};
 use crate::domain::season::RoundState;

@@ -1,6 +1,7 @@
 //! Dots on a line of zero: a row each with its interval, or a hole each.
 
-use super::{MARGIN, SCALE, Scale, Shape, Svg, WIDTH, Words, words};
+use super::svg::{MARGIN, SCALE, Scale, Shape, Svg, WIDTH, Words};
+use crate::pages::words;
 
 /// A row of a dot chart.
 pub struct Dot {
@@ -78,7 +79,7 @@ pub fn by_hole(about: &Words, holes: &[(u8, Option<f64>)]) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::tests::{places, sound};
+    use super::super::svg::tests::{places, sound};
     use super::*;
 
     const ABOUT: Words = Words { id: "gained", title: "Gained", description: "By distance" };

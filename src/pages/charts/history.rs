@@ -1,7 +1,8 @@
 //! Differentials by date, and the league index that they made.
 
-use super::{MARGIN, SCALE, Scale, Shape, Svg, WIDTH, Words, polyline, words};
+use super::svg::{MARGIN, SCALE, Scale, Shape, Svg, WIDTH, Words, polyline};
 use crate::domain::season::record::DifferentialKind;
+use crate::pages::words;
 use jiff::civil::Date;
 
 /// A differential of the chart.
@@ -76,7 +77,7 @@ fn steps(rows: &[Differential], at: impl Fn(&Differential) -> (f64, Option<f64>)
 
 #[cfg(test)]
 mod tests {
-    use super::super::tests::{places, sound};
+    use super::super::svg::tests::{places, sound};
     use super::*;
     use jiff::civil::date;
 

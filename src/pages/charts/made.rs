@@ -1,6 +1,6 @@
 //! The share of putts made by distance, beside what a baseline makes.
 
-use super::{SCALE, Scale, Svg, WIDTH, Words, polyline};
+use super::svg::{SCALE, Scale, Svg, WIDTH, Words, polyline};
 use crate::domain::putting::picture::MadeShare;
 
 const HEIGHT: f64 = 260.0;
@@ -39,7 +39,7 @@ pub fn made(about: &Words, curve: &[(f64, f64)], bands: &[MadeShare]) -> String 
 
 #[cfg(test)]
 mod tests {
-    use super::super::tests::{places, sound};
+    use super::super::svg::tests::{places, sound};
     use super::*;
 
     #[test]

@@ -1,7 +1,8 @@
 //! The picture of a finding.
 
+use super::dots::{Dot, dots};
 use super::scatter::Plane;
-use super::{Dot, SCALE, Scale, Svg, WIDTH, Words, crosses, dots, escaped, points};
+use super::svg::{SCALE, Scale, Shape, Svg, WIDTH, Words, crosses, escaped, points};
 use crate::domain::audit::{Count, MadeBand, Picture};
 use crate::domain::putting::share;
 
@@ -64,7 +65,7 @@ fn line_by_line(lines: &[(f64, f64, f64)]) -> String {
     };
     svg.path("cross", &crosses(within(FAR_FT, f64::INFINITY)));
     for at in within(NEAR_FT, FAR_FT) {
-        svg.mark(super::Shape::Dot, "hollow", at);
+        svg.mark(Shape::Dot, "hollow", at);
     }
     svg.path("points", &points(within(f64::NEG_INFINITY, NEAR_FT)));
     svg.end() + &said(&about)
@@ -93,7 +94,7 @@ fn parts(counts: &[Count]) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::tests::{places, sound};
+    use super::super::svg::tests::{places, sound};
     use super::*;
 
     /// Draws a picture whose words stand below it.

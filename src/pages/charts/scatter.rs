@@ -1,8 +1,9 @@
 //! Putts one by one: start line and pace beside the window that the hole leaves.
 
-use super::{SCALE, Scale, Svg, WIDTH, Words, crosses, points, polyline, words};
+use super::svg::{SCALE, Scale, Svg, WIDTH, Words, crosses, points, polyline};
 use crate::domain::putting::capture::EdgePoint;
 use crate::domain::putting::picture::{Strike, StrikeBand};
+use crate::pages::words;
 
 const HEIGHT: f64 = 320.0;
 
@@ -68,7 +69,7 @@ fn outline(plane: &Plane, edge: &[EdgePoint]) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::tests::sound;
+    use super::super::svg::tests::sound;
     use super::*;
     use crate::domain::putting::capture::edge;
     use crate::domain::putting::picture::Place;

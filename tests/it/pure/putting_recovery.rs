@@ -7,8 +7,9 @@ use crate::support::simulated::{Random, SETUP, players};
 use evenfield::domain::facts::PuttResult;
 use evenfield::domain::ids::MemberId;
 use evenfield::domain::putting::baseline::Baseline;
-use evenfield::domain::putting::player::{PlayerPutting, Struck};
+use evenfield::domain::putting::player::PlayerPutting;
 use evenfield::domain::putting::report::{PuttedRound, PuttingReport};
+use evenfield::domain::putting::struck::Struck;
 use evenfield::domain::units::StrokesGained;
 
 /// 300 players make a share of 95 % uncertain by 1.3 points: four times that is allowed. `benches/recovery.rs` tells

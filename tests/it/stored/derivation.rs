@@ -15,7 +15,7 @@ use evenfield::league::finding::rule::FindingRuling;
 use evenfield::league::keys::RequestKey;
 use evenfield::league::memory::season_figures::SeasonFigures;
 use evenfield::league::round::correct::Correction;
-use evenfield::league::round::hand_in::HandIn;
+use evenfield::league::round::request::HandIn;
 use evenfield::league::round::rule::Ruling;
 use evenfield::league::{Caller, Clock, Leagues, Refusal};
 use evenfield::startup::open;

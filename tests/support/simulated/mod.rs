@@ -9,9 +9,8 @@ use evenfield::domain::facts::{Putt, PuttResult};
 use evenfield::domain::ids::SetupId;
 use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::putting::capture::capture;
-use evenfield::domain::putting::gained;
-use evenfield::domain::putting::player::Struck;
-use evenfield::domain::putting::roll;
+use evenfield::domain::putting::struck::Struck;
+use evenfield::domain::putting::{gained, roll};
 use evenfield::domain::units::{Degrees, Feet, Inches, Mph, OutOfRange, Overrun, Stimp};
 use uuid::Uuid;
 

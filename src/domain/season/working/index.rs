@@ -1,6 +1,6 @@
 //! The steps that make a league index.
 
-use super::Steps;
+use super::steps::Steps;
 use crate::domain::exact::{Exact, round_tenth, whole};
 use crate::domain::handicap::index::{WINDOW, selection};
 use crate::domain::season::book::{Book, Night};

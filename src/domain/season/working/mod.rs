@@ -6,102 +6,27 @@
 
 mod index;
 mod place;
+mod steps;
+
+pub use steps::{Given, Named, Step};
 
 use super::book::{Book, Night, Terms};
 use super::entry::{Entry, HoleScore};
 use super::figures::Figures;
 use super::record::{MemberRecord, member_record};
-use crate::domain::exact::{Exact, round_tenth, to_f64_six, whole};
+use crate::domain::exact::{Exact, round_tenth, whole};
 use crate::domain::facts::course::Layout;
 use crate::domain::handicap::course::half_index;
 use crate::domain::ids::{EventId, MemberId, RoundId};
 use crate::domain::scoring::hole_limit::hole_limit;
 use crate::domain::scoring::strokes_received::strokes_received;
-use crate::domain::units::{HoleCount, Tenths};
+use crate::domain::units::HoleCount;
 use index::{AFTERWARDS, index_in_effect, index_of};
 use jiff::Timestamp;
-use num_traits::ToPrimitive;
 use place::place_and_value;
-use serde::{Serialize, Serializer};
+use serde::Serialize;
+use steps::Steps;
 use uuid::Uuid;
-
-/// A value of a step.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Given {
-    /// Nothing.
-    Nothing,
-    /// A number; six decimals are shown.
-    Number(Exact),
-    /// Several, one a hole or one a differential.
-    List(Vec<Given>),
-}
-
-impl Serialize for Given {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        match self {
-            Given::Nothing => serializer.serialize_none(),
-            Given::Number(exact) => match exact.is_integer().then(|| exact.to_i64()).flatten() {
-                Some(whole) => serializer.serialize_i64(whole),
-                None => serializer.serialize_f64(to_f64_six(*exact)),
-            },
-            Given::List(items) => serializer.collect_seq(items),
-        }
-    }
-}
-
-impl From<Exact> for Given {
-    fn from(exact: Exact) -> Self {
-        Given::Number(exact)
-    }
-}
-
-impl From<i32> for Given {
-    fn from(number: i32) -> Self {
-        Given::Number(whole(number))
-    }
-}
-
-impl From<Tenths> for Given {
-    fn from(tenths: Tenths) -> Self {
-        Given::Number(tenths.into())
-    }
-}
-
-impl<T: Into<Given>> From<Option<T>> for Given {
-    fn from(value: Option<T>) -> Self {
-        value.map_or(Given::Nothing, Into::into)
-    }
-}
-
-impl<T: Into<Given>> From<Vec<T>> for Given {
-    fn from(values: Vec<T>) -> Self {
-        Given::List(values.into_iter().map(Into::into).collect())
-    }
-}
-
-/// A value with its name.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Named {
-    /// The name that the formula uses.
-    pub name: &'static str,
-    /// The value.
-    pub value: Given,
-}
-
-/// A step.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Step {
-    /// What it gives.
-    pub name: &'static str,
-    /// The rule behind it.
-    pub rule: &'static str,
-    /// How the result follows.
-    pub formula: &'static str,
-    /// What goes in.
-    pub values: Vec<Named>,
-    /// What comes out.
-    pub result: Given,
-}
 
 /// The working of a round's result.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -118,25 +43,6 @@ pub struct Working {
     pub steps: Vec<Step>,
     /// What has no figure, and why.
     pub notes: Vec<&'static str>,
-}
-
-struct Steps {
-    steps: Vec<Step>,
-    notes: Vec<&'static str>,
-}
-
-impl Steps {
-    fn add(
-        &mut self,
-        name: &'static str,
-        rule: &'static str,
-        formula: &'static str,
-        values: Vec<(&'static str, Given)>,
-        result: impl Into<Given>,
-    ) {
-        let values = values.into_iter().map(|(name, value)| Named { name, value }).collect();
-        self.steps.push(Step { name, rule, formula, values, result: result.into() });
-    }
 }
 
 /// Explains the result of a round.

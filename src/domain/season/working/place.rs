@@ -1,6 +1,6 @@
 //! The steps from the score that decides to place and value.
 
-use super::{Given, Steps};
+use super::steps::{Given, Steps};
 use crate::domain::competition::table::{Placed, places};
 use crate::domain::exact::{Exact, whole};
 use crate::domain::facts::season::EventTies;

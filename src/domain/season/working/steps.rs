@@ -1,0 +1,105 @@
+//! The steps of a working: what goes in, what comes out, and by which rule.
+
+use crate::domain::exact::{Exact, to_f64_six, whole};
+use crate::domain::units::Tenths;
+use num_traits::ToPrimitive;
+use serde::{Serialize, Serializer};
+
+/// A value of a step.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Given {
+    /// Nothing.
+    Nothing,
+    /// A number; six decimals are shown.
+    Number(Exact),
+    /// Several, one a hole or one a differential.
+    List(Vec<Given>),
+}
+
+impl Serialize for Given {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        match self {
+            Given::Nothing => serializer.serialize_none(),
+            Given::Number(exact) => match exact.is_integer().then(|| exact.to_i64()).flatten() {
+                Some(whole) => serializer.serialize_i64(whole),
+                None => serializer.serialize_f64(to_f64_six(*exact)),
+            },
+            Given::List(items) => serializer.collect_seq(items),
+        }
+    }
+}
+
+impl From<Exact> for Given {
+    fn from(exact: Exact) -> Self {
+        Given::Number(exact)
+    }
+}
+
+impl From<i32> for Given {
+    fn from(number: i32) -> Self {
+        Given::Number(whole(number))
+    }
+}
+
+impl From<Tenths> for Given {
+    fn from(tenths: Tenths) -> Self {
+        Given::Number(tenths.into())
+    }
+}
+
+impl<T: Into<Given>> From<Option<T>> for Given {
+    fn from(value: Option<T>) -> Self {
+        value.map_or(Given::Nothing, Into::into)
+    }
+}
+
+impl<T: Into<Given>> From<Vec<T>> for Given {
+    fn from(values: Vec<T>) -> Self {
+        Given::List(values.into_iter().map(Into::into).collect())
+    }
+}
+
+/// A value with its name.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Named {
+    /// The name that the formula uses.
+    pub name: &'static str,
+    /// The value.
+    pub value: Given,
+}
+
+/// A step.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Step {
+    /// What it gives.
+    pub name: &'static str,
+    /// The rule behind it.
+    pub rule: &'static str,
+    /// How the result follows.
+    pub formula: &'static str,
+    /// What goes in.
+    pub values: Vec<Named>,
+    /// What comes out.
+    pub result: Given,
+}
+
+/// The steps so far, and what has no figure.
+pub(super) struct Steps {
+    pub(super) steps: Vec<Step>,
+    pub(super) notes: Vec<&'static str>,
+}
+
+impl Steps {
+    /// Adds a step.
+    pub(super) fn add(
+        &mut self,
+        name: &'static str,
+        rule: &'static str,
+        formula: &'static str,
+        values: Vec<(&'static str, Given)>,
+        result: impl Into<Given>,
+    ) {
+        let values = values.into_iter().map(|(name, value)| Named { name, value }).collect();
+        self.steps.push(Step { name, rule, formula, values, result: result.into() });
+    }
+}
