@@ -131,7 +131,7 @@ impl From<Document<Season>> for SeasonView {
 }
 
 /// An event.
-#[derive(Debug, Serialize)]
+#[derive(Clone, Debug, Serialize)]
 pub struct EventView {
     /// Its id.
     pub id: EventId,

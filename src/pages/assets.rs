@@ -6,6 +6,8 @@ use actix_web::web::{self, ServiceConfig};
 
 const FILES: &[(&str, &str, &str)] = &[
     ("/assets/style.css", "text/css; charset=utf-8", include_str!("assets/style.css")),
+    ("/assets/mark.svg", "image/svg+xml", include_str!("assets/mark.svg")),
+    ("/assets/mark-dark.svg", "image/svg+xml", include_str!("assets/mark-dark.svg")),
     ("/assets/join.js", "text/javascript; charset=utf-8", include_str!("assets/join.js")),
     ("/assets/hand-in.js", "text/javascript; charset=utf-8", include_str!("assets/hand-in.js")),
     ("/assets/cards.js", "text/javascript; charset=utf-8", include_str!("assets/cards.js")),

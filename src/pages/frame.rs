@@ -23,9 +23,12 @@ pub struct Frame {
     pub unseen: i64,
     /// The league that it belongs to.
     pub league: Option<Place>,
+    /// Whether it is the viewer's own golf.
+    pub is_mine: bool,
 }
 
 /// A league in the eyes of one of its members.
+#[derive(Clone)]
 pub struct Place {
     /// Its id.
     pub id: LeagueId,
@@ -59,7 +62,7 @@ impl Frame {
     pub async fn of(app: &App, caller: Caller) -> Result<Self, Refusal> {
         let me = app.leagues.me(caller).await?;
         let unseen = app.leagues.unseen(caller, MOST_NOTICES).await?;
-        Ok(Self { account: Some(caller.account), who: Some(me.account.display_name), unseen, league: None })
+        Ok(Self { account: Some(caller.account), who: Some(me.account.display_name), unseen, ..Self::default() })
     }
 
     /// Makes the frame of a page that says why a request failed: of the account only its id is known.

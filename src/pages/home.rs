@@ -1,12 +1,14 @@
-//! The first page and the page of a league.
+//! The list of leagues, a league's first page, and what else it leads to.
 
 use super::kept::kept;
-use super::{Frame, see_other};
+use super::{Frame, Place, charts, see_other};
+use crate::domain::competition::table::StandingsRow;
 use crate::domain::facts::{EventState, Season};
 use crate::domain::ids::{LeagueId, SeasonId};
 use crate::http::address::IdPath;
 use crate::http::answer::Answer;
 use crate::http::app::App;
+use crate::http::problem::Problem;
 use crate::league::views::{EventView, LeagueView, SeasonView};
 use crate::league::{Caller, Refusal};
 use crate::pages::words;
@@ -14,6 +16,7 @@ use crate::storage::documents::SEASONS;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
+use jiff::tz::TimeZone;
 use uuid::Uuid;
 
 /// How many of a kind one page lists.
@@ -45,17 +48,69 @@ async fn list(app: &App, caller: Caller, request: &HttpRequest, leagues: Vec<Lea
 }
 
 /// A season with its events.
-struct Listed {
-    season: SeasonView,
-    events: Vec<EventView>,
+pub struct Listed {
+    /// The season.
+    pub season: SeasonView,
+    /// Its events, in order.
+    pub events: Vec<EventView>,
+}
+
+/// The season that is played now.
+struct Current {
+    listed: Listed,
+    /// The number of the night that is open, or comes next, or was the last.
+    night: Option<usize>,
+}
+
+impl Current {
+    fn of(listed: Listed) -> Self {
+        let is_over = |event: &EventView| matches!(event.event.state, Some(EventState::Closed | EventState::Final));
+        let over = listed.events.iter().take_while(|event| is_over(event)).count();
+        let night = (!listed.events.is_empty()).then(|| (over + 1).min(listed.events.len()));
+        Self { listed, night }
+    }
+
+    /// Draws the season's nights; nothing where it has none.
+    fn level(&self) -> String {
+        self.night.map(|night| charts::season(self.listed.events.len(), night - 1)).unwrap_or_default()
+    }
+}
+
+/// What a league's first page shows: what can be done now, and how one stands.
+#[derive(Template)]
+#[template(path = "league.html")]
+struct Tonight<'a> {
+    frame: Frame,
+    place: &'a Place,
+    open: Vec<EventView>,
+    next: Option<EventView>,
+    current: Option<Current>,
+    /// The head of the table, and the viewer's row where it stands below.
+    top: Vec<&'a StandingsRow>,
+    /// The rows of the viewer's division, or of the first where the viewer has none.
+    rows: Vec<&'a StandingsRow>,
+    /// The other seasons.
+    seasons: Vec<Listed>,
+}
+
+/// How many rows of the table are shown on a league's first page.
+const HEAD: usize = 5;
+
+impl Tonight<'_> {
+    fn mine(&self) -> Option<&StandingsRow> {
+        self.rows.iter().find(|row| row.member_id == self.place.member).copied()
+    }
+
+    fn ranked(&self) -> usize {
+        self.rows.iter().filter(|row| row.position.is_some()).count()
+    }
 }
 
 #[derive(Template)]
-#[template(path = "league.html")]
-struct LeaguePage {
+#[template(path = "more.html")]
+struct More<'a> {
     frame: Frame,
-    open: Vec<EventView>,
-    seasons: Vec<Listed>,
+    place: &'a Place,
 }
 
 /// Reads a season's events, in order.
@@ -67,20 +122,61 @@ pub async fn events(app: &App, caller: Caller, season: SeasonId) -> Result<Vec<E
     Ok(events)
 }
 
+/// Reads a league's seasons with their events: the one that is played now, and the others, the newest first.
+///
+/// It is the one with an open night; else the latest that has begun; else the first to begin.
+pub async fn seasons(app: &App, caller: Caller, league: LeagueId) -> Result<(Option<Listed>, Vec<Listed>), Refusal> {
+    let found = app.leagues.documents::<Season>(caller, &SEASONS, league, Uuid::nil(), MOST).await?;
+    let mut listed = Vec::new();
+    for season in found.into_iter().map(SeasonView::from) {
+        let events = events(app, caller, season.id).await?;
+        listed.push(Listed { season, events });
+    }
+    listed.sort_by_key(|listed| std::cmp::Reverse(listed.season.season.starts_on));
+    let today = TimeZone::UTC.to_datetime(app.leagues.now()).date();
+    let is_open = |listed: &Listed| listed.events.iter().any(|event| event.event.state == Some(EventState::Open));
+    let at = listed.iter().position(is_open);
+    let at = at.or_else(|| listed.iter().position(|listed| listed.season.season.starts_on <= today));
+    let at = at.or_else(|| listed.len().checked_sub(1));
+    let current = at.map(|at| listed.remove(at));
+    Ok((current, listed))
+}
+
 async fn league(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest) -> Answer {
     let frame = Frame::in_league(&app, caller, LeagueId(id.0)).await?;
-    let found = app.leagues.documents::<Season>(caller, &SEASONS, LeagueId(id.0), Uuid::nil(), MOST).await?;
-    let mut seasons = Vec::new();
-    for season in found.into_iter().map(SeasonView::from) {
-        let events = events(&app, caller, season.id).await?;
-        seasons.push(Listed { season, events });
-    }
-    seasons.sort_by_key(|listed| std::cmp::Reverse(listed.season.season.starts_on));
-    let mut open = Vec::new();
-    for listed in &mut seasons {
-        open.extend(listed.events.extract_if(.., |event| event.event.state == Some(EventState::Open)));
-    }
-    let shown = LeaguePage { frame, open, seasons };
+    let Some(place) = frame.league.clone() else { return Err(Problem::not_found()) };
+    let (current, seasons) = seasons(&app, caller, LeagueId(id.0)).await?;
+    let every = || current.iter().chain(&seasons).flat_map(|listed| &listed.events);
+    let in_state = |state| every().filter(move |event: &&EventView| event.event.state == Some(state));
+    let open = in_state(EventState::Open).cloned().collect();
+    let next = in_state(EventState::Scheduled).min_by_key(|event| (event.event.opens_at, event.id)).cloned();
+    let standings = match &current {
+        Some(listed) => Some(app.leagues.standings(caller, listed.season.id, None, None).await?.0),
+        None => None,
+    };
+    let all = standings.as_ref().map_or(&[][..], |standings| &standings.items);
+    let division = all.iter().find(|row| row.member_id == place.member).or(all.first());
+    let rows: Vec<_> = all.iter().filter(|row| division.is_some_and(|mine| mine.division == row.division)).collect();
+    let is_shown = |at: usize, row: &StandingsRow| at < HEAD || row.member_id == place.member;
+    let top = rows.iter().enumerate().filter(|(at, row)| is_shown(*at, row)).map(|(_, row)| *row).collect();
+    let current = current.map(Current::of);
+    let shown = Tonight { frame, place: &place, open, next, current, top, rows, seasons };
+    kept(&request, &shown.frame, &shown)
+}
+
+/// Leads to the standings of the season that is played now.
+async fn table(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    let (current, _) = seasons(&app, caller, LeagueId(id.0)).await?;
+    Ok(match current {
+        Some(listed) => see_other(&format!("/seasons/{}", listed.season.id)),
+        None => see_other(&format!("/leagues/{}", id.0)),
+    })
+}
+
+async fn more(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest) -> Answer {
+    let frame = Frame::in_league(&app, caller, LeagueId(id.0)).await?;
+    let Some(place) = frame.league.clone() else { return Err(Problem::not_found()) };
+    let shown = More { frame, place: &place };
     kept(&request, &shown.frame, &shown)
 }
 
@@ -89,5 +185,7 @@ pub fn routes(config: &mut ServiceConfig) {
     config
         .service(web::resource("/").route(super::reads().to(home)))
         .service(web::resource("/leagues").route(super::reads().to(leagues)))
-        .service(web::resource("/leagues/{id}").route(super::reads().to(league)));
+        .service(web::resource("/leagues/{id}").route(super::reads().to(league)))
+        .service(web::resource("/leagues/{id}/table").route(super::reads().to(table)))
+        .service(web::resource("/leagues/{id}/more").route(super::reads().to(more)));
 }

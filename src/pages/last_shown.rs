@@ -66,7 +66,7 @@ pub fn answer(request: &HttpRequest) -> Option<HttpResponse> {
         is_good.then(|| (shown.html.clone(), shown.at.elapsed()))?
     };
     let note = format!(
-        "{MAIN}\n<p class=\"now\" role=\"status\">The league’s database does not answer just now. This page is from {}. \
+        "{MAIN}\n<p class=\"panel\" role=\"status\">The league’s database does not answer just now. This page is from {}. \
          Nothing can be saved until the database is back.</p>",
         ago(age)
     );

@@ -4,7 +4,7 @@ use super::Frame;
 use super::charts::{self, Differential, Words};
 use super::kept::kept;
 use crate::domain::competition::table::LeagueIndexes;
-use crate::domain::facts::{EventState, Season};
+use crate::domain::facts::EventState;
 use crate::domain::ids::{LeagueId, MemberId, SeasonId};
 use crate::domain::putting::baseline::Yardstick;
 use crate::domain::putting::picture::PuttingPicture;
@@ -19,7 +19,6 @@ use crate::http::app::App;
 use crate::league::views::{EventView, MemberView, SeasonView};
 use crate::league::{Caller, Refusal};
 use crate::pages::{putting, words};
-use crate::storage::documents::SEASONS;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
@@ -127,7 +126,8 @@ impl MemberPage {
 async fn member(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
     let id = MemberId(id.0);
     let (member, _) = app.leagues.member(caller, id).await?;
-    let frame = Frame::in_league(&app, caller, member.league_id).await?;
+    let mut frame = Frame::in_league(&app, caller, member.league_id).await?;
+    frame.is_mine = frame.member() == id;
     let (handicap, indexes) = app.leagues.handicap_history(caller, id).await?;
     let (season, next) = present(&app, caller, member.league_id).await?;
     let season_id: Option<SeasonId> = season.as_ref().map(|season| season.id);
@@ -159,15 +159,10 @@ async fn present(
     caller: Caller,
     league: LeagueId,
 ) -> Result<(Option<SeasonView>, Option<EventView>), Refusal> {
-    let found = app.leagues.documents::<Season>(caller, &SEASONS, league, Uuid::nil(), MOST).await?;
-    let seasons = found.into_iter().map(SeasonView::from);
-    let Some(season) = seasons.max_by_key(|season| (season.season.starts_on, season.id)) else {
-        return Ok((None, None));
-    };
-    let events = super::home::events(app, caller, season.id).await?;
+    let (Some(listed), _) = super::home::seasons(app, caller, league).await? else { return Ok((None, None)) };
     let is_ahead = |event: &EventView| matches!(event.event.state, Some(EventState::Open | EventState::Scheduled));
-    let next = events.into_iter().find(is_ahead);
-    Ok((Some(season), next))
+    let next = listed.events.into_iter().find(is_ahead);
+    Ok((Some(listed.season), next))
 }
 
 /// The routes of this file.

@@ -3,7 +3,8 @@
 use super::Frame;
 use super::home::events;
 use super::kept::kept;
-use crate::domain::competition::table::{ResultCell, StandingsRow};
+use crate::domain::competition::table::{ResultCell, StandingsRow, Value};
+use crate::domain::exact::Exact;
 use crate::domain::facts::Season;
 use crate::domain::ids::{EventId, MemberId, SeasonId};
 use crate::http::address::{IdPath, QueryOf};
@@ -26,6 +27,19 @@ struct Part<'a> {
     rows: Vec<&'a StandingsRow>,
 }
 
+impl Part<'_> {
+    /// Writes how far a row's total is from that of the first.
+    fn behind(&self, row: &StandingsRow) -> String {
+        let first = self.rows.first().and_then(|first| first.total);
+        let apart = first.zip(row.total).map(|(first, total)| Value(apart(first.0, total.0)));
+        words::value(&apart.filter(|apart| apart.0 != Exact::ZERO))
+    }
+}
+
+fn apart(one: Exact, other: Exact) -> Exact {
+    if one > other { one - other } else { other - one }
+}
+
 #[derive(Template)]
 #[template(path = "season.html")]
 struct SeasonPage<'a> {
@@ -39,6 +53,10 @@ struct SeasonPage<'a> {
     moved: HashMap<MemberId, i64>,
     /// The head of the journal that was signed when the season's last event became final.
     head: Option<SignedHead>,
+    /// The event that was looked back to.
+    asked: Option<EventId>,
+    /// Whether each night's result is shown, and not places alone.
+    all_nights: bool,
 }
 
 impl SeasonPage<'_> {
@@ -54,14 +72,24 @@ impl SeasonPage<'_> {
         self.standings.as_of_event_id == Some(event.id)
     }
 
-    /// Writes by how many positions a row moved since the event before.
+    /// Writes by how many positions a row moved since the event before, with a sign for the eye.
     fn movement(&self, row: &StandingsRow) -> String {
+        let signed = |class: &str, sign: &str, word: &str, places: i64| {
+            format!(
+                "<span class=\"{class}\" aria-hidden=\"true\">{sign}{places}</span><span class=\"hidden\">{word} {places}</span>"
+            )
+        };
         match self.moved.get(&row.member_id) {
-            None => words::MISSING.into(),
-            Some(0) => "same".into(),
-            Some(up) if *up > 0 => format!("up {up}"),
-            Some(down) => format!("down {}", -down),
+            None => String::new(),
+            Some(0) => "<span class=\"hidden\">same place</span>".to_owned(),
+            Some(up) if *up > 0 => signed("better", "▲", "up", *up),
+            Some(down) => signed("worse", "▼", "down", -down),
         }
+    }
+
+    /// Writes the question of this page, to ask it of the other.
+    fn asked(&self) -> String {
+        self.asked.map(|event| format!("?after_event={event}")).unwrap_or_default()
     }
 }
 
@@ -77,14 +105,28 @@ fn parts(rows: &[StandingsRow]) -> Vec<Part<'_>> {
     parts
 }
 
-async fn season(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
-    let id = SeasonId(id.0);
+async fn places(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
+    season(&app, caller, SeasonId(id.0), &query, &request, false).await
+}
+
+async fn nights(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
+    season(&app, caller, SeasonId(id.0), &query, &request, true).await
+}
+
+async fn season(
+    app: &App,
+    caller: Caller,
+    id: SeasonId,
+    query: &QueryOf,
+    request: &HttpRequest,
+    all_nights: bool,
+) -> Answer {
     let found = app.leagues.document::<Season>(caller, &SEASONS, id.0).await?;
-    let frame = Frame::in_league(&app, caller, found.league).await?;
+    let frame = Frame::in_league(app, caller, found.league).await?;
     let asked = query.given_id("after_event")?.map(EventId);
     let division = query.get("division").filter(|name| !name.is_empty()).map(str::to_owned);
     let (standings, _) = app.leagues.standings(caller, id, asked, division.clone()).await?;
-    let events = events(&app, caller, id).await?;
+    let events = events(app, caller, id).await?;
     let played = |event: &EventView| standings.items.iter().any(|row| has_result(row, event.id));
     let shown: Vec<&EventView> = events.iter().filter(|event| played(event)).collect();
     let mut moved = HashMap::new();
@@ -100,8 +142,10 @@ async fn season(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, requ
     let head = if is_final { app.leagues.final_head(found.league, id).await? } else { None };
     let parts = parts(&standings.items);
     let season = &found.body;
-    let shown = SeasonPage { frame, id, season, standings: &standings, events: &events, shown, parts, moved, head };
-    kept(&request, &shown.frame, &shown)
+    let events = &events;
+    let shown =
+        SeasonPage { frame, id, season, standings: &standings, events, shown, parts, moved, head, asked, all_nights };
+    kept(request, &shown.frame, &shown)
 }
 
 fn has_result(row: &StandingsRow, event: EventId) -> bool {
@@ -110,5 +154,7 @@ fn has_result(row: &StandingsRow, event: EventId) -> bool {
 
 /// The routes of this file.
 pub fn routes(config: &mut ServiceConfig) {
-    config.service(web::resource("/seasons/{id}").route(super::reads().to(season)));
+    config
+        .service(web::resource("/seasons/{id}").route(super::reads().to(places)))
+        .service(web::resource("/seasons/{id}/nights").route(super::reads().to(nights)));
 }

@@ -83,6 +83,8 @@ test("six tasks by keyboard alone", async () => {
   await page.waitForURL(/\/rounds\/[0-9a-f-]+$/);
   await page.getByText("left out, receipt").waitFor();
   // Sign out.
+  await press(page, page.getByRole("link", { name: "More", exact: true }));
+  await page.waitForURL("**/more");
   await press(page, page.getByRole("button", { name: "Sign out" }));
   await page.waitForURL(/\/sign-in/);
   await context.close();
@@ -123,6 +125,7 @@ test("signing out asks about a card that only this device has", async () => {
   await page.getByRole("link", { name: "Look at it and send it" }).tap();
   await page.getByText("On this phone only, as you left it.").waitFor();
   assert.equal(await page.locator("#strokes_1").inputValue(), "4");
+  await page.goto("/leagues");
   await page.getByRole("button", { name: "Sign out" }).tap();
   await page.getByRole("button", { name: "Discard it and sign out" }).tap();
   await page.waitForURL(/\/sign-in/);

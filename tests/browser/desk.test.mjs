@@ -1,7 +1,7 @@
 // A finding from open to its end, by both sides, by forms alone: on a phone and at a desk.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, signIn, sound } from "./server.mjs";
+import { api, browser, demo, signIn, sound, toMore } from "./server.mjs";
 
 const PASSWORD = "seven quiet herons on a wall";
 
@@ -61,6 +61,7 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
   test(`a finding goes to its end on a ${device}`, async () => {
     const organizer = await open(options);
     await signIn(organizer, league.base, league.organizer);
+    await toMore(organizer);
     const home = new URL(await organizer.getByRole("link", { name: "Findings" }).getAttribute("href"), league.base);
     const id = home.pathname.split("/")[2];
     const name = ["Wiebke Ostrand", "Viktor Halemba"][place];
@@ -79,6 +80,7 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     await newcomer(second, ["Second", "Third"][place], await organizer.locator("code").first().textContent());
 
     // The player reads the evidence and answers.
+    await toMore(player);
     await player.getByRole("link", { name: "Findings" }).click();
     await player.locator(`a[href="/findings/${finding.id}"]`).click();
     await player.waitForURL(`**/findings/${finding.id}`);

@@ -1,7 +1,7 @@
 // Every page in a real browser: nothing dead, nothing inaccessible, nothing heavy, nothing that jumps.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, faultsAtAllSizes, signIn } from "./server.mjs";
+import { api, browser, demo, faultsAtAllSizes, signIn, toMore } from "./server.mjs";
 
 const FIRST_VISIT_BYTES = 60 * 1024;
 const LATER_VISIT_BYTES = 20 * 1024;
@@ -89,6 +89,7 @@ test("everything that matters works without script", async () => {
   await page.goto(`/events/${league.event}`);
   assert.ok(await page.getByRole("heading", { level: 1 }).isVisible());
   assert.equal(await page.getByRole("button", { name: "Pause" }).count(), 0);
+  await toMore(page);
   await page.getByRole("button", { name: "Sign out" }).click();
   assert.ok(page.url().endsWith("/sign-in"));
   await page.goto(`/events/${league.event}`);

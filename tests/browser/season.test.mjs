@@ -1,7 +1,7 @@
 // A season from sign-up to final standings, by clicking alone; and a finding, by both sides.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { browser, demo, signIn } from "./server.mjs";
+import { browser, demo, signIn, toMore } from "./server.mjs";
 
 let league, chromium;
 before(async () => { [league, chromium] = await Promise.all([demo(), browser()]); });
@@ -84,7 +84,7 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await player.getByRole("button", { name: "I am new here" }).click();
   await register(player, "Sorrel Quay", code);
   await player.waitForURL(/\/leagues\//);
-  await player.getByRole("link", { name: "Hand in a round" }).click();
+  await player.getByRole("link", { name: "Hand in my card" }).click();
   for (let hole = 1; hole <= 18; hole++) await player.locator(`#strokes_${hole}`).fill("5");
   await player.getByRole("button", { name: "Hand in" }).click();
   // The event was set for days that are over: it is asked whether today is right.
@@ -119,6 +119,7 @@ test("an organizer sets a league up and a player plays its season", async () => 
 test("an organizer sees the effect of a ruling first, and hears those concerned", async () => {
   const organizer = await open();
   await signIn(organizer, league.base, league.organizer);
+  await toMore(organizer);
   await organizer.getByRole("link", { name: "Findings" }).click();
   await organizer.locator('main a[href^="/findings/"]').first().click();
   const finding = organizer.url();

@@ -79,6 +79,12 @@ export async function signedIn(chromium, league, who, options) {
   return page;
 }
 
+/** Goes to what a league's bar has no room for. */
+export async function toMore(page) {
+  await page.getByRole("link", { name: "More", exact: true }).click();
+  await page.waitForURL("**/more");
+}
+
 /** Asks the interface for scripts as whoever is signed in on a page. */
 export async function api(page, method, path, body) {
   const send = async ({ method, path, body }) => {
@@ -117,6 +123,8 @@ export async function faultsInBothSchemes(page) {
   const told = [];
   for (const [colorScheme, rules] of [["light", RULES], ["dark", OF_COLOURS]]) {
     await page.emulateMedia({ colorScheme });
+    // Keys change their colour over a moment.
+    await page.evaluate(() => Promise.all(document.getAnimations().map((change) => change.finished)));
     told.push(...(await faults(page, rules)).map((fault) => `${colorScheme}: ${fault}`));
   }
   await page.emulateMedia({ colorScheme: null });

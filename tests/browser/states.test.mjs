@@ -1,7 +1,7 @@
 // What is said when something is missing or wrong, and what stays behind after sign-out.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, faultsAtAllSizes, signedIn } from "./server.mjs";
+import { api, browser, demo, faultsAtAllSizes, signedIn, toMore } from "./server.mjs";
 
 let league, chromium;
 before(async () => { [league, chromium] = await Promise.all([demo(), browser()]); });
@@ -98,6 +98,7 @@ test("nobody finds a page with the Back button after signing out", async () => {
   await page.goto(`/seasons/${league.season}`);
   await page.getByRole("link", { name: "My golf" }).click();
   await page.waitForURL(/\/members\//);
+  await toMore(page);
   await page.getByRole("button", { name: "Sign out" }).click();
   await page.waitForURL(/\/sign-in/);
   for (let back = 0; back < 2; back++) {

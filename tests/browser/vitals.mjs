@@ -1,6 +1,6 @@
 // How soon pages are there, and taps are answered, on a slow phone: figures, not verdicts, since they hang on the machine.
 // node tests/browser/vitals.mjs
-import { browser, demo, signedIn } from "./server.mjs";
+import { browser, demo, signedIn, toMore } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true, serviceWorkers: "block" };
 /** A phone four times slower than this machine, at 1.6 Mbit/s with 150 ms to the server. */
@@ -32,6 +32,7 @@ async function pages() {
   const player = await open("player"), organizer = await open("organizer");
   const href = (page, start) => page.$eval(`main a[href^="${start}"], nav a[href^="${start}"]`, (a) => a.getAttribute("href"));
   await organizer.goto("/");
+  await toMore(organizer);
   await organizer.goto(await organizer.$eval('nav a[href$="/findings"]', (a) => a.href));
   const finding = await href(organizer, "/findings/");
   await player.goto(`/events/${league.event}`);

@@ -2,7 +2,7 @@
 // and nobody else; and what pages ask before they do what cannot be undone.
 import { after, afterEach, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, me, signIn, signedIn } from "./server.mjs";
+import { api, browser, demo, me, signIn, signedIn, toMore } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 664 }, hasTouch: true, isMobile: true };
 const DESKTOP = { viewport: { width: 1280, height: 800 } };
@@ -163,6 +163,7 @@ test("another account at the same phone neither sends a card nor learns of it, a
   }
   assert.deepEqual(watched.sent, [], "nothing was sent");
   // Signing out asks about own cards only, and discards no other.
+  await page.goto("/leagues");
   await page.getByRole("button", { name: "Sign out" }).click();
   await page.waitForURL(/\/sign-in/);
   await signIn(page, league.base, league.player);
@@ -250,7 +251,8 @@ for (const colorScheme of ["light", "dark"]) {
 test("an invitation is a whole link that can be copied", async () => {
   const page = await open("organizer", DESKTOP);
   await page.context().grantPermissions(["clipboard-read", "clipboard-write"]);
-  await page.goto(await page.locator('nav a[href$="/organize"]').getAttribute("href"));
+  await toMore(page);
+  await page.getByRole("link", { name: "Organize" }).click();
   await page.getByRole("button", { name: "Make a code" }).click();
   const link = await page.getByLabel("Link to send").inputValue();
   const url = new URL(link);
@@ -268,7 +270,8 @@ test("an invitation is a whole link that can be copied", async () => {
 test("erasing asks and takes the name, without script too", async () => {
   for (const options of [{ ...PHONE, javaScriptEnabled: false }, DESKTOP]) {
     const page = await open("organizer", options);
-    await page.goto(await page.locator('nav a[href$="/members"]').getAttribute("href"));
+    await toMore(page);
+    await page.getByRole("link", { name: "Players" }).click();
     await page.locator("tbody tr:not(.mine) a").first().click();
     await page.getByRole("link", { name: /^What is held on/ }).click();
     const name = (await page.getByRole("heading", { level: 1 }).textContent()).replace("What is held on ", "");
@@ -283,7 +286,8 @@ test("erasing asks and takes the name, without script too", async () => {
     await page.getByLabel("Type the name to confirm").fill(name);
     await page.getByRole("button", { name: `Erase ${name} for good` }).click();
     await page.waitForURL(/\/leagues\//);
-    await page.goto(await page.locator('nav a[href$="/members"]').getAttribute("href"));
+    await toMore(page);
+    await page.getByRole("link", { name: "Players" }).click();
     assert.equal(await page.getByRole("link", { name, exact: true }).count(), 0);
     await page.context().close();
   }

@@ -6,6 +6,7 @@ mod history;
 mod made;
 mod picture;
 mod scatter;
+mod season;
 mod svg;
 
 pub use dots::{Dot, by_hole, dots};
@@ -13,5 +14,6 @@ pub use history::{Differential, history};
 pub use made::made;
 pub use picture::picture;
 pub use scatter::strikes;
+pub use season::season;
 pub use svg::Words;
 pub(super) use svg::escaped;

@@ -131,7 +131,7 @@ async fn a_member_reads_board_standings_and_card() {
     assert!(event.contains(&format!("/rounds/{}", handed.id())) && event.contains("1 card in"), "{event}");
     let card = page(&api, &format!("/rounds/{}", handed.id()), &ann).expect(200).await.text();
     for name in ["gross", "net", "points", "putts"] {
-        assert!(card.contains(&format!("<dd>{}</dd>", round[name])), "{name} {}: {card}", round[name]);
+        assert!(card.contains(&format!("<b>{}</b>", round[name])), "{name} {}: {card}", round[name]);
     }
     let standings = page(&api, &format!("/seasons/{}", night.season), &ann).expect(200).await.text();
     assert!(standings.contains(&format!("/members/{}", night.ann)), "{standings}");
@@ -187,4 +187,34 @@ async fn an_organizers_browser_is_signed_out_sooner() {
     page(&api, "/leagues", &ann).expect(200).await;
     api.server.pass(14 * 24 * 3600);
     page(&api, "/leagues", &ann).expect(303).await;
+}
+
+/// A league's first page says what is open, how the viewer stands, and leads to the table; the frame says where one is.
+#[tokio::test]
+async fn the_first_page_says_what_to_do_and_how_one_stands() {
+    let api = own();
+    let cast = api.cast().await;
+    let night = api.night(&cast).await;
+    let ann = signed_in(&api, &cast.ann.email).await;
+    let league = format!("/leagues/{}", night.league);
+    let before = page(&api, &league, &ann).expect(200).await.text();
+    assert!(before.contains("Open now: ") && before.contains(&format!("/events/{}/hand-in", night.event)), "{before}");
+    assert!(before.contains("aria-label=\"Night 1 of 1\"") && !before.contains("My place"), "{before}");
+    assert_eq!(before.matches("aria-current=\"page\"").count(), 1, "{before}");
+    api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
+    let after = page(&api, &league, &ann).expect(200).await.text();
+    assert!(after.contains("My place") && after.contains(" (you)</th>"), "{after}");
+    let seen = page(&api, &format!("{league}/table"), &ann).expect(303).await;
+    assert_eq!(seen.header("location"), format!("/seasons/{}", night.season));
+    let more = page(&api, &format!("{league}/more"), &ann).expect(200).await.text();
+    assert!(more.contains(&format!("{league}/members")) && !more.contains(&format!("{league}/organize")), "{more}");
+    let otto = signed_in(&api, &cast.otto.email).await;
+    for path in [league.clone(), format!("{league}/table"), format!("{league}/more")] {
+        page(&api, &path, &otto).expect(404).await;
+    }
+    // The table shows places; the nights stand on a page of their own.
+    let places = page(&api, &format!("/seasons/{}", night.season), &ann).expect(200).await.text();
+    let nights = page(&api, &format!("/seasons/{}/nights", night.season), &ann).expect(200).await.text();
+    assert!(places.contains(">behind</th>") && !places.contains("Putting gained"), "{places}");
+    assert!(nights.contains("Putting gained") && nights.contains(&format!("/events/{}", night.event)), "{nights}");
 }

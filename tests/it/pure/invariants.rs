@@ -442,3 +442,32 @@ fn paths_are_read_as_the_compiler_reads_them() {
     assert_eq!(circle_of("hall::door", &needs), Some(vec!["hall::door", "hall::lamp", "hall::door"]));
     assert_eq!(circle_of("hall", &needs), None);
 }
+
+/// The names of classes that a text gives to elements of pages.
+fn classes(text: &str) -> impl Iterator<Item = &str> {
+    let marks =
+        ["class=\"", "class=\\\"", "className: \"", "className = \"", "classList.add(\"", "classList.toggle(\""];
+    let given = marks.into_iter().flat_map(|mark| text.split(mark).skip(1));
+    // What a template works out between the quotes is no name.
+    given.flat_map(|rest| rest.split(['"', '\\', '{']).next().unwrap_or_default().split_whitespace())
+}
+
+#[test]
+fn the_sheet_knows_every_class_and_no_element_has_a_style() {
+    let sheet = fs::read_to_string("src/pages/assets/style.css").unwrap();
+    let is_known = |class: &str| {
+        sheet
+            .split(&format!(".{class}"))
+            .skip(1)
+            .any(|rest| !rest.starts_with(|c: char| c.is_alphanumeric() || c == '-'))
+    };
+    let (markup, scripts) = (files("src/pages/templates", "html"), files("src/pages/assets", "js"));
+    assert!(markup.len() > 30 && scripts.len() > 4);
+    for file in markup.into_iter().chain(scripts).chain(files("src/pages", "rs")) {
+        let text = fs::read_to_string(&file).unwrap();
+        let text = text.split("#[cfg(test)]").next().unwrap();
+        assert!(!text.contains("style="), "{}: an element has a style of its own", file.display());
+        let unknown: Vec<&str> = classes(text).filter(|class| !is_known(class)).collect();
+        assert!(unknown.is_empty(), "{}: the sheet lacks {unknown:?}", file.display());
+    }
+}
