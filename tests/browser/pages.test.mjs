@@ -1,7 +1,7 @@
 // Every page in a real browser: nothing dead, nothing inaccessible, nothing heavy, nothing that jumps.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, faultsAtAllSizes, signIn, toMore } from "./server.mjs";
+import { api, browser, crawl, demo, faultsAtAllSizes, signIn, template, toMore } from "./server.mjs";
 
 const FIRST_VISIT_BYTES = 60 * 1024;
 const LATER_VISIT_BYTES = 20 * 1024;
@@ -20,24 +20,6 @@ async function open(options, who) {
   page.on("pageerror", (error) => page.errors.push(`${page.url()}: ${error}`));
   if (who) await signIn(page, league.base, who);
   return page;
-}
-
-const template = (path) => path.replace(/[0-9a-f]{8}-[0-9a-f-]{27}/g, "{id}").replace(/[?#].*/, "")
-  .replace(/^\/problems\/.*/, "/problems/{kind}");
-
-/** Follows every link to a page from the first one on, one page of each kind; answers a path of each kind. */
-async function crawl(page) {
-  const waiting = ["/"], kinds = new Map();
-  while (waiting.length) {
-    const path = waiting.shift();
-    if (kinds.has(template(path))) continue;
-    const answer = await page.goto(path);
-    assert.ok(answer.status() < 400, `${path} answers ${answer.status()}`);
-    kinds.set(template(path), path);
-    const links = await page.$$eval("a[href]:not([download])", (all) => all.map((a) => a.getAttribute("href")));
-    waiting.push(...links.filter((href) => href.startsWith("/") && !href.startsWith("/api/")));
-  }
-  return [...kinds.values()];
 }
 
 for (const who of ["player", "organizer"]) {

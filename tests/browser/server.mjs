@@ -98,6 +98,25 @@ export async function api(page, method, path, body) {
 /** Answers the id by which whoever is signed in on a page is known to its league. */
 export const me = async (page) => (await api(page, "GET", "/me")).body.memberships[0].member_id;
 
+/** Answers of which kind a path is. */
+export const template = (path) => path.replace(/[0-9a-f]{8}-[0-9a-f-]{27}/g, "{id}").replace(/[?#].*/, "")
+  .replace(/^\/problems\/.*/, "/problems/{kind}");
+
+/** Follows every link to a page from the first one on, one page of each kind; answers a path of each kind. */
+export async function crawl(page) {
+  const waiting = ["/"], kinds = new Map();
+  while (waiting.length) {
+    const path = waiting.shift();
+    if (kinds.has(template(path))) continue;
+    const answer = await page.goto(path);
+    assert.ok(answer.status() < 400, `${path} answers ${answer.status()}`);
+    kinds.set(template(path), path);
+    const links = await page.$$eval("a[href]:not([download])", (all) => all.map((a) => a.getAttribute("href")));
+    waiting.push(...links.filter((href) => href.startsWith("/") && !href.startsWith("/api/")));
+  }
+  return [...kinds.values()];
+}
+
 const RULES = {
   runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"],
   // Off by default, though WCAG 2.2 AA asks for it.
