@@ -107,7 +107,7 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await player.goto(card);
   assert.equal(await player.getByRole("link", { name: "Change my round" }).count(), 0, "what is final stands");
   await player.goto("/");
-  await player.getByRole("link", { name: "Standings" }).click();
+  await player.getByRole("link", { name: "Table", exact: true }).click();
   const row = player.getByRole("row", { name: /Sorrel Quay/ });
   assert.match(await row.textContent(), /10/, "the points for first place");
   await organizer.goto(desk);
