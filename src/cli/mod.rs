@@ -53,9 +53,7 @@ enum Command {
     /// Prints a link with which the holder of an account chooses a new password
     ResetPassword(reset_password::ResetPasswordArgs),
     /// Answers calculations: JSON lines in, JSON lines out
-    #[command(
-        after_help = "Example:\n  echo '{\"id\": 1, \"op\": \"round_tenth\", \"value\": \"-1.55\"}' | evenfield calc"
-    )]
+    #[command(after_help = calc::help())]
     Calc,
 }
 

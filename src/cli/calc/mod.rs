@@ -51,6 +51,19 @@ pub fn operations() -> impl Iterator<Item = &'static Operation> {
     TOPICS.iter().copied().flatten()
 }
 
+/// Returns the end of the command's help: an example, and every operation.
+pub fn help() -> String {
+    let mut help = String::from(concat!(
+        "Example:\n  echo '{\"id\": 1, \"op\": \"round_tenth\", \"value\": \"-1.55\"}' | evenfield calc\n\n",
+        "Operations (docs/calculator.md has their arguments):",
+    ));
+    let width = operations().map(|operation| operation.name.len()).max().unwrap_or(0);
+    for Operation { name, summary, .. } in operations() {
+        write!(help, "\n  {name:width$}  {summary}").expect("writing to a String never fails");
+    }
+    help
+}
+
 /// Why a line has no result: the place in the line and what is wrong there.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("{pointer}: {detail}")]
@@ -299,6 +312,14 @@ mod tests {
         check(&format!("{}\nnonsense\n{}\n", good(1), good(2)), &["1", "null", "2"], false);
         check(&format!("{}\n{}", " ".repeat(MAX_LINE_BYTES + 1), good(2)), &["null", "2"], false);
         check(&"x".repeat(3 * MAX_LINE_BYTES), &["null"], false);
+    }
+
+    #[test]
+    fn the_help_has_a_line_for_each_operation() {
+        let help = help();
+        let lines: Vec<&str> = help.lines().collect();
+        assert!(lines.contains(&"  match                    Result of a match from net hole scores."), "{help}");
+        assert_eq!(lines.iter().filter(|line| line.ends_with('.')).count(), operations().count(), "{help}");
     }
 
     #[test]
