@@ -12,11 +12,10 @@ use crate::domain::season::record::member_record;
 use crate::domain::season::working::{Working, working};
 use crate::domain::season::{Book, Entry, Figures, Night, RoundState};
 use crate::domain::units::Tenths;
-use crate::league::event::enter;
 use crate::league::memory::books::LeagueBook;
 use crate::storage::documents::{self, Document, EVENTS, Kind, SEASONS};
 use crate::storage::journal::{self, StoredEntry};
-use crate::storage::{Conn, StorageError, members, results, rounds};
+use crate::storage::{Conn, StorageError, entrants, members, results, rounds};
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -389,8 +388,8 @@ pub(super) async fn board_of(
     let rounds = results::of_event(conn, book.league, event).await?;
     let Some(night) = book.book.nights.get(&event) else { return Ok(Vec::new()) };
     let Some(terms) = book.book.terms(night) else { return Ok(Vec::new()) };
-    let entrants = enter::of_event(conn, book.league, event).await?;
-    let place_of = |member| entrants.iter().find(|entrant| entrant.member_id == member);
+    let entered = entrants::of_event(conn, book.league, event).await?;
+    let place_of = |member| entered.iter().find(|entrant| entrant.member == member);
     let bare = |member: MemberId, state: &'static str| BoardRow {
         position: None,
         tied: false,
@@ -429,7 +428,7 @@ pub(super) async fn board_of(
     let waiting = rounds.iter().filter(|round| round.figures.is_none() && round.state != RoundState::Withdrawn);
     rows.extend(waiting.map(|round| bare(round.member, round.state.word())));
     if !night.event.is_final() {
-        for card in enter::cards_in_play(conn, book.league, event).await? {
+        for card in entrants::cards_of(conn, book.league, event).await? {
             let division = book.book.members.get(&card.member).and_then(|member| member.division.as_deref());
             let layout = book.book.layout(night, night.event.tee_of(card.member, division));
             rows.push(BoardRow {
@@ -439,9 +438,9 @@ pub(super) async fn board_of(
             });
         }
     }
-    for entrant in &entrants {
-        if !rows.iter().any(|row| row.member_id == entrant.member_id) {
-            rows.push(bare(entrant.member_id, ENTERED));
+    for entrant in &entered {
+        if !rows.iter().any(|row| row.member_id == entrant.member) {
+            rows.push(bare(entrant.member, ENTERED));
         }
     }
     Ok(rows)

@@ -233,11 +233,7 @@ pub struct Word {
     pub received_at: Timestamp,
 }
 
-/// Reads a row of what was said.
-///
-/// # Errors
-/// An unreadable row.
-pub fn word(row: &Row) -> Result<Word, StorageError> {
+fn word(row: &Row) -> Result<Word, StorageError> {
     let (due, opinion): (Option<String>, Option<String>) = (row.get("due_at")?, row.get("opinion")?);
     Ok(Word {
         id: row.get("id")?,
@@ -266,6 +262,14 @@ pub async fn words(conn: &mut Conn, league: LeagueId, finding: Uuid) -> Result<V
 /// A failed database or an unreadable row.
 pub async fn all_words(conn: &mut Conn, league: LeagueId) -> Result<Vec<Word>, StorageError> {
     conn.rows(sql!("finding_word_list_all"), values![league]).await?.iter().map(word).collect()
+}
+
+/// Reads what a member said of findings, in order.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn words_of_member(conn: &mut Conn, league: LeagueId, member: MemberId) -> Result<Vec<Word>, StorageError> {
+    conn.rows(sql!("finding_word_list_by_member"), values![league, member]).await?.iter().map(word).collect()
 }
 
 /// Stores what somebody says of a finding.

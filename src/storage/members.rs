@@ -193,3 +193,11 @@ pub async fn count_erased(conn: &mut Conn, league: LeagueId) -> Result<i64, Stor
     let row = conn.row(sql!("member_count_erased"), values![league]).await?;
     row.map_or(Ok(0), |row| row.get("erased"))
 }
+
+/// Returns a league's organizers.
+///
+/// # Errors
+/// A failed database.
+pub async fn organizers(conn: &mut Conn, league: LeagueId) -> Result<Vec<MemberId>, StorageError> {
+    conn.rows(sql!("organizer_list"), values![league]).await?.iter().map(|row| row.id("id")).collect()
+}

@@ -1,14 +1,14 @@
 //! Bundles: a whole league out.
 
-use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, Season, Setup};
+use crate::domain::facts::{Course, Event, Season, Setup};
 use crate::domain::ids::{CourseId, EventId, LeagueId, MemberId, SeasonId, SetupId};
-use crate::domain::units::{Feet, Tenths};
-use crate::league::event::enter::{StoredEntrant, entrant};
-use crate::league::round::doubts::{answer, query};
+use crate::domain::units::Feet;
 use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::documents::{self, COURSES, Document, EVENTS, Kind, SEASONS, SETUPS};
+use crate::storage::events_kept::{self, Kept};
 use crate::storage::findings::{self, Ruled};
-use crate::storage::{Conn, StorageError, leagues, members, rounds, weighing};
+use crate::storage::round_acts::RoundAct;
+use crate::storage::{Conn, StorageError, carried, entrants, leagues, members, queries, round_acts, rounds, weighing};
 use crate::wire::bundle::finding::{FirstOpinion, Opened, SaidOfFinding, Told};
 use crate::wire::bundle::ids::{
     AnswerIds, LeagueIds, MemberIds, OfEvent, OfFinding, OfLeague, OfMember, OfRound, OfSeason, QueryIds, RulingIds,
@@ -17,7 +17,6 @@ use crate::wire::bundle::ids::{
 use crate::wire::bundle::line::{
     CameIn, DeclaredRound, EarlierVersion, Entrant, Line, Nothing, Received, RuledRounds, Sent, Withdrawal,
 };
-use crate::{sql, values};
 use jiff::Timestamp;
 use std::time::Duration;
 use tokio::sync::mpsc;
@@ -160,36 +159,20 @@ async fn export_rounds(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
 }
 
 async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(), Refusal> {
-    for row in conn.rows(sql!("carried_differential_list"), values![league]).await? {
-        let ids = OfMember { id: row.get("id")?, member_id: row.id("member_id")? };
-        let body = CarriedDifferential {
-            played_on: row.parsed("carried_differentials", "played_on")?,
-            differential: Tenths(row.get::<i64>("differential")? as i32),
-            source: row.get("source")?,
-        };
-        let at = row.parsed("carried_differentials", "received_at")?;
-        out.write(Line::CarriedDifferential(sent(ids, body, row.get("seq")?, at, vec![]))).await?;
+    for found in carried::differentials(conn, league).await? {
+        let ids = OfMember { id: found.id, member_id: found.of };
+        let line = sent(ids, found.carried, found.seq, found.received_at, vec![]);
+        out.write(Line::CarriedDifferential(line)).await?;
     }
-    for row in conn.rows(sql!("carried_result_list"), values![league]).await? {
-        let ids = OfSeason { id: row.get("id")?, season_id: row.id("season_id")? };
-        let body = CarriedResult {
-            member_id: row.id("member_id")?,
-            label: row.get("label")?,
-            value: row.get("value")?,
-            source: row.get("source")?,
-        };
-        let at = row.parsed("carried_results", "received_at")?;
-        out.write(Line::CarriedResult(sent(ids, body, row.get("seq")?, at, vec![]))).await?;
+    for found in carried::results(conn, league).await? {
+        let ids = OfSeason { id: found.id, season_id: found.of };
+        out.write(Line::CarriedResult(sent(ids, found.carried, found.seq, found.received_at, vec![]))).await?;
     }
-    for row in conn.rows(sql!("acceptance_list"), values![league]).await? {
-        let ids = of_round(&row)?;
-        let at = row.parsed("acceptances", "received_at")?;
-        out.write(Line::Acceptance(sent(ids, Nothing {}, row.get("seq")?, at, vec![]))).await?;
+    for done in round_acts::all_acceptances(conn, league).await? {
+        out.write(Line::Acceptance(sent(of_round(&done), Nothing {}, done.seq, done.received_at, vec![]))).await?;
     }
-    for row in conn.rows(sql!("attestation_list"), values![league]).await? {
-        let ids = of_round(&row)?;
-        let at = row.parsed("attestations", "received_at")?;
-        out.write(Line::Attestation(sent(ids, Nothing {}, row.get("seq")?, at, vec![]))).await?;
+    for done in round_acts::all_attestations(conn, league).await? {
+        out.write(Line::Attestation(sent(of_round(&done), Nothing {}, done.seq, done.received_at, vec![]))).await?;
     }
     for finding in findings::in_order(conn, league).await? {
         let concerned = findings::concerned(conn, league, finding.opened.id).await?;
@@ -228,37 +211,30 @@ async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
         let body = RuledRounds { finding_id: finding, decision, reason, round_ids: rounds, replaced_version };
         out.write(Line::Ruling(sent(ids, body, seq, received_at, vec![]))).await?;
     }
-    for row in conn.rows(sql!("withdrawal_list"), values![league]).await? {
-        let ids = of_round(&row)?;
-        let at = row.parsed("withdrawals", "received_at")?;
-        let body = Withdrawal { reason: row.get("reason")? };
-        out.write(Line::Withdrawal(sent(ids, body, row.get("seq")?, at, vec![]))).await?;
+    for (done, reason) in round_acts::all_withdrawals(conn, league).await? {
+        let line = sent(of_round(&done), Withdrawal { reason }, done.seq, done.received_at, vec![]);
+        out.write(Line::Withdrawal(line)).await?;
     }
-    for row in conn.rows(sql!("entrant_list"), values![league]).await? {
-        let StoredEntrant { seq, view, .. } = entrant(&row)?;
-        let ids = OfEvent { id: view.id, event_id: view.event_id };
-        let body = Entrant { member_id: view.member_id, place: view.place };
-        out.write(Line::Entry(sent(ids, body, seq, view.received_at, vec![]))).await?;
+    for found in entrants::in_order(conn, league).await? {
+        let ids = OfEvent { id: found.id, event_id: found.event };
+        let body = Entrant { member_id: found.member, place: found.place };
+        out.write(Line::Entry(sent(ids, body, found.seq, found.received_at, vec![]))).await?;
     }
-    for row in conn.rows(sql!("query_list"), values![league]).await? {
-        let (_, seq, view) = query(&row)?;
-        let ids = QueryIds { id: view.id, round_id: view.round_id, member_id: view.member_id };
-        out.write(Line::Query(sent(ids, view.query, seq, view.received_at, vec![]))).await?;
+    for found in queries::in_order(conn, league).await? {
+        let ids = QueryIds { id: found.id, round_id: found.round, member_id: found.member };
+        out.write(Line::Query(sent(ids, found.query, found.seq, found.received_at, vec![]))).await?;
     }
-    for row in conn.rows(sql!("answer_list"), values![league]).await? {
-        let (seq, view) = answer(&row)?;
-        let ids = AnswerIds { id: view.id, query_id: view.query_id, member_id: view.member_id };
-        out.write(Line::Answer(sent(ids, view.answer, seq, view.received_at, vec![]))).await?;
+    for found in queries::answers_in_order(conn, league).await? {
+        let ids = AnswerIds { id: found.id, query_id: found.query, member_id: found.member };
+        out.write(Line::Answer(sent(ids, found.answer, found.seq, found.received_at, vec![]))).await?;
     }
-    for row in conn.rows(sql!("event_kept_list"), values![league]).await? {
-        let ids = OfEvent { id: row.get("id")?, event_id: row.id("event_id")? };
-        let body = row.json("events_kept", "body")?;
-        let at = row.parsed("events_kept", "received_at")?;
-        out.write(Line::EventKept(Box::new(sent(ids, body, row.get("seq")?, at, vec![])))).await?;
+    for Kept { id, event, record, seq, received_at } in events_kept::in_order(conn, league).await? {
+        let ids = OfEvent { id, event_id: event };
+        out.write(Line::EventKept(Box::new(sent(ids, record, seq, received_at, vec![])))).await?;
     }
     Ok(())
 }
 
-fn of_round(row: &crate::storage::row::Row) -> Result<OfRound, StorageError> {
-    Ok(OfRound { id: row.get("id")?, round_id: row.id("round_id")?, member_id: row.optional_id("member_id")? })
+fn of_round(done: &RoundAct) -> OfRound {
+    OfRound { id: done.id, round_id: done.round, member_id: done.member }
 }

@@ -1,6 +1,6 @@
 //! Bundles: a whole league in.
 
-use crate::domain::facts::{CarriedDifferential, CarriedResult, Role, Round, Season, StartPlace};
+use crate::domain::facts::{Role, Round, Season};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::domain::season::{Life, RoundState};
@@ -11,16 +11,20 @@ use crate::league::round::digests::entry_under;
 use crate::league::round::judge::Admission;
 use crate::league::season::derive;
 use crate::league::{Leagues, Refusal};
+use crate::storage::carried::{self, Stored};
 use crate::storage::documents::{self, COURSES, EVENTS, Kept, Kind, SEASONS, SETUPS};
+use crate::storage::entrants::{self, StoredEntrant};
 use crate::storage::findings::{self, StoredFinding};
 use crate::storage::journal::{self, Act};
 use crate::storage::members::{self, StoredMember};
+use crate::storage::queries::{self, StoredAnswer, StoredQuery};
 use crate::storage::results::{self, StoredResult};
+use crate::storage::round_acts::RoundAct;
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::row_hashes::{Written, wrote, wrote_pair, wrote_version};
-use crate::storage::{Conn, leagues, weighing};
+use crate::storage::{Conn, events_kept, leagues, round_acts, weighing};
 use crate::wire::bundle::finding::{FirstOpinion, SaidOfFinding, Told};
-use crate::wire::bundle::ids::{AnswerIds, OfEvent, OfFinding, QueryIds};
+use crate::wire::bundle::ids::{AnswerIds, OfEvent, OfFinding, OfRound, QueryIds};
 use crate::wire::bundle::line::{DeclaredRound, EarlierVersion, Entrant, Line, Received, RuledRounds, Sent};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -181,15 +185,13 @@ impl Import {
             Line::Round(line) => self.round(league, line).await,
             Line::Attestation(line) => {
                 let (seq, at) = self.placed(&line.received, now);
-                let values = values![league, line.ids.id, line.ids.round_id, line.ids.member_id, seq, at];
-                self.conn.run(sql!("attestation_insert"), values).await?;
+                round_acts::attest(&mut self.conn, league, &done(&line.ids, seq, at)).await?;
                 self.live(line.ids.round_id).attest();
                 Ok(())
             }
             Line::Acceptance(line) => {
                 let (seq, at) = self.placed(&line.received, now);
-                let values = values![league, line.ids.id, line.ids.round_id, line.ids.member_id, seq, at];
-                self.conn.run(sql!("acceptance_insert"), values).await?;
+                round_acts::accept(&mut self.conn, league, &done(&line.ids, seq, at)).await?;
                 self.live(line.ids.round_id).accept();
                 Ok(())
             }
@@ -227,57 +229,47 @@ impl Import {
             Line::FirstOpinion(sent) => self.first_opinion(league, sent).await,
             Line::Entry(line) => {
                 let (seq, at) = self.placed(&line.received, now);
-                let Entrant { member_id, place: StartPlace { slot, bay } } = &line.body;
+                let Entrant { member_id: member, place } = line.body.clone();
                 let (id, event) = (line.ids.id, line.ids.event_id);
-                let values = values![league, id, event, *member_id, slot.as_deref(), bay.as_deref(), seq, at];
-                self.conn.run(sql!("entrant_insert"), values).await?;
-                Ok(())
+                let stored = StoredEntrant { league, id, event, member, place, seq, received_at: at };
+                Ok(entrants::insert(&mut self.conn, &stored).await?)
             }
             Line::Query(line) => {
                 let (seq, at) = self.placed(&line.received, now);
-                let QueryIds { id, round_id, member_id } = line.ids;
-                let (pointer, text) = (line.body.pointer.as_deref(), &line.body.text);
-                let values = values![league, id, round_id, member_id, pointer, text, seq, at];
-                self.conn.run(sql!("query_insert"), values).await?;
-                Ok(())
+                let QueryIds { id, round_id: round, member_id: member } = line.ids;
+                let stored = StoredQuery { league, id, round, member, query: line.body.clone(), seq, received_at: at };
+                Ok(queries::insert(&mut self.conn, &stored).await?)
             }
             Line::Answer(line) => {
                 let (seq, at) = self.placed(&line.received, now);
-                let AnswerIds { id, query_id, member_id } = line.ids;
-                let values = values![league, id, query_id, member_id, &line.body.text, seq, at];
-                self.conn.run(sql!("answer_insert"), values).await?;
-                Ok(())
+                let AnswerIds { id, query_id: query, member_id: member } = line.ids;
+                let stored = StoredAnswer { id, query, member, answer: line.body.clone(), seq, received_at: at };
+                Ok(queries::insert_answer(&mut self.conn, league, &stored).await?)
             }
             Line::Withdrawal(line) => {
                 let (seq, at) = self.placed(&line.received, now);
                 let reason = line.body.reason.as_deref();
-                let values = values![league, line.ids.id, line.ids.round_id, line.ids.member_id, reason, seq, at];
-                self.conn.run(sql!("withdrawal_insert"), values).await?;
+                round_acts::withdraw(&mut self.conn, league, &done(&line.ids, seq, at), reason).await?;
                 self.live(line.ids.round_id).withdraw();
                 Ok(())
             }
             Line::CarriedDifferential(line) => {
                 let (seq, at) = self.placed(&line.received, now);
-                let CarriedDifferential { played_on, differential, source } = &line.body;
-                let values =
-                    values![league, line.ids.id, line.ids.member_id, *played_on, differential.0, source, seq, at];
-                self.conn.run(sql!("carried_differential_insert"), values).await?;
-                Ok(())
+                let (id, of) = (line.ids.id, line.ids.member_id);
+                let stored = Stored { id, of, carried: line.body.clone(), seq, received_at: at };
+                Ok(carried::insert_differential(&mut self.conn, league, &stored).await?)
             }
             Line::CarriedResult(line) => {
                 let (seq, at) = self.placed(&line.received, now);
-                let CarriedResult { member_id, label, value, source } = &line.body;
-                let values =
-                    values![league, line.ids.id, line.ids.season_id, *member_id, label, *value, source, seq, at];
-                self.conn.run(sql!("carried_result_insert"), values).await?;
-                Ok(())
+                let (id, of) = (line.ids.id, line.ids.season_id);
+                let stored = Stored { id, of, carried: line.body.clone(), seq, received_at: at };
+                Ok(carried::insert_result(&mut self.conn, league, &stored).await?)
             }
             Line::EventKept(line) => {
                 let (seq, at) = self.placed(&line.received, now);
-                let body = serde_json::to_string(&line.body).expect("a record is plain values with text keys");
-                let values = values![league, line.ids.event_id, line.ids.id, seq, at, body];
-                self.conn.run(sql!("event_kept_insert"), values).await?;
-                Ok(())
+                let (id, event) = (line.ids.id, line.ids.event_id);
+                let kept = events_kept::Kept { id, event, record: line.body.clone(), seq, received_at: at };
+                Ok(events_kept::insert(&mut self.conn, league, &kept).await?)
             }
         }
     }
@@ -418,4 +410,8 @@ impl Import {
         self.conn.look_at_tables().await?;
         Ok((league, self.organizers))
     }
+}
+
+fn done(ids: &OfRound, seq: i64, received_at: Timestamp) -> RoundAct {
+    RoundAct { id: ids.id, round: ids.round_id, member: ids.member_id, seq, received_at }
 }

@@ -1,7 +1,8 @@
 //! Who plays in an event, and the cards in play.
 
+use crate::change;
 use crate::domain::facts::{CardInPlay, Event, EventState, StartPlace};
-use crate::domain::ids::{EventId, LeagueId, MemberId};
+use crate::domain::ids::{EventId, MemberId};
 use crate::domain::rule::Rule;
 use crate::league::access::{self, IfMatch};
 use crate::league::keys::{RequestKey, created};
@@ -9,13 +10,12 @@ use crate::league::refusal::final_event;
 use crate::league::views::state_word;
 use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::{self, EVENTS};
+use crate::storage::entrants::{self, StoredCard, StoredEntrant};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::members::{self, StoredMember};
-use crate::storage::row::Row;
 use crate::storage::row_hashes::wrote;
-use crate::storage::{Conn, StorageError, leagues, rounds};
-use crate::{change, sql, values};
+use crate::storage::{Conn, leagues, rounds};
 use jiff::Timestamp;
 use serde::Serialize;
 use uuid::Uuid;
@@ -36,67 +36,11 @@ pub struct EntrantView {
     pub received_at: Timestamp,
 }
 
-/// An entrant as stored.
-pub struct StoredEntrant {
-    /// Its league.
-    pub league: LeagueId,
-    /// The number of its fact.
-    pub seq: i64,
-    /// What is shown of it.
-    pub view: EntrantView,
-}
-
-/// Reads an entrant's row.
-///
-/// # Errors
-/// An unreadable row.
-pub fn entrant(row: &Row) -> Result<StoredEntrant, StorageError> {
-    let view = EntrantView {
-        id: row.get("id")?,
-        event_id: row.id("event_id")?,
-        member_id: row.id("member_id")?,
-        place: StartPlace { slot: row.get("slot")?, bay: row.get("bay")? },
-        received_at: row.parsed("entrants", "received_at")?,
-    };
-    Ok(StoredEntrant { league: row.id("league_id")?, seq: row.get("seq")?, view })
-}
-
-/// Reads who plays in an event, in the order in which they entered.
-///
-/// # Errors
-/// A failed database or an unreadable row.
-pub async fn of_event(conn: &mut Conn, league: LeagueId, event: EventId) -> Result<Vec<EntrantView>, StorageError> {
-    let rows = conn.rows(sql!("entrant_list_by_event"), values![league, event]).await?;
-    rows.iter().map(|row| Ok(entrant(row)?.view)).collect()
-}
-
-/// A card in play.
-pub struct StoredCard {
-    /// Whose it is.
-    pub member: MemberId,
-    /// The number of its version.
-    pub version: i64,
-    /// When it last changed.
-    pub updated_at: Timestamp,
-    /// Its holes so far.
-    pub card: CardInPlay,
-}
-
-fn card_in_play(row: &Row) -> Result<StoredCard, StorageError> {
-    Ok(StoredCard {
-        member: row.id("member_id")?,
-        version: row.get("version")?,
-        updated_at: row.parsed("cards_in_play", "updated_at")?,
-        card: row.json("cards_in_play", "body")?,
-    })
-}
-
-/// Reads the cards in play of an event.
-///
-/// # Errors
-/// A failed database or an unreadable row.
-pub async fn cards_in_play(conn: &mut Conn, league: LeagueId, event: EventId) -> Result<Vec<StoredCard>, StorageError> {
-    conn.rows(sql!("card_in_play_list"), values![league, event]).await?.iter().map(card_in_play).collect()
+impl From<StoredEntrant> for EntrantView {
+    fn from(stored: StoredEntrant) -> Self {
+        let StoredEntrant { id, event, member, place, received_at, .. } = stored;
+        Self { id, event_id: event, member_id: member, place, received_at }
+    }
 }
 
 /// A card in play as it is answered.
@@ -156,20 +100,18 @@ impl Leagues {
                 return Err(final_event());
             }
             let league = document.league;
-            if of_event(conn, league, event).await?.iter().any(|entrant| entrant.member_id == member) {
+            if entrants::of_event(conn, league, event).await?.iter().any(|entrant| entrant.member == member) {
                 return Err(Refusal::conflict(Rule::AlreadyEntered, "this member is entered"));
             }
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
-            let StartPlace { slot, bay } = &place;
-            let values = values![league, id, event, member, slot.as_deref(), bay.as_deref(), seq, key.now];
-            conn.run(sql!("entrant_insert"), values).await?;
+            let stored = StoredEntrant { league, id, event, member, place, seq, received_at: key.now };
+            entrants::insert(conn, &stored).await?;
             documents::show_events_anew(conn, [(league, event)]).await?;
-            let content = serde_json::to_vec(&place).expect("facts are plain values with text keys");
+            let content = serde_json::to_vec(&stored.place).expect("facts are plain values with text keys");
             let (by, rows) = (Some(key.caller.account), [wrote("entrants", id)]);
             let act = Act { by, act: "create", kind: "entry", id, content: &content, rows: &rows };
             journal::append(conn, league, act, key.now).await?;
-            let view = EntrantView { id, event_id: event, member_id: member, place, received_at: key.now };
-            key.keep(conn, created(format!("/api/v1/entries/{id}"), 1, &view)).await
+            key.keep(conn, created(format!("/api/v1/entries/{id}"), 1, &EntrantView::from(stored))).await
         })?;
         self.boards.moved(event);
         Ok(reply)
@@ -182,21 +124,21 @@ impl Leagues {
     pub async fn leave_event(&self, caller: Caller, id: Uuid, if_match: IfMatch) -> Result<(), Refusal> {
         let now = self.now();
         let event = change!(self, id, |conn| {
-            let row = conn.row(sql!("entrant_get"), values![id]).await?.ok_or(Refusal::NotFound)?;
-            let StoredEntrant { league, view, .. } = entrant(&row)?;
-            let (document, member) = access::document::<Event>(conn, caller, &EVENTS, view.event_id.0).await?;
-            if view.member_id != member.id && !member.member.role.keeps_scores() {
+            let entrant = entrants::get(conn, id).await?.ok_or(Refusal::NotFound)?;
+            let StoredEntrant { league, event, .. } = entrant;
+            let (document, member) = access::document::<Event>(conn, caller, &EVENTS, event.0).await?;
+            if entrant.member != member.id && !member.member.role.keeps_scores() {
                 return Err(Refusal::Forbidden("a player takes an own entry back only"));
             }
             if_match.check(1)?;
             if document.body.is_final() {
                 return Err(final_event());
             }
-            conn.run(sql!("entrant_delete"), values![league, id]).await?;
-            documents::show_events_anew(conn, [(league, view.event_id)]).await?;
+            entrants::delete(conn, league, id).await?;
+            documents::show_events_anew(conn, [(league, event)]).await?;
             let act = Act { by: Some(caller.account), act: "remove", kind: "entry", id, content: &[], rows: &[] };
             journal::append(conn, league, act, now).await?;
-            Ok::<_, Refusal>(view.event_id)
+            Ok::<_, Refusal>(event)
         })?;
         self.boards.moved(event);
         Ok(())
@@ -210,7 +152,8 @@ impl Leagues {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let (document, _) = access::document::<Event>(&mut conn, caller, &EVENTS, event.0).await?;
-        Ok(of_event(&mut conn, document.league, event).await?)
+        let found = entrants::of_event(&mut conn, document.league, event).await?;
+        Ok(found.into_iter().map(EntrantView::from).collect())
     }
 
     /// Puts the holes so far of a card in play. It is no fact: the round takes its place.
@@ -238,8 +181,8 @@ impl Leagues {
                     return Err(Refusal::conflict(Rule::EventNotOpen, format!("the event {}", state_word(state))));
                 }
             }
-            let row = conn.row(sql!("card_in_play_get"), values![league, event, member]).await?;
-            let version = row.map(|row| Ok::<_, StorageError>(card_in_play(&row)?.version)).transpose()?.unwrap_or(0);
+            let before = entrants::card_of(conn, league, event, member).await?;
+            let version = before.map_or(0, |before| before.version);
             if_match.check(version)?;
             let book = this.books.of(conn, league).await?;
             let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
@@ -248,10 +191,11 @@ impl Leagues {
             if rounds::is_in_event(conn, league, event, member).await? {
                 return Err(Refusal::conflict(Rule::SecondRound, "this member's round is in already"));
             }
-            let body = serde_json::to_string(&card).expect("a card is plain values with text keys");
-            conn.run(sql!("card_in_play_put"), values![league, event, member, version + 1, now, body]).await?;
+            let stored = StoredCard { member, version: version + 1, updated_at: now, card };
+            entrants::put_card(conn, league, event, &stored).await?;
             documents::show_events_anew(conn, [(league, event)]).await?;
-            Ok((CardInPlayView { event_id: event, member_id: member, updated_at: now, card }, version + 1))
+            let StoredCard { card, version, .. } = stored;
+            Ok((CardInPlayView { event_id: event, member_id: member, updated_at: now, card }, version))
         })?;
         self.boards.moved(event);
         Ok(put)

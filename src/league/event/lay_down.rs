@@ -1,5 +1,6 @@
 //! Events: lay down, change, make final.
 
+use crate::change;
 use crate::domain::facts::event::FinalMember;
 use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season, fit};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
@@ -7,7 +8,6 @@ use crate::domain::rule::Rule;
 use crate::domain::season::record::member_record;
 use crate::domain::season::{Figures, RoundState};
 use crate::league::access::{self, IfMatch};
-use crate::league::event::enter;
 use crate::league::keys::{RequestKey, created};
 use crate::league::memory::books::{self, LeagueBook};
 use crate::league::refusal::final_event;
@@ -20,8 +20,7 @@ use crate::storage::journal::{self, Act};
 use crate::storage::results::{self, StoredResult};
 use crate::storage::rounds::{self, Counted};
 use crate::storage::row_hashes::{wrote, wrote_version};
-use crate::storage::{Conn, leagues};
-use crate::{change, sql, values};
+use crate::storage::{Conn, entrants, events_kept, leagues};
 use jiff::Timestamp;
 use uuid::Uuid;
 
@@ -168,7 +167,7 @@ impl Leagues {
             if_match.check(event.version)?;
             let (league, season) = (event.league, SeasonId(event.parent.unwrap_or_default()));
             let cards = rounds::count_in_event(conn, league, id).await?;
-            let in_play = enter::cards_in_play(conn, league, id).await?.len();
+            let in_play = entrants::cards_of(conn, league, id).await?.len();
             may_be_removed(&event.body, cards, in_play, now)?;
             documents::remove_event(conn, league, id.0).await?;
             books::mark(conn, league).await?;
@@ -219,8 +218,8 @@ impl Leagues {
         let (league, season) = (event.league, SeasonId(event.parent.unwrap_or_default()));
         let rows = rounds::of_event(conn, league, id, Uuid::nil(), i64::MAX).await?;
         let counted = rounds::count_in_event(conn, league, id).await?;
-        let in_play = enter::cards_in_play(conn, league, id).await?.len();
-        let entered = enter::of_event(conn, league, id).await?;
+        let in_play = entrants::cards_of(conn, league, id).await?.len();
+        let entered = entrants::of_event(conn, league, id).await?;
         let book = self.books.of(conn, league).await?;
         let is_not_final_for = match event.body.is_final() {
             true => Some(final_event()),
@@ -230,7 +229,7 @@ impl Leagues {
             league,
             mark: documents::event_shown(conn, league, id).await?,
             cards: rows.iter().map(|row| (row.member, row.id, row.state)).collect(),
-            entered: entered.iter().map(|entrant| entrant.member_id).collect(),
+            entered: entered.iter().map(|entrant| entrant.member).collect(),
             in_play,
             is_first: !book.book.nights_of(season).iter().any(|night| night.event.is_final()),
             is_not_final_for,
@@ -311,9 +310,7 @@ async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timest
         event_ties: terms.event_ties,
         members,
     };
-    let body = serde_json::to_string(&record).expect("a record is plain values with text keys");
     let seq = leagues::next_seq(conn, book.league).await?;
-    let values = values![book.league, id, Uuid::now_v7(), seq, now, body];
-    conn.run(sql!("event_kept_insert"), values).await?;
-    Ok(())
+    let kept = events_kept::Kept { id: Uuid::now_v7(), event: id, record, seq, received_at: now };
+    Ok(events_kept::insert(conn, book.league, &kept).await?)
 }

@@ -13,7 +13,7 @@ use crate::storage::findings::{self, StoredFinding};
 use crate::storage::journal::{self, Act};
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::row_hashes::wrote;
-use crate::storage::{Conn, StorageError, leagues};
+use crate::storage::{Conn, StorageError, leagues, members};
 use jiff::Timestamp;
 use std::collections::{BTreeSet, HashMap};
 use std::sync::Arc;
@@ -274,7 +274,7 @@ pub async fn concern(
     let known: BTreeSet<MemberId> =
         findings::concerned(conn, league, id).await?.into_iter().map(|known| known.member).collect();
     let is_new = known.is_empty();
-    let mut to = if is_new { notices::organizers(conn, league).await? } else { Vec::new() };
+    let mut to = if is_new { members::organizers(conn, league).await? } else { Vec::new() };
     for member in concerned.difference(&known) {
         let has_account = crate::storage::members::get(conn, *member).await?.is_some_and(|m| m.account.is_some());
         findings::concern(conn, league, id, *member, has_account.then_some(now)).await?;

@@ -356,7 +356,7 @@ impl Leagues {
             }
             let said =
                 say(conn, &key, &finding, "statement", Some(member.id), Said { text, ..Said::default() }).await?;
-            let to = notices::organizers(conn, finding.league).await?;
+            let to = members::organizers(conn, finding.league).await?;
             notices::tell(conn, NoticeAbout::finding(finding.league, id), Tells::Finding, &to, member.id, key.now)
                 .await?;
             key.keep(conn, created(format!("/api/v1/findings/{id}"), 1, &WordView::from(said))).await

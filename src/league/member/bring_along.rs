@@ -1,20 +1,20 @@
 //! What a league brings along in mid-season: differentials and values from before it came here.
 
+use crate::change;
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Season};
 use crate::domain::ids::{LeagueId, MemberId, SeasonId};
 use crate::domain::rule::Rule;
-use crate::domain::units::Tenths;
 use crate::league::keys::{RequestKey, created};
 use crate::league::memory::books::{self, LeagueBook};
 use crate::league::season::changes::{self, Cause};
 use crate::league::season::derive;
 use crate::league::{Caller, Leagues, Refusal, access};
+use crate::storage::carried::{self, Stored};
 use crate::storage::documents::{self, SEASONS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::row_hashes::{Written, wrote};
 use crate::storage::{Conn, StorageError, leagues, members};
-use crate::{change, sql, values};
 use serde::Serialize;
 use std::sync::Arc;
 use uuid::Uuid;
@@ -48,6 +48,18 @@ pub enum CarriedOf {
     },
 }
 
+impl From<Stored<MemberId, CarriedDifferential>> for CarriedView<CarriedDifferential> {
+    fn from(Stored { id, of, carried, .. }: Stored<MemberId, CarriedDifferential>) -> Self {
+        Self { id, of: CarriedOf::Member { member_id: of }, carried }
+    }
+}
+
+impl From<Stored<SeasonId, CarriedResult>> for CarriedView<CarriedResult> {
+    fn from(Stored { id, of, carried, .. }: Stored<SeasonId, CarriedResult>) -> Self {
+        Self { id, of: CarriedOf::Season { season_id: of }, carried }
+    }
+}
+
 impl Leagues {
     /// Stores a differential that a member brings along.
     ///
@@ -72,14 +84,13 @@ impl Leagues {
             }
             let tables = this.tables(conn, league).await?;
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
-            let CarriedDifferential { played_on, differential, source } = &carried;
-            let values = values![league, id, member, *played_on, differential.0, source, seq, key.now];
-            conn.run(sql!("carried_differential_insert"), values).await?;
+            let stored = Stored { id, of: member, carried, seq, received_at: key.now };
+            carried::insert_differential(conn, league, &stored).await?;
             let written = ("carried_differential", wrote("carried_differentials", id));
-            let book = this.carried(conn, &key, league, id, written, &carried, Some(member)).await?;
+            let book = this.carried(conn, &key, league, id, written, &stored.carried, Some(member)).await?;
             let cause = Cause { by: by.id, act: "create", kind: "carried_differential", thing: id, reason: None };
             changes::write_down(conn, &book, &tables, cause, key.now).await?;
-            let view = CarriedView { id, of: CarriedOf::Member { member_id: member }, carried };
+            let view = CarriedView::from(stored);
             let location = format!("/api/v1/members/{member}/carried-differentials");
             key.keep(conn, created(location, 1, &view)).await
         })
@@ -108,15 +119,14 @@ impl Leagues {
             }
             let tables = this.tables(conn, league).await?;
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
-            let CarriedResult { member_id, label, value, source } = &carried;
-            let values = values![league, id, season, *member_id, label, *value, source, seq, key.now];
-            conn.run(sql!("carried_result_insert"), values).await?;
+            let stored = Stored { id, of: season, carried, seq, received_at: key.now };
+            carried::insert_result(conn, league, &stored).await?;
             let written = ("carried_result", wrote("carried_results", id));
-            let book = this.carried(conn, &key, league, id, written, &carried, None).await?;
+            let book = this.carried(conn, &key, league, id, written, &stored.carried, None).await?;
             documents::show_seasons_anew(conn, [(league, season)]).await?;
             let cause = Cause { by: by.id, act: "create", kind: "carried_result", thing: id, reason: None };
             changes::write_down(conn, &book, &tables, cause, key.now).await?;
-            let view = CarriedView { id, of: CarriedOf::Season { season_id: season }, carried };
+            let view = CarriedView::from(stored);
             let location = format!("/api/v1/seasons/{season}/carried-results");
             key.keep(conn, created(location, 1, &view)).await
         })
@@ -171,20 +181,8 @@ impl Leagues {
     ) -> Result<Vec<CarriedView<CarriedResult>>, Refusal> {
         let mut conn = self.database.reader().await?;
         let (document, _) = access::document::<Season>(&mut conn, caller, &SEASONS, season.0).await?;
-        let mut found = Vec::new();
-        for row in conn.rows(sql!("carried_result_list"), values![document.league]).await? {
-            if row.id::<SeasonId>("season_id")? != season {
-                continue;
-            }
-            let carried = CarriedResult {
-                member_id: row.id("member_id")?,
-                label: row.get("label")?,
-                value: row.get("value")?,
-                source: row.get("source")?,
-            };
-            found.push(CarriedView { id: row.get("id")?, of: CarriedOf::Season { season_id: season }, carried });
-        }
-        Ok(found)
+        let found = carried::results(&mut conn, document.league).await?;
+        Ok(found.into_iter().filter(|found| found.of == season).map(CarriedView::from).collect())
     }
 }
 
@@ -197,17 +195,6 @@ pub(in crate::league) async fn differentials_of(
     league: LeagueId,
     member: MemberId,
 ) -> Result<Vec<CarriedView<CarriedDifferential>>, StorageError> {
-    let mut found = Vec::new();
-    for row in conn.rows(sql!("carried_differential_list"), values![league]).await? {
-        if row.id::<MemberId>("member_id")? != member {
-            continue;
-        }
-        let carried = CarriedDifferential {
-            played_on: row.parsed("carried_differentials", "played_on")?,
-            differential: Tenths(row.get::<i64>("differential")? as i32),
-            source: row.get("source")?,
-        };
-        found.push(CarriedView { id: row.get("id")?, of: CarriedOf::Member { member_id: member }, carried });
-    }
-    Ok(found)
+    let found = carried::differentials(conn, league).await?;
+    Ok(found.into_iter().filter(|found| found.of == member).map(CarriedView::from).collect())
 }

@@ -1,5 +1,6 @@
 //! Members: add, change, erase.
 
+use crate::change;
 use crate::domain::facts::{Member, Role};
 use crate::domain::ids::{AccountId, LeagueId, MemberId};
 use crate::domain::rule::Rule;
@@ -16,10 +17,10 @@ use crate::storage::idempotency::{self, Reply};
 use crate::storage::journal::{self, Act};
 use crate::storage::lasting::Deed;
 use crate::storage::members::{self, StoredMember};
-use crate::storage::row::Row;
 use crate::storage::row_hashes::{wrote, wrote_version};
-use crate::storage::{Conn, StorageError, file_columns, leagues, practice, results};
-use crate::{change, sql, values};
+use crate::storage::{
+    Conn, StorageError, entrants, erasure, file_columns, findings, leagues, notices, practice, queries, results,
+};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -228,27 +229,14 @@ impl Leagues {
         let name = format!("Former player {}", members::count_erased(conn, league).await? + 1);
         void_invitations(conn, before, now).await?;
         members::erase(conn, league, id, &name, now).await?;
-        conn.run(sql!("erase_versions"), values![league, id]).await?;
-        conn.run(sql!("erase_setup_versions"), values![league, id]).await?;
+        erasure::versions(conn, league, id).await?;
         let mut rows = vec![wrote("members", id)];
         rows.extend(setups::erase(conn, league, id).await?);
-        conn.run(sql!("erase_reasons"), values![league, id]).await?;
-        conn.run(sql!("erase_version_reasons"), values![league, id]).await?;
-        conn.run(sql!("erase_rulings"), values![league, id]).await?;
-        conn.run(sql!("erase_change_reasons"), values![league, id]).await?;
-        conn.run(sql!("erase_queries"), values![league, id]).await?;
-        conn.run(sql!("erase_answers"), values![league, id]).await?;
-        conn.run(sql!("erase_finding_words"), values![league, id]).await?;
-        conn.run(sql!("erase_carried_differentials"), values![league, id]).await?;
-        conn.run(sql!("erase_carried_results"), values![league, id]).await?;
-        conn.run(sql!("erase_entries"), values![league, id]).await?;
-        conn.run(sql!("erase_notices"), values![league, id]).await?;
-        conn.run(sql!("erase_cards_in_play"), values![league, id]).await?;
+        erasure::words(conn, league, id).await?;
         practice::erase(conn, league, id).await?;
         file_columns::erase(conn, league, id).await?;
-        let about: Result<Vec<Uuid>, _> =
-            conn.rows(sql!("erase_about"), values![league, id]).await?.iter().map(|row| row.get("id")).collect();
-        idempotency::erase(conn, id, about?).await?;
+        let about = erasure::about(conn, league, id).await?;
+        idempotency::erase(conn, id, about).await?;
         let act = Act { by: account, act: "erase", kind: "member", id: id.0, content: &[], rows: &rows };
         journal::append(conn, league, act, now).await?;
         let cause = Cause { by, act: "erase", kind: "member", thing: id.0, reason: None };
@@ -366,14 +354,9 @@ async fn keep_before(conn: &mut Conn, before: &StoredMember, by: Option<MemberId
     Ok(())
 }
 
-async fn rows_of<T>(
-    conn: &mut Conn,
-    sql: &'static str,
-    league: LeagueId,
-    member: MemberId,
-    read: impl Fn(&Row) -> Result<T, StorageError>,
-) -> Result<Vec<T>, StorageError> {
-    conn.rows(sql, values![league, member]).await?.iter().map(read).collect()
+/// Makes of stored facts what is shown of them.
+fn views<T, V: From<T>>(stored: Vec<T>) -> Vec<V> {
+    stored.into_iter().map(V::from).collect()
 }
 
 /// Everything held on a member.
@@ -461,23 +444,11 @@ impl Leagues {
             setups: own,
             rounds: exported,
             carried_differentials: crate::league::member::bring_along::differentials_of(conn, league, id).await?,
-            entries: rows_of(conn, sql!("entrant_list_by_member"), league, id, |row| {
-                Ok(crate::league::event::enter::entrant(row)?.view)
-            })
-            .await?,
-            queries: rows_of(conn, sql!("query_list_by_member"), league, id, |row| {
-                Ok(crate::league::round::doubts::query(row)?.2)
-            })
-            .await?,
-            answers: rows_of(conn, sql!("answer_list_by_member"), league, id, |row| {
-                Ok(crate::league::round::doubts::answer(row)?.1)
-            })
-            .await?,
-            statements: rows_of(conn, sql!("finding_word_list_by_member"), league, id, |row| {
-                Ok(crate::storage::findings::word(row)?.into())
-            })
-            .await?,
-            notices: crate::league::member::notices::of_member(conn, league, id).await?,
+            entries: views(entrants::of_member(conn, league, id).await?),
+            queries: views(queries::of_member(conn, league, id).await?),
+            answers: views(queries::answers_of_member(conn, league, id).await?),
+            statements: views(findings::words_of_member(conn, league, id).await?),
+            notices: views(notices::of_member(conn, league, id).await?),
             practice: practised.into_iter().map(Into::into).collect(),
             file_columns: columns.into_iter().map(Into::into).collect(),
         })

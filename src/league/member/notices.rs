@@ -1,11 +1,11 @@
 //! Notices: what concerns a member, for whoever holds the record.
 
+use crate::change;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::league::{Caller, Leagues, Refusal};
-use crate::storage::row::Row;
-use crate::storage::{Conn, StorageError};
+use crate::storage::notices::{self, Notice};
+use crate::storage::{Conn, StorageError, members};
 use crate::wire::body::life::NOTICE_KINDS;
-use crate::{change, sql, values};
 use jiff::Timestamp;
 use serde::Serialize;
 use uuid::Uuid;
@@ -62,20 +62,20 @@ pub struct NoticeView {
     pub seen_at: Option<Timestamp>,
 }
 
-impl NoticeView {
-    fn of(row: &Row) -> Result<Self, StorageError> {
-        let seen: Option<String> = row.get("seen_at")?;
-        Ok(Self {
-            id: row.get("id")?,
-            league_id: row.id("league_id")?,
-            member_id: row.id("member_id")?,
-            kind: row.get("kind")?,
-            round_id: row.optional_id("round_id")?,
-            query_id: row.optional_id("query_id")?,
-            finding_id: row.optional_id("finding_id")?,
-            at: row.parsed("notices", "at")?,
-            seen_at: seen.map(|_| row.parsed("notices", "seen_at")).transpose()?,
-        })
+impl From<Notice> for NoticeView {
+    fn from(stored: Notice) -> Self {
+        let Notice { league, id, member, kind, round, query, finding, at, seen_at } = stored;
+        Self {
+            id,
+            league_id: league,
+            member_id: member,
+            kind,
+            round_id: round,
+            query_id: query,
+            finding_id: finding,
+            at,
+            seen_at,
+        }
     }
 }
 
@@ -125,27 +125,11 @@ pub async fn tell(
     told.sort_unstable();
     told.dedup();
     for member in told {
-        let values =
-            values![about.league, Uuid::now_v7(), member, tells.word(), about.round, about.query, about.finding, at];
-        conn.run(sql!("notice_insert"), values).await?;
+        let About { league, round, query, finding } = about;
+        let (id, kind) = (Uuid::now_v7(), tells.word().to_owned());
+        notices::insert(conn, &Notice { league, id, member, kind, round, query, finding, at, seen_at: None }).await?;
     }
     Ok(())
-}
-
-/// Returns a league's organizers.
-///
-/// # Errors
-/// A failed database.
-pub async fn organizers(conn: &mut Conn, league: LeagueId) -> Result<Vec<MemberId>, StorageError> {
-    conn.rows(sql!("organizer_list"), values![league]).await?.iter().map(|row| row.id("id")).collect()
-}
-
-/// Reads the notices of a record, oldest first.
-///
-/// # Errors
-/// A failed database or an unreadable row.
-pub async fn of_member(conn: &mut Conn, league: LeagueId, member: MemberId) -> Result<Vec<NoticeView>, StorageError> {
-    conn.rows(sql!("notice_list_by_member"), values![league, member]).await?.iter().map(NoticeView::of).collect()
 }
 
 impl Leagues {
@@ -155,15 +139,15 @@ impl Leagues {
     /// A failed database.
     pub async fn notices(&self, caller: Caller, before: Uuid, limit: i64) -> Result<Vec<NoticeView>, Refusal> {
         let mut conn = self.database.reader().await?;
-        let memberships = crate::storage::members::of_account(&mut conn, caller.account).await?;
+        let memberships = members::of_account(&mut conn, caller.account).await?;
         drop(conn);
         for member in memberships {
             self.weighed(member.league).await?;
         }
         let mut conn = self.database.reader().await?;
         let before = if before.is_nil() { Uuid::max() } else { before };
-        let rows = conn.rows(sql!("notice_list_by_account"), values![caller.account, before, limit]).await?;
-        Ok(rows.iter().map(NoticeView::of).collect::<Result<_, _>>()?)
+        let found = notices::of_account(&mut conn, caller.account, before, limit).await?;
+        Ok(found.into_iter().map(NoticeView::from).collect())
     }
 
     /// Counts those of the caller's newest notices that were not seen. It stands on every page, so it weighs nothing: a
@@ -172,9 +156,7 @@ impl Leagues {
     /// # Errors
     /// A failed database.
     pub async fn unseen(&self, caller: Caller, most: i64) -> Result<i64, Refusal> {
-        let mut conn = self.database.reader().await?;
-        let row = conn.row(sql!("notice_count_unseen"), values![caller.account, most]).await?;
-        Ok(row.map_or(Ok(0), |row| row.get("unseen"))?)
+        Ok(notices::count_unseen(&mut self.database.reader().await?, caller.account, most).await?)
     }
 
     /// Notes that a notice was seen; again it stays seen at the first time.
@@ -184,10 +166,10 @@ impl Leagues {
     pub async fn see_notice(&self, caller: Caller, id: Uuid) -> Result<NoticeView, Refusal> {
         let now = self.now();
         change!(self, id, |conn| {
-            let mine = |row: Option<Row>| row.ok_or(Refusal::NotFound).and_then(|row| Ok(NoticeView::of(&row)?));
-            let notice = mine(conn.row(sql!("notice_get"), values![id, caller.account]).await?)?;
-            conn.run(sql!("notice_see"), values![notice.league_id, id, now]).await?;
-            mine(conn.row(sql!("notice_get"), values![id, caller.account]).await?)
+            let notice = notices::get(conn, id, caller.account).await?.ok_or(Refusal::NotFound)?;
+            notices::see(conn, notice.league, id, now).await?;
+            let seen = notices::get(conn, id, caller.account).await?.ok_or(Refusal::NotFound)?;
+            Ok::<_, Refusal>(NoticeView::from(seen))
         })
     }
 }

@@ -1,13 +1,11 @@
 //! Books of leagues, kept between requests by the mark that changes with them.
 
-use crate::domain::facts::{CarriedDifferential, CarriedResult, Course, Event, FinalRecord, Role, Season, Setup};
+use crate::domain::facts::{Course, Event, FinalRecord, Role, Season, Setup};
 use crate::domain::ids::{AccountId, EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::domain::season::{Book, Night};
-use crate::domain::units::Tenths;
 use crate::league::Refusal;
 use crate::storage::documents::{self, COURSES, Document, EVENTS, SEASONS, SETUPS};
-use crate::storage::{Conn, StorageError, leagues, members};
-use crate::{sql, values};
+use crate::storage::{Conn, StorageError, carried, events_kept, leagues, members};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -129,9 +127,7 @@ pub async fn read(conn: &mut Conn, stored: &leagues::StoredLeague) -> Result<Lea
     let seasons: Vec<Document<Season>> = documents::list(conn, &SEASONS, league, Uuid::nil(), i64::MAX).await?;
     book.seasons.extend(seasons.into_iter().map(|season| (SeasonId(season.id), season.body)));
     let mut kept: HashMap<EventId, FinalRecord> = HashMap::new();
-    for row in conn.rows(sql!("event_kept_list"), values![league]).await? {
-        kept.insert(row.id("event_id")?, row.json("events_kept", "body")?);
-    }
+    kept.extend(events_kept::in_order(conn, league).await?.into_iter().map(|kept| (kept.event, kept.record)));
     let events: Vec<Document<Event>> = documents::list(conn, &EVENTS, league, Uuid::nil(), i64::MAX).await?;
     for event in events {
         let id = EventId(event.id);
@@ -144,22 +140,11 @@ pub async fn read(conn: &mut Conn, stored: &leagues::StoredLeague) -> Result<Lea
         };
         book.nights.insert(id, night);
     }
-    for row in conn.rows(sql!("carried_differential_list"), values![league]).await? {
-        let carried = CarriedDifferential {
-            played_on: row.parsed("carried_differentials", "played_on")?,
-            differential: Tenths(row.get::<i64>("differential")? as i32),
-            source: row.get("source")?,
-        };
-        book.carried_differentials.entry(row.id("member_id")?).or_default().push(carried);
+    for found in carried::differentials(conn, league).await? {
+        book.carried_differentials.entry(found.of).or_default().push(found.carried);
     }
-    for row in conn.rows(sql!("carried_result_list"), values![league]).await? {
-        let carried = CarriedResult {
-            member_id: row.id("member_id")?,
-            label: row.get("label")?,
-            value: row.get("value")?,
-            source: row.get("source")?,
-        };
-        book.carried_results.entry(row.id("season_id")?).or_default().push(carried);
+    for found in carried::results(conn, league).await? {
+        book.carried_results.entry(found.of).or_default().push(found.carried);
     }
     let setups: Vec<Document<Setup>> = documents::list(conn, &SETUPS, league, Uuid::nil(), i64::MAX).await?;
     let setups = setups.into_iter().map(|setup| (SetupId(setup.id), (setup.parent.map(MemberId), setup.body)));

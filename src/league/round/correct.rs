@@ -1,5 +1,6 @@
 //! Rounds: accept, correct, withdraw, attest.
 
+use crate::change;
 use crate::domain::facts::{Event, EventState, Role, Round};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
@@ -20,10 +21,10 @@ use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::{self, EVENTS, Kept};
 use crate::storage::journal::{self, Act};
 use crate::storage::members::{self, StoredMember};
+use crate::storage::round_acts::{self, RoundAct};
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::row_hashes::{Written, wrote, wrote_version};
 use crate::storage::{Conn, evidence as stored_evidence, leagues, results};
-use crate::{change, sql, values};
 use jiff::Timestamp;
 use uuid::Uuid;
 
@@ -150,8 +151,9 @@ impl Leagues {
                 RoundState::Submitted => {
                     let seq = leagues::next_seq(conn, row.league).await?;
                     let attestation = Uuid::now_v7();
-                    let values = values![row.league, attestation, row.id, member.id, seq, now];
-                    conn.run(sql!("attestation_insert"), values).await?;
+                    let by = Some(member.id);
+                    let done = RoundAct { id: attestation, round: row.id, member: by, seq, received_at: now };
+                    round_acts::attest(conn, row.league, &done).await?;
                     rounds::set_state(conn, row.league, id, RoundState::Attested).await?;
                     let season = SeasonId(event.parent.unwrap_or_default());
                     documents::show_anew(conn, [(row.league, season, row.event)]).await?;
@@ -218,7 +220,8 @@ impl Leagues {
         let around = Around::of(self, conn, &book, [row.member]).await?;
         let seq = leagues::next_seq(conn, row.league).await?;
         let id = Uuid::now_v7();
-        conn.run(sql!("acceptance_insert"), values![row.league, id, row.id, by, seq, now]).await?;
+        let done = RoundAct { id, round: row.id, member: Some(by), seq, received_at: now };
+        round_acts::accept(conn, row.league, &done).await?;
         rounds::set_state(conn, row.league, row.id, life.state()).await?;
         derive::member_and_marks(conn, &book, row.member).await?;
         documents::show_anew(conn, [(row.league, night.season, row.event)]).await?;
@@ -370,7 +373,7 @@ pub(in crate::league) async fn replace_card(
         stored_evidence::take_part(conn, field).await?;
     }
     // The journal tells of it; a bundle carries only attestations of the card as it is now.
-    conn.run(sql!("attestation_clear"), values![book.league, row.id]).await?;
+    round_acts::clear_attestations(conn, book.league, row.id).await?;
     let row = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?;
     results::set_card(conn, book.league, &entry(book, &row, round)).await?;
     derive::member_and_marks(conn, book, row.member).await?;
@@ -392,8 +395,8 @@ pub(in crate::league) async fn take_back(
 ) -> Result<(), Refusal> {
     let seq = leagues::next_seq(conn, row.league).await?;
     let id = Uuid::now_v7();
-    let values = values![row.league, id, row.id, by, reason, seq, now];
-    conn.run(sql!("withdrawal_insert"), values).await?;
+    let done = RoundAct { id, round: row.id, member: Some(by), seq, received_at: now };
+    round_acts::withdraw(conn, row.league, &done, reason).await?;
     rounds::set_state(conn, row.league, row.id, RoundState::Withdrawn).await?;
     journal_round(conn, row, caller, "withdraw", None, &[wrote("withdrawals", id)], now).await
 }

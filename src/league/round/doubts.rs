@@ -1,5 +1,6 @@
 //! Doubts about a card, and their answers: seen by whoever asks, the player and the organizers.
 
+use crate::change;
 use crate::domain::facts::{Answer, Query, Role};
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::league::keys::{RequestKey, created};
@@ -7,11 +8,10 @@ use crate::league::member::notices::{self, About, Tells};
 use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
-use crate::storage::members::StoredMember;
-use crate::storage::row::Row;
+use crate::storage::members::{self, StoredMember};
+use crate::storage::queries::{self, StoredAnswer, StoredQuery};
 use crate::storage::row_hashes::{Written, wrote};
 use crate::storage::{Conn, StorageError, leagues, rounds};
-use crate::{change, sql, values};
 use jiff::Timestamp;
 use serde::Serialize;
 use uuid::Uuid;
@@ -50,39 +50,22 @@ pub struct AnswerView {
     pub received_at: Timestamp,
 }
 
-/// Reads a query's row; its league, its number, and itself without answers.
-///
-/// # Errors
-/// An unreadable row.
-pub fn query(row: &Row) -> Result<(LeagueId, i64, QueryView), StorageError> {
-    let view = QueryView {
-        id: row.get("id")?,
-        round_id: row.id("round_id")?,
-        member_id: row.id("member_id")?,
-        query: Query { pointer: row.get("pointer")?, text: row.get("text")? },
-        received_at: row.parsed("queries", "received_at")?,
-        answers: Vec::new(),
-    };
-    Ok((row.id("league_id")?, row.get("seq")?, view))
+impl From<StoredQuery> for QueryView {
+    fn from(stored: StoredQuery) -> Self {
+        let StoredQuery { id, round, member, query, received_at, .. } = stored;
+        Self { id, round_id: round, member_id: member, query, received_at, answers: Vec::new() }
+    }
 }
 
-/// Reads an answer's row and its number.
-///
-/// # Errors
-/// An unreadable row.
-pub fn answer(row: &Row) -> Result<(i64, AnswerView), StorageError> {
-    let view = AnswerView {
-        id: row.get("id")?,
-        query_id: row.get("query_id")?,
-        member_id: row.id("member_id")?,
-        answer: Answer { text: row.get("text")? },
-        received_at: row.parsed("answers", "received_at")?,
-    };
-    Ok((row.get("seq")?, view))
+impl From<StoredAnswer> for AnswerView {
+    fn from(stored: StoredAnswer) -> Self {
+        let StoredAnswer { id, query, member, answer, received_at, .. } = stored;
+        Self { id, query_id: query, member_id: member, answer, received_at }
+    }
 }
 
-fn is_seen_by(view: &QueryView, player: MemberId, reader: &StoredMember) -> bool {
-    reader.member.role == Role::Organizer || reader.id == player || reader.id == view.member_id
+fn is_seen_by(asked: &StoredQuery, player: MemberId, reader: &StoredMember) -> bool {
+    reader.member.role == Role::Organizer || reader.id == player || reader.id == asked.member
 }
 
 impl Leagues {
@@ -98,21 +81,13 @@ impl Leagues {
                 return Ok(reply);
             }
             let (league, id, seq) = (row.league, Uuid::now_v7(), leagues::next_seq(conn, row.league).await?);
-            let Query { pointer, text } = &asked;
-            let values = values![league, id, round, member.id, pointer.as_deref(), text, seq, key.now];
-            conn.run(sql!("query_insert"), values).await?;
-            journal_of(conn, &key, league, ("ask", id), wrote("queries", id), &asked).await?;
-            let mut to = notices::organizers(conn, league).await?;
+            let stored = StoredQuery { league, id, round, member: member.id, query: asked, seq, received_at: key.now };
+            queries::insert(conn, &stored).await?;
+            journal_of(conn, &key, league, ("ask", id), wrote("queries", id), &stored.query).await?;
+            let mut to = members::organizers(conn, league).await?;
             to.push(row.member);
             notices::tell(conn, About::query(league, round, id), Tells::Query, &to, member.id, key.now).await?;
-            let view = QueryView {
-                id,
-                round_id: round,
-                member_id: member.id,
-                query: asked,
-                received_at: key.now,
-                answers: Vec::new(),
-            };
+            let view = QueryView::from(stored);
             key.keep(conn, created(format!("/api/v1/rounds/{round}/queries"), 1, &view)).await
         })
     }
@@ -123,10 +98,10 @@ impl Leagues {
     /// Anybody but an organizer.
     pub async fn answer(&self, key: RequestKey, query_id: Uuid, given: Answer) -> Result<Reply, Refusal> {
         change!(self, query_id, |conn| {
-            let row = conn.row(sql!("query_get"), values![query_id]).await?.ok_or(Refusal::NotFound)?;
-            let (league, _, asked) = query(&row)?;
+            let asked = queries::get(conn, query_id).await?.ok_or(Refusal::NotFound)?;
+            let league = asked.league;
             let member = access::member(conn, key.caller, league).await?;
-            let round = rounds::get(conn, asked.round_id).await?.ok_or(Refusal::NotFound)?;
+            let round = rounds::get(conn, asked.round).await?.ok_or(Refusal::NotFound)?;
             if !is_seen_by(&asked, round.member, &member) {
                 return Err(Refusal::NotFound);
             }
@@ -137,12 +112,13 @@ impl Leagues {
                 return Ok(reply);
             }
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
-            conn.run(sql!("answer_insert"), values![league, id, query_id, member.id, &given.text, seq, key.now])
-                .await?;
-            journal_of(conn, &key, league, ("answer", query_id), wrote("answers", id), &given).await?;
+            let (query, by) = (query_id, member.id);
+            let stored = StoredAnswer { id, query, member: by, answer: given, seq, received_at: key.now };
+            queries::insert_answer(conn, league, &stored).await?;
+            journal_of(conn, &key, league, ("answer", query_id), wrote("answers", id), &stored.answer).await?;
             let about = About::query(league, round.id, query_id);
-            notices::tell(conn, about, Tells::Answer, &[asked.member_id, round.member], member.id, key.now).await?;
-            let view = AnswerView { id, query_id, member_id: member.id, answer: given, received_at: key.now };
+            notices::tell(conn, about, Tells::Answer, &[asked.member, round.member], by, key.now).await?;
+            let view = AnswerView::from(stored);
             key.keep(conn, created(format!("/api/v1/rounds/{}/queries", round.id), 1, &view)).await
         })
     }
@@ -156,18 +132,12 @@ impl Leagues {
         conn.begin_read().await?;
         let row = rounds::get(&mut conn, round).await?.ok_or(Refusal::NotFound)?;
         let member = access::member(&mut conn, caller, row.league).await?;
-        let rows = conn.rows(sql!("query_list_by_round"), values![row.league, round]).await?;
-        let mut seen = Vec::new();
-        for found in &rows {
-            let (_, _, view) = query(found)?;
-            if is_seen_by(&view, row.member, &member) {
-                seen.push(view);
-            }
-        }
-        for found in conn.rows(sql!("answer_list_by_round"), values![row.league, round]).await? {
-            let (_, answer) = answer(&found)?;
-            if let Some(asked) = seen.iter_mut().find(|asked| asked.id == answer.query_id) {
-                asked.answers.push(answer);
+        let asked = queries::of_round(&mut conn, row.league, round).await?;
+        let seen = asked.into_iter().filter(|asked| is_seen_by(asked, row.member, &member));
+        let mut seen: Vec<QueryView> = seen.map(QueryView::from).collect();
+        for answer in queries::answers_of_round(&mut conn, row.league, round).await? {
+            if let Some(asked) = seen.iter_mut().find(|asked| asked.id == answer.query) {
+                asked.answers.push(answer.into());
             }
         }
         Ok(seen)

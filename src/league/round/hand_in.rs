@@ -20,7 +20,7 @@ use crate::storage::journal::{Act, Head};
 use crate::storage::results::{self, StoredResult};
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::together::{Asked, Found, Known, Place, Rows, Sender, look_up};
-use crate::storage::{Conn, StorageError, documents, evidence, leagues, row_hashes};
+use crate::storage::{Conn, StorageError, documents, evidence, leagues, members, row_hashes};
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::sync::Arc;
 use uuid::Uuid;
@@ -274,7 +274,7 @@ impl Batch {
         leagues::advance(conn, moved).await?;
         for row in self.waiting {
             let (tells, mut to) = match row.state {
-                RoundState::Late => (Tells::RoundLate, notices::organizers(conn, row.league).await?),
+                RoundState::Late => (Tells::RoundLate, members::organizers(conn, row.league).await?),
                 _ => (Tells::RoundProposed, Vec::new()),
             };
             to.push(row.member);

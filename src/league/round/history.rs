@@ -4,7 +4,7 @@ use crate::domain::facts::{Decision, Role};
 use crate::domain::ids::{MemberId, RoundId};
 use crate::domain::season::Life;
 use crate::league::{Caller, Leagues, Refusal, access};
-use crate::storage::{documents, rounds};
+use crate::storage::{documents, round_acts, rounds};
 use crate::wire::json::pointer_to;
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -93,17 +93,14 @@ impl Leagues {
             differences("", &version.body, body, &mut corrected.changes);
             items.push(corrected);
         }
-        for said in conn.rows(sql!("acceptance_list_by_round"), values![row.league, id]).await? {
-            let at = said.parsed("acceptances", "received_at")?;
-            items.push(happening("accepted", at, said.optional_id("member_id")?, None, said.get("seq")?));
+        for done in round_acts::acceptances_of(conn, row.league, id).await? {
+            items.push(happening("accepted", done.received_at, done.member, None, done.seq));
         }
-        for said in conn.rows(sql!("attestation_list_by_round"), values![row.league, id]).await? {
-            let at = said.parsed("attestations", "received_at")?;
-            items.push(happening("attested", at, said.optional_id("member_id")?, None, said.get("seq")?));
+        for done in round_acts::attestations_of(conn, row.league, id).await? {
+            items.push(happening("attested", done.received_at, done.member, None, done.seq));
         }
-        for said in conn.rows(sql!("withdrawal_list_by_round"), values![row.league, id]).await? {
-            let (at, reason) = (said.parsed("withdrawals", "received_at")?, said.get("reason")?);
-            items.push(happening("withdrawn", at, said.optional_id("member_id")?, reason, said.get("seq")?));
+        for (done, reason) in round_acts::withdrawals_of(conn, row.league, id).await? {
+            items.push(happening("withdrawn", done.received_at, done.member, reason, done.seq));
         }
         let mut life = Life::default();
         for said in conn.rows(sql!("ruling_list_by_round"), values![row.league, id]).await? {

@@ -1,0 +1,105 @@
+//! Notices: what concerns a member, for whoever holds the record.
+
+use super::db::Conn;
+use super::error::StorageError;
+use super::row::Row;
+use crate::domain::ids::{AccountId, LeagueId, MemberId, RoundId};
+use crate::{sql, values};
+use jiff::Timestamp;
+use uuid::Uuid;
+
+/// A notice as stored.
+#[derive(Clone, Debug)]
+pub struct Notice {
+    /// The league.
+    pub league: LeagueId,
+    /// Its id.
+    pub id: Uuid,
+    /// The record that it concerns.
+    pub member: MemberId,
+    /// What it tells.
+    pub kind: String,
+    /// The round that it is about.
+    pub round: Option<RoundId>,
+    /// The query that it is about.
+    pub query: Option<Uuid>,
+    /// The finding that it is about.
+    pub finding: Option<Uuid>,
+    /// When it was made.
+    pub at: Timestamp,
+    /// When it was seen.
+    pub seen_at: Option<Timestamp>,
+}
+
+fn notice(row: &Row) -> Result<Notice, StorageError> {
+    let seen: Option<String> = row.get("seen_at")?;
+    Ok(Notice {
+        league: row.id("league_id")?,
+        id: row.get("id")?,
+        member: row.id("member_id")?,
+        kind: row.get("kind")?,
+        round: row.optional_id("round_id")?,
+        query: row.optional_id("query_id")?,
+        finding: row.optional_id("finding_id")?,
+        at: row.parsed("notices", "at")?,
+        seen_at: seen.map(|_| row.parsed("notices", "seen_at")).transpose()?,
+    })
+}
+
+/// Stores a notice that nobody has seen.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert(conn: &mut Conn, stored: &Notice) -> Result<(), StorageError> {
+    let Notice { league, id, member, kind, round, query, finding, at, .. } = stored;
+    let values = values![*league, *id, *member, kind, *round, *query, *finding, *at];
+    conn.run(sql!("notice_insert"), values).await?;
+    Ok(())
+}
+
+/// Reads the notices of a record, oldest first.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_member(conn: &mut Conn, league: LeagueId, member: MemberId) -> Result<Vec<Notice>, StorageError> {
+    conn.rows(sql!("notice_list_by_member"), values![league, member]).await?.iter().map(notice).collect()
+}
+
+/// Reads the notices of an account's records before an id, newest first.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn of_account(
+    conn: &mut Conn,
+    account: AccountId,
+    before: Uuid,
+    limit: i64,
+) -> Result<Vec<Notice>, StorageError> {
+    conn.rows(sql!("notice_list_by_account"), values![account, before, limit]).await?.iter().map(notice).collect()
+}
+
+/// Counts those of an account's newest notices that were not seen.
+///
+/// # Errors
+/// A failed database.
+pub async fn count_unseen(conn: &mut Conn, account: AccountId, most: i64) -> Result<i64, StorageError> {
+    let row = conn.row(sql!("notice_count_unseen"), values![account, most]).await?;
+    row.map_or(Ok(0), |row| row.get("unseen"))
+}
+
+/// Reads a notice of an account's record.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn get(conn: &mut Conn, id: Uuid, account: AccountId) -> Result<Option<Notice>, StorageError> {
+    conn.row(sql!("notice_get"), values![id, account]).await?.as_ref().map(notice).transpose()
+}
+
+/// Notes that a notice was seen; again it stays seen at the first time.
+///
+/// # Errors
+/// A failed database.
+pub async fn see(conn: &mut Conn, league: LeagueId, id: Uuid, at: Timestamp) -> Result<(), StorageError> {
+    conn.run(sql!("notice_see"), values![league, id, at]).await?;
+    Ok(())
+}
