@@ -18,7 +18,7 @@ for (const who of ["player", "organizer"]) {
       await page.setViewportSize(viewport);
       for (const colorScheme of ["light", "dark"]) {
         await page.emulateMedia({ colorScheme });
-        await page.evaluate(() => Promise.all(document.getAnimations().map((change) => change.finished)));
+        await page.evaluate(() => document.getAnimations().forEach((change) => change.finish()));
         await page.screenshot({ path: `${folder}/${who}-${name}-${size}-${colorScheme}.png`, fullPage: size === "desktop" });
       }
     }
