@@ -1,7 +1,6 @@
 //! The rules that people can break, by name.
 
 /// A rule that what somebody sent or asked for breaks.
-#[expect(missing_docs, reason = "each has a title and a page, which its row in `http/kinds.rs` names")]
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Rule {
     AlreadyEntered,

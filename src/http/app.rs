@@ -28,7 +28,6 @@ pub struct Config {
 
 /// Everything that handlers need.
 pub struct App {
-    /// The leagues.
     pub leagues: Leagues,
     /// What signing in needs.
     pub door: Door,

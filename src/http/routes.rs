@@ -20,7 +20,6 @@ pub enum Access {
     SignedIn,
     /// Members of the league that the id in the path belongs to.
     Member,
-    /// Its organizers.
     Organizer,
     /// The member whose record it is.
     Owner,
@@ -57,21 +56,15 @@ pub enum Media {
     Patch(Schema),
     /// A line of JSON each.
     Lines(Schema),
-    /// JSON or CSV.
     JsonOrCsv(Schema),
     /// Server-sent events.
     Events(Schema),
-    /// CSV.
     Csv,
-    /// Text.
     Text,
-    /// Nothing.
     Nothing,
 }
 
-/// A route.
 pub struct RouteDoc {
-    /// The method.
     pub method: Method,
     /// The path, with `{id}` for the id, `{number}` for that of a hole.
     pub path: &'static str,
@@ -81,11 +74,9 @@ pub struct RouteDoc {
     pub access: Access,
     /// The query parameters that it takes, with what they mean.
     pub query: &'static [(&'static str, &'static str)],
-    /// What it takes.
     pub takes: Media,
     /// The status of its success.
     pub status: u16,
-    /// What it answers.
     pub answers: Media,
     /// Whether the request carries an idempotency key.
     pub keyed: bool,

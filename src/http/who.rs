@@ -17,7 +17,6 @@ use uuid::Uuid;
 
 /// Who asks, by a token that is valid.
 pub struct Bearer {
-    /// Who.
     pub caller: Caller,
     /// The session, where it is still to be seen whether it goes on.
     pub session: Option<Uuid>,

@@ -7,9 +7,7 @@ use uuid::Uuid;
 /// Who asks.
 #[derive(Clone, Copy, Debug)]
 pub struct Caller {
-    /// The account.
     pub account: AccountId,
-    /// Its session.
     pub session: Uuid,
     /// When the password was given for it, where a browser asks; none for whoever comes with a token.
     pub browser_since: Option<Timestamp>,

@@ -30,9 +30,7 @@ pub struct Frame {
 /// A league in the eyes of one of its members.
 #[derive(Clone)]
 pub struct Place {
-    /// Its id.
     pub id: LeagueId,
-    /// Its name.
     pub name: String,
     /// The zone in which its times are shown.
     pub zone: TimeZone,

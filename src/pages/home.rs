@@ -49,7 +49,6 @@ async fn list(app: &App, caller: Caller, request: &HttpRequest, leagues: Vec<Lea
 
 /// A season with its events.
 pub struct Listed {
-    /// The season.
     pub season: SeasonView,
     /// Its events, in order.
     pub events: Vec<EventView>,

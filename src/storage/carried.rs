@@ -12,7 +12,6 @@ use uuid::Uuid;
 /// Something that was brought along, as stored.
 #[derive(Clone, Debug)]
 pub struct Stored<Of, T> {
-    /// Its id.
     pub id: Uuid,
     /// What it belongs to.
     pub of: Of,

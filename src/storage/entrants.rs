@@ -12,11 +12,8 @@ use uuid::Uuid;
 /// A member's entry in an event, as stored.
 #[derive(Clone, Debug)]
 pub struct StoredEntrant {
-    /// The league.
     pub league: LeagueId,
-    /// Its id.
     pub id: Uuid,
-    /// The event.
     pub event: EventId,
     /// Who plays.
     pub member: MemberId,
@@ -99,7 +96,6 @@ pub async fn in_order(conn: &mut Conn, league: LeagueId) -> Result<Vec<StoredEnt
 /// A card in play.
 #[derive(Debug)]
 pub struct StoredCard {
-    /// Whose it is.
     pub member: MemberId,
     /// The number of its version.
     pub version: i64,

@@ -11,9 +11,7 @@ use uuid::Uuid;
 /// What a final event keeps, as stored.
 #[derive(Clone, Debug)]
 pub struct Kept {
-    /// Its id.
     pub id: Uuid,
-    /// The event.
     pub event: EventId,
     /// What it keeps.
     pub record: FinalRecord,

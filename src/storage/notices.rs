@@ -11,9 +11,7 @@ use uuid::Uuid;
 /// A notice as stored.
 #[derive(Clone, Debug)]
 pub struct Notice {
-    /// The league.
     pub league: LeagueId,
-    /// Its id.
     pub id: Uuid,
     /// The record that it concerns.
     pub member: MemberId,

@@ -39,7 +39,6 @@ pub(super) fn rows<'a>(rows: impl IntoIterator<Item = &'a State>) -> Vec<u8> {
     bytes
 }
 
-/// What is packed.
 #[derive(Debug, PartialEq)]
 pub(super) enum Packed {
     Readings(Vec<RoundReadings>),

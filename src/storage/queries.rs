@@ -12,11 +12,8 @@ use uuid::Uuid;
 /// A doubt about a round, as stored.
 #[derive(Clone, Debug)]
 pub struct StoredQuery {
-    /// The league.
     pub league: LeagueId,
-    /// Its id.
     pub id: Uuid,
-    /// The round.
     pub round: RoundId,
     /// Who asks.
     pub member: MemberId,
@@ -31,13 +28,11 @@ pub struct StoredQuery {
 /// An answer to a doubt, as stored.
 #[derive(Clone, Debug)]
 pub struct StoredAnswer {
-    /// Its id.
     pub id: Uuid,
     /// The doubt.
     pub query: Uuid,
     /// Who answers.
     pub member: MemberId,
-    /// What is answered.
     pub answer: Answer,
     /// The number of its fact.
     pub seq: i64,

@@ -11,9 +11,7 @@ use uuid::Uuid;
 /// Something that was done to a round, as stored.
 #[derive(Clone, Debug)]
 pub struct RoundAct {
-    /// Its id.
     pub id: Uuid,
-    /// The round.
     pub round: RoundId,
     /// Who did it, where that is known.
     pub member: Option<MemberId>,

@@ -16,7 +16,6 @@ pub enum Balls {
     Shared {
         /// How it is played.
         ball: SharedBall,
-        /// By how many.
         players: usize,
     },
 }

@@ -67,7 +67,6 @@ pub enum Pairing {
 /// How one match of a fixture ended. Displays as players write it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Ended {
-    /// It was played.
     Played(Outcome),
     /// One side was absent.
     WalkOver,
@@ -85,7 +84,6 @@ impl fmt::Display for Ended {
 /// The points of a fixture and where they come from.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FixturePoints {
-    /// All points.
     pub points: Points,
     /// Each match: its points for holes and for the match, and how it ended.
     pub matches: Vec<(Points, Ended)>,

@@ -2,7 +2,6 @@
 
 use super::round_robin::BYE;
 
-/// A draw.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Draw {
     /// Sides and byes together: a power of two.

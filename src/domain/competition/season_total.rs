@@ -12,7 +12,6 @@ pub struct Counting {
     pub drop_worst: usize,
 }
 
-/// A total.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Total {
     /// The sum.

@@ -15,7 +15,6 @@ pub enum Unwon {
     },
 }
 
-/// One hole.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Hole {
     /// Which card won it.
@@ -27,7 +26,6 @@ pub struct Hole {
 /// Who won what.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Skins {
-    /// Hole by hole.
     pub holes: Vec<Hole>,
     /// The skins of each card.
     pub skins: Vec<Exact>,

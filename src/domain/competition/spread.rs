@@ -5,7 +5,6 @@ use super::round_robin::{BYE, Round};
 /// Where and when a match of a round is played; both from 1.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Place {
-    /// The bay.
     pub bay: usize,
     /// The slot: matches of one slot are played at the same time.
     pub slot: usize,

@@ -18,7 +18,6 @@ pub struct Struck {
     pub putt: Putt,
     /// The distance of the next putt; `None` where there is none.
     pub leave_ft: Option<Feet>,
-    /// What it gained.
     pub gain: StrokesGained,
 }
 

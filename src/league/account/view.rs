@@ -7,7 +7,6 @@ use serde::Serialize;
 /// An account as its holder sees it.
 #[derive(Debug, Serialize)]
 pub struct AccountView {
-    /// Its id.
     pub id: AccountId,
     /// Its address.
     pub email: String,

@@ -26,7 +26,6 @@ pub(in crate::league) struct Inner {
 /// How much was weighed since the server started.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Weights {
-    /// Rounds.
     pub rounds: u64,
     /// The time that it took.
     pub took: Duration,

@@ -9,7 +9,6 @@ use uuid::Uuid;
 /// A round that is handed in.
 #[derive(Clone)]
 pub struct HandIn {
-    /// The event.
     pub event: EventId,
     /// The season that the event must be of, where the sender said one.
     pub season: Option<SeasonId>,

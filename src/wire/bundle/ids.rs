@@ -7,7 +7,6 @@ use uuid::Uuid;
 /// The id of a league, and how far its evidence had come.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct LeagueIds {
-    /// Its id.
     pub id: LeagueId,
     /// The number of the last fact whose round was in the evidence; left out where no later round waited. The findings of
     /// the bundle are those of the rounds up to it.
@@ -25,18 +24,14 @@ impl LeagueIds {
 /// The ids of something that belongs to a league.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OfLeague<Id> {
-    /// Its id.
     pub id: Id,
-    /// Its league.
     pub league_id: LeagueId,
 }
 
 /// The ids of a member, and whether the person was erased: then nobody claims the record any more.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct MemberIds {
-    /// Its id.
     pub id: MemberId,
-    /// Its league.
     pub league_id: LeagueId,
     /// Whether the person was erased; left out where not.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
@@ -46,9 +41,7 @@ pub struct MemberIds {
 /// The ids of a set-up.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SetupIds {
-    /// Its id.
     pub id: SetupId,
-    /// Its league.
     pub league_id: LeagueId,
     /// Its owner; none for a bay of a venue.
     #[serde(default)]
@@ -58,27 +51,21 @@ pub struct SetupIds {
 /// The ids of something that belongs to a season.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OfSeason<Id> {
-    /// Its id.
     pub id: Id,
-    /// Its season.
     pub season_id: SeasonId,
 }
 
 /// The ids of something that belongs to an event, and for a round the declaration that it met.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OfEvent<Id> {
-    /// Its id.
     pub id: Id,
-    /// Its event.
     pub event_id: EventId,
 }
 
 /// The ids of something that was said of a round, and who said it.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OfRound {
-    /// Its id.
     pub id: Uuid,
-    /// The round.
     pub round_id: RoundId,
     /// Who said it; none where the operator did.
     #[serde(default)]
@@ -88,7 +75,6 @@ pub struct OfRound {
 /// The ids of a ruling.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RulingIds {
-    /// Its id.
     pub id: Uuid,
     /// Who ruled.
     #[serde(default)]
@@ -98,9 +84,7 @@ pub struct RulingIds {
 /// The ids of a doubt about a round.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct QueryIds {
-    /// Its id.
     pub id: Uuid,
-    /// The round.
     pub round_id: RoundId,
     /// Who asks.
     pub member_id: MemberId,
@@ -109,9 +93,7 @@ pub struct QueryIds {
 /// The ids of an answer to a doubt.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct AnswerIds {
-    /// Its id.
     pub id: Uuid,
-    /// The query.
     pub query_id: Uuid,
     /// Who answers.
     pub member_id: MemberId,
@@ -120,18 +102,14 @@ pub struct AnswerIds {
 /// The member of something carried.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OfMember {
-    /// Its id.
     pub id: Uuid,
-    /// The member.
     pub member_id: MemberId,
 }
 
 /// The ids of something said of a finding.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OfFinding {
-    /// Its id.
     pub id: Uuid,
-    /// The finding.
     pub finding_id: Uuid,
     /// Who said it.
     #[serde(default)]

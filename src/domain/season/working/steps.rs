@@ -8,7 +8,6 @@ use serde::{Serialize, Serializer};
 /// A value of a step.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Given {
-    /// Nothing.
     Nothing,
     /// A number; six decimals are shown.
     Number(Exact),
@@ -64,11 +63,9 @@ impl<T: Into<Given>> From<Vec<T>> for Given {
 pub struct Named {
     /// The name that the formula uses.
     pub name: &'static str,
-    /// The value.
     pub value: Given,
 }
 
-/// A step.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Step {
     /// What it gives.
