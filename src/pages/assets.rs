@@ -9,6 +9,7 @@ const FILES: &[(&str, &str, &str)] = &[
     ("/assets/mark.svg", "image/svg+xml", include_str!("assets/mark.svg")),
     ("/assets/mark-dark.svg", "image/svg+xml", include_str!("assets/mark-dark.svg")),
     ("/assets/join.js", "text/javascript; charset=utf-8", include_str!("assets/join.js")),
+    ("/assets/pad.js", "text/javascript; charset=utf-8", include_str!("assets/pad.js")),
     ("/assets/hand-in.js", "text/javascript; charset=utf-8", include_str!("assets/hand-in.js")),
     ("/assets/cards.js", "text/javascript; charset=utf-8", include_str!("assets/cards.js")),
     ("/assets/copy.js", "text/javascript; charset=utf-8", include_str!("assets/copy.js")),

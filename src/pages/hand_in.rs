@@ -36,6 +36,9 @@ static BODY: LazyLock<Schema> = LazyLock::new(|| Schema::Object(round_fields()))
 /// The field in which the player says that the day is right although it lies outside the event.
 const CONFIRMS_DATES: &str = "confirm_dates";
 
+/// How many holes are shown at a time without script.
+const NINE: usize = 9;
+
 /// A hole as it stands on the form.
 pub(super) struct Row {
     pub(super) hole: SheetHole,
@@ -101,10 +104,6 @@ impl HandInPage {
     /// Returns the name of the event.
     pub(super) fn event_name(&self) -> &str {
         &self.sheet.name
-    }
-
-    fn par(&self) -> u32 {
-        self.rows.iter().map(|row| u32::from(row.hole.par)).sum()
     }
 
     pub(super) fn has_faults(&self) -> bool {

@@ -2,7 +2,7 @@
 // lost network.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, me, signedIn } from "./server.mjs";
+import { api, browser, demo, handIn, keptCards, me, signedIn, tapCard } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
 const DESKTOP = { viewport: { width: 1280, height: 800 } };
@@ -97,11 +97,9 @@ test("an organizer hands in for somebody else, on a phone and on a desktop", asy
     await page.getByText("Hand in for somebody else").click();
     const name = await page.locator("#for_member option").first().textContent();
     await page.getByRole("button", { name: "Open the card" }).click();
-    await page.getByRole("heading", { name: `Hand in a round for ${name}` }).waitFor();
-    for (const input of await page.locator("input[name^=strokes_]").all()) {
-      await input.evaluate((field) => { field.value = "5"; field.dispatchEvent(new Event("input", { bubbles: true })); });
-    }
-    await page.getByRole("button", { name: "Hand in", exact: true }).click();
+    await page.getByRole("heading", { name: `Card of ${name}` }).waitFor();
+    await tapCard(page);
+    await handIn(page);
     await page.waitForURL(/\/rounds\//);
     assert.match(await page.locator("h1").textContent(), new RegExp(`^${name}`));
     assert.deepEqual(page.faults, []);
@@ -113,6 +111,7 @@ test("signing out asks about a card that only this device has", async () => {
   const page = await open("player", PHONE);
   await page.goto(`/events/${league.event}/hand-in`);
   await page.getByRole("button", { name: "4 strokes" }).tap();
+  await page.getByText("On this device only").waitFor();
   await page.goto("/leagues");
   await page.getByRole("button", { name: "Sign out" }).tap();
   await page.getByText("a card is on this device only").waitFor();
@@ -123,13 +122,13 @@ test("signing out asks about a card that only this device has", async () => {
   await page.getByRole("button", { name: "Stay" }).tap();
   await page.getByRole("button", { name: "Sign out" }).tap();
   await page.getByRole("link", { name: "Look at it and send it" }).tap();
-  await page.getByText("On this phone only, as you left it.").waitFor();
+  await page.getByText("On this device only, as you left it.").waitFor();
   assert.equal(await page.locator("#strokes_1").inputValue(), "4");
   await page.goto("/leagues");
   await page.getByRole("button", { name: "Sign out" }).tap();
   await page.getByRole("button", { name: "Discard it and sign out" }).tap();
   await page.waitForURL(/\/sign-in/);
-  assert.equal(await page.evaluate(() => Object.keys(localStorage).length), 0, "nothing is left");
+  assert.deepEqual(await keptCards(page), [], "nothing is left");
   assert.deepEqual(page.faults, []);
   await page.context().close();
 });
@@ -152,14 +151,11 @@ for (const how of ["reload", "kill"]) {
       const before = (await rounds(page)).filter((round) => round.member_id === mine).length;
       await page.goto(address);
       const holes = await page.locator("tr[data-hole]").count();
-      const click = (name) => page.evaluate((name) => {
-        [...document.querySelectorAll("#pad button")].find((node) => (node.getAttribute("aria-label") ?? node.textContent) === name).click();
-      }, name);
+      const click = (name) => page.locator("#pad").getByRole("button", { name }).click();
       const steps = [];
       for (let hole = 0; hole < holes; hole++) steps.push(async () => {
-        await click("4 strokes");
         if (hole % 3 === 0) await click("putt from 2 feet");
-        if (hole + 1 < holes) await click("Next hole");
+        await click(/^4 strokes/);
       });
       // The points are spread over the holes; the last four are around the sending.
       const cut = Math.min(Math.floor((point * holes) / (POINTS - 4)), holes);
@@ -173,13 +169,13 @@ for (const how of ["reload", "kill"]) {
           await context.setOffline(true);
           return route.abort();
         });
-        await page.getByRole("button", { name: "Hand in", exact: true }).click();
+        await handIn(page);
         await page.getByText("1 card waits: no network yet").waitFor();
         await context.unroute("**/hand-in");
       } else {
         await context.setOffline(true);
         if (cut === holes) {
-          await page.getByRole("button", { name: "Hand in", exact: true }).click();
+          await handIn(page);
           await page.getByText("1 card waits: no network yet").waitFor();
         }
       }
@@ -191,9 +187,9 @@ for (const how of ["reload", "kill"]) {
         await page.goto(address);
       }
       if (!isAnswerLost && cut < holes) {
-        await page.locator(`#strokes_${cut + 1}`).waitFor();
+        await page.getByRole("heading", { name: `Hole ${cut + 1}`, exact: true }).waitFor();
         for (const step of steps.slice(cut)) await step();
-        await page.getByRole("button", { name: "Hand in", exact: true }).click();
+        await handIn(page);
       }
       await page.getByText("1 card waits: no network yet").waitFor();
       const back = Date.now();

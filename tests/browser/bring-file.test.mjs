@@ -1,7 +1,7 @@
 // A card from a file, and the numbers of a sensor: on a phone, on a desktop, with the keyboard alone, without script.
 import { after, before, beforeEach, test } from "node:test";
 import assert from "node:assert/strict";
-import { SMALL, api, browser, demo, faultsInBothSchemes, signedIn } from "./server.mjs";
+import { SMALL, api, browser, demo, faultsInBothSchemes, handIn, signedIn, tapCard } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
 const DESKTOP = { viewport: { width: 1280, height: 800 } };
@@ -22,7 +22,7 @@ const HOLDS = { Green: "hole number", Shots: "strokes on the hole", Away: "dista
 
 async function choose(page, text) {
   await page.goto(`/events/${league.event}/hand-in`);
-  await page.getByRole("link", { name: "Fill the card in from it" }).click();
+  await page.getByRole("link", { name: "Import from a simulator file" }).click();
   await page.locator("#setup_id").selectOption({ index: 1 });
   await page.locator("#file").setInputFiles({ name: "night.csv", mimeType: "text/csv", buffer: Buffer.from(text) });
   await page.getByRole("button", { name: "Show its columns" }).click();
@@ -32,6 +32,12 @@ async function sayColumns(page) {
   for (const [column, holds] of Object.entries(HOLDS)) await page.getByLabel(`What ${column} holds`).selectOption({ label: holds });
   await page.getByRole("button", { name: "Look at the rows" }).click();
 }
+
+/** On a phone the card is typed whole where somebody asks for that. */
+const typeWhole = async (page) => {
+  const button = page.getByRole("button", { name: "Type the whole card" });
+  if (await button.isVisible()) await button.click();
+};
 
 const shot = (page, name) => process.env.SHOTS && page.screenshot({ path: `${process.env.SHOTS}/${name}.png`, fullPage: true });
 
@@ -51,13 +57,15 @@ for (const [size, options] of [["phone", PHONE], ["desktop", DESKTOP]]) {
     assert.equal(await page.locator("#putts_1").inputValue(), "30 2");
     assert.equal(await page.locator("#sensor_1").inputValue(), "6 0.8L");
     assert.equal(await page.locator("#outcome").inputValue(), "no_return");
+    await typeWhole(page);
     await page.locator("#strokes_1").fill("7");
+    await page.getByText("On this device only").waitFor();
     await page.reload();
     assert.equal(await page.locator("#putts_1").inputValue(), "30 2", "a reload loses nothing");
     assert.equal(await page.locator("#strokes_1").inputValue(), "7", "nor what was typed over it");
     await page.locator("#outcome").evaluate((field) => { field.closest("details").open = true; });
     await page.locator("#outcome").selectOption("complete");
-    await page.getByRole("button", { name: "Hand in" }).click();
+    await handIn(page);
     await page.waitForURL(/\/rounds\//);
     const round = await api(page, "GET", new URL(page.url()).pathname);
     const putt = { distance_ft: 30, ball_speed_mph: 6, start_line_deg: -0.8, result: "missed" };
@@ -112,12 +120,12 @@ test("a bad row holds the card back until it is put right", async () => {
   await page.waitForURL(/\/hand-in$/);
   assert.match(await page.locator("#fault_1").textContent(), /row \d+: “far”/);
   assert.match(await page.locator("#putts_1").inputValue(), /^30 2 \?$/);
-  await page.getByRole("button", { name: "Hand in" }).click();
-  await page.getByRole("button", { name: "Yes, send it" }).click().catch(() => {});
-  await page.getByText("Nothing was stored yet. Put right:").waitFor();
+  await handIn(page);
+  await page.getByText("Not saved. Please correct:").waitFor();
   await page.locator("#faults a").first().click();
+  await typeWhole(page);
   await page.locator("#putts_1").fill("30 2");
-  await page.getByRole("button", { name: "Hand in" }).click();
+  await handIn(page);
   await page.waitForURL(/\/rounds\//);
   assert.deepEqual(page.faults, []);
   await page.context().close();
@@ -127,6 +135,7 @@ test("none of a file leaves the card as it was", async () => {
   const page = await player(PHONE);
   await page.goto(`/events/${league.event}/hand-in`);
   await page.getByRole("button", { name: "4 strokes" }).tap();
+  await page.getByText("On this device only").waitFor();
   const { text } = await metric(page, "1;4;far;;");
   await choose(page, text);
   await sayColumns(page);
@@ -191,8 +200,6 @@ test("a file is brought without script", async () => {
 test("a sensor's numbers stand behind one tap, go with their putt, and survive a reload", async () => {
   const page = await player(PHONE);
   await page.goto(`/events/${league.event}/hand-in`);
-  const count = await page.locator("tr[data-hole]").count();
-  for (let hole = 1; hole <= count; hole++) await page.locator(`#strokes_${hole}`).evaluate((field) => { field.value = "5"; });
   await page.getByRole("button", { name: "putt from 20 feet" }).tap();
   await page.getByRole("button", { name: "putt from 2 feet", exact: true }).tap();
   await page.getByText("Sensor numbers", { exact: true }).tap();
@@ -205,6 +212,7 @@ test("a sensor's numbers stand behind one tap, go with their putt, and survive a
   assert.equal(await page.locator("#sensor_1").inputValue(), "6,1 0.8L - -4; 2");
   const small = await page.$$eval("#numbers input, #numbers select", (all) => all.filter((node) => node.offsetHeight < 44).length);
   assert.equal(small, 0, "every target is 44 px or larger");
+  await page.getByText("On this device only").waitFor();
   await page.reload();
   await page.getByText("Sensor numbers", { exact: true }).tap();
   assert.equal(await page.getByLabel("Start line, °, putt 1").inputValue(), "0.8");
@@ -216,7 +224,9 @@ test("a sensor's numbers stand behind one tap, go with their putt, and survive a
   await page.getByLabel("Ball speed, mph, putt 2").press("Enter");
   assert.match(page.url(), /hand-in$/, "Enter in a number does not hand the card in");
   await shot(page, "sensor-phone");
-  await page.getByRole("button", { name: "Hand in" }).tap();
+  await page.locator("#pad").getByRole("button", { name: "5 strokes" }).click();
+  await tapCard(page);
+  await handIn(page);
   await page.waitForURL(/\/rounds\//);
   const round = await api(page, "GET", new URL(page.url()).pathname);
   const putt = { distance_ft: 20, elevation_in: -4, ball_speed_mph: 6.1, start_line_deg: -0.8, result: "missed" };

@@ -1,7 +1,7 @@
 // A season from sign-up to final standings, by clicking alone; and a finding, by both sides.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { browser, demo, signIn, toMore } from "./server.mjs";
+import { browser, demo, handIn, signIn, tapCard, toMore } from "./server.mjs";
 
 let league, chromium;
 before(async () => { [league, chromium] = await Promise.all([demo(), browser()]); });
@@ -85,11 +85,11 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await register(player, "Sorrel Quay", code);
   await player.waitForURL(/\/leagues\//);
   await player.getByRole("link", { name: "Hand in my card" }).click();
-  for (let hole = 1; hole <= 18; hole++) await player.locator(`#strokes_${hole}`).fill("5");
-  await player.getByRole("button", { name: "Hand in" }).click();
+  await tapCard(player);
+  await handIn(player);
   // The event was set for days that are over: it is asked whether today is right.
   await player.getByLabel("The date is right").check();
-  await player.getByRole("button", { name: "Hand in" }).click();
+  await handIn(player);
   await player.getByText("the league has this card").waitFor();
   const card = player.url();
 

@@ -79,6 +79,33 @@ export async function signedIn(chromium, league, who, options) {
   return page;
 }
 
+/** Taps a card in from the open hole to the last, par on each with two putts; answers how many taps that took. */
+export async function tapCard(page, putts = [20, 2]) {
+  let taps = 0;
+  const tap = async (name) => { await page.getByRole("button", { name, exact: true }).click(); taps += 1; };
+  while ((await page.locator("#review").count()) === 0) {
+    const par = await page.locator("tr.current").getAttribute("data-par");
+    for (const feet of putts) await tap(`putt from ${feet} feet`);
+    await tap(`${par} strokes, par`);
+  }
+  return taps;
+}
+
+/** Looks a card over and hands it in. */
+export async function handIn(page) {
+  if ((await page.locator("#review").count()) === 0) await page.getByRole("button", { name: "Review" }).click();
+  await page.getByRole("button", { name: "Hand in", exact: true }).click();
+}
+
+/** Answers what of the card is kept on this device, as the browser has it on its disk. */
+export const keptCards = (page) => page.evaluate(() => new Promise((done) => {
+  const asked = indexedDB.open("cards");
+  asked.onsuccess = () => {
+    const all = asked.result.transaction("cards").objectStore("cards").getAll();
+    all.onsuccess = () => { asked.result.close(); done(all.result); };
+  };
+}));
+
 /** Goes to what a league's bar has no room for. */
 export async function toMore(page) {
   await page.getByRole("link", { name: "More", exact: true }).click();

@@ -2,7 +2,7 @@
 // and nobody else; and what pages ask before they do what cannot be undone.
 import { after, afterEach, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, me, signIn, signedIn, toMore } from "./server.mjs";
+import { api, browser, demo, handIn, keptCards, me, signIn, signedIn, tapCard, toMore } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 664 }, hasTouch: true, isMobile: true };
 const DESKTOP = { viewport: { width: 1280, height: 800 } };
@@ -36,23 +36,6 @@ const cardsOf = async (page, member) => {
   return all.body.items.filter((round) => round.member_id === member && round.state !== "withdrawn").length;
 };
 
-/** Types a whole card, and what the tests of its look need: three putts on the first hole. */
-async function fillIn(page) {
-  await page.evaluate(() => {
-    for (const input of document.querySelectorAll("input[name^=strokes_]")) {
-      input.value = input.id === "strokes_1" ? "6" : "5";
-      input.dispatchEvent(new Event("input", { bubbles: true }));
-    }
-    const putts = document.getElementById("putts_1");
-    putts.value = "31.5 12.5 1.5c";
-    putts.dispatchEvent(new Event("input", { bubbles: true }));
-  });
-}
-const handIn = async (page) => {
-  const button = page.getByRole("button", { name: "Hand in", exact: true });
-  await button.scrollIntoViewIfNeeded();
-  await button.click();
-};
 /** No card reaches the server until the answer of this is called. */
 async function unreachable(page, how = (route) => route.abort()) {
   const context = page.context(), sent = [];
@@ -68,12 +51,12 @@ const bar = (page) => page.locator("#waiting");
 test("without a network the button says at once what becomes of the card, and where", async () => {
   const page = await open("player", PHONE);
   await page.goto(`/events/${league.event}/hand-in`);
-  await fillIn(page);
+  await tapCard(page);
   await page.context().setOffline(true);
   await handIn(page);
   const said = page.locator("#send-state");
-  await said.getByText("Kept on this phone").waitFor();
-  const [button, words] = await Promise.all([page.locator("#send").boundingBox(), said.boundingBox()]);
+  await said.getByText("Kept on this device").waitFor();
+  const [button, words] = await Promise.all([page.getByRole("button", { name: "Hand in", exact: true }).boundingBox(), said.boundingBox()]);
   assert.ok(Math.abs(words.y - button.y) < 120, "it stands beside the button");
   assert.ok(words.y >= 0 && words.y + words.height <= PHONE.viewport.height, "and is in view");
   await said.getByText("It is sent as soon as there is one").waitFor();
@@ -93,7 +76,7 @@ test("a card that waits is shown on every page, and is sent from whichever is op
   const paths = ["/leagues", "/notices", `/seasons/${league.season}`, `/members/${mine}`, "/account", `/rounds/${crypto.randomUUID()}`];
   for (const [n, path] of paths.entries()) {
     await page.goto(`/events/${league.event}/hand-in`);
-    await fillIn(page);
+    await tapCard(page);
     // The answer is lost as well where n is odd: the card was stored, and is stored once.
     const isStored = n % 2 === 1;
     const lost = await unreachable(page, async (route) => {
@@ -122,7 +105,7 @@ test("a busy server is given the time that it asks for, on every page", async ()
   const page = await open("player", PHONE);
   const mine = await me(page);
   await page.goto(`/events/${league.event}/hand-in`);
-  await fillIn(page);
+  await tapCard(page);
   const busy = await unreachable(page, (route) => route.fulfill({ status: 503, headers: { "retry-after": "3000" }, contentType: "text/html", body: "<p>Busy" }));
   await handIn(page);
   await bar(page).getByText("1 card waits: the server is busy").waitFor();
@@ -144,7 +127,7 @@ test("another account at the same phone neither sends a card nor learns of it, a
   const page = await open("player", PHONE);
   const mine = await me(page);
   await page.goto(`/events/${league.event}/hand-in`);
-  await fillIn(page);
+  await tapCard(page);
   const gone = await unreachable(page);
   await handIn(page);
   await bar(page).getByText("1 card waits").waitFor();
@@ -176,13 +159,13 @@ test("another account at the same phone neither sends a card nor learns of it, a
 test("a card that was refused stays until it is discarded, which asks", async () => {
   const page = await open("player", PHONE);
   await page.goto(`/events/${league.event}/hand-in`);
-  await fillIn(page);
+  await tapCard(page);
   const refused = await unreachable(page, (route) =>
     route.fulfill({ status: 409, contentType: "text/html", body: '<main id="main"><p>The event is final.</p></main>' }));
   await handIn(page);
   await page.locator("#send-state").getByText("The event is final.").waitFor();
   await page.goto("/leagues");
-  await bar(page).getByText("1 card was not handed in: The event is final.").waitFor();
+  await bar(page).getByText("Your card was not handed in: The event is final.").waitFor();
   await shot(page, "refused");
   assert.ok(await bar(page).getByRole("link", { name: "Open it" }).isVisible());
   assert.ok(await bar(page).getByRole("link", { name: "Save it as a file" }).isVisible());
@@ -192,7 +175,7 @@ test("a card that was refused stays until it is discarded, which asks", async ()
   page.once("dialog", (dialog) => dialog.accept());
   await bar(page).getByRole("button", { name: "Discard it" }).click();
   await bar(page).waitFor({ state: "hidden" });
-  assert.equal(await page.evaluate(() => Object.keys(localStorage).length), 0);
+  assert.deepEqual(await keptCards(page), []);
   await refused.back();
   assert.deepEqual(page.faults, []);
   await page.context().close();
@@ -202,15 +185,19 @@ test("a box that is not ticked is not sent as ticked", async () => {
   const page = await open("player", PHONE);
   const mine = await me(page);
   await page.goto(`/events/${league.event}/hand-in`);
-  await fillIn(page);
+  await page.getByText("Simulator, date, finished?").click();
   await page.getByLabel("Played on").fill("2026-01-02");
+  await tapCard(page);
+  await handIn(page);
   const confirm = page.getByLabel("The date is right");
   for (let turn = 0; turn < 2; turn++) {
-    await handIn(page);
     await page.locator("#faults").waitFor();
     assert.equal(await confirm.isChecked(), false, "nobody ticked it");
     assert.equal(await cardsOf(page, mine), 0, "nothing was handed in");
-    await page.evaluate(() => document.getElementById("faults").remove());
+    if (turn === 0) {
+      await page.evaluate(() => document.getElementById("faults").remove());
+      await handIn(page);
+    }
   }
   await confirm.check();
   await handIn(page);
@@ -224,8 +211,8 @@ for (const colorScheme of ["light", "dark"]) {
   test(`the whole card shows every putt on a phone, ${colorScheme}`, async () => {
     const page = await open("player", { ...PHONE, colorScheme });
     await page.goto(`/events/${league.event}/hand-in`);
-    await fillIn(page);
-    await page.getByRole("button", { name: "Whole card" }).click();
+    await page.getByRole("button", { name: "Type the whole card" }).click();
+    await page.locator("#putts_1").fill("31.5 12.5 1.5c");
     const hidden = await page.$$eval(".holes input, .holes th, .holes td", (all) => all.filter((node) => {
       const box = node.getBoundingClientRect();
       return box.right > innerWidth || box.left < 0 || node.scrollWidth > node.clientWidth + 1;
@@ -235,10 +222,11 @@ for (const colorScheme of ["light", "dark"]) {
     assert.ok(is <= may, `${is} px on ${may}`);
     await shot(page, `whole-card-${colorScheme}`);
     await page.getByRole("button", { name: "One hole at a time" }).click();
-    assert.equal(await page.locator("tr[data-hole]:visible").count(), 1);
+    assert.equal(await page.locator("tr[data-hole]:visible").count(), 0);
     // The card that was handed in is read without moving it sideways either.
+    await page.getByRole("button", { name: "6 strokes" }).click();
+    await tapCard(page);
     await handIn(page);
-    if (await page.locator("#review").count()) await page.getByRole("button", { name: "Yes, send it" }).click();
     await page.waitForURL(/\/rounds\//);
     const wide = await page.getByRole("region", { name: "Card", exact: true }).evaluate((node) => [node.scrollWidth, node.clientWidth]);
     assert.ok(wide[0] <= wide[1], `the card is ${wide[0]} px wide, ${wide[1]} are seen`);
@@ -247,6 +235,50 @@ for (const colorScheme of ["light", "dark"]) {
     await page.context().close();
   });
 }
+
+test("cards of several players on one phone: each says whose it is, and waits for that player", async () => {
+  const page = await open("player", PHONE);
+  const mine = await me(page);
+  const before = (await api(page, "GET", `/events/${league.event}/rounds?limit=200`)).body.items.length;
+  await page.goto(`/events/${league.event}`);
+  await page.getByText("Hand in for somebody else").click();
+  const others = await page.$$eval("#for_member option", (all) => all.slice(0, 2).map((option) => [option.value, option.textContent]));
+  const gone = await unreachable(page);
+  for (const [value] of others) {
+    await page.goto(`/events/${league.event}`);
+    await page.getByText("Hand in for somebody else").click();
+    await page.locator("#for_member").selectOption(value);
+    await page.getByRole("button", { name: "Open the card" }).click();
+    await page.getByText("it counts once it is accepted").waitFor();
+    await tapCard(page);
+    await handIn(page);
+    await page.locator("#send-state").getByText("no network yet").waitFor();
+  }
+  await page.goto(`/events/${league.event}/hand-in`);
+  await page.getByText("Other cards on this device:").waitFor();
+  for (const [, name] of others) assert.ok(await page.locator("#others").getByRole("link", { name }).isVisible(), name);
+  await page.getByRole("button", { name: "4 strokes" }).tap();
+  await page.getByText("On this device only").waitFor();
+  await bar(page).getByText("2 cards wait").waitFor();
+  const words = await bar(page).innerText();
+  for (const [, name] of others) assert.ok(words.includes(name), `${name}: ${words}`);
+  assert.equal((await keptCards(page)).length, 3);
+  await shot(page, "several");
+  await gone.back();
+  await page.goto("/leagues");
+  await bar(page).getByText(/card was handed in\. It waits for/).waitFor();
+  await page.waitForFunction(() => new Promise((done) => {
+    indexedDB.open("cards").onsuccess = ({ target: { result } }) => {
+      result.transaction("cards").objectStore("cards").count().onsuccess = ({ target }) => { result.close(); done(target.result === 1); };
+    };
+  }));
+  const now = (await api(page, "GET", `/events/${league.event}/rounds?limit=200`)).body.items;
+  assert.equal(now.length, before + 2, "each was handed in once");
+  for (const [value] of others) assert.equal(now.find((round) => round.member_id === value)?.state, "proposed");
+  assert.ok(!now.some((round) => round.member_id === mine && round.state !== "withdrawn"), "the unfinished one was not sent");
+  assert.deepEqual(page.faults, []);
+  await page.context().close();
+});
 
 test("an invitation is a whole link that can be copied", async () => {
   const page = await open("organizer", DESKTOP);

@@ -1,30 +1,35 @@
 "use strict";
-// The card on a phone: one hole at a time, kept on the phone until the server has it.
+// The card as it is filled in: hole by hole on the pad, or typed whole. It is kept on this device until the league has
+// it, and looked over before it goes.
 {
-  const DISTANCES = [1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50];
-  const STROKES = [1, 2, 3, 4, 5, 6, 7, 8, 9];
   const byId = (id) => document.getElementById(id);
   const { make } = cards;
-  let form, store, rows, at, counting, isMine = true;
+  const WIDE = matchMedia("(min-width: 60rem)");
+  let form, store, rows, pad, hand, at = 0, isMine = true, counting;
 
   // ---- the draft ----
   const fields = () => [...form.elements].filter((field) => field.name);
   const draft = () => cards.read(store);
+  const clock = () => new Date().toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
   /** Keeps the card; looking at another hole changes nothing of whether it waits to be sent. */
-  const keep = (state = draft()?.state ?? "draft") => {
+  const keep = async (state = draft()?.state ?? "draft") => {
     if (!isMine) return;
     const known = draft();
     if (!known && !form.elements.version) {
-      // Made at the first tap: a page from the cache would bring those of an earlier card.
+      // Made at the first tap: a page that was kept would bring those of an earlier card.
       for (const name of ["client_round_id", "key"]) form.elements[name].value = crypto.randomUUID();
       navigator.storage?.persist?.();
     }
     // As a form is sent: a box that is not ticked says nothing.
     const said = fields().filter((field) => field.type !== "checkbox" || field.checked);
     const typed = Object.fromEntries(said.map((field) => [field.name, field.value]));
-    const isSame = known?.state === state;
-    cards.write(store, { ...(isSame ? known : {}), typed, at, action: form.getAttribute("action"), state });
-    if (known?.state === "waiting" && state === "draft") tell("Changed, and not sent yet: hand it in again.");
+    const { name, player = "" } = form.dataset;
+    const about = { typed, at, action: form.getAttribute("action"), state, name, player, isProposed: "proposed" in form.dataset };
+    const isKept = await cards.write(store, { ...(known?.state === state ? known : {}), ...about });
+    if (draft()?.state !== "draft") return;
+    if (!isKept) tell("This browser keeps nothing: leave the page open until the card is handed in.");
+    else if (known?.state === "waiting") tell("Changed, and not sent yet: hand it in again.");
+    else tell(`On this device only, ${clock()}`);
   };
   const restore = () => {
     const kept = draft();
@@ -49,195 +54,181 @@
     state.replaceChildren(text, ...(link ? [" ", link] : []));
   };
 
-  // ---- sending ----
+  // ---- the bar: how it stands, and the button that goes on ----
+  const total = make("p", { id: "total" }), state = make("p", { id: "send-state", className: "small" });
+  state.setAttribute("role", "status");
+  const look = make("button", { type: "button", id: "look", textContent: "Review", onclick: () => review() });
+  const doing = make("div", { className: "bar doing" }, make("div", {}, total, state), look);
+  doing.setAttribute("role", "region");
+  doing.setAttribute("aria-label", "This card");
   /** Says beside the button what becomes of the card. */
   const tell = (text, link) => {
-    const state = byId("send-state");
-    state.hidden = false;
     if (state.dataset.text === text) return;
     state.dataset.text = text;
     state.replaceChildren(text, ...(link ? [" ", link] : []));
-    state.scrollIntoView({ block: "nearest" });
   };
+  const input = (kind, row = rows[at]) => byId(`${kind}_${row.dataset.hole}`);
+  const text = (kind, row) => input(kind, row).value.trim();
+  /** Adds up the holes that have a number of strokes. */
+  const sum = (some = rows) => some.reduce((sum, row) => {
+    const strokes = parseInt(text("strokes", row));
+    return strokes ? { strokes: sum.strokes + strokes, par: sum.par + Number(row.dataset.par), holes: sum.holes + 1 } : sum;
+  }, { strokes: 0, par: 0, holes: 0 });
+  const toPar = ({ strokes, par }) => (strokes === par ? "level par" : strokes > par ? `+${strokes - par}` : `−${par - strokes}`);
+  const showTotal = () => {
+    const all = sum();
+    if (all.holes === 0) return total.replaceChildren("No hole yet");
+    return total.replaceChildren(make("b", { textContent: all.strokes }), ` after ${all.holes} ${all.holes === 1 ? "hole" : "holes"}, `, make("b", { textContent: toPar(all) }));
+  };
+
+  // ---- sending ----
   const follow = () => {
     clearTimeout(counting);
     if (draft()?.state !== "waiting") return;
-    const { why, isBusy } = draft();
-    if (why) tell(`Kept on this phone: ${why}. It is sent ${isBusy ? "again soon" : "as soon as there is one"}.`);
+    const { why } = draft();
+    if (why) tell(`Kept on this device: ${why}. It is sent ${why === cards.NO_NETWORK ? "as soon as there is one" : "again soon"}.`);
     counting = setTimeout(follow, 500);
   };
-  const send = () => {
-    keep("waiting");
-    tell(navigator.onLine ? "Kept on this phone. Sending…" : "Kept on this phone: no network. It is sent as soon as there is one.");
-    cards.write(store, { ...draft(), after: 0 });
+  const send = async () => {
+    tell(navigator.onLine ? "Kept on this device. Sending…" : "Kept on this device: no network. It is sent as soon as there is one.");
+    const { wait, after, why, ...rest } = draft() ?? {};
+    if (draft()) cards.write(store, rest);
+    await keep("waiting");
     follow();
   };
   const ended = ({ detail }) => {
-    if (detail.key !== store) return;
+    if (cards.name(detail.key) !== cards.name(store)) return undefined;
+    if (detail.isElsewhere) {
+      // Another tab sent this card, or somebody discarded it.
+      return draft() || !isMine ? undefined : location.reload();
+    }
     clearTimeout(counting);
     if (detail.address) return location.replace(detail.address);
     if (detail.isSignedOut) {
       const back = `/sign-in?then=${encodeURIComponent(location.pathname + location.search)}`;
-      return tell("Kept on this phone: you are signed out.", make("a", { href: back, textContent: "Sign in to send it" }));
+      return tell("Kept on this device: you are signed out.", make("a", { href: back, textContent: "Sign in to send it" }));
     }
     const { main, why } = detail;
     // The card stays where it is when the answer brings none: an event that was removed, a proxy's own page.
-    if (!main?.querySelector("#card")) return tell(`Needs you: the card is on this phone only. ${why}`);
+    if (!main?.querySelector("#card")) return tell(`Not saved: the card is on this device only. ${why}`);
     byId("main").replaceWith(main);
     begin();
-    say("Needs you: nothing was stored yet. What you typed is on this phone.");
+    restore();
+    refresh();
+    tell("Not saved. Please correct the points above; what you typed is on this device.");
     byId("faults")?.focus();
+    return undefined;
   };
 
-  // ---- one hole at a time ----
-  const input = (kind, row = rows[at]) => byId(`${kind}_${row.dataset.hole}`);
-  const changed = () => { keep("draft"); total(); show(); };
-  const put = (kind, value) => {
-    input(kind).value = value;
-    // Numbers go with their putt.
-    if (kind === "putts") setSensor(sensor().slice(0, putts().length));
-    changed();
-  };
-  const putts = (row) => {
-    const text = input("putts", row).value;
-    return /putts?\s*$/i.test(text) || text.trim() === "0" ? [] : text.split(/[\s;]+/).filter(Boolean);
-  };
-  const total = () => {
-    const line = byId("total");
-    let strokes = 0, par = 0, holes = 0;
-    for (const row of rows) {
-      const value = Number(input("strokes", row).value);
-      if (!value) continue;
-      strokes += value; par += Number(row.dataset.par); holes += 1;
-    }
-    const over = strokes - par;
-    line.hidden = holes === 0;
-    const words = over === 0 ? "level par" : over > 0 ? `${over} over par` : `${-over} under par`;
-    line.textContent = `${strokes} strokes after ${holes} ${holes === 1 ? "hole" : "holes"}: ${words}`;
-  };
-  const button = (text, label, onclick, className = "second") => {
-    const node = make("button", { type: "button", textContent: text, onclick, className });
-    if (label) node.setAttribute("aria-label", label);
-    return node;
-  };
-  const group = (title, ...children) => make("fieldset", {}, make("legend", { textContent: title }), ...children);
-  const go = (to) => { at = to; keep(); show(); rows[at].scrollIntoView({ block: "nearest" }); };
-  const pad = () => {
-    const strokes = STROKES.map((n) => button(String(n), `${n} strokes`, () => put("strokes", n)));
-    const distances = DISTANCES.map((feet) => button(String(feet), `putt from ${feet} feet`, () => put("putts", [...putts(), feet].join(" "))));
-    return make("div", { id: "pad" },
-      group("Strokes", ...strokes, button("Picked up", "", () => put("strokes", `${parseInt(input("strokes").value) || ""}p`))),
-      group("Add a putt from, ft", ...distances,
-        button("Last one conceded", "", () => { const all = putts(); if (all.length) put("putts", [...all.slice(0, -1), all.at(-1).replace(/c?$/, "c")].join(" ")); }),
-        button("No putt", "", () => put("putts", "0")),
-        button("Undo", "Undo the last putt", () => put("putts", putts().slice(0, -1).join(" ")))),
-      numbers(),
-      make("div", { className: "line" },
-        button("Hole before", "", () => go(Math.max(at - 1, 0))),
-        make("button", { type: "button", id: "next", textContent: "Next hole", onclick: () => go(Math.min(at + 1, rows.length - 1)) }),
-        button("Whole card", "", () => form.classList.remove("one"))));
-  };
-
-  // ---- what a sensor said, behind one tap ----
-  const NUMBERS = [
-    { label: "Ball speed, mph" },
-    { label: "Start line, °", sides: [["R", "right"], ["L", "left"]] },
-    { label: "Played line, °", sides: [["R", "right"], ["L", "left"]] },
-    { label: "Rise, in", sides: [["", "up"], ["-", "down"]] },
-  ];
-  const sensor = () => input("sensor").value.split(";").map((said) => said.trim().split(/\s+/).filter(Boolean));
-  const upTo = (all, isSaid) => all.slice(0, all.findLastIndex(isSaid) + 1);
-  const setSensor = (said) => {
-    const words = said.map((numbers) => upTo(numbers, (word) => word !== "-").join(" "));
-    input("sensor").value = upTo(words, Boolean).join("; ");
-  };
-  const number = (putt, n, word = "-") => {
-    const { label, sides } = NUMBERS[n];
-    const bare = word === "-" ? "" : word.replace(/[LR]$/i, "").replace(/^[-−]/, "");
-    const id = `number_${putt}_${n}`;
-    const isOther = /L$/i.test(word) || (/^[-−]./.test(word) && !/R$/i.test(word));
-    const field = make("input", { id, type: "text", inputMode: "decimal", autocomplete: "off", value: bare });
-    const all = [make("label", { htmlFor: id, textContent: label }), field];
-    if (sides) {
-      const side = make("select", {}, ...sides.map(([, name]) => make("option", { textContent: name })));
-      side.selectedIndex = isOther ? 1 : 0;
-      side.setAttribute("aria-label", `${label}, which way, putt ${putt + 1}`);
-      all.push(side);
-    } else all.push(make("span", {}));
-    field.setAttribute("aria-label", `${label}, putt ${putt + 1}`);
-    return all;
-  };
-  const typedNumber = (putt, n) => {
-    const field = byId(`number_${putt}_${n}`), value = field.value.trim().replace(/\s/g, "");
-    if (value === "") return "-";
-    const side = NUMBERS[n].sides?.[field.nextElementSibling.selectedIndex][0] ?? "";
-    // A side or a sign that was typed stays as it is.
-    if (/^[-−+]|[LR]$/i.test(value)) return value;
-    return side === "-" ? `-${value}` : Number(value.replace(",", ".")) === 0 ? value : value + side;
-  };
-  const readNumbers = () => setSensor(putts().map((_, putt) => NUMBERS.map((_, n) => typedNumber(putt, n))));
-  const showNumbers = () => {
-    const box = byId("numbers"), drawn = `${at} ${putts().join(" ")}`;
-    if (!box.parentNode.open || box.dataset.drawn === drawn) return;
-    box.dataset.drawn = drawn;
-    const said = sensor();
-    const groups = putts().map((feet, putt) => group(`Putt ${putt + 1}, from ${feet} ft`,
-      make("div", { className: "numbers" }, ...NUMBERS.flatMap((_, n) => number(putt, n, said[putt]?.[n])))));
-    box.replaceChildren(...(groups.length ? groups : [make("p", { textContent: "Add a putt first." })]));
-  };
-  const numbers = () => {
-    const all = make("details", {}, make("summary", { textContent: "Sensor numbers" }), make("div", { id: "numbers" }));
-    all.addEventListener("toggle", showNumbers);
-    all.addEventListener("input", readNumbers);
-    return all;
-  };
-  const show = () => {
+  // ---- one hole ----
+  const refresh = () => {
     rows.forEach((row, n) => row.classList.toggle("current", n === at));
-    const value = parseInt(input("strokes").value), par = Number(rows[at].dataset.par);
-    for (const node of byId("pad").querySelectorAll("fieldset:first-child button")) {
-      node.setAttribute("aria-pressed", String(Number(node.textContent) === value));
-      node.classList.toggle("par", Number(node.textContent) === par);
+    showTotal(); strip(); pad.show();
+  };
+  const put = (values) => {
+    for (const [kind, value] of Object.entries(values)) input(kind).value = value;
+    keep("draft");
+    refresh();
+  };
+  const go = (to) => {
+    byId("review")?.remove();
+    form.classList.remove("reviewing");
+    look.hidden = false;
+    hand.hidden = true;
+    if (to !== at) { at = to; if (draft()) keep(); }
+    refresh();
+  };
+  const next = () => {
+    const isDone = rows.every((row) => text("strokes", row) !== "");
+    if (isDone || at === rows.length - 1) return review();
+    go(at + 1);
+    if (!WIDE.matches) scrollTo({ top: 0 });
+    return undefined;
+  };
+  const holes = make("ol", { className: "strip" });
+  const strip = () => {
+    if (holes.children.length !== rows.length) {
+      holes.replaceChildren(...rows.map((row, n) => make("li", {}, make("button", { type: "button", onclick: () => go(n) }, make("i", { textContent: row.dataset.hole }), make("b", {})))));
     }
-    byId("next").disabled = at === rows.length - 1;
-    showNumbers();
+    rows.forEach((row, n) => {
+      const cell = holes.children[n].firstChild, strokes = text("strokes", row);
+      cell.lastChild.textContent = strokes || "·";
+      cell.setAttribute("aria-label", `Hole ${row.dataset.hole}: ${strokes ? (/^\d+$/.test(strokes) ? `${strokes} strokes` : `typed ${strokes}`) : "empty"}`);
+      if (n === at) cell.setAttribute("aria-current", "step"); else cell.removeAttribute("aria-current");
+    });
+  };
+  const about = () => {
+    const { hole, par, index, given } = rows[at].dataset;
+    return { number: hole, par: Number(par), index, given: Number(given) };
   };
 
-  // ---- looking again before it goes out ----
+  // ---- looking it over before it goes ----
   const odd = () => rows.flatMap((row) => {
-    const said = input("strokes", row).value.trim(), strokes = parseInt(said), par = Number(row.dataset.par);
-    const feet = putts(row).map((putt) => parseFloat(putt.replace(",", ".")));
+    const said = text("strokes", row), strokes = parseInt(said), par = Number(row.dataset.par);
+    const typed = text("putts", row).split(/[\s;]+/).filter((word) => /^\d/.test(word) && !/putts?$/i.test(text("putts", row)));
+    const feet = typed.map((putt) => parseFloat(putt.replace(",", ".")));
     const longer = feet.findIndex((distance, n) => n > 0 && distance > feet[n - 1]);
+    const gimme = typed.findIndex((putt, n) => /c$/i.test(putt) && feet[n] > Number(form.dataset.gimme));
+    const struck = typed.length - (typed.some((putt) => /c$/i.test(putt)) ? 1 : 0);
     return [
-      said === "" && form.elements.outcome.value === "complete" && "no strokes. Was it not played?",
+      said === "" && form.elements.outcome.value === "complete" && "no score. Was it not played?",
       (strokes > par + 5 || strokes < par - 2) && `${strokes} ${strokes === 1 ? "stroke" : "strokes"} on a par ${par}?`,
+      strokes > 0 && struck >= strokes && feet[0] > 0 && `${struck} ${struck === 1 ? "putt" : "putts"} in ${strokes} ${strokes === 1 ? "stroke" : "strokes"}?`,
       longer > 0 && `a putt from ${feet[longer]} ft after one from ${feet[longer - 1]} ft?`,
+      gimme >= 0 && `a gimme from ${feet[gimme]} ft? They go up to ${form.dataset.gimme} ft here.`,
     ].filter(Boolean).map((question) => [row.dataset.hole, question]);
   });
-  const review = (event) => {
-    event.preventDefault();
-    byId("review")?.remove();
-    const questions = odd();
-    if (questions.length === 0) return send();
-    const items = questions.map(([hole, question]) => make("li", {}, make("a", { href: `#strokes_${hole}`, textContent: `Hole ${hole}` }), `: ${question}`));
-    const asked = make("div", { id: "review", className: "faults", tabIndex: -1 },
-      make("p", { textContent: "Nothing was sent yet. Is this right?" }), make("ul", {}, ...items),
-      make("button", { type: "button", textContent: "Yes, send it", onclick: () => { asked.remove(); send(); } }));
-    asked.setAttribute("role", "alert");
-    byId("send").parentNode.before(asked);
-    asked.focus();
+  const link = (hole) => make("a", { href: `#strokes_${hole}`, textContent: `Hole ${hole}` });
+  const nine = (some, title) => {
+    const line = (row) => make("tr", {}, make("th", { scope: "row" }, link(row.dataset.hole)), make("td", { className: "n", textContent: row.dataset.par }),
+      make("td", { className: "n strong", textContent: text("strokes", row) || "–" }),
+      make("td", { textContent: puttsInBrief(text("putts", row)) }));
+    const all = sum(some);
+    const head = ["Hole", "Par", "Score", "Putts from, ft"].map((text, n) => make("th", { scope: "col", className: n === 1 || n === 2 ? "n" : "", textContent: text }));
+    const par = some.reduce((sum, row) => sum + Number(row.dataset.par), 0);
+    const foot = make("tr", {}, make("th", { scope: "row", textContent: title }), make("td", { className: "n", textContent: par }),
+      make("td", { className: "n", textContent: all.strokes || "–" }), make("td", { textContent: all.holes ? toPar(all) : "" }));
+    return make("table", { className: "looked" }, make("caption", { className: "hidden", textContent: `Holes ${some[0].dataset.hole} to ${some.at(-1).dataset.hole}` }),
+      make("thead", {}, make("tr", {}, ...head)), make("tbody", {}, ...some.map(line)), make("tfoot", {}, foot));
   };
-  // A link to a hole opens it where one hole is shown at a time.
+  const review = (isTyped = false) => {
+    byId("review")?.remove();
+    const questions = odd(), chosen = (id) => byId(id).selectedOptions[0].textContent;
+    const day = byId("played_on").valueAsDate?.toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric", timeZone: "UTC" });
+    const around = [`Simulator: ${chosen("setup_id")}`, `played on ${day ?? "no day"}`, chosen("outcome").toLowerCase()];
+    const asked = questions.length ? [make("div", { className: "faults" }, make("p", { textContent: "Not sent yet. Is this right?" }),
+      make("ul", {}, ...questions.map(([hole, question]) => make("li", {}, link(hole), `: ${question}`))))] : [];
+    const said = make("section", { id: "review", className: "panel", tabIndex: -1 }, make("h2", { textContent: "Look over the card" }), ...asked,
+      make("div", { className: "beside" }, nine(rows.slice(0, 9), rows.length > 9 ? "Out" : "All"), ...(rows.length > 9 ? [nine(rows.slice(9), "In")] : [])),
+      make("p", { textContent: `${around.join(" · ")}.` }),
+      make("p", { className: "line" }, make("button", { type: "button", className: "second", textContent: "Back to the holes", onclick: () => go(at) })));
+    said.setAttribute("aria-label", "Look over the card");
+    form.prepend(said);
+    form.classList.add("reviewing");
+    look.hidden = true;
+    hand.hidden = false;
+    scrollTo({ top: 0 });
+    // Whoever typed goes on with Enter, unless there is a question to read.
+    if (isTyped && questions.length === 0) hand.focus({ preventScroll: true });
+    else said.focus({ preventScroll: true });
+  };
+  const submitted = (event) => {
+    event.preventDefault();
+    if (form.classList.contains("reviewing")) send(); else review();
+  };
+  // A link to a hole opens it.
   const openHole = (event) => {
     const hole = event.target.closest?.('a[href^="#strokes_"]')?.hash.slice("#strokes_".length);
     const to = rows?.findIndex((row) => row.dataset.hole === hole) ?? -1;
     if (to < 0) return;
     event.preventDefault();
     go(to);
-    input("strokes").focus();
+    if (input("strokes").offsetParent) input("strokes").focus();
+    else byId("pad").querySelector("h2").focus();
   };
 
   // ---- two tabs ----
-  const lock = (options = {}) => navigator.locks?.request(store, options, (held) => {
+  const lock = (options = {}) => navigator.locks?.request(cards.name(store), options, (held) => {
     if (!held) return yields();
     isMine = true;
     return new Promise(() => {});
@@ -245,40 +236,57 @@
   const yields = () => {
     isMine = false;
     for (const field of form.elements) field.disabled = true;
-    const take = button("Write on here", "", async () => {
+    look.disabled = true;
+    const take = make("button", { type: "button", className: "second", textContent: "Write on here", onclick: async () => {
       lock({ steal: true });
       for (const field of form.elements) field.disabled = false;
+      look.disabled = false;
       isMine = true;
       if (restore()) send();
-      total(); show();
-      say("On this phone only.");
-    });
-    take.disabled = false;
+      go(at);
+      say("On this device only.");
+    } });
     say("This card is open in another tab.", take);
   };
 
-  // ---- the keyboard ----
+  // ---- the keyboard: Enter goes across, to the putts of the hole and on to the next hole ----
+  const reach = (kind, row) => {
+    if (!row) return;
+    input(kind, row).focus();
+    input(kind, row).select();
+  };
   const keys = (event) => {
     const field = event.target;
     // Enter in a field of the pad is no wish to hand in.
     if (event.key === "Enter" && field.closest("#numbers")) return event.preventDefault();
-    if (!/^(strokes|putts|sensor)_/.test(field.name ?? "")) return;
-    const [kind, hole] = field.name.split("_");
+    const [kind, hole] = (field.name ?? "").split("_");
+    if (!["strokes", "putts", "sensor"].includes(kind)) return undefined;
     const row = rows.findIndex((row) => row.dataset.hole === hole);
-    const to = { ArrowDown: row + 1, ArrowUp: row - 1, Enter: row + 1 }[event.key];
-    if (to === undefined) return;
+    if (event.key === "ArrowDown" || event.key === "ArrowUp") {
+      event.preventDefault();
+      return reach(kind, rows[row + (event.key === "ArrowDown" ? 1 : -1)]);
+    }
+    if (event.key !== "Enter") return undefined;
     event.preventDefault();
-    const target = rows[to] && input(kind, rows[to]);
-    target?.focus();
-    target?.select();
+    if (kind === "strokes") return reach("putts", rows[row]);
+    if (rows[row + 1]) return reach(kind === "putts" ? "strokes" : "sensor", rows[row + 1]);
+    return review(true);
   };
   const typed = (event) => {
     const field = event.target;
     keep("draft");
-    total();
-    show();
+    refresh();
     // A digit is a score, and the next field waits; 1 may begin a longer one.
-    if (/^strokes_/.test(field.name) && /^[2-9]$/.test(field.value)) input("putts", field.closest("tr")).focus();
+    if (/^strokes_/.test(field.name) && /^[2-9]$/.test(field.value)) reach("putts", field.closest("tr"));
+  };
+
+  /** Names the other cards that wait here to be filled in for this event. */
+  const others = () => {
+    byId("others")?.remove();
+    const found = cards.all().filter((key) => key.at(-1) === form.dataset.event && cards.name(key) !== cards.name(store));
+    if (found.length === 0) return;
+    const links = found.flatMap((key, n) => [n ? ", " : "", make("a", { href: cards.read(key).action, textContent: cards.read(key).player || "mine" })]);
+    byId("draft-state").before(make("p", { id: "others", className: "small" }, "Other cards on this device: ", ...links, "."));
   };
 
   const begin = () => {
@@ -286,37 +294,58 @@
     if (!form) return;
     store = cards.key(form.dataset.member, form.dataset.event);
     rows = [...form.querySelectorAll("tr[data-hole]")];
-    at ??= 0;
-    form.querySelector("table").after(pad());
-    form.querySelector("table").before(make("button", {
-      type: "button", id: "holes", className: "second", textContent: "One hole at a time", onclick: () => { form.classList.add("one"); show(); },
-    }));
-    if (matchMedia("(max-width: 40rem)").matches) form.classList.add("one");
-    form.addEventListener("submit", review);
+    at = Math.min(at, rows.length - 1);
+    // Without script a nine is shown at a time; the pad shows a hole.
+    document.querySelector(".nines")?.remove();
+    pad = padOf({ at: () => at, hole: about, text: (kind) => input(kind).value, put, go, next, say: tell });
+    holes.replaceChildren();
+    const nav = make("nav", {}, holes);
+    nav.setAttribute("aria-label", "Holes");
+    form.querySelector(".typed").before(nav, pad.node);
+    form.classList.add("padded");
+    form.querySelector(".around .line")?.remove();
+    hand?.remove();
+    const whole = make("button", { type: "button", id: "holes", className: "second", textContent: "Type the whole card", onclick: () => {
+      whole.textContent = form.classList.toggle("all") ? "One hole at a time" : "Type the whole card";
+    } });
+    form.querySelector(".around").append(make("p", { className: "line" }, whole));
+    hand = make("button", { id: "send", hidden: true, textContent: form.elements.version ? "Save the change" : "Hand in" });
+    hand.setAttribute("form", "card");
+    doing.append(hand);
+    form.addEventListener("submit", submitted);
     form.addEventListener("keydown", keys);
     form.addEventListener("input", typed);
     form.addEventListener("focusin", (event) => {
       const row = rows.indexOf(event.target.closest("tr"));
-      if (row >= 0 && row !== at) { at = row; show(); }
+      if (row >= 0 && row !== at) { at = row; refresh(); }
     });
-    const had = draft();
-    const isBrought = "brought" in form.dataset;
+    tell(form.dataset.player ? `${form.dataset.player}’s card${"proposed" in form.dataset ? ": it counts once it is accepted" : ""}` : "Nothing on it yet");
+    go(at);
+  };
+  const start = async () => {
+    await cards.ready;
+    const had = draft(), isBrought = "brought" in form.dataset;
     if (isBrought) takeIn();
     const isSending = byId("faults") || isBrought ? false : restore();
-    total();
-    show();
-    if (isBrought) byId("faults")?.focus();
+    go(at);
+    others();
+    if (byId("faults")) byId("faults").focus();
+    else if (WIDE.matches && !document.activeElement?.closest("main")) reach("strokes", rows.find((row) => text("strokes", row) === ""));
     if (isSending) follow();
-    else if (had && !isBrought) say("On this phone only, as you left it.");
+    else if (had && !isBrought) tell("On this device only, as you left it.");
   };
 
   begin();
   if (form) {
+    const bottom = document.querySelector(".bottom");
+    bottom.querySelector("nav")?.remove();
+    bottom.append(doing);
+    // Read after the card, though it stands beside or below it.
+    document.querySelector(".content").after(bottom);
     document.addEventListener("click", openHole);
-    lock({ ifAvailable: true });
     document.addEventListener("card", ended);
-    // Another tab sent this card, or somebody discarded it.
-    addEventListener("storage", (event) => { if (event.key === store && event.newValue === null) location.reload(); });
+    lock({ ifAvailable: true });
+    start();
     navigator.serviceWorker?.register("/service-worker.js");
   }
 }

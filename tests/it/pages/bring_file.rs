@@ -263,7 +263,7 @@ async fn a_scorer_brings_a_file_for_somebody_else() {
     let sam_at = At { cookie: sam, path: path.clone(), api, cast, night };
     let (looked, filled) = sam_at.fill(&metric(), &garage, &METRIC).await;
     assert!(looked.contains(&format!("action=\"{path}\"")) && looked.contains("Fill the card in"), "{looked}");
-    assert!(filled.contains("Hand in a round for Ann") && filled.contains(&format!("action=\"{card}\"")), "{filled}");
+    assert!(filled.contains("Card of Ann") && filled.contains(&format!("action=\"{card}\"")), "{filled}");
     assert_eq!(kept(&sam_at).await, 0, "what the scorer said of the columns is not Ann's");
     let again = sam_at.send(&[("setup_id", &garage), ("file", &metric())]).await;
     assert!(again.contains("as you said the last time"), "it is remembered for the scorer: {again}");
