@@ -142,7 +142,13 @@ impl Application {
         let app = Data::new(App {
             leagues,
             door,
-            config: Config { behind_proxy: options.behind_proxy, trusted_proxies, hosts, cursor_secret },
+            config: Config {
+                behind_proxy: options.behind_proxy,
+                trusted_proxies,
+                hosts,
+                keeps_pages: options.keeps_pages,
+                cursor_secret,
+            },
             quota: Quota::new(options.allowance),
             intake: Arc::default(),
             offload: Default::default(),

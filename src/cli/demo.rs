@@ -42,6 +42,9 @@ pub struct DemoArgs {
     /// Where to listen; port 0 takes a free one
     #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8787", env = "EVENFIELD_LISTEN")]
     listen: SocketAddr,
+    /// Devices keep no pages
+    #[arg(long)]
+    no_kept_pages: bool,
 }
 
 /// A folder that is removed with everything in it.
@@ -80,6 +83,7 @@ pub fn run(args: &DemoArgs, output: &mut dyn Write) -> anyhow::Result<()> {
         connections: Connections::default(),
         lasting_acts: None,
         backups: None,
+        keeps_pages: !args.no_kept_pages,
         clock: system_clock(),
     };
     let today = TimeZone::UTC.to_datetime((options.clock)()).date();

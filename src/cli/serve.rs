@@ -83,6 +83,9 @@ pub struct ServeArgs {
     #[arg(long, value_name = "DURATION", env = "EVENFIELD_BACKUP_EVERY", requires = "backup_dir",
         value_parser = turn)]
     backup_every: Option<SignedDuration>,
+    /// Devices keep no pages: what they keep for times without a network is removed at their next visit
+    #[arg(long, env = "EVENFIELD_NO_KEPT_PAGES")]
+    no_kept_pages: bool,
     /// How many backups are kept; older ones that the server made are deleted, nothing else is
     #[arg(long, value_name = "N", env = "EVENFIELD_KEEP", requires = "backup_dir")]
     keep: Option<NonZeroUsize>,
@@ -137,6 +140,7 @@ pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
             (Some(folder), Some(every), Some(keep)) => Some(Backups { folder: folder.clone(), every, keep }),
             _ => None,
         },
+        keeps_pages: !args.no_kept_pages,
         clock: system_clock(),
     };
     actix_web::rt::System::new().block_on(async move {

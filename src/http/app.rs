@@ -22,6 +22,8 @@ pub struct Config {
     pub trusted_proxies: Vec<Block>,
     /// The hosts that it answers for without a proxy; empty behind one, which knows.
     pub hosts: Vec<String>,
+    /// Whether devices keep pages, so that they open without a network.
+    pub keeps_pages: bool,
     /// Signs cursors.
     pub cursor_secret: [u8; 32],
 }

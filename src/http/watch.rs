@@ -23,7 +23,8 @@ const HEADERS: &[(&str, &str)] = &[
     (
         "content-security-policy",
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; \
-         form-action 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'",
+         form-action 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'; \
+         manifest-src 'self'; worker-src 'self'",
     ),
     ("x-content-type-options", "nosniff"),
     ("referrer-policy", "same-origin"),

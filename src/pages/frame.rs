@@ -25,6 +25,8 @@ pub struct Frame {
     pub league: Option<Place>,
     /// Whether it is the viewer's own golf.
     pub is_mine: bool,
+    /// Whether a device keeps the page: it shows nothing that waits for the viewer, no notices, findings and contacts.
+    pub is_kept: bool,
 }
 
 /// A league in the eyes of one of its members.

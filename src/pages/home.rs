@@ -1,11 +1,11 @@
 //! The list of leagues, a league's first page, and what else it leads to.
 
 use super::kept::kept;
-use super::{Frame, Place, charts, see_other};
+use super::{Frame, Place, charts, page, see_other};
 use crate::domain::competition::table::StandingsRow;
 use crate::domain::facts::{EventState, Season};
 use crate::domain::ids::{LeagueId, SeasonId};
-use crate::http::address::IdPath;
+use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::Answer;
 use crate::http::app::App;
 use crate::http::problem::Problem;
@@ -16,6 +16,7 @@ use crate::storage::documents::SEASONS;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
+use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use uuid::Uuid;
 
@@ -90,6 +91,8 @@ struct Tonight<'a> {
     rows: Vec<&'a StandingsRow>,
     /// The other seasons.
     seasons: Vec<Listed>,
+    /// When it is shown.
+    now: Timestamp,
 }
 
 /// How many rows of the table are shown on a league's first page.
@@ -141,8 +144,9 @@ pub async fn seasons(app: &App, caller: Caller, league: LeagueId) -> Result<(Opt
     Ok((current, listed))
 }
 
-async fn league(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest) -> Answer {
-    let frame = Frame::in_league(&app, caller, LeagueId(id.0)).await?;
+async fn league(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
+    let mut frame = Frame::in_league(&app, caller, LeagueId(id.0)).await?;
+    frame.is_kept = query.get("kept") == Some("1");
     let Some(place) = frame.league.clone() else { return Err(Problem::not_found()) };
     let (current, seasons) = seasons(&app, caller, LeagueId(id.0)).await?;
     let every = || current.iter().chain(&seasons).flat_map(|listed| &listed.events);
@@ -159,8 +163,9 @@ async fn league(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest
     let is_shown = |at: usize, row: &StandingsRow| at < HEAD || row.member_id == place.member;
     let top = rows.iter().enumerate().filter(|(at, row)| is_shown(*at, row)).map(|(_, row)| *row).collect();
     let current = current.map(Current::of);
-    let shown = Tonight { frame, place: &place, open, next, current, top, rows, seasons };
-    kept(&request, &shown.frame, &shown)
+    let now = app.leagues.now();
+    let shown = Tonight { frame, place: &place, open, next, current, top, rows, seasons, now };
+    if shown.frame.is_kept { page(&shown) } else { kept(&request, &shown.frame, &shown) }
 }
 
 /// Leads to the standings of the season that is played now.

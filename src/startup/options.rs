@@ -36,6 +36,8 @@ pub struct Options {
     pub lasting_acts: Option<PathBuf>,
     /// Where and how often backups are made.
     pub backups: Option<Backups>,
+    /// Whether devices keep pages, so that they open without a network.
+    pub keeps_pages: bool,
     /// Where the time comes from.
     pub clock: Clock,
 }

@@ -13,7 +13,8 @@ export const SMALL = ["--players", "8", "--events", "4"];
 
 /** Starts a demo league; answers its address, sign-ins, the ids of the open event and the season, and a round to hand in. */
 export async function demo(...words) {
-  const child = spawn(PROGRAM, ["demo", "--seed", "7", "--listen", "127.0.0.1:0", ...words], { stdio: ["ignore", "pipe", "ignore"] });
+  const listen = words.includes("--listen") ? [] : ["--listen", "127.0.0.1:0"];
+  const child = spawn(PROGRAM, ["demo", "--seed", "7", ...listen, ...words], { stdio: ["ignore", "pipe", "ignore"] });
   let text = "";
   for await (const chunk of child.stdout) {
     text += chunk;

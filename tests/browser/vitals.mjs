@@ -67,17 +67,14 @@ async function taps() {
     new PerformanceObserver((list) => list.getEntries().forEach((entry) => { if (entry.interactionId) taps.push(entry.duration); }))
       .observe({ type: "event", durationThreshold: 16 });
   });
-  const par = await page.locator("tr.current").getAttribute("data-par");
-  for (let hole = 0; hole < 4; hole++) {
-    await page.locator("#pad").getByRole("button", { name: `${par} strokes` }).tap();
-    await page.getByRole("button", { name: "putt from 20 feet" }).tap();
-    await page.getByRole("button", { name: "putt from 2 feet", exact: true }).tap();
-    await page.getByRole("button", { name: "Next hole" }).tap();
+  for (let hole = 0; hole < 5; hole++) {
+    const par = await page.locator("tr.current").getAttribute("data-par");
+    for (const name of ["putt from 20 feet", "putt from 2 feet", `${par} strokes, par`]) await page.getByRole("button", { name, exact: true }).tap();
   }
   await wire.send("Emulation.setCPUThrottlingRate", { rate: 1 });
   await page.waitForTimeout(200);
   // What took less than 16 ms is not listed; the slowest of so few taps is what the measure takes.
-  console.log(`hand-in: slowest of 16 taps ${Math.max(16, ...(await page.evaluate(() => taps)))} ms`);
+  console.log(`hand-in: slowest of 15 taps ${Math.max(16, ...(await page.evaluate(() => taps)))} ms`);
   await page.context().close();
 }
 

@@ -103,6 +103,7 @@ const cards = (() => {
     }
     if (path.startsWith("/sign-in")) {
       isSignedOut = true;
+      await globalThis.caches?.delete("pages");
       return tell(key, { isSignedOut });
     }
     if (answer.status === 429 || answer.status >= 500) {
@@ -200,7 +201,7 @@ const cards = (() => {
   const signOut = document.querySelector('form[action="/sign-out"]');
   const leave = async () => {
     await inStore("readwrite", (store) => store.delete(mine()));
-    for (const name of (await globalThis.caches?.keys()) ?? []) await caches.delete(name);
+    await globalThis.caches?.delete("pages");
     signOut.submit();
   };
   const leaving = (kept) => {

@@ -148,12 +148,14 @@
   const holes = make("ol", { className: "strip" });
   const strip = () => {
     if (holes.children.length !== rows.length) {
-      holes.replaceChildren(...rows.map((row, n) => make("li", {}, make("button", { type: "button", onclick: () => go(n) }, make("i", { textContent: row.dataset.hole }), make("b", {})))));
+      const seen = (name, textContent) => { const node = make(name, { textContent }); node.setAttribute("aria-hidden", "true"); return node; };
+      holes.replaceChildren(...rows.map((row, n) => make("li", {}, make("button", { type: "button", onclick: () => go(n) },
+        make("span", { className: "hidden" }), seen("i", row.dataset.hole), seen("b", "")))));
     }
     rows.forEach((row, n) => {
       const cell = holes.children[n].firstChild, strokes = text("strokes", row);
       cell.lastChild.textContent = strokes || "·";
-      cell.setAttribute("aria-label", `Hole ${row.dataset.hole}: ${strokes ? (/^\d+$/.test(strokes) ? `${strokes} strokes` : `typed ${strokes}`) : "empty"}`);
+      cell.firstChild.textContent = `Hole ${row.dataset.hole}: ${strokes ? (/^\d+$/.test(strokes) ? `${strokes} strokes` : `typed ${strokes}`) : "empty"}`;
       if (n === at) cell.setAttribute("aria-current", "step"); else cell.removeAttribute("aria-current");
     });
   };
@@ -346,6 +348,5 @@
     document.addEventListener("card", ended);
     lock({ ifAvailable: true });
     start();
-    navigator.serviceWorker?.register("/service-worker.js");
   }
 }

@@ -8,10 +8,13 @@ const padOf = (card) => {
   const { make } = cards;
   const done = [];
 
-  const key = (text, label, onclick, ...more) => {
-    const node = make("button", { type: "button", onclick }, text, ...more);
-    if (label) node.setAttribute("aria-label", label);
-    return node;
+  /** A key; where its sign is not enough to be read aloud, it has words of its own. */
+  const key = (sign, words, onclick, note = "") => {
+    const shown = [sign, ...(note ? [make("i", { textContent: note })] : [])];
+    if (!words) return make("button", { type: "button", onclick }, ...shown);
+    const seen = make("span", {}, ...shown);
+    seen.setAttribute("aria-hidden", "true");
+    return make("button", { type: "button", onclick }, make("span", { className: "hidden", textContent: words }), seen);
   };
   const keys = (className, ...children) => make(className.includes("four") ? "div" : "fieldset", { className }, ...children);
   const legend = (...said) => make("legend", {}, ...said);
@@ -84,9 +87,8 @@ const padOf = (card) => {
   const drawScores = (par) => {
     const six = Object.keys(NAMES).map(Number).sort((a, b) => a - b).map((over) => par + over);
     const score = (n, over) => {
-      const node = key(String(n), `${n} ${n === 1 ? "stroke" : "strokes"}${over === undefined ? "" : `, ${NAMES[over]}`}`, () => end(n));
+      const node = key(String(n), `${n} ${n === 1 ? "stroke" : "strokes"}${over === undefined ? "" : `, ${NAMES[over]}`}`, () => end(n), NAMES[over]);
       node.dataset.strokes = n;
-      if (over !== undefined) node.append(make("i", { textContent: NAMES[over] }));
       if (over === 0) node.classList.add("par");
       return node;
     };
@@ -155,7 +157,7 @@ const padOf = (card) => {
   const usual = make("div", { className: "usual" },
     keys("keys", legend("Putts: from how far, ft"), ...DISTANCES.map((feet) => key(String(feet), `putt from ${feet} feet`, () => add(String(feet))))),
     keys("keys four",
-      key("Other…", "another distance", () => ask({ title: "Putt from, ft", most: 200, halves: true, verb: "Add", unit: " ft", take: add })),
+      key("Other…", "Other distance", () => ask({ title: "Putt from, ft", most: 200, halves: true, verb: "Add", unit: " ft", take: add })),
       key("Gimme", "", gimme), key("No putt", "", () => setPutts(["0"])), key("Undo", "", undo)),
     said, scores, more);
   const show = () => {
@@ -189,7 +191,7 @@ const puttsInWords = (text, isPickedUp) => {
   if (/putts?$/i.test(typed)) return `${typed}, distances not known`;
   const all = typed.split(/[\s;]+/), ends = ["st", "nd", "rd"];
   return all.map((putt, n) => {
-    const feet = putt.replace(/[cm]$/i, "");
+    const feet = putt.replace(/[cm]$/i, "").replace(/\.5$/, "½");
     const how = /c$/i.test(putt) ? ", gimme" : n === all.length - 1 && !isPickedUp && !/m$/i.test(putt) ? ", holed" : "";
     return `${n + 1}${ends[n] ?? "th"} ${feet} ft${how}`;
   }).join(" · ");

@@ -25,6 +25,7 @@ pub fn options(database: Store, clock: Clock) -> Options {
         connections: Default::default(),
         lasting_acts: None,
         backups: None,
+        keeps_pages: true,
         clock,
     }
 }
