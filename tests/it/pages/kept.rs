@@ -1,7 +1,7 @@
 //! Pages that a browser keeps: asked about again, sent anew only when they changed, and never another viewer's.
 
 use crate::support::browsing::{page, signed_in};
-use crate::support::harness::{own, round};
+use crate::support::harness::{own, round, shared};
 use serde_json::json;
 
 #[tokio::test]
@@ -87,4 +87,36 @@ async fn findings_forms_and_failures_are_not_kept() {
         let seen = page(&api, &path, &ann).send().await;
         assert_eq!((seen.header("cache-control"), seen.header("etag")), ("no-store", ""), "{path}");
     }
+}
+
+/// A device keeps Tonight for times without a network: without what waits for its player, marked with the account.
+#[tokio::test]
+async fn tonight_is_kept_without_what_is_the_players_alone() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let ann = signed_in(&api, &cast.ann.email).await;
+    let path = format!("/leagues/{}", night.league);
+    let shown = page(&api, &path, &ann).expect(200).await.text();
+    let kept = page(&api, &format!("{path}?kept=1"), &ann).expect(200).await;
+    assert_eq!((kept.header("cache-control"), kept.header("etag")), ("no-store", ""));
+    let kept = kept.text();
+    assert!(shown.contains("href=\"/notices\"") && !kept.contains("/notices") && !kept.contains("/findings"), "{kept}");
+    assert!(kept.contains("data-account=\"") && kept.contains("This page is kept on this device"), "{kept}");
+    assert!(kept.contains("/hand-in") && !shown.contains("kept on this device"), "{kept}");
+    page(&api, &format!("{path}?kept=1"), "").expect(303).await;
+}
+
+/// What pages are dressed with is kept for ever, under an address that its content makes; the worker is asked for anew.
+#[tokio::test]
+async fn assets_have_the_address_of_their_content() {
+    let (api, _) = shared().await;
+    let door = api.outside("GET", "/sign-in").with("accept", "text/html").expect(200).await.text();
+    let sheet = door.split("rel=\"stylesheet\" href=\"").nth(1).and_then(|rest| rest.split('"').next()).unwrap();
+    let seen = api.outside("GET", sheet).expect(200).await;
+    assert_eq!(seen.header("cache-control"), "public, max-age=31536000, immutable", "{sheet}");
+    let worker = api.outside("GET", "/service-worker.js").expect(200).await;
+    assert_eq!(worker.header("cache-control"), "no-cache");
+    assert!(worker.text().contains(sheet), "{worker}");
+    let other = sheet.replace("/assets/", "/assets/0");
+    api.outside("GET", &other).refused(404, "not-found").await;
 }
