@@ -53,9 +53,7 @@ static WORKER_SCRIPT: LazyLock<String> = LazyLock::new(|| {
 });
 
 static MANIFEST: LazyLock<String> = LazyLock::new(|| {
-    let icon = |name: &str, size: u32, purpose: &str| {
-        json!({ "src": address(name), "type": PNG, "sizes": format!("{size}x{size}"), "purpose": purpose })
-    };
+    let icon = |name: &str, size: u32, purpose: &str| json!({ "src": address(name), "type": PNG, "sizes": format!("{size}x{size}"), "purpose": purpose });
     let manifest = json!({
         "name": "evenfield",
         "short_name": "evenfield",
