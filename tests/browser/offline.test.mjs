@@ -2,7 +2,7 @@
 // nothing is left on the device for anybody else.
 import { after, before, beforeEach, test } from "node:test";
 import assert from "node:assert/strict";
-import { SMALL, api, browser, demo, faultsInBothSchemes, handIn, me, signIn, signedIn, tapCard, toMore } from "./server.mjs";
+import { SMALL, api, browser, demo, faultsInBothSchemes, handIn, me, signIn, signedIn, tapCard, toMore, until } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 664 }, hasTouch: true, isMobile: true };
 let league, chromium;
@@ -24,7 +24,7 @@ const keptPages = (page) => page.evaluate(async () => {
 async function tonight(page) {
   await page.goto("/");
   await page.getByRole("link", { name: "Hand in my card" }).waitFor();
-  await page.waitForFunction(async () => {
+  await until(page, async () => {
     const all = (await caches.has("pages")) ? await (await caches.open("pages")).keys() : [];
     return navigator.serviceWorker.controller && ["?kept=1", "/hand-in"].every((end) => all.some(({ url }) => url.endsWith(end)));
   });
@@ -112,7 +112,7 @@ test("kept pages are gone at sign-out, when the session has ended, for another a
   await page.context().clearCookies();
   await page.goto("/notices");
   await page.waitForURL(/\/sign-in/);
-  await page.waitForFunction(async () => !(await caches.has("pages")));
+  await until(page, async () => !(await caches.has("pages")));
   // Another account whose session came without a sign-in that the worker saw.
   await signIn(page, league.base, league.player);
   await tonight(page);
@@ -120,7 +120,7 @@ test("kept pages are gone at sign-out, when the session has ended, for another a
   await page.context().clearCookies();
   await page.context().addCookies(await other.context().cookies());
   await page.goto("/notices");
-  await page.waitForFunction(async (event) => !(await caches.match(`/events/${event}/hand-in`)), league.event);
+  await until(page, async (event) => !(await caches.match(`/events/${event}/hand-in`)), league.event);
   assert.deepEqual(await keptPages(page), [], "for another account");
   await other.context().close();
   // Seven days: the kept page is told to be older than it is.
@@ -188,7 +188,7 @@ test("a new set of assets leaves the one before it, and no more", async () => {
     await held.unregister();
   }, now);
   await tonight(page);
-  await page.waitForFunction(async () => !(await caches.has("assets first")));
+  await until(page, async () => !(await caches.has("assets first")));
   assert.deepEqual((await sets()).sort(), [now, "assets second"].sort());
   await page.context().close();
 });
@@ -201,7 +201,7 @@ test("a server that lets devices keep no pages removes what they keep, and the w
   await new Promise((done) => { setTimeout(done, 500); });
   league = await demo(...SMALL, "--listen", `127.0.0.1:${port}`, "--no-kept-pages");
   await signIn(page, league.base, league.player);
-  await page.waitForFunction(async () => {
+  await until(page, async () => {
     const held = await navigator.serviceWorker.getRegistrations();
     return held.length === 0 && !(await caches.keys()).some((name) => name.startsWith("assets "));
   });

@@ -80,6 +80,15 @@ export async function signedIn(chromium, league, who, options) {
   return page;
 }
 
+/** Waits until what is asked of a page is so, for ten seconds; unlike `waitForFunction` it waits for promises. */
+export async function until(page, ask, argument) {
+  for (let n = 0; n < 200; n++) {
+    if (await page.evaluate(ask, argument).catch(() => false)) return;
+    await new Promise((done) => { setTimeout(done, 50); });
+  }
+  assert.fail(`it never came to be: ${ask}`);
+}
+
 /** Taps a card in from the open hole to the last, par on each with two putts; answers how many taps that took. */
 export async function tapCard(page, putts = [20, 2]) {
   let taps = 0;

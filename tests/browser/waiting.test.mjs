@@ -2,7 +2,7 @@
 // and nobody else; and what pages ask before they do what cannot be undone.
 import { after, afterEach, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, handIn, keptCards, me, signIn, signedIn, tapCard, toMore } from "./server.mjs";
+import { api, browser, demo, handIn, keptCards, me, signIn, signedIn, tapCard, toMore, until } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 664 }, hasTouch: true, isMobile: true };
 const DESKTOP = { viewport: { width: 1280, height: 800 } };
@@ -267,7 +267,7 @@ test("cards of several players on one phone: each says whose it is, and waits fo
   await gone.back();
   await page.goto("/leagues");
   await bar(page).getByText(/card was handed in\. It waits for/).waitFor();
-  await page.waitForFunction(() => new Promise((done) => {
+  await until(page, () => new Promise((done) => {
     indexedDB.open("cards").onsuccess = ({ target: { result } }) => {
       result.transaction("cards").objectStore("cards").count().onsuccess = ({ target }) => { result.close(); done(target.result === 1); };
     };
