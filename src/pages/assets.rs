@@ -84,7 +84,7 @@ async fn worker(app: Data<App>) -> HttpResponse {
 async fn manifest() -> HttpResponse {
     HttpResponse::Ok()
         .content_type("application/manifest+json")
-        .insert_header((header::CACHE_CONTROL, "no-cache"))
+        .insert_header((header::CACHE_CONTROL, "public, max-age=86400"))
         .body(MANIFEST.as_str())
 }
 

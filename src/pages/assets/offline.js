@@ -19,6 +19,7 @@
     if (answer?.ok && !answer.redirected) await pages.put(address, answer);
   };
   const isNew = (page) => page && Date.now() - Date.parse(page.headers.get("date")) < 60_000;
+  if (document.readyState !== "complete") await new Promise((done) => { addEventListener("load", done, { once: true }); });
   // The page that brought the worker was loaded without it.
   if (isCard && !(await pages.match(at + location.search))) await add(at + location.search);
   if (!/^\/leagues\/[0-9a-f-]{36}$/.test(at) || !navigator.onLine) return;
