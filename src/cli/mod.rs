@@ -7,6 +7,7 @@ pub mod database;
 pub mod demo;
 mod demo_acts;
 pub mod invite;
+pub mod leagues;
 pub mod report;
 pub mod reset_password;
 pub mod rotate_key;
@@ -16,12 +17,15 @@ pub mod verify;
 use clap::{ColorChoice, CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
 use std::io::{self, BufWriter, Write};
 use std::process::ExitCode;
+use std::sync::mpsc::{self, RecvTimeoutError};
+use std::thread;
+use std::time::Duration;
 
 /// A league server for golfers who play on indoor simulators.
 #[derive(Parser)]
 #[command(version, after_help = "Example:\n  evenfield demo")]
 struct Arguments {
-    /// Whether help and errors may be coloured; NO_COLOR is respected too
+    /// Colours in help and errors; NO_COLOR is respected too
     #[arg(long, global = true, value_enum, default_value = "auto")]
     color: ColorChoice,
     #[command(subcommand)]
@@ -30,29 +34,31 @@ struct Arguments {
 
 #[derive(Subcommand)]
 enum Command {
-    /// Runs the server
+    /// Run the server
     Serve(serve::ServeArgs),
-    /// Serves an invented league from a throwaway database
+    /// Serve an invented league from a throwaway database
     Demo(demo::DemoArgs),
-    /// Writes standings, league indexes and putting of a bundle
+    /// Print standings, league indexes and putting from a bundle
     Report(report::ReportArgs),
-    /// Stores a bundle as a league
+    /// Import a league from a bundle
     Import(bundles::ImportArgs),
-    /// Writes a league as a bundle
+    /// Export a league as a bundle
     Export(bundles::ExportArgs),
-    /// Writes everything that the database holds to one file, while it is served
+    /// List the leagues with their ids
+    Leagues(leagues::LeaguesArgs),
+    /// Back up the database to one file while it is being served
     Backup(backups::BackupArgs),
-    /// Brings a backup back, checked; what was erased or taken away since stays so
+    /// Restore and verify a backup; later erasures stay erased
     Restore(backups::RestoreArgs),
-    /// Derives everything afresh and compares; exits 1 on a difference
+    /// Recompute everything and report differences; exits with 1 if there are any
     Verify(verify::VerifyArgs),
-    /// Prints a code to register with
+    /// Print a code for creating an account
     Invite(invite::InviteArgs),
-    /// Has another key sign tokens from a minute hence, while the servers run
+    /// Switch to a new token-signing key in one minute, without a restart
     RotateKey(rotate_key::RotateKeyArgs),
-    /// Prints a link with which the holder of an account chooses a new password
+    /// Print a link with which somebody can choose a new password
     ResetPassword(reset_password::ResetPasswordArgs),
-    /// Answers calculations: JSON lines in, JSON lines out
+    /// Calculate: JSON lines in, JSON lines out
     #[command(after_help = calc::help())]
     Calc,
 }
@@ -68,6 +74,7 @@ pub fn main() -> ExitCode {
         Command::Report(args) => report::run(&args, &mut output).map(|()| true),
         Command::Import(args) => bundles::import(&args, &mut output).map(|()| true),
         Command::Export(args) => bundles::export(&args, &mut output).map(|()| true),
+        Command::Leagues(args) => leagues::run(&args, &mut output).map(|()| true),
         Command::Backup(args) => backups::backup(&args, &mut output).map(|()| true),
         Command::Restore(args) => backups::restore(&args, &mut output),
         Command::Verify(args) => verify::run(&args, &mut output),
@@ -96,6 +103,30 @@ fn asked_color() -> ColorChoice {
     });
     let asked = asked.and_then(|choice| choice.or_else(|| words.next()));
     asked.and_then(|choice| ColorChoice::from_str(&choice, false).ok()).unwrap_or_default()
+}
+
+/// When something that takes long first says so, and how often again.
+const FIRST_WORD: Duration = Duration::from_secs(2);
+const NEXT_WORDS: Duration = Duration::from_secs(10);
+
+/// Says what takes long, after two seconds and then every ten, until what is returned is dropped.
+#[must_use]
+fn telling(doing: impl Into<String>) -> mpsc::Sender<()> {
+    let (working, ended) = mpsc::channel();
+    let doing = doing.into();
+    thread::spawn(move || {
+        let mut wait = FIRST_WORD;
+        while ended.recv_timeout(wait) == Err(RecvTimeoutError::Timeout) {
+            crate::log::say(format_args!("{doing} …"));
+            wait = NEXT_WORDS;
+        }
+    });
+    working
+}
+
+/// Writes a count with its noun: `1 league`, `2 rounds`.
+fn counted(count: i64, one: &str, more: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { more })
 }
 
 /// Whether the reader of our output went away, as `head` does.
