@@ -18,7 +18,7 @@ async function register(page, name, code) {
   await page.getByLabel("E-mail").fill(`${name.split(" ")[0].toLowerCase()}.${Date.now()}@example.org`);
   await page.getByLabel("Password").fill("seven quiet herons on a wall");
   if (code) assert.equal(await page.getByLabel("Invitation code").inputValue(), code);
-  await page.getByRole("button", { name: "Make the account" }).click();
+  await page.getByRole("button", { name: "Create account" }).click();
 }
 
 test("an organizer sets a league up and a player plays its season", async () => {
@@ -28,18 +28,18 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await organizer.goto("/leagues/new");
   await organizer.getByLabel("Name of the league").fill("Heron Wall Winter League");
   await organizer.getByLabel("Time zone").fill("Europe/Nowhere");
-  await organizer.getByRole("button", { name: "Found it" }).click();
+  await organizer.getByRole("button", { name: "Create league" }).click();
   assert.equal(await organizer.getByLabel("Name of the league").inputValue(), "Heron Wall Winter League");
   assert.equal(await organizer.getByLabel("Time zone").getAttribute("aria-invalid"), "true");
   await organizer.getByLabel("Time zone").fill("Europe/Lisbon");
-  await organizer.getByRole("button", { name: "Found it" }).click();
+  await organizer.getByRole("button", { name: "Create league" }).click();
   const desk = organizer.url();
 
   await organizer.getByRole("link", { name: "Add a course" }).click();
   await organizer.getByLabel("Name of the course").fill("Mudlark Links");
   await organizer.getByLabel("Name of the tee").fill("Blue");
   await organizer.getByLabel("Course rating").fill("71,4");
-  await organizer.getByLabel("Par of each hole").fill("4 4 3 5 4 4 3 4 5 5 4 3 4 4 3 4 5 4");
+  await organizer.getByLabel("Pars").fill("4 4 3 5 4 4 3 4 5 5 4 3 4 4 3 4 5 4");
   await organizer.getByLabel("Stroke index").fill("1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 17");
   await organizer.getByRole("button", { name: "Store" }).click();
   assert.ok((await organizer.locator(".faults").textContent()).length > 30, "a repeated stroke index is refused");
@@ -47,7 +47,7 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await organizer.getByRole("button", { name: "Store" }).click();
   await organizer.waitForURL(desk);
 
-  await organizer.getByRole("link", { name: "Set up a season" }).click();
+  await organizer.getByRole("link", { name: "Create a season" }).click();
   await organizer.getByLabel("Name of the season").fill("Short winter");
   await organizer.getByLabel("First day").fill("2026-11-01");
   await organizer.getByLabel("Last day").fill("2027-03-01");
@@ -63,19 +63,19 @@ test("an organizer sets a league up and a player plays its season", async () => 
 
   await organizer.goto(desk);
   await organizer.getByRole("link", { name: "Add players from a list" }).click();
-  await organizer.getByLabel("The roster").fill("display_name,division,starting_handicap\nNed Fennimore,,12.4\nNed Fennimore,,\n");
-  await organizer.getByRole("button", { name: "Show what would be added" }).click();
+  await organizer.getByLabel("Players").fill("display_name,division,starting_handicap\nNed Fennimore,,12.4\nNed Fennimore,,\n");
+  await organizer.getByRole("button", { name: "Check the list" }).click();
   assert.match(await organizer.locator(".faults").textContent(), /line 3/);
-  await organizer.getByLabel("The roster").fill("display_name,division,starting_handicap\nNed Fennimore,,12.4\n");
-  await organizer.getByRole("button", { name: "Show what would be added" }).click();
+  await organizer.getByLabel("Players").fill("display_name,division,starting_handicap\nNed Fennimore,,12.4\n");
+  await organizer.getByRole("button", { name: "Check the list" }).click();
   await organizer.getByRole("button", { name: "Add them" }).click();
   await organizer.getByRole("link", { name: "Ned Fennimore" }).waitFor();
 
   await organizer.goto(desk);
   await organizer.getByLabel("State of First night", { exact: true }).selectOption("open");
-  await organizer.getByRole("button", { name: "Set the state of First night" }).click();
+  await organizer.getByRole("button", { name: "Apply the status of First night" }).click();
   await organizer.goto(desk);
-  await organizer.getByRole("button", { name: "Make a code" }).click();
+  await organizer.getByRole("button", { name: "Create invitation" }).click();
   const code = await organizer.locator("code").first().textContent();
 
   const player = await open();
@@ -90,7 +90,7 @@ test("an organizer sets a league up and a player plays its season", async () => 
   // The event was set for days that are over: it is asked whether today is right.
   await player.getByLabel("The date is right").check();
   await player.getByRole("button", { name: "Hand in" }).click();
-  await player.getByText("the league has this card").waitFor();
+  await player.getByText("Saved at").waitFor();
   const card = player.url();
 
   await organizer.goto(event);
@@ -100,12 +100,12 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await organizer.getByText("attested").waitFor();
   await organizer.goto(desk);
   await organizer.getByLabel("State of First night", { exact: true }).selectOption("final");
-  await organizer.getByRole("button", { name: "Set the state of First night" }).click();
+  await organizer.getByRole("button", { name: "Apply the status of First night" }).click();
   await organizer.getByText("1 card counts, 1 attested.").waitFor();
   await organizer.getByRole("button", { name: "Make it final" }).click();
   await organizer.waitForURL(event);
   await player.goto(card);
-  assert.equal(await player.getByRole("link", { name: "Change my round" }).count(), 0, "what is final stands");
+  assert.equal(await player.getByRole("link", { name: "Change my card" }).count(), 0, "what is final stands");
   await player.goto("/");
   await player.getByRole("link", { name: "Table", exact: true }).click();
   const row = player.getByRole("row", { name: /Sorrel Quay/ });
@@ -125,17 +125,17 @@ test("an organizer sees the effect of a ruling first, and hears those concerned"
   const finding = organizer.url();
   assert.match(await organizer.locator("main").textContent(), /never a verdict/);
   await organizer.getByLabel("cannot say").check();
-  await organizer.getByLabel("Why, in a sentence").fill("Not before the player has spoken.");
-  await organizer.getByRole("button", { name: "Note it and show names" }).click();
+  await organizer.getByLabel("Reason, in a sentence").fill("Not before the player has spoken.");
+  await organizer.getByRole("button", { name: "Save my opinion and reveal names" }).click();
   await organizer.getByLabel("No action").check();
   await organizer.getByLabel("Reason").fill("Looked at on the bay.");
-  await organizer.getByRole("button", { name: "Show what it would do" }).click();
-  assert.match(await organizer.locator(".faults").textContent(), /have their say first/, "no ruling before an answer");
+  await organizer.getByRole("button", { name: "Show the effect" }).click();
+  assert.match(await organizer.locator(".faults").textContent(), /have time to reply first/, "no ruling before an answer");
   assert.equal(await organizer.getByLabel("Reason").inputValue(), "Looked at on the bay.");
   const player = await open();
   await signIn(player, league.base, league.player);
   const answer = await player.goto(finding);
   assert.equal(answer.status(), 404, "others learn of no finding");
-  await player.getByText("there is nothing here that you may see").waitFor();
+  await player.getByText("this was not found, or you have no access to it").waitFor();
   await Promise.all([organizer.context().close(), player.context().close()]);
 });

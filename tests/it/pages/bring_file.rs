@@ -160,8 +160,8 @@ async fn bad_rows_are_named_and_hold_the_card_back() {
         "Row 7: “x” under strokes is no number of strokes",
         "Row 8: 4 cells under 5 columns",
         "16 rows are good, 5 are not.",
-        "Fill in the good ones",
-        "None of them",
+        "Import the good rows",
+        "Cancel",
     ] {
         assert!(looked.contains(reason), "{reason}: {looked}");
     }
@@ -190,7 +190,7 @@ async fn a_miss_without_a_putt_after_it_is_asked_about() {
     assert!(looked.contains("Hole 1: row 2: missed, and no putt of the hole follows"), "{looked}");
     assert_eq!(value(&filled, "putts_1"), "31m");
     let held = at.hand_in(&filled, &[]).await;
-    assert!(held.status == 422 && held.text().contains("the last putt of a hole is holed or conceded"), "{held}");
+    assert!(held.status == 422 && held.text().contains("the last putt of a hole must be holed or a gimme"), "{held}");
     assert_eq!(at.hand_in(&filled, &[("putts_1", "31 2c")]).await.status, 303);
 }
 
@@ -200,12 +200,12 @@ async fn columns_are_remembered_for_a_set_up_of_one_member() {
     let at = at().await;
     at.fill(&metric(), &at.night.setup, &METRIC).await;
     let again = at.send(&[("setup_id", &at.night.setup), ("file", &metric())]).await;
-    assert!(again.contains("as you said the last time") && again.contains("19 rows are good."), "{again}");
+    assert!(again.contains("as you chose last time") && again.contains("19 rows are good."), "{again}");
     let shown: Vec<String> = (0..6).map(|n| chosen(&again, &format!("column_{n}"))).collect();
     assert_eq!(shown, METRIC);
     // Another order of the columns, and one more: names are what counts.
     let moved = "Away;Green;Note;Shots;Pace;Off;Up; down\n";
-    assert!(!at.send(&[("setup_id", &at.night.setup), ("file", moved)]).await.contains("as you said the last time"));
+    assert!(!at.send(&[("setup_id", &at.night.setup), ("file", moved)]).await.contains("as you chose last time"));
     let moved = "Away;Green;Note;Shots;Pace;Off;\"Up; down\"\n9,144;1;a note;5;;;\n";
     let moved = at.send(&[("setup_id", &at.night.setup), ("file", moved)]).await;
     assert_eq!(
@@ -266,7 +266,7 @@ async fn a_scorer_brings_a_file_for_somebody_else() {
     assert!(filled.contains("Hand in a round for Ann") && filled.contains(&format!("action=\"{card}\"")), "{filled}");
     assert_eq!(kept(&sam_at).await, 0, "what the scorer said of the columns is not Ann's");
     let again = sam_at.send(&[("setup_id", &garage), ("file", &metric())]).await;
-    assert!(again.contains("as you said the last time"), "it is remembered for the scorer: {again}");
+    assert!(again.contains("as you chose last time"), "it is remembered for the scorer: {again}");
     let stored = sam_at.hand_in(&filled, &[("putts_1", "30 2.5c"), ("setup_id", &garage)]).await;
     assert_eq!(stored.status, 303, "{stored}");
     let round = stored.header("location").trim_end_matches("?saved=1").to_owned();
@@ -306,8 +306,8 @@ async fn nothing_is_filled_in_unseen() {
         async move { call.expect(200).await.text() }
     };
     let other = fill(&[("round", "Mon")]).await;
-    assert!(other.contains("look at the rows once more") && other.contains("<td>31</td>"), "{other}");
-    assert!(fill(&[("column_2", "distance_m")]).await.contains("look at the rows once more"));
+    assert!(other.contains("Check the rows again") && other.contains("<td>31</td>"), "{other}");
+    assert!(fill(&[("column_2", "distance_m")]).await.contains("Check the rows again"));
     let cut = fill(&[("separator", "semicolon")]).await;
     assert!(cut.contains("cut at each semicolon") && !cut.contains("id=\"card\""), "{cut}");
     assert_eq!(value(&fill(&[]).await, "putts_1"), "8");
