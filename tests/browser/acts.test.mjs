@@ -74,14 +74,14 @@ test("six tasks by keyboard alone", async () => {
   await tabTo(page, page.getByLabel("Reason (the player reads it)"));
   await page.keyboard.type("handed in for another night");
   await press(page, page.getByRole("button", { name: "Show the effect" }));
-  await press(page, page.getByRole("button", { name: "Not yet" }));
+  await press(page, page.getByRole("button", { name: "Cancel" }));
   await page.getByRole("button", { name: "Show the effect" }).waitFor();
   assert.equal(await page.getByLabel("Reason (the player reads it)").inputValue(), "handed in for another night");
   assert.ok(await page.getByLabel(/Exclude this round/).isChecked(), "nothing typed is lost");
   await press(page, page.getByRole("button", { name: "Show the effect" }));
   await press(page, page.getByRole("button", { name: "Confirm ruling" }));
   await page.waitForURL(/\/rounds\/[0-9a-f-]+$/);
-  await page.getByText("left out, receipt").waitFor();
+  await page.getByText("excluded, receipt").waitFor();
   // Sign out.
   await press(page, page.getByRole("link", { name: "More", exact: true }));
   await page.waitForURL("**/more");

@@ -46,7 +46,7 @@ for (const [size, options] of [["phone", PHONE], ["desktop", DESKTOP]]) {
     await choose(page, text);
     await sayColumns(page);
     assert.match(await page.locator("main").textContent(), /30.*6.*0\.8° left/s);
-    await page.getByRole("button", { name: "Fill my card in" }).click();
+    await page.getByRole("button", { name: "Fill in my card" }).click();
     await page.waitForURL(/\/hand-in$/);
     assert.equal(await page.locator("#putts_1").inputValue(), "30 2");
     assert.equal(await page.locator("#sensor_1").inputValue(), "6 0.8L");
@@ -64,8 +64,8 @@ for (const [size, options] of [["phone", PHONE], ["desktop", DESKTOP]]) {
     assert.deepEqual(round.body.holes[0].putts, [putt, { distance_ft: 2, result: "holed" }]);
     assert.equal(round.body.holes.length, sheet.holes.length);
     await choose(page, text);
-    await page.getByText("What its columns hold, as you chose last time").waitFor();
-    await page.getByRole("button", { name: "Fill my card in" }).click();
+    await page.getByText("Meaning of the columns, as you chose last time").waitFor();
+    await page.getByRole("button", { name: "Fill in my card" }).click();
     await page.getByText("The file is filled in.").waitFor();
     assert.deepEqual(page.faults, []);
     await page.context().close();
@@ -163,7 +163,7 @@ test("the keyboard alone brings a file and fills the card in", async () => {
   await tabTo(() => document.activeElement.textContent === "Check the rows");
   await page.keyboard.press("Enter");
   await page.getByText("Preview").waitFor();
-  await tabTo(() => document.activeElement.textContent === "Fill my card in");
+  await tabTo(() => document.activeElement.textContent === "Fill in my card");
   await page.keyboard.press("Enter");
   await page.waitForURL(/\/hand-in$/);
   assert.equal(await page.locator("#putts_1").inputValue(), "30 2");

@@ -141,7 +141,7 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     await second.getByText("Effect of this ruling").waitFor();
     await second.getByText(/league index(es)? (that )?would move/i).waitFor();
     await sound(second, "the effect of a ruling");
-    await second.getByRole("button", { name: "Not yet" }).click();
+    await second.getByRole("button", { name: "Cancel" }).click();
     assert.equal(await reason.inputValue(), why);
     assert.equal(await boxes.and(second.locator(":checked")).count(), 1);
     await second.getByRole("button", { name: "Show the effect" }).click();

@@ -36,7 +36,7 @@ test("an event is made final, a slip is mended after that, and another event is 
   const member = (await api(desk, "POST", `/leagues/${home}/members`, { display_name: "Nell Farrow", starting_handicap: 18.0 })).body.id;
   const [played, empty] = [await lay("Played night"), await lay("Empty night")];
   const setFinal = (name) => async (page) => {
-    await page.getByLabel(`State of ${name}`, { exact: true }).selectOption("final");
+    await page.getByLabel(`Status of ${name}`, { exact: true }).selectOption("final");
     await page.getByRole("button", { name: `Apply the status of ${name}` }).click();
   };
 

@@ -41,23 +41,23 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await organizer.getByLabel("Course rating").fill("71,4");
   await organizer.getByLabel("Pars").fill("4 4 3 5 4 4 3 4 5 5 4 3 4 4 3 4 5 4");
   await organizer.getByLabel("Stroke index").fill("1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 17");
-  await organizer.getByRole("button", { name: "Store" }).click();
+  await organizer.getByRole("button", { name: "Save" }).click();
   assert.ok((await organizer.locator(".faults").textContent()).length > 30, "a repeated stroke index is refused");
   await organizer.getByLabel("Stroke index").fill("1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18");
-  await organizer.getByRole("button", { name: "Store" }).click();
+  await organizer.getByRole("button", { name: "Save" }).click();
   await organizer.waitForURL(desk);
 
   await organizer.getByRole("link", { name: "Create a season" }).click();
   await organizer.getByLabel("Name of the season").fill("Short winter");
   await organizer.getByLabel("First day").fill("2026-11-01");
   await organizer.getByLabel("Last day").fill("2027-03-01");
-  await organizer.getByRole("button", { name: "Store" }).click();
+  await organizer.getByRole("button", { name: "Save" }).click();
   await organizer.waitForURL(desk);
   await organizer.getByRole("link", { name: "Add an event" }).click();
   await organizer.getByLabel("Name of the event").fill("First night");
-  await organizer.getByLabel("Opens").fill("2026-11-10T18:00");
-  await organizer.getByLabel("Closes").fill("2026-11-10T23:00");
-  await organizer.getByRole("button", { name: "Store" }).click();
+  await organizer.getByLabel("Opening time").fill("2026-11-10T18:00");
+  await organizer.getByLabel("Closing time").fill("2026-11-10T23:00");
+  await organizer.getByRole("button", { name: "Save" }).click();
   await organizer.waitForURL(/\/events\//);
   const event = organizer.url();
 
@@ -72,7 +72,7 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await organizer.getByRole("link", { name: "Ned Fennimore" }).waitFor();
 
   await organizer.goto(desk);
-  await organizer.getByLabel("State of First night", { exact: true }).selectOption("open");
+  await organizer.getByLabel("Status of First night", { exact: true }).selectOption("open");
   await organizer.getByRole("button", { name: "Apply the status of First night" }).click();
   await organizer.goto(desk);
   await organizer.getByRole("button", { name: "Create invitation" }).click();
@@ -95,13 +95,13 @@ test("an organizer sets a league up and a player plays its season", async () => 
 
   await organizer.goto(event);
   await organizer.getByRole("link", { name: "Sorrel Quay" }).click();
-  await organizer.getByRole("button", { name: "Attest" }).click();
+  await organizer.getByRole("button", { name: "Confirm: I witnessed" }).click();
   await organizer.getByRole("button", { name: "Yes, I witnessed this round" }).click();
-  await organizer.getByText("attested").waitFor();
+  await organizer.getByText("witnessed").waitFor();
   await organizer.goto(desk);
-  await organizer.getByLabel("State of First night", { exact: true }).selectOption("final");
+  await organizer.getByLabel("Status of First night", { exact: true }).selectOption("final");
   await organizer.getByRole("button", { name: "Apply the status of First night" }).click();
-  await organizer.getByText("1 card counts, 1 attested.").waitFor();
+  await organizer.getByText("1 card counts, 1 witnessed.").waitFor();
   await organizer.getByRole("button", { name: "Make it final" }).click();
   await organizer.waitForURL(event);
   await player.goto(card);
@@ -111,7 +111,7 @@ test("an organizer sets a league up and a player plays its season", async () => 
   const row = player.getByRole("row", { name: /Sorrel Quay/ });
   assert.match(await row.textContent(), /10/, "the points for first place");
   await organizer.goto(desk);
-  await organizer.getByRole("link", { name: "Journal" }).click();
+  await organizer.getByRole("link", { name: "Audit log" }).click();
   await organizer.getByText("attest").first().waitFor();
   await Promise.all([organizer.context().close(), player.context().close()]);
 });
@@ -127,7 +127,7 @@ test("an organizer sees the effect of a ruling first, and hears those concerned"
   await organizer.getByLabel("cannot say").check();
   await organizer.getByLabel("Reason, in a sentence").fill("Not before the player has spoken.");
   await organizer.getByRole("button", { name: "Save my opinion and reveal names" }).click();
-  await organizer.getByLabel("No action").check();
+  await organizer.getByLabel("Dismiss").check();
   await organizer.getByLabel("Reason").fill("Looked at on the bay.");
   await organizer.getByRole("button", { name: "Show the effect" }).click();
   assert.match(await organizer.locator(".faults").textContent(), /have time to reply first/, "no ruling before an answer");
@@ -136,6 +136,6 @@ test("an organizer sees the effect of a ruling first, and hears those concerned"
   await signIn(player, league.base, league.player);
   const answer = await player.goto(finding);
   assert.equal(answer.status(), 404, "others learn of no finding");
-  await player.getByText("this was not found, or you have no access to it").waitFor();
+  await player.getByText("This was not found, or you have no access to it").waitFor();
   await Promise.all([organizer.context().close(), player.context().close()]);
 });

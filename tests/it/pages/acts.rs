@@ -88,7 +88,7 @@ async fn an_organizer_rules_on_a_round() {
     assert_eq!((&ruled["holes"][2]["strokes"], &ruled["version"]), (&json!(9), &json!(2)), "given once");
     assert_eq!(ruled["holes"][2]["putt_count"], handed.json()["holes"][2]["putt_count"], "putts stay");
     let why = page(&api, &format!("/rounds/{}/working", handed.id()), &ben).expect(200).await.text();
-    assert!(why.contains("hole 3 strokes: 3 became 9") && why.contains("a slip on hole 3"), "{why}");
+    assert!(why.contains("hole 3 strokes: 3 changed to 9") && why.contains("a slip on hole 3"), "{why}");
     let working = api.get(format!("/rounds/{}/working", handed.id())).by(&cast.ben).expect(200).await.json();
     for step in working["steps"].as_array().expect("steps") {
         assert!(why.contains(step["name"].as_str().expect("a name")), "{step}: {why}");
@@ -108,7 +108,7 @@ async fn an_organizer_rules_on_a_round() {
     send(&api, &address, &olga, &undo).expect(303).await;
     assert_eq!(stored().await["holes"][2]["strokes"], handed.json()["holes"][2]["strokes"]);
     let refused = send(&api, &address, &olga, &[("decision", "exclude_round"), ("reason", "")]).expect(422).await;
-    assert!(refused.text().contains("Nothing was stored"), "{refused}");
+    assert!(refused.text().contains("Not saved"), "{refused}");
 }
 
 /// A query is seen by whoever asks, the player and the organizers, who answer.
@@ -125,7 +125,7 @@ async fn a_card_is_queried_and_answered() {
     assert!(kept.contains("<option value=\"4\" selected>hole 4</option>") && kept.contains(&long), "{kept}");
     let none =
         send(&api, &format!("{path}/queries"), &ben, &[("hole", "19"), ("text", "This?")]).expect(422).await.text();
-    assert!(none.contains("<a href=\"#hole\">About</a>: there is no hole 19 on this card"), "{none}");
+    assert!(none.contains("<a href=\"#hole\">There is no hole 19 on this card.</a>"), "{none}");
     assert!(none.contains("This?</textarea>"), "{none}");
     assert!(!page(&api, &path, &olga).expect(200).await.text().contains("This?"), "nothing was stored");
     send(&api, &format!("{path}/queries"), &ben, &asked).expect(303).await;

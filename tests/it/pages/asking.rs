@@ -116,7 +116,7 @@ async fn what_cannot_be_undone_is_asked_about_first() {
     let named = value(&shown, "invitation");
     let revocation = format!("{path}/revocation");
     let asked = send(&api, &revocation, &olga, &[("invitation", &named)]).expect(200).await.text();
-    assert!(asked.contains("Revoke the invitation for a player") && asked.contains("stop working"), "{asked}");
+    assert!(asked.contains("Revoke the invitation as player") && asked.contains("stop working"), "{asked}");
     assert!(page(&api, &organize, &olga).expect(200).await.text().contains(&named), "nothing was revoked yet");
     send(&api, &revocation, &olga, &[("invitation", &named), ("seen", "yes")]).expect(303).await;
     let code = crate::support::harness::text(&made, "code");
@@ -211,7 +211,7 @@ async fn a_corrected_card_tells_when_it_was_saved() {
     let handed = api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
     let ann = signed_in(&api, &cast.ann.email).await;
     let path = format!("/rounds/{}?saved=1", handed.id());
-    let saved = |page: String| page.split("Saved ").nth(1).unwrap_or_default().chars().take(8).collect::<String>();
+    let saved = |page: String| page.split("Saved at ").nth(1).unwrap_or_default().chars().take(8).collect::<String>();
     let first = saved(page(&api, &path, &ann).expect(200).await.text());
     api.server.pass(120);
     let mut card = round(&night.ann);

@@ -113,7 +113,7 @@ const METRIC: [&str; 6] = ["hole", "strokes", "distance_m", "speed_mps", "start_
 async fn a_file_fills_the_card_in_our_units() {
     let at = at().await;
     let first = at.send(&[("setup_id", &at.night.setup), ("file", &metric())]).await;
-    assert!(first.contains("cut at each semicolon") && first.contains("19 rows of 6 columns"), "{first}");
+    assert!(first.contains("separator: semicolon") && first.contains("19 rows of 6 columns"), "{first}");
     assert!(first.contains(">Up; down</th>") && first.contains("9,144") && first.contains("L 0,8"), "{first}");
     assert!(first.contains("No column says which hole"), "what is lacking is said: {first}");
     assert!(!first.contains("value=\"fill\""), "nothing to fill in yet");
@@ -121,7 +121,7 @@ async fn a_file_fills_the_card_in_our_units() {
     for cell in ["<td>30</td>", "<td>6</td>", "<td>0.8° left</td>", "<td>\u{2212}4</td>", "<td>missed</td>"] {
         assert!(looked.contains(cell), "{cell}: {looked}");
     }
-    assert!(looked.contains("19 rows are good.") && looked.contains("Fill my card in"), "{looked}");
+    assert!(looked.contains("19 rows are good.") && looked.contains("Fill in my card"), "{looked}");
     assert_eq!(value(&filled, "strokes_1"), "5");
     assert_eq!(value(&filled, "putts_1"), "30 2.5");
     assert_eq!(value(&filled, "sensor_1"), "6 0.8L - -4");
@@ -190,7 +190,7 @@ async fn a_miss_without_a_putt_after_it_is_asked_about() {
     assert!(looked.contains("Hole 1: row 2: missed, and no putt of the hole follows"), "{looked}");
     assert_eq!(value(&filled, "putts_1"), "31m");
     let held = at.hand_in(&filled, &[]).await;
-    assert!(held.status == 422 && held.text().contains("the last putt of a hole must be holed or a gimme"), "{held}");
+    assert!(held.status == 422 && held.text().contains("The last putt of a hole must be holed or a gimme"), "{held}");
     assert_eq!(at.hand_in(&filled, &[("putts_1", "31 2c")]).await.status, 303);
 }
 
@@ -309,7 +309,7 @@ async fn nothing_is_filled_in_unseen() {
     assert!(other.contains("Check the rows again") && other.contains("<td>31</td>"), "{other}");
     assert!(fill(&[("column_2", "distance_m")]).await.contains("Check the rows again"));
     let cut = fill(&[("separator", "semicolon")]).await;
-    assert!(cut.contains("cut at each semicolon") && !cut.contains("id=\"card\""), "{cut}");
+    assert!(cut.contains("separator: semicolon") && !cut.contains("id=\"card\""), "{cut}");
     assert_eq!(value(&fill(&[]).await, "putts_1"), "8");
 }
 

@@ -106,12 +106,12 @@ async fn a_first_opinion_is_noted_before_names_are_shown() {
         assert!(shown.contains(what) && !shown.contains("<time"), "the hour is that of somebody's card: {shown}");
     }
     let too_soon = [("form", "ruling"), ("decision", "no_action"), ("reason", "a worn mat")];
-    assert!(olga.refused(&format!("{at}/rulings"), &too_soon, 409).await.contains("save your first opinion"));
+    assert!(olga.refused(&format!("{at}/rulings"), &too_soon, 409).await.contains("Save your first opinion"));
 
     let opinions = format!("{at}/first-opinions");
     let kept = olga.refused(&opinions, &[("form", "opinion"), ("text", "Kept & typed")], 422).await;
     assert!(kept.contains("value=\"Kept &#38; typed\""), "{kept}");
-    assert!(ann.refused(&opinions, &OPINION, 403).await.contains("only an organizer or a reviewer may rule"));
+    assert!(ann.refused(&opinions, &OPINION, 403).await.contains("Only an organizer or a reviewer may rule"));
     olga.does(&opinions, &OPINION).await;
     let after = olga.see(&at).await;
     for shown in ["About Ann.", "an honest cause is likely. A worn mat", &format!("/rounds/{}", rounds[0]), "/records"]

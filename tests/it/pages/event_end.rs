@@ -47,7 +47,7 @@ async fn making_an_event_final_is_asked_about() {
     // Whatever a form says, a card that waits is accepted or withdrawn first; it is a tap away.
     for fields in [vec![("state", "final")], vec![("state", "final"), ("seen", "yes"), ("version", "2")]] {
         let waits = send(&api, &path, &olga, &fields).expect(409).await.text();
-        assert!(waits.contains("1 card waits to be accepted or withdrawn"), "{waits}");
+        assert!(waits.contains("1 card has to be accepted or withdrawn"), "{waits}");
         assert!(waits.contains(&format!("/rounds/{proposed}")) && !waits.contains("name=\"seen\""), "{waits}");
     }
     api.delete(format!("/rounds/{proposed}?reason=twice")).by(&cast.olga).matching("*").expect(204).await;
@@ -55,10 +55,10 @@ async fn making_an_event_final_is_asked_about() {
     let asked = send(&api, &path, &olga, &fields).expect(200).await.text();
     for shown in [
         "Make Second night final?",
-        "2 cards count, 1 attested.",
+        "2 cards count, 1 witnessed.",
         "1 card was withdrawn.",
         "1 player entered and has no card.",
-        "<td>attested</td><td>yes</td>",
+        "<td>witnessed</td><td>yes</td>",
         "<td>handed in</td><td>yes</td>",
         "<td>withdrawn</td><td>no</td>",
         "What cannot be undone",
@@ -100,7 +100,7 @@ async fn an_event_without_a_counting_card_cannot_be_final() {
     api.patch(format!("/events/{}", night.event), &over).by(&cast.olga).matching("*").expect(200).await;
     let path = format!("/events/{}/state", night.event);
     let told = send(&api, &path, &olga, &[("state", "final")]).expect(409).await.text();
-    assert!(told.contains("no card of this event counts") && !told.contains("name=\"seen\""), "{told}");
+    assert!(told.contains("No card of this event counts") && !told.contains("name=\"seen\""), "{told}");
     assert!(told.contains("This event has no cards"), "{told}");
 }
 

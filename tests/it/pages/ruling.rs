@@ -45,7 +45,7 @@ async fn a_scorer_mends_the_only_organizers_card_on_its_page() {
     let was = value(&form, "strokes_1");
     fields.extend([("decision".into(), "correct".into()), ("key".into(), value(&form, "key"))]);
     let refused = send(&api, &address, &sam, &pairs(&fields)).expect(422).await.text();
-    assert!(refused.contains("Nothing was stored") && refused.contains("value=\"6\""), "it takes a reason: {refused}");
+    assert!(refused.contains("Not saved") && refused.contains("value=\"6\""), "it takes a reason: {refused}");
     fields.push(("reason".into(), "hole 1 was a six".into()));
     let preview = send(&api, &address, &sam, &pairs(&fields)).expect(200).await.text();
     let stored = || async { api.get(&card).by(&cast.ann).expect(200).await.json() };
