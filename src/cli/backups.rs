@@ -1,7 +1,7 @@
 //! `evenfield backup` and `evenfield restore`: everything that the database holds as one file, and the way back.
 
 use super::database::DatabaseArg;
-use super::{counted, telling};
+use super::saying::{counted, telling};
 use crate::league::jobs::backups::{BackupError, RestoreTerms, restore as bring_back};
 use crate::log::say;
 use crate::startup::{open, system_clock};

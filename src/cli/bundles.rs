@@ -2,7 +2,7 @@
 
 use super::database::{DatabaseArg, NewDatabaseArg};
 use super::report::{BadLine, read_bundle};
-use super::telling;
+use super::saying::telling;
 use crate::domain::facts::Role;
 use crate::domain::ids::LeagueId;
 use crate::league::Refusal;

@@ -89,7 +89,7 @@ pub fn run(args: &DemoArgs, output: &mut dyn Write) -> anyhow::Result<()> {
     let terms = DemoTerms { seed: args.seed, players: args.players.into(), events: args.events.into(), today };
     let demo = league(&terms);
     let outcome = actix_web::rt::System::new().block_on(async {
-        let making = super::telling("making the demo league");
+        let making = super::saying::telling("making the demo league");
         let application = Application::build(options).await?;
         let app = application.app.clone();
         let sign_ins = fill(&app, &demo).await?;
@@ -210,7 +210,7 @@ fn description(
     writeln!(text, "Open         http://{address}{phones}")?;
     writeln!(text, "Standings    http://{address}/seasons/{}  {}", demo.season, leaders.join("; "))?;
     let league = demo.league;
-    let findings = super::counted(open as i64, "finding", "findings");
+    let findings = super::saying::counted(open as i64, "finding", "findings");
     writeln!(text, "Fair play    http://{address}/leagues/{league}/findings  {findings} to look at, as the organizer")?;
     if !address.ip().is_loopback() {
         text.push_str(&picture_of(&format!("http://{address}"))?);

@@ -11,15 +11,13 @@ pub mod leagues;
 pub mod report;
 pub mod reset_password;
 pub mod rotate_key;
+mod saying;
 pub mod serve;
 pub mod verify;
 
 use clap::{ColorChoice, CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
 use std::io::{self, BufWriter, Write};
 use std::process::ExitCode;
-use std::sync::mpsc::{self, RecvTimeoutError};
-use std::thread;
-use std::time::Duration;
 
 /// A league server for golfers who play on indoor simulators.
 #[derive(Parser)]
@@ -103,30 +101,6 @@ fn asked_color() -> ColorChoice {
     });
     let asked = asked.and_then(|choice| choice.or_else(|| words.next()));
     asked.and_then(|choice| ColorChoice::from_str(&choice, false).ok()).unwrap_or_default()
-}
-
-/// When something that takes long first says so, and how often again.
-const FIRST_WORD: Duration = Duration::from_secs(2);
-const NEXT_WORDS: Duration = Duration::from_secs(10);
-
-/// Says what takes long, after two seconds and then every ten, until what is returned is dropped.
-#[must_use]
-fn telling(doing: impl Into<String>) -> mpsc::Sender<()> {
-    let (working, ended) = mpsc::channel();
-    let doing = doing.into();
-    thread::spawn(move || {
-        let mut wait = FIRST_WORD;
-        while ended.recv_timeout(wait) == Err(RecvTimeoutError::Timeout) {
-            crate::log::say(format_args!("{doing} …"));
-            wait = NEXT_WORDS;
-        }
-    });
-    working
-}
-
-/// Writes a count with its noun: `1 league`, `2 rounds`.
-fn counted(count: i64, one: &str, more: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { more })
 }
 
 /// Whether the reader of our output went away, as `head` does.

@@ -101,7 +101,7 @@ pub fn run(args: &ReportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
         Against::Tour => Yardstick::Tour,
         Against::Field => Yardstick::Field,
     };
-    let computing = super::telling("computing the report");
+    let computing = super::saying::telling("computing the report");
     let overview = overview(
         &book,
         &mut entries,

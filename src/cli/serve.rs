@@ -1,7 +1,7 @@
 //! `evenfield serve`: the server.
 
 use super::database::NewDatabaseArg;
-use super::telling;
+use super::saying::telling;
 use crate::http::proxies::Block;
 use crate::http::quota::Allowance;
 use crate::league::account::register::Registration;

@@ -1,7 +1,7 @@
 //! `evenfield verify`: everything derived is derived afresh and compared, and the journal's chain is walked.
 
 use super::database::DatabaseArg;
-use super::{counted, telling};
+use super::saying::{counted, telling};
 use crate::league::Refusal;
 use crate::startup::{open, system_clock};
 use crate::storage::StorageError;
