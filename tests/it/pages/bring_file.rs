@@ -258,7 +258,7 @@ async fn a_scorer_brings_a_file_for_somebody_else() {
     let picked = page(&api, &path, &sam).expect(200).await.text();
     assert!(picked.contains("A card for Ann from a file") && picked.contains("garage"), "{picked}");
     let refused = upload(&api, &path, &sam, &[("setup_id", &id()), ("pasted", "1,4")]).expect(422).await.text();
-    assert!(refused.contains("this set-up is not Ann’s to use"), "{refused}");
+    assert!(refused.contains("this simulator is not Ann’s: choose another"), "{refused}");
 
     let sam_at = At { cookie: sam, path: path.clone(), api, cast, night };
     let (looked, filled) = sam_at.fill(&metric(), &garage, &METRIC).await;
@@ -285,7 +285,10 @@ async fn anothers_set_up_is_refused() {
     for setup in [garage.as_str(), &id(), "no id"] {
         let fields = [("setup_id", setup), ("file", &metric())];
         let refused = upload(&at.api, &at.path, &at.cookie, &fields).expect(422).await.text();
-        assert!(refused.contains("this set-up is not yours to use") && !refused.contains("garage"), "{refused}");
+        assert!(
+            refused.contains("this simulator is not yours: choose another") && !refused.contains("garage"),
+            "{refused}"
+        );
     }
 }
 

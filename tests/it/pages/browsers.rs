@@ -115,7 +115,7 @@ async fn an_invitation_leads_into_the_league() {
     assert!(page(&api, &format!("/leagues/{}", night.league), &mine).expect(200).await.text().contains("Hand in"));
     let (_, other) = registered(&api, "Eve Late").await;
     let spent = form(&api, "/join", &[("code", &code)]).with("cookie", &other).with("sec-fetch-site", "same-origin");
-    assert!(spent.expect(410).await.text().contains("run out"));
+    assert!(spent.expect(410).await.text().contains("has been used or has expired"));
     page(&api, &format!("/leagues/{}", night.league), &other).expect(404).await;
 }
 

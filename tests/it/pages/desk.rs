@@ -97,7 +97,7 @@ async fn a_first_opinion_is_noted_before_names_are_shown() {
         assert!(!before.contains(gives_away), "{gives_away:?} gives the name away: {before}");
     }
     let of_setup = olga.see(&format!("/findings/{setup}")).await;
-    assert!(of_setup.contains("About a set-up") && !of_setup.contains("Bay 1"), "{of_setup}");
+    assert!(of_setup.contains("About a simulator") && !of_setup.contains("Bay 1"), "{of_setup}");
     let list = olga.see(&format!("/leagues/{}/findings", night.league)).await;
     assert!(list.contains(&at) && !list.contains(&night.ann) && !list.contains("Ann"), "{list}");
     let told = olga.see("/notices").await;
@@ -467,7 +467,7 @@ async fn a_reviewer_from_outside_rules_and_sees_nothing_else() {
 
     let seen = otto.see(&at).await;
     assert!(seen.contains("I, Player A, had bay 1."), "{seen}");
-    let other = "on a set-up that has a finding of its own";
+    let other = "on a simulator that has a finding of its own";
     assert!(olga.see(&at).await.contains(other), "whom it concerns knows of the other one too");
     let told = api.get(&at).by(&cast.otto).expect(200).await.text();
     assert!(!seen.contains(other) && !told.contains(other), "a reviewer learns of no other finding: {told}");
