@@ -213,7 +213,7 @@ fn responses(doc: &RouteDoc) -> Value {
         add("428", "If-Match is needed.");
     }
     if doc.path.starts_with("/invitations/") || doc.path.starts_with("/password-resets/") {
-        add("410", "The code was used or has run out.");
+        add("410", "The code has been used or has expired.");
     }
     Value::Object(responses)
 }

@@ -227,9 +227,9 @@ pub fn routes(routes: &mut Routes) {
     routes.add(reads("/rounds/{id}/working", doc, Member, views::working()), working);
     let path = "/rounds/{id}/queries";
     let body = Schema::Object(life::query_fields());
-    routes.add(creates(path, "Raises a doubt about a card.", Member, body, views::query()), ask);
-    let doc = "The doubts about a card that I may see.";
+    routes.add(creates(path, "Queries a card.", Member, body, views::query()), ask);
+    let doc = "The queries about a card that I may see.";
     routes.add(reads(path, doc, Member, views::whole_list(views::query())), queries);
     let body = Schema::Object(life::answer_fields());
-    routes.add(creates("/queries/{id}/answers", "Answers a doubt.", Organizer, body, views::answer()), answer_query);
+    routes.add(creates("/queries/{id}/answers", "Answers a query.", Organizer, body, views::answer()), answer_query);
 }

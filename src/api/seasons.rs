@@ -194,7 +194,7 @@ pub fn routes(routes: &mut Routes) {
     };
     routes.add(table, standings);
     let path = "/seasons/{id}/standings/changes";
-    let doc = "What moved the table other than a round handed in on time: who, when, why.";
+    let doc = "Changes to the standings other than a round handed in on time: who, when, why.";
     routes.add(lists(path, doc, Member, views::standings_change()), changes);
 }
 

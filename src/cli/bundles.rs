@@ -1,14 +1,15 @@
 //! `evenfield import` and `evenfield export`: a league in, a league out.
 
-use super::database::DatabaseArg;
+use super::database::{DatabaseArg, NewDatabaseArg};
 use super::report::{BadLine, read_bundle};
+use super::saying::telling;
 use crate::domain::facts::Role;
 use crate::domain::ids::LeagueId;
 use crate::league::Refusal;
 use crate::startup::{open, system_clock};
 use crate::wire::bundle::assemble::KeptPutts;
 use crate::wire::bundle::line::Line;
-use anyhow::Context;
+use anyhow::{Context, bail};
 use std::io::Write;
 use tokio::sync::mpsc;
 use uuid::Uuid;
@@ -17,18 +18,18 @@ use uuid::Uuid;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Example:\n  evenfield import autumn.ndjson --database sqlite:league.sqlite")]
 pub struct ImportArgs {
-    /// The bundle; `-` reads standard input.
+    /// The bundle; `-` reads standard input
     pub bundle: String,
     #[command(flatten)]
-    database: DatabaseArg,
+    database: NewDatabaseArg,
 }
 
 /// The words after `evenfield export`.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Example:\n  evenfield export 0198c2a4-2f7e-7d6b-9a1c-000000000001 > autumn.ndjson")]
 pub struct ExportArgs {
-    /// The league.
-    pub league: Uuid,
+    /// The league's id; `evenfield leagues` lists them
+    pub league: String,
     #[command(flatten)]
     database: DatabaseArg,
 }
@@ -38,7 +39,7 @@ pub struct ExportArgs {
 /// # Errors
 /// A bad line; a league that the database has already; a failed database.
 pub fn import(args: &ImportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
-    let store = args.database.existing_or_new()?;
+    let store = args.database.store()?;
     let runtime = tokio::runtime::Runtime::new()?;
     let leagues = runtime.block_on(open(&store, system_clock()))?;
     let mut import = runtime.block_on(leagues.import())?;
@@ -51,7 +52,9 @@ pub fn import(args: &ImportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
             other => anyhow::Error::new(other).context(format!("line {number}")),
         })
     })?;
+    let storing = telling("importing");
     let (league, organizers) = runtime.block_on(import.finish())?;
+    drop(storing);
     writeln!(output, "league {league}")?;
     for (member, name) in organizers {
         let code = runtime.block_on(leagues.operator_code(Some((league, Some(member), Role::Organizer))))?;
@@ -66,7 +69,10 @@ pub fn import(args: &ImportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
 /// A league that is not there; a failed database.
 pub fn export(args: &ExportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
     let store = args.database.existing()?;
-    let league = LeagueId(args.league);
+    let list = "list the leagues and their ids with: evenfield leagues";
+    let Ok(id) = Uuid::try_parse(&args.league) else { bail!("{:?} is not a league's id; {list}", args.league) };
+    let league = LeagueId(id);
+    let _exporting = telling("exporting");
     let runtime = tokio::runtime::Runtime::new()?;
     runtime.block_on(async {
         let leagues = open(&store, system_clock()).await?;
@@ -75,6 +81,9 @@ pub fn export(args: &ExportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
         while let Some(line) = lines.recv().await {
             writeln!(output, "{}", line.to_json())?;
         }
-        exporting.await?.with_context(|| format!("the league {league} cannot be exported"))
+        match exporting.await? {
+            Err(Refusal::NotFound) => bail!("this database has no league {league}; {list}"),
+            exported => exported.with_context(|| format!("the league {league} cannot be exported")),
+        }
     })
 }

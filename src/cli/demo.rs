@@ -10,7 +10,7 @@ use crate::domain::season::overview::{Asked, overview};
 use crate::http::app::App;
 use crate::http::quota::Allowance;
 use crate::league::Caller;
-use crate::league::account::register::NewAccount;
+use crate::league::account::register::{NewAccount, Registration};
 use crate::log;
 use crate::startup::listening::Connections;
 use crate::startup::{Application, Options, system_clock};
@@ -19,10 +19,12 @@ use crate::wire::bundle::assemble::Assembler;
 use crate::wire::bundle::line::Line;
 use anyhow::Context;
 use jiff::tz::TimeZone;
+use qrcode::QrCode;
+use qrcode::render::unicode::Dense1x2;
 use std::fmt::Write as _;
 use std::fs;
-use std::io::Write;
-use std::net::{Ipv4Addr, SocketAddr};
+use std::io::{self, IsTerminal, Write};
+use std::net::{Ipv4Addr, SocketAddr, UdpSocket};
 use std::path::PathBuf;
 use uuid::Uuid;
 
@@ -30,16 +32,16 @@ use uuid::Uuid;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Example:\n  evenfield demo --players 12 --events 6")]
 pub struct DemoArgs {
-    /// What the league is made from: the same seed, the same league
+    /// Number from which the league is generated: the same seed gives the same league
     #[arg(long, default_value_t = 1)]
     seed: u64,
-    /// How many players
+    /// Number of players
     #[arg(long, default_value_t = 24, value_parser = clap::value_parser!(u16).range(2..=500))]
     players: u16,
-    /// How many events
+    /// Number of events
     #[arg(long, default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..=52))]
     events: u16,
-    /// Where to listen; port 0 takes a free one
+    /// Address and port to listen on; port 0 takes a free one, and 0.0.0.0 lets phones on the same wifi in
     #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8787", env = "EVENFIELD_LISTEN")]
     listen: SocketAddr,
     /// Devices keep no pages
@@ -75,10 +77,11 @@ pub fn run(args: &DemoArgs, output: &mut dyn Write) -> anyhow::Result<()> {
         database: Store::File(folder.0.join("demo.sqlite")),
         signing_key: None,
         journal_key: None,
-        listen: args.listen,
+        listen: reachable(args.listen)?,
+        is_throwaway: true,
         behind_proxy: false,
         trusted_proxies: Vec::new(),
-        registration: None,
+        registration: Some(Registration::Open),
         allowance: Allowance::default(),
         connections: Connections::default(),
         lasting_acts: None,
@@ -90,17 +93,31 @@ pub fn run(args: &DemoArgs, output: &mut dyn Write) -> anyhow::Result<()> {
     let terms = DemoTerms { seed: args.seed, players: args.players.into(), events: args.events.into(), today };
     let demo = league(&terms);
     let outcome = actix_web::rt::System::new().block_on(async {
+        let making = super::saying::telling("making the demo league");
         let application = Application::build(options).await?;
         let app = application.app.clone();
         let sign_ins = fill(&app, &demo).await?;
         let lines = exported(&app, demo.league).await?;
-        output.write_all(description(&demo, lines, &sign_ins, application.address)?.as_bytes())?;
+        let text = description(&demo, lines, &sign_ins, application.address)?;
+        drop(making);
+        output.write_all(text.as_bytes())?;
         output.flush()?;
         application.run().await?;
         Ok(())
     });
     drop(folder);
     outcome
+}
+
+/// Returns an address that people can open: for all addresses at once, that of this machine in its network.
+fn reachable(listen: SocketAddr) -> anyhow::Result<SocketAddr> {
+    if !listen.ip().is_unspecified() {
+        return Ok(listen);
+    }
+    // Nothing is sent: the system only says from which of its addresses it would be. The other is for documentation.
+    let socket = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0))?;
+    socket.connect((Ipv4Addr::new(192, 0, 2, 1), 9)).context("this machine has no network: leave --listen out")?;
+    Ok(SocketAddr::new(socket.local_addr()?.ip(), listen.port()))
 }
 
 /// A sign-in of the demo.
@@ -153,7 +170,14 @@ async fn exported(app: &App, league: LeagueId) -> anyhow::Result<Vec<Line>> {
     Ok(lines)
 }
 
-/// Tells in six lines what was made and where to look first.
+/// Draws an address as a QR code in half blocks; on a terminal black on white, whatever its colours are.
+fn picture_of(address: &str) -> anyhow::Result<String> {
+    let drawn = QrCode::new(address)?.render::<Dense1x2>().build();
+    let (ink, end) = if io::stdout().is_terminal() { ("\x1b[30;107m", "\x1b[0m") } else { ("", "") };
+    Ok(drawn.lines().map(|line| format!("{ink}{line}{end}\n")).collect())
+}
+
+/// Tells in six lines what was made and where to look first, and draws the address where phones can open it.
 fn description(
     demo: &DemoLeague,
     lines: Vec<Line>,
@@ -171,7 +195,7 @@ fn description(
         _ => None,
     });
     let mut text = format!(
-        "{}, an invented league of {} members, is served until you press Ctrl-C and then deleted.\n",
+        "{}, an invented league of {} members, runs until you press Ctrl-C and is then deleted.\n",
         name.unwrap_or_default(),
         book.members.len()
     );
@@ -186,9 +210,14 @@ fn description(
     };
     let leaders: Vec<String> = overview.standings.iter().filter(leads).map(leader).collect();
     let open = overview.findings.iter().filter(|finding| finding.state != "ruled").count();
-    writeln!(text, "Served at    http://{address}")?;
+    let phones = if address.ip().is_loopback() { "  for phones on your wifi add --listen 0.0.0.0:8787" } else { "" };
+    writeln!(text, "Open         http://{address}{phones}")?;
     writeln!(text, "Standings    http://{address}/seasons/{}  {}", demo.season, leaders.join("; "))?;
     let league = demo.league;
-    writeln!(text, "Fair play    http://{address}/leagues/{league}/findings  {open} open, for the organizer")?;
+    let findings = super::saying::counted(open as i64, "finding", "findings");
+    writeln!(text, "Fair play    http://{address}/leagues/{league}/findings  {findings} to look at, as the organizer")?;
+    if !address.ip().is_loopback() {
+        text.push_str(&picture_of(&format!("http://{address}"))?);
+    }
     Ok(text)
 }

@@ -46,7 +46,7 @@ fn made(reply: &crate::storage::idempotency::Reply) -> anyhow::Result<Uuid> {
     Ok(serde_json::from_str::<Made>(&reply.body)?.id)
 }
 
-/// Lets people act: a member who brings figures along, cards for others and late ones, a ruling, a doubt, entries.
+/// Lets people act: a member who brings figures along, cards for others and late ones, a ruling, a query, entries.
 ///
 /// # Errors
 /// A refusal: the demo league is made so that there is none.

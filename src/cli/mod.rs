@@ -7,9 +7,11 @@ pub mod database;
 pub mod demo;
 mod demo_acts;
 pub mod invite;
+pub mod leagues;
 pub mod report;
 pub mod reset_password;
 pub mod rotate_key;
+mod saying;
 pub mod serve;
 pub mod verify;
 
@@ -21,7 +23,7 @@ use std::process::ExitCode;
 #[derive(Parser)]
 #[command(version, after_help = "Example:\n  evenfield demo")]
 struct Arguments {
-    /// Whether help and errors may be coloured; NO_COLOR is respected too
+    /// Colours in help and errors; NO_COLOR is respected too
     #[arg(long, global = true, value_enum, default_value = "auto")]
     color: ColorChoice,
     #[command(subcommand)]
@@ -30,29 +32,31 @@ struct Arguments {
 
 #[derive(Subcommand)]
 enum Command {
-    /// Runs the server
+    /// Run the server
     Serve(serve::ServeArgs),
-    /// Serves an invented league from a throwaway database
+    /// Serve an invented league from a throwaway database
     Demo(demo::DemoArgs),
-    /// Writes standings, league indexes and putting of a bundle
+    /// Print standings, league indexes and putting from a bundle
     Report(report::ReportArgs),
-    /// Stores a bundle as a league
+    /// Import a league from a bundle
     Import(bundles::ImportArgs),
-    /// Writes a league as a bundle
+    /// Export a league as a bundle
     Export(bundles::ExportArgs),
-    /// Writes everything that the database holds to one file, while it is served
+    /// List the leagues with their ids
+    Leagues(leagues::LeaguesArgs),
+    /// Back up the database to one file while it is being served
     Backup(backups::BackupArgs),
-    /// Brings a backup back, checked; what was erased or taken away since stays so
+    /// Restore and verify a backup; later erasures stay erased
     Restore(backups::RestoreArgs),
-    /// Derives everything afresh and compares; exits 1 on a difference
+    /// Recompute everything and report differences; exits with 1 if there are any
     Verify(verify::VerifyArgs),
-    /// Prints a code to register with
+    /// Print a code for creating an account
     Invite(invite::InviteArgs),
-    /// Has another key sign tokens from a minute hence, while the servers run
+    /// Switch to a new token-signing key in one minute, without a restart
     RotateKey(rotate_key::RotateKeyArgs),
-    /// Prints a link with which the holder of an account chooses a new password
+    /// Print a link with which somebody can choose a new password
     ResetPassword(reset_password::ResetPasswordArgs),
-    /// Answers calculations: JSON lines in, JSON lines out
+    /// Calculate: JSON lines in, JSON lines out
     #[command(after_help = calc::help())]
     Calc,
 }
@@ -68,6 +72,7 @@ pub fn main() -> ExitCode {
         Command::Report(args) => report::run(&args, &mut output).map(|()| true),
         Command::Import(args) => bundles::import(&args, &mut output).map(|()| true),
         Command::Export(args) => bundles::export(&args, &mut output).map(|()| true),
+        Command::Leagues(args) => leagues::run(&args, &mut output).map(|()| true),
         Command::Backup(args) => backups::backup(&args, &mut output).map(|()| true),
         Command::Restore(args) => backups::restore(&args, &mut output),
         Command::Verify(args) => verify::run(&args, &mut output),

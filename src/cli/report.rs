@@ -1,6 +1,7 @@
 //! `evenfield report`: standings, league indexes and putting of a bundle, with no server and no database.
 
 use crate::domain::audit::ledger::About;
+use crate::domain::audit::title;
 use crate::domain::competition::table::{ResultCell, StandingsRow, Value};
 use crate::domain::ids::{EventId, SeasonId};
 use crate::domain::putting::advice::Focus;
@@ -72,7 +73,7 @@ pub struct ReportArgs {
 
 /// A line of a bundle that cannot be used.
 #[derive(Debug, thiserror::Error)]
-#[error("line {line}: {}", .faults.iter().map(|(pointer, detail)| format!("{}: {detail}", if pointer.is_empty() { "the line" } else { pointer })).collect::<Vec<_>>().join("; "))]
+#[error("line {line}: {}", .faults.iter().map(|(pointer, detail)| if pointer.is_empty() { detail.clone() } else { format!("{pointer}: {detail}") }).collect::<Vec<_>>().join("; "))]
 pub struct BadLine {
     /// Its number, from 1.
     pub line: u64,
@@ -100,6 +101,7 @@ pub fn run(args: &ReportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
         Against::Tour => Yardstick::Tour,
         Against::Field => Yardstick::Field,
     };
+    let computing = super::saying::telling("computing the report");
     let overview = overview(
         &book,
         &mut entries,
@@ -107,6 +109,7 @@ pub fn run(args: &ReportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
         &facts,
         Asked { season, until, yardstick, weighs_evidence: !args.without_findings },
     );
+    drop(computing);
     match args.format {
         Format::Json => {
             serde_json::to_writer(&mut *output, &overview)?;
@@ -151,6 +154,9 @@ pub fn read_bundle(
             continue;
         }
         let bad = |faults: Vec<(String, String)>| BadLine { line: number, faults };
+        if number == 1 && !text.trim_ascii_start().starts_with(b"{") {
+            bail!("this is not an evenfield bundle (line 1 is not a JSON object)");
+        }
         let line = Line::read(text.trim_ascii_end())
             .map_err(|errors| bad(errors.into_iter().map(|error| (error.pointer, error.detail)).collect()))?;
         each(&line, number)?;
@@ -294,16 +300,16 @@ fn sections(season: &str, overview: &Overview, book: &crate::domain::season::Boo
 }
 
 fn finding_rows(overview: &Overview, book: &crate::domain::season::Book) -> Rows {
-    let head = ["Kind", "About", "State", "Odds", "Strokes a round", "What was seen"].map(str::to_owned).to_vec();
+    let head = ["Kind", "About", "State", "Odds", "Strokes per round", "What was seen"].map(str::to_owned).to_vec();
     let row = |finding: &FindingReport| {
         let about = match finding.subject {
             About::Player(member) => name(book, member),
-            About::Setup(setup) => format!("set-up {setup}"),
+            About::Setup(setup) => format!("simulator {setup}"),
         };
         let worth =
             finding.effect.worth.strokes_per_round.map_or("\u{2013}".to_owned(), |strokes| format!("{strokes:+.1}"));
         vec![
-            finding.kind.replace('_', " "),
+            title(finding.kind).to_owned(),
             about,
             finding.state.to_owned(),
             format!("10^{:.1} to 1", finding.evidence.now_log10),

@@ -8,14 +8,14 @@ use std::io::Write;
 /// The words after `evenfield reset-password`.
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "The server sends no mail: hand what is printed to the holder of the account yourself, and to nobody \
-                  else. It is good for 30 minutes and once; a changed password makes it worthless.\n\nExample:\n  \
+    after_help = "The server sends no e-mail. Give the link to the person yourself, and to nobody else. It works once, \
+                  within 30 minutes, and only until the password is changed.\n\nExample:\n  \
                   evenfield reset-password mira@demo.example --origin https://golf.example --database sqlite:league.sqlite"
 )]
 pub struct ResetPasswordArgs {
-    /// The account's address
+    /// The e-mail address of the account
     pub email: String,
-    /// Where people reach the server
+    /// The address at which people open the server
     #[arg(long, value_name = "URL", default_value = "http://127.0.0.1:8787")]
     pub origin: String,
     #[command(flatten)]
@@ -32,7 +32,7 @@ pub fn run(args: &ResetPasswordArgs, output: &mut dyn Write) -> anyhow::Result<(
         let leagues = open(&store, system_clock()).await?;
         Ok::<_, anyhow::Error>(leagues.operator_reset(&args.email).await?)
     })?;
-    let code = code.with_context(|| format!("no account has the address {}", args.email))?;
+    let code = code.with_context(|| format!("there is no account with the e-mail address {}", args.email))?;
     writeln!(output, "{}/new-password#{code}", args.origin.trim_end_matches('/'))?;
     Ok(())
 }

@@ -12,7 +12,7 @@ use std::path::PathBuf;
 pub struct RotateKeyArgs {
     #[command(flatten)]
     database: DatabaseArg,
-    /// The file with the keys, where the servers were given one
+    /// The file with the keys, if the servers use --signing-key
     #[arg(long, value_name = "FILE", env = "EVENFIELD_SIGNING_KEY")]
     signing_key: Option<PathBuf>,
 }
@@ -31,7 +31,7 @@ pub fn run(args: &RotateKeyArgs, output: &mut dyn Write) -> anyhow::Result<()> {
     let from = ring.last_from();
     writeln!(
         output,
-        "the key {} signs from {from:.0} on; the one before it is taken ten minutes longer",
+        "the new key {} signs from {from:.0} on; the old key is accepted for ten more minutes",
         ring.signing(from).id()
     )?;
     Ok(())

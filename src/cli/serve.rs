@@ -1,6 +1,7 @@
 //! `evenfield serve`: the server.
 
-use super::database::DatabaseArg;
+use super::database::NewDatabaseArg;
+use super::saying::telling;
 use crate::http::proxies::Block;
 use crate::http::quota::Allowance;
 use crate::league::account::register::Registration;
@@ -14,8 +15,6 @@ use jiff::SignedDuration;
 use std::net::SocketAddr;
 use std::num::NonZeroUsize;
 use std::path::PathBuf;
-use std::time::Duration;
-use tokio::time::Instant;
 
 /// The words after `evenfield serve`.
 #[derive(Debug, clap::Args)]
@@ -24,26 +23,26 @@ use tokio::time::Instant;
 )]
 pub struct ServeArgs {
     #[command(flatten)]
-    database: DatabaseArg,
-    /// The file with the key that signs tokens, made if it is not there; without it a file beside the database, or on
-    /// PostgreSQL a row that all servers share
+    database: NewDatabaseArg,
+    /// The file with the token-signing key, created if it does not exist [default: a file beside the database; with
+    /// PostgreSQL a row that all servers share]
     #[arg(long, value_name = "FILE", env = "EVENFIELD_SIGNING_KEY")]
     signing_key: Option<PathBuf>,
-    /// The file with the key that signs heads of journals, made if it is not there; without it a file beside the database,
-    /// or on PostgreSQL a row that all servers share. Servers of one database share one file
+    /// The file with the key that signs checkpoints of the audit log, created if it does not exist; all servers of a
+    /// database use the same file [default: a file beside the database; with PostgreSQL a row that all servers share]
     #[arg(long, value_name = "FILE", env = "EVENFIELD_JOURNAL_KEY")]
     journal_key: Option<PathBuf>,
-    /// Where to listen
+    /// Address and port to listen on
     #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8787", env = "EVENFIELD_LISTEN")]
     listen: SocketAddr,
-    /// Who may register; without it open on this machine alone, else invited
+    /// Who may create an account [default: open on this machine only, otherwise invited]
     #[arg(long, value_enum, env = "EVENFIELD_REGISTRATION")]
     registration: Option<Registration>,
-    /// A proxy with TLS stands in front and sets X-Forwarded-For
+    /// The server runs behind a TLS proxy, which sets X-Forwarded-For
     #[arg(long, env = "EVENFIELD_BEHIND_PROXY")]
     behind_proxy: bool,
-    /// The proxies whose X-Forwarded-For is believed: addresses or blocks, such as 10.0.0.5 or 10.0.0.0/8; without any
-    /// those on this machine
+    /// Proxies whose X-Forwarded-For is trusted: addresses or blocks, such as 10.0.0.5 or 10.0.0.0/8 [default: those on
+    /// this machine]
     #[arg(
         long,
         value_name = "ADDR",
@@ -52,41 +51,42 @@ pub struct ServeArgs {
         requires = "behind_proxy"
     )]
     trusted_proxy: Vec<Block>,
-    /// Starts once with a file of SQLite that lacks changes that were acknowledged: they are given up
+    /// Start once with an SQLite file that lacks confirmed changes, which are then lost
     #[arg(long)]
     accept_loss: bool,
-    /// Reads a minute that an account may make
+    /// Reads per minute and account
     #[arg(long, value_name = "N", default_value_t = 600, env = "EVENFIELD_READS_PER_MINUTE")]
     reads_per_minute: u32,
-    /// Live boards that an account may have open at once
+    /// Live boards that an account may have open at the same time
     #[arg(long, value_name = "N", default_value_t = 16, env = "EVENFIELD_STREAMS")]
     streams: u32,
-    /// Writes a minute that an account may make in the long run; ten times as many at once
+    /// Writes per minute and account, on average; ten times as many at once
     #[arg(long, value_name = "N", default_value_t = 60, env = "EVENFIELD_WRITES_PER_MINUTE")]
     writes_per_minute: u32,
-    /// Connections that are open at once; fewer where the system grants fewer file descriptors
+    /// Connections that may be open at the same time; fewer if the system allows fewer open files
     #[arg(long, value_name = "N", default_value_t = 4096, env = "EVENFIELD_CONNECTIONS",
         value_parser = clap::value_parser!(u32).range(1..))]
     connections: u32,
-    /// Connections of one address that are open at once; half of all unless said. Behind a proxy the proxy limits them
+    /// Connections from one address that may be open at the same time; behind a proxy, limit them there [default: half of
+    /// all]
     #[arg(long, value_name = "N", env = "EVENFIELD_CONNECTIONS_PER_ADDRESS",
         value_parser = clap::value_parser!(u32).range(1..))]
     connections_per_address: Option<u32>,
-    /// The file, outside the database, of acts that outlast a restore: erasures, demotions, ended accounts, changed passwords; without it one
-    /// beside the database, or on PostgreSQL none. Servers of one database share one file
+    /// The file, outside the database, of changes that a restore must repeat: erasures, demotions, ended accounts, changed
+    /// passwords; all servers of a database use the same file [default: a file beside the database; with PostgreSQL none]
     #[arg(long, value_name = "FILE", env = "EVENFIELD_LASTING_ACTS")]
     lasting_acts: Option<PathBuf>,
-    /// The folder that backups are made in, with --backup-every and --keep; of servers of one database one makes them
+    /// The folder for automatic backups, with --backup-every and --keep; set it for one server of a database only
     #[arg(long, value_name = "DIR", env = "EVENFIELD_BACKUP_DIR", requires_all = ["backup_every", "keep"])]
     backup_dir: Option<PathBuf>,
-    /// How often a backup is made, as in 15m or 6h
+    /// Time between backups, such as 15m or 6h
     #[arg(long, value_name = "DURATION", env = "EVENFIELD_BACKUP_EVERY", requires = "backup_dir",
         value_parser = turn)]
     backup_every: Option<SignedDuration>,
     /// Devices keep no pages: what they keep for times without a network is removed at their next visit
     #[arg(long, env = "EVENFIELD_NO_KEPT_PAGES")]
     no_kept_pages: bool,
-    /// How many backups are kept; older ones that the server made are deleted, nothing else is
+    /// Number of backups to keep; the server deletes its own older ones and nothing else
     #[arg(long, value_name = "N", env = "EVENFIELD_KEEP", requires = "backup_dir")]
     keep: Option<NonZeroUsize>,
 }
@@ -95,14 +95,10 @@ pub struct ServeArgs {
 fn turn(text: &str) -> Result<SignedDuration, String> {
     match text.parse::<SignedDuration>() {
         Ok(turn) if turn >= SignedDuration::from_mins(1) => Ok(turn),
-        Ok(_) => Err("a minute at least".into()),
-        Err(_) => Err("hours and minutes, as in 6h or 1h 30m".into()),
+        Ok(_) => Err("must be at least one minute".into()),
+        Err(_) => Err("must be hours and minutes, such as 6h or 1h 30m".into()),
     }
 }
-
-/// When a start that takes long first says what it waits for, and how often again.
-const FIRST_WORD: Duration = Duration::from_secs(2);
-const NEXT_WORDS: Duration = Duration::from_secs(10);
 
 /// Runs the command until the server is told to stop.
 ///
@@ -110,7 +106,7 @@ const NEXT_WORDS: Duration = Duration::from_secs(10);
 /// Anything that keeps it from serving.
 pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
     let _log = log::start();
-    let database = args.database.existing_or_new()?;
+    let database = args.database.store()?;
     if let (true, Store::File(path)) = (args.accept_loss, &database) {
         acknowledged::forget(path).with_context(|| format!("{} cannot be taken as it is", path.display()))?;
         tracing::warn!("the database is taken as it is: acknowledged changes that it lacks are given up");
@@ -121,6 +117,7 @@ pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
         signing_key: args.signing_key.clone(),
         journal_key: args.journal_key.clone(),
         listen: args.listen,
+        is_throwaway: false,
         behind_proxy: args.behind_proxy,
         trusted_proxies: args.trusted_proxy.clone(),
         registration: args.registration,
@@ -144,16 +141,9 @@ pub fn run(args: &ServeArgs) -> anyhow::Result<()> {
         clock: system_clock(),
     };
     actix_web::rt::System::new().block_on(async move {
-        let database = options.database.to_string();
-        let building = Application::build(options);
-        tokio::pin!(building);
-        let mut turns = tokio::time::interval_at(Instant::now() + FIRST_WORD, NEXT_WORDS);
-        let application = loop {
-            tokio::select! {
-                built = &mut building => break built?,
-                _ = turns.tick() => log::say(format_args!("not serving yet: waiting for {database}")),
-            }
-        };
+        let starting = telling(format!("still starting: waiting for {}", options.database));
+        let application = Application::build(options).await?;
+        drop(starting);
         log::say(format_args!("listening on http://{}", application.address));
         application.run().await?;
         Ok(())

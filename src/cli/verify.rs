@@ -1,6 +1,7 @@
 //! `evenfield verify`: everything derived is derived afresh and compared, and the journal's chain is walked.
 
 use super::database::DatabaseArg;
+use super::saying::{counted, telling};
 use crate::league::Refusal;
 use crate::startup::{open, system_clock};
 use crate::storage::StorageError;
@@ -17,7 +18,7 @@ use std::path::{Path, PathBuf};
 pub struct VerifyArgs {
     #[command(flatten)]
     database: DatabaseArg,
-    /// Signed heads of journals that were kept elsewhere, a line each, to verify the journals against
+    /// Signed checkpoints of the audit log that were kept elsewhere, one per line, to compare with
     #[arg(long, value_name = "FILE")]
     head: Option<PathBuf>,
 }
@@ -29,11 +30,11 @@ fn kept(path: &Path) -> anyhow::Result<Vec<SignedHead>> {
         .map(|(n, line)| {
             let head: Option<SignedHead> = serde_json::from_str(line).ok();
             let head = head.filter(SignedHead::is_genuine);
-            head.with_context(|| format!("line {} of {} is no head that was signed", n + 1, path.display()))
+            head.with_context(|| format!("line {} of {} is not a signed checkpoint", n + 1, path.display()))
         })
         .collect();
     let heads = heads?;
-    ensure!(!heads.is_empty(), "{} holds no head", path.display());
+    ensure!(!heads.is_empty(), "{} has no checkpoint", path.display());
     Ok(heads)
 }
 
@@ -50,6 +51,7 @@ fn damage(error: &anyhow::Error) -> Option<&StorageError> {
 pub fn run(args: &VerifyArgs, output: &mut dyn Write) -> anyhow::Result<bool> {
     let store = args.database.existing()?;
     let heads = args.head.as_deref().map(kept).transpose()?.unwrap_or_default();
+    let _verifying = telling("verifying");
     let found = tokio::runtime::Runtime::new()?.block_on(async {
         let leagues = open(&store, system_clock()).await?;
         leagues.verify_against(&heads).await.map_err(|refusal| match refusal {
@@ -67,15 +69,15 @@ pub fn run(args: &VerifyArgs, output: &mut dyn Write) -> anyhow::Result<bool> {
     }
     for key in heads.iter().map(|head| &head.key).collect::<BTreeSet<_>>() {
         let of_key: Vec<_> = heads.iter().filter(|head| head.key == *key).collect();
-        writeln!(output, "{} heads, signed with the key {key}", of_key.len())?;
+        writeln!(output, "{}, signed with the key {key}", counted(of_key.len() as i64, "checkpoint", "checkpoints"))?;
     }
     writeln!(
         output,
-        "{} leagues, {} rounds, {} journal entries, {} differences",
-        found.leagues,
-        found.rounds,
-        found.entries,
-        found.differences.len()
+        "{}, {}, {}, {}",
+        counted(found.leagues as i64, "league", "leagues"),
+        counted(found.rounds as i64, "round", "rounds"),
+        counted(found.entries as i64, "audit log entry", "audit log entries"),
+        counted(found.differences.len() as i64, "difference", "differences")
     )?;
     Ok(found.differences.is_empty())
 }

@@ -18,8 +18,11 @@ pub const TIME_ZONE: &str = "Europe/Lisbon";
 pub const CONCESSION_FT: f64 = 2.0;
 /// How many days before the present the last night opened, and how many after it closes.
 pub const OPEN_DAYS: i32 = 3;
-/// How many places of a night are worth points: one less for each place further down.
-const PLACES_WITH_POINTS: i64 = 16;
+/// The points of the sixth place; each further one is worth a point less.
+const POINTS_BELOW: i64 = 16;
+
+/// The points of the first five places: gaps of 6, 5, 4, 3 and 2 points, then of one.
+const POINTS_AT_THE_TOP: [i64; 5] = [36, 30, 25, 21, 18];
 /// The last day of a night, counted from the first as 0.
 const LAST_DAY: i32 = 2 * OPEN_DAYS;
 
@@ -127,7 +130,7 @@ pub fn season(nights: &[Night], today: Date) -> Season {
         ends_on: days_after(today, 4 * OPEN_DAYS),
         scoring: Scoring::Net,
         allowance_pct: AllowancePct::new(95).expect("95 % is a legal allowance"),
-        award: Award::ByPlace { table: (1..=PLACES_WITH_POINTS).rev().collect() },
+        award: Award::ByPlace { table: POINTS_AT_THE_TOP.into_iter().chain((1..=POINTS_BELOW).rev()).collect() },
         counting: Counting { best: Some((count * 7).div_ceil(10)), minimum: (count * 3).div_ceil(10) },
         event_ties: EventTies::Countback,
         concession_ft: CONCESSION_FT,

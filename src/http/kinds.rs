@@ -59,7 +59,7 @@ kinds! {
     rules {
         AlreadyEntered: CONFLICT, "already-entered", "Entered already";
         AlreadyMember: CONFLICT, "already-member", "Already a member";
-        AnswerAwaited: CONFLICT, "answer-awaited", "Those concerned have their say first";
+        AnswerAwaited: CONFLICT, "answer-awaited", "The players concerned may reply first";
         AwardOrder: UNPROCESSABLE_ENTITY, "award-order", "A later place is worth more";
         CardsWaiting: CONFLICT, "cards-waiting", "Cards wait to be accepted";
         ConcessionTooLong: UNPROCESSABLE_ENTITY, "concession-too-long", "Too long a putt was conceded";
@@ -77,7 +77,7 @@ kinds! {
         HoleNotPlayed: UNPROCESSABLE_ENTITY, "hole-not-played", "A hole that was not played has strokes";
         HoleRepeated: UNPROCESSABLE_ENTITY, "hole-repeated", "A hole is given twice";
         HolesSettled: CONFLICT, "holes-settled", "Rounds were handed in already";
-        InvalidTransition: CONFLICT, "invalid-transition", "Not from here";
+        InvalidTransition: CONFLICT, "invalid-transition", "Not possible now";
         LastOrganizer: CONFLICT, "last-organizer", "The last organizer";
         LastPuttUnholed: UNPROCESSABLE_ENTITY, "last-putt-unholed", "The last putt was not holed";
         LeagueExists: CONFLICT, "league-exists", "The league is there already";
@@ -92,14 +92,14 @@ kinds! {
         NothingToAccept: CONFLICT, "nothing-to-accept", "Nothing to accept";
         NothingToUndo: CONFLICT, "nothing-to-undo", "Nothing to undo";
         OutsideSeason: UNPROCESSABLE_ENTITY, "outside-season", "Outside the season";
-        OwnRound: UNPROCESSABLE_ENTITY, "own-round", "Nobody attests an own round";
+        OwnRound: UNPROCESSABLE_ENTITY, "own-round", "Not your own witness";
         PasswordRefused: UNPROCESSABLE_ENTITY, "password-refused", "The password is not acceptable";
         PlayedInFuture: UNPROCESSABLE_ENTITY, "played-in-future", "Played on a day to come";
         PlayedOutsideEvent: UNPROCESSABLE_ENTITY, "played-outside-event", "Played outside the event";
         PuttAfterHoling: UNPROCESSABLE_ENTITY, "putt-after-holing", "A putt after the ball was holed";
         PuttCount: UNPROCESSABLE_ENTITY, "putt-count", "Putts listed and counted";
         PuttsExceedStrokes: UNPROCESSABLE_ENTITY, "putts-exceed-strokes", "More putts than strokes";
-        ReadOnly: UNPROCESSABLE_ENTITY, "read-only", "Worked out, not sent";
+        ReadOnly: UNPROCESSABLE_ENTITY, "read-only", "Computed by the server";
         ReasonMissing: UNPROCESSABLE_ENTITY, "reason-missing", "A reason is needed";
         RepeatedId: UNPROCESSABLE_ENTITY, "repeated-id", "An id is given twice";
         RoundExists: CONFLICT, "round-exists", "Another round has this client_round_id";
@@ -111,7 +111,7 @@ kinds! {
         SecondLeague: UNPROCESSABLE_ENTITY, "second-league", "A second league";
         SecondRound: CONFLICT, "second-round", "A second round in one event";
         Settled: UNPROCESSABLE_ENTITY, "settled", "Settled when it was handed in";
-        SetupFirst: CONFLICT, "setup-first", "The set-up comes first";
+        SetupFirst: CONFLICT, "setup-first", "The simulator comes first";
         StrokeIndexRepeated: UNPROCESSABLE_ENTITY, "stroke-index-repeated", "A stroke index is given twice";
         StrokesMissing: UNPROCESSABLE_ENTITY, "strokes-missing", "Strokes are missing";
         TeeAssignment: UNPROCESSABLE_ENTITY, "tee-assignment", "Not an assignment of a tee";
@@ -127,16 +127,16 @@ kinds! {
         UnknownId: UNPROCESSABLE_ENTITY, "unknown-id", "No such id";
         UnknownMember: UNPROCESSABLE_ENTITY, "unknown-member", "No such member";
         UnknownSeason: UNPROCESSABLE_ENTITY, "unknown-season", "No such season";
-        UnknownSetup: UNPROCESSABLE_ENTITY, "unknown-setup", "Not a set-up for this player";
+        UnknownSetup: UNPROCESSABLE_ENTITY, "unknown-setup", "Not a simulator for this player";
         UnknownTee: UNPROCESSABLE_ENTITY, "unknown-tee", "No such tee";
         Validation: UNPROCESSABLE_ENTITY, "validation", "Fields are wrong";
         WrongPassword: UNPROCESSABLE_ENTITY, "wrong-password", "The password is wrong";
     }
     requests {
-        AccountExists: CONFLICT, "account-exists", "This address has an account";
+        AccountExists: CONFLICT, "account-exists", "The account exists already";
         BadCursor: BAD_REQUEST, "bad-cursor", "Unusable cursor";
-        CodeSpent: GONE, "code-spent", "The code was used or has run out";
-        ConflictOfInterest: FORBIDDEN, "conflict-of-interest", "Not on oneself";
+        CodeSpent: GONE, "code-spent", "The code has been used or has expired";
+        ConflictOfInterest: FORBIDDEN, "conflict-of-interest", "Not on your own case";
         CrossSite: FORBIDDEN, "cross-site", "Sent from another site";
         Forbidden: FORBIDDEN, "forbidden", "Not allowed";
         IdempotencyKeyMissing: BAD_REQUEST, "idempotency-key-missing", "Idempotency-Key is needed";
@@ -147,10 +147,10 @@ kinds! {
         MethodNotAllowed: METHOD_NOT_ALLOWED, "method-not-allowed", "Method Not Allowed";
         MisdirectedRequest: MISDIRECTED_REQUEST, "misdirected-request", "Misdirected Request";
         NotAcceptable: NOT_ACCEPTABLE, "not-acceptable", "Not Acceptable";
-        NotFound: NOT_FOUND, "not-found", "Nothing here";
+        NotFound: NOT_FOUND, "not-found", "Not found";
         PayloadTooLarge: PAYLOAD_TOO_LARGE, "payload-too-large", "Payload Too Large";
         QuotaExceeded: TOO_MANY_REQUESTS, "quota-exceeded", "Too many requests";
-        ReauthRequired: UNAUTHORIZED, "reauth-required", "Sign in afresh";
+        ReauthRequired: UNAUTHORIZED, "reauth-required", "Confirm your password";
         RegistrationClosed: FORBIDDEN, "registration-closed", "Registration is not open";
         RequestHeaderFieldsTooLarge: REQUEST_HEADER_FIELDS_TOO_LARGE, "request-header-fields-too-large", "Request Header Fields Too Large";
         RequestTimeout: REQUEST_TIMEOUT, "request-timeout", "Request Timeout";

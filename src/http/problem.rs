@@ -68,7 +68,7 @@ impl Problem {
 
     /// Nothing here, or not the caller's to know.
     pub fn not_found() -> Self {
-        Self::new(Kind::NotFound, "there is nothing here that you may see")
+        Self::new(Kind::NotFound, "this was not found, or you have no access to it")
     }
 
     /// Not signed in.
@@ -107,7 +107,7 @@ impl Problem {
             min: error.min,
             max: error.max,
         });
-        let detail = format!("{count} field{} cannot be taken as sent", if count == 1 { "" } else { "s" });
+        let detail = format!("{count} {} wrong", if count == 1 { "field is" } else { "fields are" });
         Self::with_errors(Rule::Validation, detail, errors)
     }
 
@@ -140,7 +140,7 @@ impl Problem {
         problem.0.errors.extend(rules.0.errors);
         problem.0.errors.truncate(crate::wire::schema::MOST_FAULTS);
         let count = problem.0.errors.len();
-        problem.0.detail = format!("{count} field{} cannot be taken as sent", if count == 1 { "" } else { "s" });
+        problem.0.detail = format!("{count} {} wrong", if count == 1 { "field is" } else { "fields are" });
         problem
     }
 
@@ -162,7 +162,7 @@ impl Problem {
     /// Busy: try again soon.
     pub fn busy() -> Self {
         let wait = 1 + Uuid::new_v4().as_u128() % 3;
-        let detail = "the server takes no more work just now; send the same request again";
+        let detail = "the server is busy at the moment; try again in a few seconds";
         Self::new(Kind::TemporaryReducedCapacity, detail).with(header::RETRY_AFTER, wait.to_string())
     }
 
@@ -187,7 +187,7 @@ impl Problem {
             cause = next.source();
         }
         tracing::error!(error = chain, "a request failed");
-        let detail = "the server failed; the request may be sent again";
+        let detail = "the server failed; try again";
         Self::new(Kind::Internal, detail)
     }
 
@@ -280,7 +280,7 @@ impl ResponseError for Problem {
 }
 
 /// What is said while the database is not reached.
-const AWAY: &str = "the database does not answer; send the same request again";
+const AWAY: &str = "the database does not answer, and what you sent may not be saved; try again in a few seconds";
 
 impl From<StorageError> for Problem {
     fn from(error: StorageError) -> Self {

@@ -150,6 +150,6 @@ impl Quota {
 }
 
 fn too_much(wait_s: f64) -> Problem {
-    let detail = format!("this account has asked too much; wait {wait_s} s");
+    let detail = format!("too many requests from this account; try again in {wait_s} s");
     Problem::new(Kind::QuotaExceeded, detail).with(header::RETRY_AFTER, wait_s.to_string())
 }

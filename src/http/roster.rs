@@ -59,21 +59,22 @@ pub fn lines(text: &[u8]) -> Result<Vec<RosterLine>, Problem> {
     };
     let columns = reader.headers().map_err(unreadable)?.clone();
     if columns.len() > MOST_COLUMNS {
-        let detail = format!("{} columns; a roster has at most {MOST_COLUMNS}", columns.len());
+        let detail = format!("a list of players has at most {MOST_COLUMNS} columns; this one has {}", columns.len());
         return Err(Problem::fields(vec![wrong(1, "", "too-many-columns", detail)]));
     }
     let mut errors = Vec::new();
     for (n, column) in columns.iter().enumerate() {
         if !COLUMNS.contains(&column) {
-            let detail = format!("{column:?} is no column of a roster; {} are", COLUMNS.join(", "));
+            let detail =
+                format!("{column:?} is not a column of a list of players; its columns are {}", COLUMNS.join(", "));
             errors.push(wrong(1, column, "unknown-field", detail));
         }
         if columns.iter().take(n).any(|other| other == column) {
-            errors.push(wrong(1, column, "repeated-field", format!("the column {column} is given twice")));
+            errors.push(wrong(1, column, "repeated-field", format!("the column {column} is there twice")));
         }
     }
     if !columns.iter().any(|column| column == COLUMNS[0]) {
-        errors.push(wrong(1, COLUMNS[0], "missing", "a roster has the column display_name".into()));
+        errors.push(wrong(1, COLUMNS[0], "missing", "the column display_name is missing".into()));
     }
     if !errors.is_empty() {
         return Err(Problem::fields(errors));
@@ -87,7 +88,7 @@ pub fn lines(text: &[u8]) -> Result<Vec<RosterLine>, Problem> {
             Err(found) => errors.extend(found),
         }
         if members.len() + errors.len() > MOST_LINES {
-            let detail = format!("a roster has at most {MOST_LINES} lines");
+            let detail = format!("a list of players has at most {MOST_LINES} lines");
             return Err(Problem::new(Kind::PayloadTooLarge, detail));
         }
     }
@@ -108,7 +109,7 @@ fn handicap(cell: &str) -> serde_json::Value {
 
 fn member(line: u64, columns: &StringRecord, record: &StringRecord) -> Result<NewMember, Vec<FieldError>> {
     if record.len() != columns.len() {
-        let detail = format!("{} cells under {} columns", record.len(), columns.len());
+        let detail = format!("there are {} values under {} column names", record.len(), columns.len());
         return Err(vec![wrong(line, "", "cell-count", detail)]);
     }
     let mut fields = serde_json::Map::new();
@@ -129,7 +130,8 @@ fn member(line: u64, columns: &StringRecord, record: &StringRecord) -> Result<Ne
     let mut errors = new_member().check(&node);
     for error in &mut errors {
         error.pointer = format!("/{line}{}", error.pointer);
-        error.detail = format!("line {line}: {}", error.detail);
+        let (_, column) = error.pointer.rsplit_once('/').unwrap_or_default();
+        error.detail = format!("line {line}: {column} {}", error.detail);
     }
     if !errors.is_empty() {
         return Err(errors);

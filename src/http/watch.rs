@@ -165,7 +165,7 @@ fn problem_of(response: &ServiceResponse<BoxBody>) -> Option<Problem> {
         StatusCode::UNSUPPORTED_MEDIA_TYPE => Kind::UnsupportedMediaType,
         StatusCode::SERVICE_UNAVAILABLE => return Some(Problem::busy()),
         status if status.is_server_error() => {
-            let detail = "the server failed; the request may be sent again";
+            let detail = "the server failed; try again";
             return Some(Problem::new(Kind::Internal, detail));
         }
         _ => Kind::Malformed,

@@ -14,9 +14,10 @@ use crate::league::season::changes::Cause;
 use crate::storage::documents::{self, Kept};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
+use crate::storage::leagues::StoredLeague;
 use crate::storage::members::{self, StoredMember};
 use crate::storage::row_hashes::{wrote, wrote_version};
-use crate::storage::{Scope, accounts, leagues};
+use crate::storage::{Scope, StorageError, accounts, leagues};
 use uuid::Uuid;
 
 /// Finds the events whose days another time zone would put outside their season.
@@ -131,5 +132,13 @@ impl Leagues {
         let mut conn = self.database.reader().await?;
         let leagues = leagues::of_account(&mut conn, caller.account, after, limit).await?;
         Ok(leagues.iter().map(|(league, role, member)| LeagueView::of(league, *role, *member)).collect())
+    }
+
+    /// Reads every league, for whoever has the database itself.
+    ///
+    /// # Errors
+    /// A failed database.
+    pub async fn every_league(&self) -> Result<Vec<StoredLeague>, StorageError> {
+        leagues::all(&mut self.database.reader().await?).await
     }
 }

@@ -30,7 +30,7 @@ pub struct Standings {
     pub season_id: SeasonId,
     /// The event that it looks back to.
     pub as_of_event_id: Option<EventId>,
-    /// Until when doubts about played events may still change it; `None` once all of them are final.
+    /// Until when queries about played events may still change it; `None` once all of them are final.
     pub provisional_until: Option<Timestamp>,
     /// The rows.
     pub items: Vec<StandingsRow>,
@@ -47,7 +47,7 @@ pub struct Board {
     pub event_id: EventId,
     /// Rises whenever the board shows something else.
     pub version: i64,
-    /// Until when doubts may still change what it shows; `None` once the event is final.
+    /// Until when queries may still change what it shows; `None` once the event is final.
     pub provisional_until: Option<Timestamp>,
     /// Cards handed in.
     pub cards_in: u32,
@@ -97,7 +97,7 @@ pub const IN_PLAY: &str = "in_play";
 /// The state of a row whose member entered and has no card.
 pub const ENTERED: &str = "entered";
 
-/// Returns until when doubts about an event may change its results; `None` once it is final.
+/// Returns until when queries about an event may change its results; `None` once it is final.
 pub(super) fn provisional_until(book: &Book, night: &Night) -> Option<Timestamp> {
     let hours = book.seasons.get(&night.season)?.query_hours;
     (!night.event.is_final()).then(|| night.event.closes_at + SignedDuration::from_hours(i64::from(hours)))

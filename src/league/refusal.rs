@@ -10,7 +10,7 @@ use crate::wire::schema::FieldError;
 #[derive(Debug, thiserror::Error)]
 pub enum Refusal {
     /// It is not there, or not the caller's to know.
-    #[error("there is nothing here that you may see")]
+    #[error("this was not found, or you have no access to it")]
     NotFound,
     /// The caller may see it but not do this.
     #[error("{0}")]
@@ -28,7 +28,7 @@ pub enum Refusal {
     #[error("{} fields are wrong", .0.len())]
     Fields(Vec<FieldError>, Vec<Fault>),
     /// A browser whose password was given too long ago for this.
-    #[error("give your password once more for this")]
+    #[error("confirm your password to do this")]
     PasswordDue,
     /// The state of things forbids it.
     #[error("{detail}")]
@@ -39,10 +39,10 @@ pub enum Refusal {
         detail: String,
     },
     /// An invitation was used or has run out.
-    #[error("this code was used or has run out")]
+    #[error("this code has been used or has expired")]
     CodeSpent,
     /// Somebody else changed it in the meantime; its present version.
-    #[error("it was changed in the meantime")]
+    #[error("somebody else changed it in the meantime")]
     Stale(i64),
     /// The caller did not say which version it means to change.
     #[error("If-Match is needed")]
@@ -85,5 +85,5 @@ pub fn sound(faults: Vec<Fault>) -> Result<(), Refusal> {
 }
 
 pub(in crate::league) fn final_event() -> Refusal {
-    Refusal::conflict(Rule::EventFinal, "this event is final: its results stand")
+    Refusal::conflict(Rule::EventFinal, "this event is final, so its results cannot change")
 }

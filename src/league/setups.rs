@@ -25,7 +25,7 @@ pub(super) async fn erase(conn: &mut Conn, league: LeagueId, owner: MemberId) ->
     for row in conn.rows(sql!("setup_list_by_owner"), values![league, owner]).await? {
         let mut setup: Setup = row.json("setups", "body")?;
         if !setup.shared {
-            setup.label = "A former player's set-up".into();
+            setup.label = "A former player's simulator".into();
         }
         setup.notes.clear();
         let id: Uuid = row.get("id")?;
@@ -73,7 +73,7 @@ impl Leagues {
         change!(self, id, |conn| {
             let (before, member) = access::document::<Setup>(conn, caller, &SETUPS, id.0).await?;
             if before.parent != Some(member.id.0) && member.member.role != Role::Organizer {
-                return Err(Refusal::Forbidden("only its owner or an organizer may change a set-up"));
+                return Err(Refusal::Forbidden("only its owner or an organizer may change a simulator"));
             }
             if_match.check(before.version)?;
             let setup = patched(&before.text)?;

@@ -50,8 +50,8 @@ async fn goes_on(app: Data<App>, caller: Caller, from: From, form: Form) -> Answ
         Err(refusal) => {
             let problem = Problem::from(refusal);
             let fault = match problem.status() {
-                StatusCode::UNAUTHORIZED => "this is not the password of your account".to_owned(),
-                _ => problem.detail().to_owned(),
+                StatusCode::UNAUTHORIZED => "Wrong password.".to_owned(),
+                _ => super::faults::sentence(problem.detail()),
             };
             let frame = Frame::of(&app, caller).await?;
             let shown = Afresh { frame, to, kept: kept(Some(&form)), fault: Some(fault) };

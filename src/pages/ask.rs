@@ -4,7 +4,7 @@
 //! A form that leads to such an act is answered with this page; only the form of this page does it.
 
 use super::form::Form;
-use super::{Frame, page, page_with};
+use super::{Frame, faults, page, page_with};
 use crate::domain::ids::RoundId;
 use crate::http::answer::Answer;
 use crate::http::problem::Problem;
@@ -83,11 +83,11 @@ impl Question {
     ///
     /// # Errors
     /// A template that fails.
-    pub fn ask_again(mut self, status: StatusCode, form: &Form, fault: impl Into<String>) -> Answer {
+    pub fn ask_again(mut self, status: StatusCode, form: &Form, fault: &str) -> Answer {
         if let Some(typed) = &mut self.typed {
             form.text(typed.name).clone_into(&mut typed.value);
         }
-        self.fault = Some(fault.into());
+        self.fault = Some(faults::sentence(fault));
         page_with(status, &self)
     }
 
@@ -99,7 +99,6 @@ impl Question {
         if is_beyond_typing(&problem) {
             return Err(problem);
         }
-        let detail = problem.errors().first().map_or(problem.detail(), |error| &error.detail).to_owned();
-        self.ask_again(problem.status(), form, detail)
+        self.ask_again(problem.status(), form, &faults::all(&problem).join(" "))
     }
 }

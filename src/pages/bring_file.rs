@@ -237,7 +237,7 @@ fn chosen(card: &HandInPage, typed: &str) -> Result<Option<SetupId>, String> {
     let id = Uuid::try_parse(typed).ok().map(SetupId);
     let found = card.sheet.setups.iter().find(|setup| Some(setup.id) == id);
     let whose = card.player().map_or_else(|| "yours".to_owned(), |player| format!("{player}’s"));
-    found.map(|setup| Some(setup.id)).ok_or_else(|| format!("this set-up is not {whose} to use"))
+    found.map(|setup| Some(setup.id)).ok_or_else(|| format!("this simulator is not {whose}: choose another"))
 }
 
 /// What a column was said to hold the last time: the one of that name, the one in that place before others.
@@ -388,7 +388,8 @@ async fn fill_in(
         app.leagues.remember_columns(caller, league, card.sheet.member_id, setup, columns).await?;
     }
     let nowhere = shown.reading.bad().into_iter().filter(|row| row.hole.good().is_none());
-    let beside = nowhere.map(|row| format!("Row {} of the file is on no hole: {}", row.number, row.faults.join("; ")));
+    let beside =
+        nowhere.map(|row| format!("Row {} of the file belongs to no hole: {}", row.number, row.faults.join("; ")));
     let beside: Vec<String> = beside.take(SHOWN_BAD).collect();
     card.fill_in(&shown.reading, &shown.setup, beside);
     page(&card)

@@ -21,14 +21,14 @@ fn course_form(frame: Frame, league: LeagueId) -> FormPage {
     let fields = vec![
         text("name", "Name of the course", ""),
         text("tee_name", "Name of the tee", ""),
-        text("course_rating", "Course rating, 20 to 90", ""),
-        text("slope_rating", "Slope rating, 55 to 155", "113"),
-        text("pars", "Par of each hole in order, 9 or 18 numbers", ""),
-        text("stroke_indexes", "Stroke index of each hole in order", ""),
+        text("course_rating", "Course rating (20 to 90)", ""),
+        text("slope_rating", "Slope rating (55 to 155)", "113"),
+        text("pars", "Pars, in order of the holes (9 or 18 numbers)", ""),
+        text("stroke_indexes", "Stroke indexes, in order of the holes", ""),
     ];
     let mut form = FormPage::new(frame, "Add a course", format!("/leagues/{league}/courses/new"), fields);
-    form.hint = "One tee to begin with. Ratings of nines for nine-hole events on 18 holes are given through the \
-                 interface for scripts.";
+    form.hint =
+        "Start with one tee. Ratings of each nine, for nine-hole events on 18 holes, can be added with the API.";
     form
 }
 
@@ -58,13 +58,13 @@ fn course_body(form: &Form) -> Result<Value, Problem> {
         let words = form.text(name).split([' ', ',', ';', '\t', '\n']).filter(|word| !word.is_empty());
         let unreadable = |word: &str| {
             let pointer = if name == "pars" { "/tees/0/par" } else { "/tees/0/stroke_index" };
-            Problem::faults(vec![Fault::new(pointer, Rule::Validation, format!("{word:?} is no number"))])
+            Problem::faults(vec![Fault::new(pointer, Rule::Validation, format!("{word:?} is not a number"))])
         };
         words.map(|word| word.parse().map_err(|_| unreadable(word))).collect()
     };
     let (pars, indexes) = (numbers("pars")?, numbers("stroke_indexes")?);
     if pars.len() != indexes.len() {
-        let detail = format!("{} stroke indexes for {} pars", indexes.len(), pars.len());
+        let detail = format!("there are {} stroke indexes for {} pars", indexes.len(), pars.len());
         return Err(Problem::faults(vec![Fault::new("/tees/0/stroke_index", Rule::Validation, detail)]));
     }
     let holes: Vec<Value> = (1..)

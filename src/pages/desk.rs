@@ -98,7 +98,7 @@ async fn rule(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer 
     let sent = Sent { app: &app, caller, id: id.0, form: &form };
     let done = async {
         if app.leagues.finding_sight(caller, id.0).await?.1 == Sight::NoNames {
-            let detail = "note your first opinion before you rule";
+            let detail = "save your first opinion before you rule";
             return Err(Problem::new(Rule::InvalidTransition, detail));
         }
         let (key, ruled) = sent.checked::<Ruled>("rulings", &body, bodies::finding_ruling_fields())?;

@@ -7,6 +7,7 @@ use crate::domain::rule::Rule;
 use crate::http::answer::Answer;
 use crate::http::app::App;
 use crate::http::body::Body;
+use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
 use crate::http::who::{From, browser_token, own_origin};
 use crate::league::account::register::NewAccount;
@@ -102,14 +103,14 @@ async fn sign_in_page(request: HttpRequest) -> Answer {
 async fn sign_in(app: Data<App>, from: From, form: Form) -> Answer {
     let (email, password) = (form.text("email"), form.text("password").to_owned());
     match app.leagues.sign_in_browser(&app.door, email, password, from.0).await {
-        Ok((token, caller)) => enter(&app, caller, token, &form).await,
+        Ok((token, caller)) => enter(&app, caller, token, &form, false).await,
         Err(refusal) => {
             let problem = Problem::from(refusal);
             let shown = SignIn {
                 email: email.to_owned(),
                 then: own_address(form.text("then")).into(),
                 invitation: form.text("invitation").into(),
-                fault: Some(problem.detail().to_owned()),
+                fault: Some(super::faults::sentence(problem.detail())),
                 ..SignIn::default()
             };
             page_with(problem.status(), &shown)
@@ -118,10 +119,15 @@ async fn sign_in(app: Data<App>, from: From, form: Form) -> Answer {
 }
 
 /// Lets a browser in, takes up an invitation that it brought, and sends it where it wanted to go.
-async fn enter(app: &App, caller: Caller, token: String, form: &Form) -> Answer {
+async fn enter(app: &App, caller: Caller, token: String, form: &Form, is_new: bool) -> Answer {
     let mut to = own_address(form.text("then")).to_owned();
     if let Some(code) = form.given("invitation") {
-        to = accept(app, caller, code, false).await.unwrap_or_else(|_| format!("/join#{}", percent(code)));
+        match accept(app, caller, code, false).await {
+            Ok(joined) => to = joined,
+            // The code of an operator is spent on the account itself.
+            Err(problem) if is_new && problem.is(Kind::CodeSpent) => {}
+            Err(_) => to = format!("/join#{}", percent(code)),
+        }
     }
     let mut answer = see_other(&to);
     answer.add_cookie(&session_cookie(app, token)).map_err(|error| Problem::internal(&error))?;
@@ -174,7 +180,7 @@ async fn register(app: Data<App>, from: From, form: Form) -> Answer {
         }
     };
     let (token, caller) = app.leagues.begin_browser(account.id).await?;
-    enter(&app, caller, token, &form).await
+    enter(&app, caller, token, &form, true).await
 }
 
 /// Reads a registration, with the limits that scripts have.
@@ -201,10 +207,8 @@ pub(super) fn faults(problem: &Problem, other: &'static str) -> Vec<(&'static st
         _ if problem.status() == 409 => "email",
         _ => other,
     };
-    if problem.errors().is_empty() {
-        return vec![(field(""), problem.detail().to_owned())];
-    }
-    problem.errors().iter().map(|error| (field(&error.pointer), error.detail.clone())).collect()
+    let places = problem.errors().iter().map(|error| field(&error.pointer)).chain([field("")]);
+    places.zip(super::faults::all(problem)).collect()
 }
 
 impl Register {
@@ -245,8 +249,9 @@ async fn join(app: Data<App>, request: HttpRequest, form: Form) -> Answer {
         Err(problem) => {
             let frame = Frame::of(&app, caller).await?;
             let detail = match problem.status().as_u16() {
-                404 => "No invitation has this code. Look for a slip, or ask your organizer for a new one.".into(),
-                _ => problem.detail().to_owned(),
+                404 => "There is no invitation with this code. Check it, or ask your organizer for a new one.".into(),
+                410 => "This invitation has been used or has expired. Ask your organizer for a new one.".into(),
+                _ => super::faults::sentence(problem.detail()),
             };
             let is_same_name = problem.is(Rule::SameName);
             page_with(problem.status(), &Join { frame, code: code.into(), fault: Some(detail), is_same_name })

@@ -59,7 +59,7 @@ async fn make_final(app: &App, caller: Caller, id: EventId, form: &Form) -> Answ
         Some(refusal) => cannot(question, form, refusal, format!("{} cannot be final now", seen.event.event.name)),
         None if !is_answered(form) => question.ask(),
         None if form.text("mark") != seen.mark.to_string() => {
-            let fault = "the event or its cards changed after you were asked. Look at them again.";
+            let fault = "the event or its cards have changed in the meantime, so please check them again";
             question.ask_again(StatusCode::CONFLICT, form, fault)
         }
         None => match change_state(app, caller, id, form).await {
@@ -104,24 +104,24 @@ fn cannot(question: Question, form: &Form, refusal: Refusal, title: String) -> A
 fn before_final(frame: Frame, names: &Names, seen: &EventOverview) -> Question {
     let event = &seen.event;
     let mut lost = vec![
-        "The results: what each player received, the places and what they are worth, by the tees, handicaps and terms \
-         of this moment."
+        "The results: handicap strokes, places and league points, with the tees, handicaps and terms of this \
+         moment."
             .to_owned(),
-        "The cards: the event takes no more, and none is accepted, attested, changed or withdrawn any more.".to_owned(),
+        "The cards: no more can be handed in, and none can be accepted, witnessed, changed or withdrawn.".to_owned(),
         "The event itself: it cannot be opened, changed or deleted.".to_owned(),
     ];
     if seen.is_first {
         lost.push(
-            "The season’s terms, as this is its first final event: scoring, allowance, award, how many results count, \
-             ties, concessions and divisions."
+            "The season’s terms, because this is its first final event: scoring, allowance, points, how many results \
+             count, ties, gimmes and divisions."
                 .to_owned(),
         );
     }
     let moves = [
-        "Handicaps: later cards move a league index, for later events only.",
-        "A ruling: an organizer puts a slip on a card right or leaves a card out, with a reason; then places here move. \
-         On the card of a league’s only organizer a scorer puts a slip right.",
-        "Doubts: a card can still be doubted, and an organizer answers.",
+        "Handicaps: later cards change a league index, but only for later events.",
+        "Rulings: an organizer can correct or exclude a card, with a reason, and places here then change. The card of \
+         a league’s only organizer is corrected by a scorer.",
+        "Queries: a card can still be queried, and an organizer answers.",
     ];
     Question {
         title: format!("Make {} final?", event.event.name),
@@ -140,7 +140,7 @@ fn before_final(frame: Frame, names: &Names, seen: &EventOverview) -> Question {
 
 fn before_removal(frame: Frame, seen: &EventOverview) -> Question {
     let event = &seen.event;
-    let mut lost = vec![format!("{}, with its times, its tee and its column in the season’s table.", event.event.name)];
+    let mut lost = vec![format!("{}, with its times, its tee and its column in the standings.", event.event.name)];
     if !seen.entered.is_empty() {
         lost.push(many(seen.entered.len(), "entry", "entries") + ": who plays when and where.");
     }
@@ -149,7 +149,7 @@ fn before_removal(frame: Frame, seen: &EventOverview) -> Question {
     }
     let stays = [
         "The season with its other events, and every handicap: no card was handed in for this event.",
-        "The journal, where it stands that you deleted the event.",
+        "The audit log, which says that you deleted the event.",
     ];
     Question {
         title: format!("Delete {}?", event.event.name),
@@ -174,13 +174,13 @@ fn in_short(seen: &EventOverview) -> Vec<String> {
     let count = |states: &[RoundState]| seen.cards.iter().filter(|(_, _, state)| states.contains(state)).count();
     let (attested, counting) = (count(&[Attested]), count(&[Submitted, Attested]));
     let mut lines = vec![match counting {
-        0 if seen.cards.is_empty() => "An event without cards can be deleted on its page.".to_owned(),
+        0 if seen.cards.is_empty() => "This event has no cards. You can delete it on its own page.".to_owned(),
         0 => "No card counts.".to_owned(),
-        _ => many(counting, "card counts", "cards count") + &format!(", {attested} attested."),
+        _ => many(counting, "card counts", "cards count") + &format!(", {attested} witnessed."),
     }];
     let rest = [
-        (count(&[Proposed, Late]), "card waits to be accepted or withdrawn", "cards wait to be accepted or withdrawn"),
-        (count(&[Excluded]), "card is left out by a ruling", "cards are left out by a ruling"),
+        (count(&[Proposed, Late]), "card has to be accepted or withdrawn", "cards have to be accepted or withdrawn"),
+        (count(&[Excluded]), "card is excluded by a ruling", "cards are excluded by a ruling"),
         (count(&[Withdrawn]), "card was withdrawn", "cards were withdrawn"),
         (without(seen).count(), "player entered and has no card", "players entered and have no card"),
     ];

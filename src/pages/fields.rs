@@ -1,7 +1,7 @@
 //! Plain forms: fields with their labels, what was typed, and what is wrong with it.
 
 use super::form::Form;
-use super::{Frame, page_with};
+use super::{Frame, faults, page_with};
 use crate::http::answer::Answer;
 use crate::http::kinds;
 use crate::http::problem::Problem;
@@ -79,7 +79,7 @@ impl FormPage {
     /// Makes a form that is not filled in.
     pub fn new(frame: Frame, title: impl Into<String>, action: String, fields: Vec<Field>) -> Self {
         let (title, key) = (title.into(), Uuid::new_v4().to_string());
-        Self { frame, title, hint: "", action, fields, button: "Store", key, faults: Vec::new() }
+        Self { frame, title, hint: "", action, fields, button: "Save", key, faults: Vec::new() }
     }
 
     fn has_faults(&self) -> bool {
@@ -102,12 +102,12 @@ impl FormPage {
         for error in problem.errors() {
             let name = owner(&error.pointer);
             match self.fields.iter_mut().find(|field| field.name == name) {
-                Some(field) => field.faults.push(error.detail.clone()),
-                None => self.faults.push(error.detail.clone()),
+                Some(field) => field.faults.push(faults::of_field(field.label, error)),
+                None => self.faults.push(faults::of_field(&faults::label(&error.pointer), error)),
             }
         }
         if problem.errors().is_empty() {
-            self.faults.push(problem.detail().to_owned());
+            self.faults = faults::all(&problem);
         }
         page_with(problem.status(), &self)
     }

@@ -1,8 +1,9 @@
 //! Findings: what the evidence says, and what those concerned say of it.
 
-use super::finding_page::{again, kind, read};
+use super::finding_page::{again, read};
 use super::form::{Form, checked_body};
 use super::{Frame, page, see_other};
+use crate::domain::audit::title;
 use crate::domain::ids::LeagueId;
 use crate::http::address::IdPath;
 use crate::http::answer::Answer;
@@ -29,8 +30,8 @@ struct Findings {
 }
 
 impl Findings {
-    fn kind(&self, name: &str) -> String {
-        kind(name)
+    fn kind<'a>(&self, name: &'a str) -> &'a str {
+        title(name)
     }
 }
 

@@ -5,9 +5,9 @@ use super::door::ShownCode;
 use super::form::Form;
 use super::masked::{letter, masked};
 use super::names::Names;
-use super::{Frame, charts, page_with};
-use crate::domain::audit::Picture;
+use super::{Frame, charts, faults, page_with};
 use crate::domain::audit::ledger::About;
+use crate::domain::audit::{Picture, title};
 use crate::domain::facts::{Decision, Opinion, Setup};
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
 use crate::http::answer::Answer;
@@ -51,26 +51,21 @@ struct InEffect<'a> {
     rounds: Vec<&'a RoundId>,
 }
 
-/// Writes what kind of finding it is.
-pub fn kind(name: &str) -> String {
-    name.replace('_', " ")
-}
-
 fn decision_words(decision: Decision) -> &'static str {
     match decision {
-        Decision::NoAction => "No action; evidence begins anew",
-        Decision::ExcludePutts => "The putts count for no putting figure",
-        Decision::ExcludeRound => "The rounds count for nothing",
-        Decision::Reinstate => "The ruling in effect is undone",
+        Decision::NoAction => "Dismissed; evidence is collected afresh",
+        Decision::ExcludePutts => "The putts are excluded from putting figures",
+        Decision::ExcludeRound => "The rounds are excluded from all results",
+        Decision::Reinstate => "The ruling is undone",
         Decision::Correct => "The card is corrected",
     }
 }
 
 fn opinion_words(opinion: Opinion) -> &'static str {
     match opinion {
-        Opinion::UnfairCause => "as it stands, an unfair cause is likely",
-        Opinion::HonestCause => "as it stands, an honest cause is likely",
-        Opinion::CannotSay => "as it stands, cannot say",
+        Opinion::UnfairCause => "an unfair cause is likely",
+        Opinion::HonestCause => "an honest cause is likely",
+        Opinion::CannotSay => "cannot say",
     }
 }
 
@@ -81,7 +76,7 @@ fn opinion_words(opinion: Opinion) -> &'static str {
 pub async fn read(app: &App, caller: Caller, id: Uuid) -> Result<FindingPage, Problem> {
     let (finding, desk) = app.leagues.finding_on_desk(caller, id).await?;
     let (mut names, mut setup) = (Names::default(), None);
-    // A reviewer from outside sees the finding and nothing else of the league: no frame, no names.
+    // An outside reviewer sees the finding and nothing else of the league: no frame, no names.
     let frame = match desk.sight {
         Sight::Outside => Frame::of(app, caller).await?,
         Sight::Own | Sight::NoNames | Sight::All => Frame::in_league(app, caller, desk.league).await?,
@@ -114,17 +109,15 @@ pub async fn again(app: &App, caller: Caller, id: Uuid, form: Form, problem: Pro
         "text" => "text",
         _ => "",
     };
-    shown.faults = problem.errors().iter().map(|error| (field(&error.pointer), error.detail.clone())).collect();
-    if shown.faults.is_empty() {
-        shown.faults.push(("", problem.detail().to_owned()));
-    }
+    let places = problem.errors().iter().map(|error| field(&error.pointer)).chain([""]);
+    shown.faults = places.zip(faults::all(&problem)).collect();
     shown.typed = form;
     page_with(problem.status(), &shown)
 }
 
 impl FindingPage {
-    fn kind(&self) -> String {
-        kind(self.finding.report.kind)
+    fn kind(&self) -> &str {
+        title(self.finding.report.kind)
     }
 
     fn is_named(&self) -> bool {
@@ -181,9 +174,9 @@ impl FindingPage {
     pub fn ask_before_stepping_aside(self, form: &Form) -> Option<Question> {
         self.may_step_aside().then(|| Question {
             title: "Step aside from this finding?".into(),
-            lost: vec!["You no longer rule on this finding, and others see that you stepped aside.".into()],
+            lost: vec!["You can no longer rule on this finding, and others see that you stepped aside.".into()],
             stays: vec![
-                "What was said and noted so far. Another organizer, or a reviewer from outside, can rule.".into(),
+                "Everything said and noted so far. Another organizer, or an outside reviewer, can rule.".into(),
             ],
             button: "Step aside".into(),
             ..self.question("recusals", vec![("key", form.text("key").to_owned())])
@@ -199,7 +192,7 @@ impl FindingPage {
         let kept = vec![("key", form.text("key").to_owned()), ("member_id", member.to_owned())];
         Some(Question {
             title: format!("Did you tell {name} of this finding?"),
-            lost: vec![format!("It is recorded that you told {name}, and the time to answer may run from now on.")],
+            lost: vec![format!("The league notes that you told {name}, and the time to reply may start now.")],
             button: format!("Yes, I told {name}"),
             ..self.question("told", kept)
         })
@@ -222,7 +215,7 @@ impl FindingPage {
 
     /// Names whoever said something.
     fn who(&self, member: &Option<MemberId>) -> String {
-        let Some(member) = member else { return "A reviewer from outside".into() };
+        let Some(member) = member else { return "An outside reviewer".into() };
         match self.desk.sight {
             Sight::All => self.names.known(member).unwrap_or("A former member").to_owned(),
             Sight::Own if *member == self.frame.member() => self.player(member),
@@ -244,9 +237,9 @@ impl FindingPage {
         match (&self.finding.report.subject, &self.setup) {
             (About::Player(member), _) => self.player(member),
             (About::Setup(_), Some(label)) if !self.is_nameless() => {
-                format!("the set-up {label}, over everybody who putted on it")
+                format!("the simulator {label}, for everybody who putted on it")
             }
-            (About::Setup(_), _) => "a set-up, over everybody who putted on it".into(),
+            (About::Setup(_), _) => "a simulator, for everybody who putted on it".into(),
         }
     }
 
@@ -303,7 +296,7 @@ impl FindingPage {
     fn round(&self, n: &usize, round: &DeskRound) -> String {
         let state = match (round.state.counts(), round.are_putts_out) {
             (false, _) => format!(", {}", words::round_state(&round.state)),
-            (true, true) => ", putts left out".into(),
+            (true, true) => ", putts excluded".into(),
             (true, false) => String::new(),
         };
         match self.is_outside() {

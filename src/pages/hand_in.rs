@@ -2,7 +2,7 @@
 
 use super::form::Form;
 use super::round::may_change;
-use super::{Frame, card_text, page, page_with, see_other, sensor_text};
+use super::{Frame, card_text, faults, page, page_with, see_other, sensor_text};
 use crate::domain::facts::{CardHole, EventState, Round};
 use crate::domain::ids::{EventId, MemberId};
 use crate::domain::rule::Rule;
@@ -297,13 +297,14 @@ impl HandInPage {
                 .trim_start_matches("/round")
                 .strip_prefix("/holes/")
                 .and_then(|rest| rest.split('/').next()?.parse().ok());
+            let fault = faults::of_field(&faults::label(&error.pointer), error);
             match hole.and_then(|hole: usize| self.rows.get_mut(hole)) {
-                Some(row) => row.faults.push(error.detail.clone()),
-                None => self.faults.push(error.detail.clone()),
+                Some(row) => row.faults.push(fault),
+                None => self.faults.push(fault),
             }
         }
         if problem.errors().is_empty() {
-            self.faults.push(problem.detail().to_owned());
+            self.faults = faults::all(problem);
         }
     }
 }
@@ -338,7 +339,9 @@ fn hole(row: &Row, known: Option<&CardHole>) -> Result<Value, String> {
 async fn send(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, form: Form) -> Answer {
     // A card that another account filled in at this browser waits for that account.
     if form.given("account").is_some_and(|account| account != caller.account.to_string()) {
-        return Err(Problem::unauthenticated("another account filled this card in: sign in with it"));
+        return Err(Problem::unauthenticated(
+            "this card was filled in with another account: sign in with that account to send it",
+        ));
     }
     let member = query.given_id("member")?.map(MemberId);
     let (mut shown, before) = start(&app, caller, EventId(id.0), member).await?;

@@ -78,16 +78,16 @@ impl Held {
         let whose = if is_mine { "you" } else { &name };
         let mut lost = vec![
             format!("The name {name}: tables and cards show “Former player” in its place."),
-            format!("Practice, set-ups, notices and every text that {whose} typed in this league."),
+            format!("Practice, simulators, notices and every text that {whose} typed in this league."),
         ];
         lost.push(if is_mine {
-            format!("Your place in {league}: joining again makes a new player without these cards.")
+            format!("Your membership of {league}. If you join again, you start as a new player without these cards.")
         } else {
-            format!("The place in {league} of the account that claimed this record, if one did.")
+            format!("The membership of {league} of the account that belongs to this player, if there is one.")
         });
-        let mut stays = vec!["Cards and their numbers, so that the results of the others do not change.".to_owned()];
+        let mut stays = vec!["Cards and their scores, so that the results of others do not change.".to_owned()];
         if is_mine {
-            stays.push("Your account, and your places in other leagues.".to_owned());
+            stays.push("Your account, and your membership of other leagues.".to_owned());
         }
         Question {
             title: if is_mine {
@@ -121,7 +121,7 @@ async fn erase(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer
             return shown.question().ask();
         }
         if !is_name(form.text("name"), &shown.member.member.display_name) {
-            let fault = "the name that you typed is not the name of this player.";
+            let fault = "the name that you typed does not match the name of this player";
             return shown.question().ask_again(StatusCode::UNPROCESSABLE_ENTITY, &form, fault);
         }
     }

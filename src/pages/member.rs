@@ -90,9 +90,9 @@ impl MemberPage {
         let about = Words {
             id: "history",
             title: "Differentials by date, and the league index",
-            description: "A mark a differential, by the day that counts for it: filled ones count for the index now, \
-                          hollow ones do not; dots are rounds, squares two nines, triangles those brought along. The \
-                          line is the league index that they made. The figures stand in the table of differentials.",
+            description: "One mark per differential, by its date: filled marks count for the index now, \
+                          hollow marks do not; dots: rounds, squares: two nine-hole rounds, triangles: earlier results \
+                          carried over. The line is the league index. The table of differentials has the figures.",
         };
         charts::history(&about, &rows)
     }
@@ -104,8 +104,8 @@ impl MemberPage {
     fn kind(&self, kind: &DifferentialKind) -> &'static str {
         match kind {
             DifferentialKind::Round => "round",
-            DifferentialKind::Pair => "two nines",
-            DifferentialKind::Carried => "brought along",
+            DifferentialKind::Pair => "two nine-hole rounds",
+            DifferentialKind::Carried => "carried over",
         }
     }
 
@@ -113,7 +113,7 @@ impl MemberPage {
     fn against(&self) -> &'static str {
         match self.yardstick {
             Yardstick::Tour => "tour putting",
-            Yardstick::Field => "this league's field",
+            Yardstick::Field => "this league",
         }
     }
 

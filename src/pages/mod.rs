@@ -13,9 +13,9 @@ mod charts;
 mod courses;
 mod desk;
 mod door;
-mod doubts;
 mod event;
 mod event_end;
+mod faults;
 mod fields;
 mod finding;
 mod finding_page;
@@ -35,9 +35,12 @@ mod password;
 mod problem;
 mod prose;
 mod putting;
+mod queries;
 mod reference;
 mod round;
 mod ruling;
+#[cfg(debug_assertions)]
+mod samples;
 mod season;
 mod sensor_text;
 mod upload;
@@ -54,6 +57,8 @@ use actix_web::{HttpRequest, HttpResponse};
 
 /// Serves the pages. They come last: whatever no other part answers is looked for here.
 pub fn serve(config: &mut ServiceConfig) {
+    #[cfg(debug_assertions)]
+    config.configure(samples::routes);
     config.service(
         web::scope("")
             .wrap(from_fn(problem::as_page))
@@ -71,7 +76,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(hand_in::routes)
             .configure(bring_file::routes)
             .configure(round::routes)
-            .configure(doubts::routes)
+            .configure(queries::routes)
             .configure(ruling::routes)
             .configure(why::routes)
             .configure(notices::routes)

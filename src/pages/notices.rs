@@ -28,15 +28,15 @@ struct Notices {
 impl Notices {
     fn told(&self, notice: &NoticeView) -> &'static str {
         match notice.kind.as_str() {
-            "round_proposed" => "Somebody handed in a card for you: it counts once you accept it",
-            "round_late" => "A late card waits to be accepted",
-            "round_accepted" => "A card was accepted",
-            "round_corrected" => "Somebody else changed your card",
-            "round_withdrawn" => "Somebody else withdrew your card",
-            "ruling" => "There is a ruling on your card",
-            "query" => "Somebody doubts a card",
-            "answer" => "A doubt was answered",
-            _ => "A finding concerns you, or is yours to look at",
+            "round_proposed" => "A card was handed in for you. Accept it so that it counts",
+            "round_late" => "A late card is waiting to be accepted",
+            "round_accepted" => "Your card was accepted",
+            "round_corrected" => "Your card was changed by somebody else",
+            "round_withdrawn" => "Your card was withdrawn by somebody else",
+            "ruling" => "New ruling on your card",
+            "query" => "New query on a card",
+            "answer" => "Your query was answered",
+            _ => "New fair-play finding",
         }
     }
 

@@ -87,11 +87,11 @@ fn same_name(pointer: &str) -> &'static str {
 // ---- a league ----
 
 fn league_form(frame: Frame) -> FormPage {
-    let zone = text("time_zone", "Time zone, as in Europe/Lisbon: dates and closing times are counted in it", "");
+    let zone = text("time_zone", "Time zone, such as Europe/Lisbon: dates and closing times follow it", "");
     let fields = vec![text("name", "Name of the league", ""), zone];
-    let mut form = FormPage::new(frame, "Found a league", "/leagues/new".into(), fields);
-    form.hint = "You become its organizer.";
-    form.button = "Found it";
+    let mut form = FormPage::new(frame, "Create a league", "/leagues/new".into(), fields);
+    form.hint = "You will be its organizer.";
+    form.button = "Create league";
     form
 }
 
@@ -176,15 +176,15 @@ fn revocation(frame: Frame, league: LeagueId, invitation: &OpenInvitation, claim
     let whom = claims.map_or_else(String::new, |name| format!(", {name}"));
     let until = words::moment(&invitation.expires_at, frame.zone());
     Question {
-        title: format!("Revoke the invitation for a {}{whom}?", invitation.role),
-        lost: vec![format!("The code and the link that you sent stop working. They would have worked until {until}.")],
+        title: format!("Revoke the invitation as {}{whom}?", invitation.role),
+        lost: vec![format!("The code and the link stop working. They would have worked until {until}.")],
         stays: vec![
-            "Everybody who has joined already.".into(),
-            "You can create another invitation at any time; it has another code.".into(),
+            "Everybody who has already joined.".into(),
+            "You can create another invitation at any time; it will have another code.".into(),
         ],
         action: format!("/leagues/{league}/invitations/revocation"),
         kept: vec![("invitation", invitation.id.to_string())],
-        button: "Revoke it".into(),
+        button: "Revoke invitation".into(),
         back: format!("/leagues/{league}/organize#invitations"),
         frame,
         ..Question::default()
@@ -212,11 +212,11 @@ async fn revoke(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
 // ---- a roster ----
 
 fn roster_form(frame: Frame, league: LeagueId) -> FormPage {
-    let lines = field("roster", "The roster", Kind::Lines, "display_name,division,starting_handicap\n");
+    let lines = field("roster", "Players", Kind::Lines, "display_name,division,starting_handicap\n");
     let mut form = FormPage::new(frame, "Add players from a list", format!("/leagues/{league}/roster"), vec![lines]);
-    form.hint = "One player a line under the line of column names; division and starting handicap may stay empty. \
-                 All lines are added, or none.";
-    form.button = "Show what would be added";
+    form.hint = "One player per line; the first line is the header. Division and starting handicap may be empty. \
+                 If one line is wrong, none is added.";
+    form.button = "Check the list";
     form
 }
 
@@ -277,14 +277,14 @@ fn season_form(frame: Frame, league: LeagueId) -> FormPage {
         text("name", "Name of the season", ""),
         field("starts_on", "First day", Kind::Input("date"), ""),
         field("ends_on", "Last day", Kind::Input("date"), ""),
-        choice("scoring", "What decides an event", &scoring),
-        text("allowance_pct", "Handicap allowance, per cent", "100"),
-        text("award", "Points for first, second, … place; empty: the scores themselves add up", "10 9 8 7 6 5 4 3 2 1"),
-        text("best", "How many of the best results count; empty: all", ""),
-        text("minimum", "Events to be played before a player is ranked", "0"),
-        text("concession_ft", "Longest putt that may be conceded, ft", "0"),
+        choice("scoring", "Scoring", &scoring),
+        text("allowance_pct", "Handicap allowance, %", "100"),
+        text("award", "Points by finishing place (leave empty to add up scores)", "10 9 8 7 6 5 4 3 2 1"),
+        text("best", "Best results that count (leave empty for all)", ""),
+        text("minimum", "Events to play before being ranked", "0"),
+        text("concession_ft", "Gimme distance, ft (0 = none)", "0"),
     ];
-    FormPage::new(frame, "Set up a season", format!("/leagues/{league}/seasons/new"), fields)
+    FormPage::new(frame, "Create a season", format!("/leagues/{league}/seasons/new"), fields)
 }
 
 async fn new_season(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
@@ -341,16 +341,16 @@ async fn event_form(app: &App, caller: Caller, season: SeasonId) -> Result<FormP
     let fields = vec![
         text("name", "Name of the event", ""),
         field("tee_id", "Course and tee", Kind::Choice(tees), first),
-        text("stimp_ft", "Green speed, ft, 4 to 16", "10"),
-        field("opens_at", "Opens, league time", Kind::Input("datetime-local"), ""),
-        field("closes_at", "Closes, league time", Kind::Input("datetime-local"), ""),
+        text("stimp_ft", "Green speed, ft (4 to 16)", "10"),
+        field("opens_at", "Opening time (league time)", Kind::Input("datetime-local"), ""),
+        field("closes_at", "Closing time (league time)", Kind::Input("datetime-local"), ""),
         choice("holes", "Holes", &[("18", "18"), ("9", "9")]),
         choice("first_hole", "First hole", &[("1", "1"), ("10", "10")]),
     ];
     let title = format!("Add an event to {}", found.body.name);
     let mut form = FormPage::new(frame, title, format!("/seasons/{season}/events/new"), fields);
     if courses.is_empty() {
-        form.hint = "Add a course first: an event is played from one of its tees.";
+        form.hint = "Add a course first. An event is played from one of its tees.";
     }
     Ok(form)
 }
@@ -397,6 +397,12 @@ struct Journal {
     league: LeagueId,
     entries: Vec<JournalEntry>,
     next: Option<i64>,
+}
+
+impl Journal {
+    fn in_words(&self, name: &str) -> String {
+        name.replace('_', " ")
+    }
 }
 
 async fn journal(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Result<HttpResponse, Problem> {

@@ -81,7 +81,9 @@ async fn choose(app: Data<App>, form: Form) -> Answer {
     };
     let problem = Problem::from(refusal);
     let faults = match problem.status().as_u16() {
-        404 => vec![("code", "Nobody made this code. Look for a slip, or ask whoever runs the server.".to_owned())],
+        404 => {
+            vec![("code", "There is no such code. Check it, or ask whoever runs the server for a new link.".to_owned())]
+        }
         _ => faults(&problem, "code"),
     };
     page_with(problem.status(), &NewPasswordPage { code, faults, ..NewPasswordPage::default() })

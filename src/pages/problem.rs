@@ -1,6 +1,6 @@
 //! Failures as pages; whoever is not signed in is sent to sign in and comes back.
 
-use super::{Frame, afresh, last_shown, page_with, see_other};
+use super::{Frame, afresh, faults, last_shown, page_with, see_other};
 use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
 use actix_web::body::{BoxBody, MessageBody};
@@ -14,8 +14,10 @@ use askama::Template;
 struct ProblemPage<'a> {
     frame: Frame,
     title: &'a str,
-    detail: &'a str,
-    errors: Vec<&'a str>,
+    detail: String,
+    errors: Vec<String>,
+    /// Whether something was sent that is not saved.
+    is_lost: bool,
 }
 
 /// Says whether a request wants a page.
@@ -56,8 +58,9 @@ pub async fn as_page(
     let shown = ProblemPage {
         frame: Frame::of_failure(&request),
         title: problem.title(),
-        detail: problem.detail(),
-        errors: problem.errors().iter().map(|error| error.detail.as_str()).collect(),
+        detail: faults::sentence(problem.detail()),
+        errors: if problem.errors().is_empty() { Vec::new() } else { faults::all(&problem) },
+        is_lost: !is_read && problem.status().is_client_error(),
     };
     let answer = match page_with(problem.status(), &shown) {
         Ok(mut answer) => {

@@ -28,8 +28,8 @@ pub fn gained(report: &PuttingReport) -> String {
     let about = Words {
         id: "gained",
         title: "Strokes gained by distance, with 95 % intervals",
-        description: "A dot a band of distance, the number of putts in brackets; right of 0 is better than what they \
-                      are compared with. The figures stand in the table of putting by distance.",
+        description: "One dot per range of distance, with the number of putts in brackets; right of 0 is better than the \
+                      comparison. The table of putting by distance has the figures.",
     };
     charts::dots(&about, &rows.collect::<Vec<_>>())
 }
@@ -39,8 +39,8 @@ pub fn made(picture: &PuttingPicture) -> String {
     let about = Words {
         id: "made",
         title: "Putts made by distance, with 95 % intervals",
-        description: "A dot a band of distance, at the mean length of its putts; the line is what is expected. The \
-                      figures stand in the table of putting by distance.",
+        description: "One dot per range of distance, at the average distance of its putts; the line is what is expected. \
+                      The table of putting by distance has the figures.",
     };
     charts::made(&about, &picture.curve, &picture.made)
 }
@@ -49,11 +49,11 @@ pub fn made(picture: &PuttingPicture) -> String {
 pub fn strikes(found: &StrikeBand) -> String {
     let about = Words {
         id: &format!("strikes-{}", found.to_ft),
-        title: &format!("Start line and pace of putts of {}", band(&found.from_ft, &found.to_ft)),
+        title: &format!("Aim and speed of putts of {}", band(&found.from_ft, &found.to_ft)),
         description: &format!(
-            "Across how far off the intended line a putt started, upwards how far past the hole it would roll. Dots \
-             were holed, crosses missed. A level putt from {} ft at {:.1} ft of green speed falls inside the shaded \
-             area, one from {} ft inside the dashed line. How many putts lie where stands in the table below.",
+            "Across: how far off the intended line a putt started; upwards: how far past the hole it would roll. \
+             Dots: holed; crosses: missed. Level putts from {} ft at a green speed of {:.1} ft go in inside the shaded \
+             area, those from {} ft inside the dashed line. The table below counts them.",
             found.to_ft,
             found.stimp.get(),
             found.from_ft
@@ -64,11 +64,11 @@ pub fn strikes(found: &StrikeBand) -> String {
 
 /// Where putts lie against the window, in the order of the table.
 const PLACES: [(Place, &str); 5] = [
-    (Place::Inside, "in the window"),
+    (Place::Inside, "inside the area"),
     (Place::Short, "short"),
-    (Place::TooFirm, "too firm for any line"),
-    (Place::Left, "off to the left"),
-    (Place::Right, "off to the right"),
+    (Place::TooFirm, "too hard"),
+    (Place::Left, "too far left"),
+    (Place::Right, "too far right"),
 ];
 
 impl StrikeBand {
@@ -103,11 +103,11 @@ impl CauseLine {
 fn cause_lines(told: &Causes, intervals: &CauseIntervals) -> Vec<CauseLine> {
     let line = |name, strokes, interval| CauseLine { name, strokes, interval };
     vec![
-        line("Start line", told.line, intervals.line),
-        line("Pace", told.pace, intervals.pace),
-        line("Line and pace together", told.both, intervals.both),
+        line("Aim", told.line, intervals.line),
+        line("Speed", told.pace, intervals.pace),
+        line("Aim and speed together", told.both, intervals.both),
         line("Read", told.read, intervals.read),
-        line("Not known", told.unknown, intervals.unknown),
+        line("Cause not recorded", told.unknown, intervals.unknown),
     ]
 }
 
@@ -130,18 +130,53 @@ pub fn causes(report: &PuttingReport, picture: &PuttingPicture) -> Option<ShownC
     });
     let about = Words {
         id: "causes",
-        title: "Strokes lost a round on misses, by cause, with 95 % intervals",
-        description: "A dot a cause; right of 0 are strokes lost. The figures stand in the table beside it.",
+        title: "Strokes lost per round on missed putts, by cause, with 95 % intervals",
+        description: "One dot per cause; right of 0: strokes lost. The table beside the chart has the figures.",
     };
     let chart = charts::dots(&about, &rows.collect::<Vec<_>>());
     Some(ShownCauses { lines, chart })
 }
 
-/// Names what a practice is about.
-pub fn practised(practice: &Practice) -> &'static str {
-    match practice.focus {
-        Focus::Line => "start line",
-        Focus::Pace => "pace",
-        Focus::Read => "read",
+/// Says what a practice would save. It is a quarter less spread that is reckoned with.
+pub fn advised(practice: &Practice) -> String {
+    let better = match practice.focus {
+        Focus::Line => "25 % tighter aim",
+        Focus::Pace => "25 % tighter speed control",
+        Focus::Read => "25 % better reading",
+    };
+    format!(
+        "On putts of {}, {better} would save about {:.1} strokes per round ({} to {}).",
+        band(&practice.from_ft, &practice.to_ft),
+        practice.strokes_per_round,
+        signed(&practice.low, 1),
+        signed(&practice.high, 1)
+    )
+}
+
+/// Says to which side putts start on average.
+pub fn aim_bias(deg: &f64) -> String {
+    let side = if *deg < 0.0 { "left" } else { "right" };
+    let size = format!("{:.2}°", deg.abs());
+    if size == "0.00°" { size } else { format!("{size} {side}") }
+}
+
+/// Says how much farther or shorter than meant putts roll on average.
+pub fn speed_bias(pct: &f64) -> String {
+    let way = if *pct < 0.0 { "too soft" } else { "too hard" };
+    let size = format!("{:.1} %", pct.abs());
+    if size == "0.0 %" { size } else { format!("{size} {way} on average") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bias_is_said_with_its_side() {
+        assert_eq!([aim_bias(&-0.07), aim_bias(&0.5), aim_bias(&-0.001)], ["0.07° left", "0.50° right", "0.00°"]);
+        assert_eq!(
+            [speed_bias(&0.94), speed_bias(&-2.0), speed_bias(&0.01)],
+            ["0.9 % too hard on average", "2.0 % too soft on average", "0.0 %"]
+        );
     }
 }

@@ -1,9 +1,9 @@
 //! A round: its card, its putts, what it came to.
 
 use super::ask::{Question, Typed, is_answered};
-use super::doubts::{self, Doubt};
 use super::form::Form;
 use super::kept::kept;
+use super::queries::{self, CardQuery};
 use super::{Frame, charts, see_other};
 use crate::domain::facts::{CardHole, Event, EventState, Putt, PuttResult, Season};
 use crate::domain::ids::RoundId;
@@ -42,7 +42,7 @@ struct RoundPage {
     round: RoundView,
     /// What each hole gained; empty where the round's putts count for nothing.
     gained: Vec<Option<CardHoleGained>>,
-    doubts: Vec<Doubt>,
+    queries: Vec<CardQuery>,
     /// As what the viewer rules on the round.
     ruler: Option<Ruler>,
     /// Whether it is the card of the only organizer.
@@ -95,8 +95,8 @@ impl RoundPage {
     fn waits_for(&self) -> Option<&'static str> {
         let is_own_late = self.is_mine() && self.round.state == RoundState::Late && self.frame.is_organizer();
         is_own_late.then_some(match self.is_only_organizers {
-            true => "Your late card counts once another member attests it: you are the only organizer.",
-            false => "Your late card counts once another organizer accepts it.",
+            true => "Your late card counts as soon as another member confirms it as witness, because you are the only organizer.",
+            false => "Your late card counts as soon as another organizer accepts it.",
         })
     }
 
@@ -119,16 +119,16 @@ impl RoundPage {
         let can_be_mended = self.is_mine() && !self.may_change() && self.round.state != RoundState::Withdrawn;
         let is_over = matches!(self.event.event.state, Some(EventState::Closed | EventState::Final));
         (can_be_mended && is_over).then_some(match (self.is_final(), self.frame.is_organizer()) {
-            (false, true) => "The event is closed: another organizer or a scorer changes your card now.",
-            (false, false) => "The event is closed: an organizer or a scorer changes your card now.",
+            (false, true) => "The event is closed. Only another organizer or a scorer can change your card now.",
+            (false, false) => "The event is closed. Only an organizer or a scorer can change your card now.",
             (true, false) => {
-                "The event is final: an organizer’s ruling puts a slip on your card right. Ask for it below."
+                "The event is final. An organizer can still correct your card by a ruling: query this card below."
             }
             (true, true) if self.is_only_organizers => {
-                "The event is final, and nobody rules on an own card. You are the only organizer, so a scorer puts a \
-                 slip on it right. You can invite a scorer on the page Organize."
+                "The event is final, and nobody may rule on their own card. You are the only organizer, so a scorer \
+                 has to correct it. You can invite a scorer on the page Organize."
             }
-            (true, true) => "The event is final, and nobody rules on an own card: another organizer does. Ask below.",
+            (true, true) => "The event is final, and nobody may rule on their own card. Ask another organizer: query this card below.",
         })
     }
 
@@ -164,7 +164,7 @@ impl RoundPage {
     fn putts(&self, hole: &CardHole) -> String {
         let Some(putts) = &hole.putts else { return words::MISSING.into() };
         if putts.is_empty() {
-            return "none: holed from off the green".into();
+            return "none (holed from off the green)".into();
         }
         let written = putts.iter().map(|putt| {
             let softened = if self.is_softened(putt) { " (softening declared)" } else { "" };
@@ -237,7 +237,7 @@ async fn read(app: &App, caller: Caller, id: RoundId) -> Result<RoundPage, Probl
     let (frame, league) = (Frame::in_league(app, caller, found.league).await?, found.league);
     let (player, _) = app.leagues.member(caller, round.member_id).await?;
     let event = EventView::of(found, app.leagues.now());
-    let doubts = doubts::of(app, caller, &round).await?;
+    let queries = queries::of(app, caller, &round).await?;
     let player = player.member.display_name;
     let season = app.leagues.document::<Season>(caller, &SEASONS, event.season_id.0).await?.body;
     let gained = gained_by_hole(&round, &season);
@@ -248,7 +248,7 @@ async fn read(app: &App, caller: Caller, id: RoundId) -> Result<RoundPage, Probl
     };
     let is_only_organizers = app.leagues.is_only_organizer(league, round.member_id).await?;
     let is_saved = false;
-    Ok(RoundPage { frame, version, is_saved, event, player, round, gained, doubts, ruler, is_only_organizers })
+    Ok(RoundPage { frame, version, is_saved, event, player, round, gained, queries, ruler, is_only_organizers })
 }
 
 async fn round(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
@@ -282,8 +282,8 @@ impl RoundPage {
 
     fn ask_for_attestation(self) -> Question {
         let title = format!("Did you witness {}’s round, {}?", self.player, self.event.event.name);
-        let lost = vec!["You are named as its witness, and cannot take that back.".to_owned()];
-        let stays = vec!["The card as it is. If it is corrected later, your word for it no longer holds.".to_owned()];
+        let lost = vec!["You are named as the witness, and cannot undo this.".to_owned()];
+        let stays = vec!["The card does not change. If it is corrected later, it needs a witness again.".to_owned()];
         Question { lost, stays, ..self.question(title, "attestation", "Yes, I witnessed this round") }
     }
 
@@ -291,13 +291,12 @@ impl RoundPage {
         let whose = if self.is_mine() { "your".to_owned() } else { format!("{}’s", self.player) };
         let title = format!("Withdraw {whose} round, {}?", self.event.event.name);
         let lost = vec![
-            "The round counts for nothing: not in this event, the standings, the handicap or the putting figures."
-                .into(),
-            "It cannot be brought back.".into(),
+            "The round no longer counts: not in this event, the standings, the handicap or the putting figures.".into(),
+            "A withdrawn round cannot be restored.".into(),
         ];
         let after = match self.event.event.state {
-            Some(EventState::Open) => "The event is open: another card can be handed in for it.",
-            _ => "The event is closed: another card that the player hands in waits for an organizer.",
+            Some(EventState::Open) => "The event is still open, so another card can be handed in.",
+            _ => "The event is closed, so another card from the player has to be accepted by an organizer.",
         };
         let stays = vec!["The card can still be read; it is marked as withdrawn.".into(), after.into()];
         let typed = Some(Typed {

@@ -29,8 +29,8 @@ use uuid::Uuid;
 
 /// The decisions with their words.
 const CHOICES: [(&str, &str); 3] = [
-    ("correct", "Mend the card as below"),
-    ("exclude_round", "Leave the round out: it counts for nothing"),
+    ("correct", "Correct the card as below"),
+    ("exclude_round", "Exclude this round from results"),
     ("reinstate", "Undo the latest ruling on this round"),
 ];
 
@@ -168,7 +168,7 @@ fn read(body: &Value) -> Result<(Ruling, Body), Problem> {
     });
     let round = card.transpose()?;
     let decision = body["decision"].as_str().and_then(Decision::from_word);
-    let decision = decision.ok_or_else(|| Problem::malformed("choose a decision"))?;
+    let decision = decision.ok_or_else(|| Problem::malformed("choose a decision first"))?;
     let reason = body["reason"].as_str().unwrap_or_default().to_owned();
     Ok((Ruling { decision, round, reason }, sent))
 }

@@ -54,8 +54,9 @@ impl WhyPage {
     fn act(&self, happening: &Happening) -> &'static str {
         match happening.act {
             "handed_in" => "handed in",
-            "excluded" => "left out",
-            "reinstated" => "a ruling undone",
+            "attested" => "witnessed",
+            "excluded" => "excluded",
+            "reinstated" => "ruling undone",
             other => other,
         }
     }
@@ -71,7 +72,7 @@ impl WhyPage {
             }
             (name, _) => name.unwrap_or_default().replace('_', " "),
         };
-        format!("{place}: {} became {}", given(&difference.from), given(&difference.to))
+        format!("{place}: {} changed to {}", given(&difference.from), given(&difference.to))
     }
 }
 
@@ -119,12 +120,27 @@ struct ChangesPage {
 
 impl ChangesPage {
     fn done(&self, view: &ChangeView) -> String {
-        match (view.act.as_str(), view.kind.as_str()) {
-            ("replace", kind) => format!("{kind} changed"),
-            ("exclude_round", _) => "round left out".into(),
-            ("reinstate", _) => "ruling undone".into(),
-            (act, kind) => format!("{kind}: {act}").replace('_', " "),
-        }
+        let kind = match view.kind.as_str() {
+            "carried_result" => "result carried over",
+            "carried_differential" => "differential carried over",
+            "member" => "player",
+            "round" => "card",
+            other => other,
+        };
+        let done = match view.act.as_str() {
+            "create" => "added",
+            "replace" => "changed",
+            "erase" => "erased",
+            "correct" => "corrected",
+            "withdraw" => "withdrawn",
+            "accept" => "accepted",
+            "exclude_round" => "excluded by a ruling",
+            "exclude_putts" => "putts excluded by a ruling",
+            "reinstate" => "ruling undone",
+            other => other,
+        };
+        let said = format!("{kind}: {done}");
+        said[..1].to_uppercase() + &said[1..]
     }
 
     /// Writes a total as it was when the table moved.

@@ -81,7 +81,7 @@ pub fn event_state(state: &Option<EventState>) -> &'static str {
         Some(EventState::Open) => "open",
         Some(EventState::Closed) => "closed",
         Some(EventState::Final) => "final",
-        Some(EventState::Scheduled) | None => "to come",
+        Some(EventState::Scheduled) | None => "upcoming",
     }
 }
 
@@ -89,10 +89,10 @@ pub fn event_state(state: &Option<EventState>) -> &'static str {
 pub fn round_state(state: &RoundState) -> &'static str {
     match state {
         RoundState::Submitted => "handed in",
-        RoundState::Attested => "attested",
-        RoundState::Proposed => "waits to be accepted",
-        RoundState::Late => "late, waits to be accepted",
-        RoundState::Excluded => "left out",
+        RoundState::Attested => "witnessed",
+        RoundState::Proposed => "waiting to be accepted",
+        RoundState::Late => "late, waiting to be accepted",
+        RoundState::Excluded => "excluded",
         RoundState::Withdrawn => "withdrawn",
     }
 }
@@ -101,7 +101,7 @@ pub fn round_state(state: &RoundState) -> &'static str {
 pub fn row_state(state: &str) -> &'static str {
     match state {
         IN_PLAY => "in play",
-        ENTERED => "still out",
+        ENTERED => "not in yet",
         other => RoundState::from_word(other).map_or("", |state| round_state(&state)),
     }
 }
@@ -111,6 +111,15 @@ pub fn scoring(scoring: &Scoring) -> &'static str {
     match scoring {
         Scoring::Gross => "gross",
         Scoring::Net => "net",
+        Scoring::Points => "points",
+    }
+}
+
+/// Writes what standings and boards are made of.
+pub fn scores(scoring: &Scoring) -> &'static str {
+    match scoring {
+        Scoring::Gross => "gross scores",
+        Scoring::Net => "net scores",
         Scoring::Points => "points",
     }
 }

@@ -50,6 +50,6 @@ pub enum StartError {
     #[error("{0} lies on a network file system ({1}), where SQLite can lose rounds: use a local disk, or PostgreSQL")]
     Remote(PathBuf, String),
     /// Plain text beyond this machine.
-    #[error("{0} is reached from other machines: put a proxy with TLS in front and say --behind-proxy")]
+    #[error("refusing to serve plain HTTP to other machines ({0}): run behind a TLS proxy, with --behind-proxy")]
     Exposed(SocketAddr),
 }

@@ -22,6 +22,8 @@ pub struct Options {
     pub journal_key: Option<PathBuf>,
     /// Where to listen.
     pub listen: SocketAddr,
+    /// Whether other machines are served without TLS: where nothing is anybody's, and everything is thrown away.
+    pub is_throwaway: bool,
     /// Whether a proxy stands in front.
     pub behind_proxy: bool,
     /// The proxies that are believed when they say where requests come from; without any those on this machine.

@@ -36,7 +36,7 @@ pub async fn words(conn: &mut Conn, league: LeagueId, member: MemberId) -> Resul
     Ok(())
 }
 
-/// Returns the ids of what is about a person beside the record: the rounds, the doubts, the findings.
+/// Returns the ids of what is about a person beside the record: the rounds, the queries, the findings.
 ///
 /// # Errors
 /// A failed database or an unreadable row.

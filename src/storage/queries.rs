@@ -1,4 +1,4 @@
-//! Doubts about a card, and their answers.
+//! Queries about a card, and their answers.
 
 use super::db::Conn;
 use super::error::StorageError;
@@ -9,7 +9,7 @@ use crate::{sql, values};
 use jiff::Timestamp;
 use uuid::Uuid;
 
-/// A doubt about a round, as stored.
+/// A query about a round, as stored.
 #[derive(Clone, Debug)]
 pub struct StoredQuery {
     pub league: LeagueId,
@@ -25,11 +25,11 @@ pub struct StoredQuery {
     pub received_at: Timestamp,
 }
 
-/// An answer to a doubt, as stored.
+/// An answer to a query, as stored.
 #[derive(Clone, Debug)]
 pub struct StoredAnswer {
     pub id: Uuid,
-    /// The doubt.
+    /// The query.
     pub query: Uuid,
     /// Who answers.
     pub member: MemberId,
@@ -63,7 +63,7 @@ fn answer(row: &Row) -> Result<StoredAnswer, StorageError> {
     })
 }
 
-/// Stores a doubt.
+/// Stores a query.
 ///
 /// # Errors
 /// A failed database.
@@ -84,7 +84,7 @@ pub async fn insert_answer(conn: &mut Conn, league: LeagueId, stored: &StoredAns
     Ok(())
 }
 
-/// Reads a doubt.
+/// Reads a query.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
@@ -92,7 +92,7 @@ pub async fn get(conn: &mut Conn, id: Uuid) -> Result<Option<StoredQuery>, Stora
     conn.row(sql!("query_get"), values![id]).await?.as_ref().map(query).transpose()
 }
 
-/// Reads the doubts about a round in order.
+/// Reads the queries about a round in order.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
@@ -100,7 +100,7 @@ pub async fn of_round(conn: &mut Conn, league: LeagueId, round: RoundId) -> Resu
     conn.rows(sql!("query_list_by_round"), values![league, round]).await?.iter().map(query).collect()
 }
 
-/// Reads a member's doubts in order.
+/// Reads a member's queries in order.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
@@ -108,7 +108,7 @@ pub async fn of_member(conn: &mut Conn, league: LeagueId, member: MemberId) -> R
     conn.rows(sql!("query_list_by_member"), values![league, member]).await?.iter().map(query).collect()
 }
 
-/// Reads a league's doubts in order.
+/// Reads a league's queries in order.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
@@ -116,7 +116,7 @@ pub async fn in_order(conn: &mut Conn, league: LeagueId) -> Result<Vec<StoredQue
     conn.rows(sql!("query_list"), values![league]).await?.iter().map(query).collect()
 }
 
-/// Reads the answers to the doubts about a round in order.
+/// Reads the answers to the queries about a round in order.
 ///
 /// # Errors
 /// A failed database or an unreadable row.

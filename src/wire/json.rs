@@ -132,7 +132,7 @@ impl<'a> Node<'a> {
             Node::Null => "null",
             Node::Bool(_) => "true or false",
             Node::Number(_) => "a number",
-            Node::Text(_) => "a string",
+            Node::Text(_) => "text",
             Node::Array(_) => "an array",
             Node::Object(_) => "an object",
         }

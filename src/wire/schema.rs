@@ -31,7 +31,7 @@ const MOST_OF_A_NAME: usize = 100;
 pub struct FieldError {
     /// JSON Pointer to the field.
     pub pointer: String,
-    /// What is wrong, with the limit.
+    /// What is wrong, with the limit: what follows the field's name in a sentence.
     pub detail: String,
     /// The kind of fault.
     pub code: &'static str,
@@ -140,6 +140,26 @@ impl Path<'_> {
             Path::Item(parent, n) => pointer_to(&parent.pointer(), n),
         }
     }
+
+    /// Returns the unit that the last part of a field's name stands for, as it follows a number.
+    fn unit(&self) -> &'static str {
+        match self {
+            Path::Field(_, name) => unit_of(name),
+            Path::Item(parent, _) => parent.unit(),
+            Path::Root => "",
+        }
+    }
+}
+
+fn unit_of(name: &str) -> &'static str {
+    match name.rsplit('_').next() {
+        Some("ft") => " ft",
+        Some("in") => " in",
+        Some("mph") => " mph",
+        Some("deg") => "°",
+        Some("pct") => " %",
+        _ => "",
+    }
 }
 
 /// Cuts a name that no field of ours has, so that a fault is never longer than the body that it is about.
@@ -164,7 +184,10 @@ impl Check {
         let length = text.chars().count();
         let is_good = (min..=max).contains(&length) && (min == 0 || !text.trim().is_empty());
         if !is_good {
-            let detail = format!("{length} characters; {min} to {max} are allowed, not all blank");
+            let detail = match length {
+                0 => format!("must not be empty, and has at most {max} characters"),
+                _ => format!("must have {min} to {max} characters, not all blank; it has {length}"),
+            };
             self.ranged(at, "wrong-length", detail, Some((min as f64, max as f64)));
         }
         is_good
@@ -188,7 +211,11 @@ impl Schema {
 
     fn walk(&self, node: &Node<'_>, at: &Path<'_>, check: &mut Check) {
         let wrong_type = |check: &mut Check, wanted: &str| {
-            check.fault(at, "wrong-type", format!("{wanted} is expected, not {}", node.kind()));
+            let detail = match node {
+                Node::Null => "is missing".to_owned(),
+                _ => format!("must be {wanted}, not {}", node.kind()),
+            };
+            check.fault(at, "wrong-type", detail);
         };
         match (self, node) {
             (Schema::Anything, _) | (Schema::Flag, Node::Bool(_)) | (Schema::Nullable(_), Node::Null) => {}
@@ -201,13 +228,17 @@ impl Schema {
                     Some((_, fields)) => object(fields, given, Some("kind"), at, check),
                     None => {
                         let words: Vec<&str> = kinds.iter().map(|(name, _)| *name).collect();
-                        check.fault(&Path::Field(at, "kind"), "unknown-word", format!("one of {}", words.join(", ")));
+                        check.fault(
+                            &Path::Field(at, "kind"),
+                            "unknown-word",
+                            format!("must be one of {}", words.join(", ")),
+                        );
                     }
                 }
             }
             (Schema::Array(items, min, max), Node::Array(given)) => {
                 if given.len() < *min || given.len() > *max {
-                    let detail = format!("{} items; {min} to {max} are allowed", given.len());
+                    let detail = format!("must have {min} to {max} items; it has {}", given.len());
                     check.ranged(at, "wrong-length", detail, Some((*min as f64, *max as f64)));
                     return;
                 }
@@ -218,7 +249,7 @@ impl Schema {
             (Schema::Whole(min, max), Node::Number(text)) => {
                 let whole = whole_number(text);
                 if !whole.is_some_and(|n| (*min..=*max).contains(&n)) {
-                    let detail = format!("{text} is not a whole number from {min} to {max}");
+                    let detail = format!("must be a whole number from {min} to {max}{}; it is {text}", at.unit());
                     check.ranged(at, "out-of-range", detail, Some((*min as f64, *max as f64)));
                 }
             }
@@ -226,27 +257,28 @@ impl Schema {
                 if !whole_number(text).is_some_and(|n| numbers.contains(&n)) {
                     let words: Vec<String> = numbers.iter().map(i64::to_string).collect();
                     let range = numbers.first().zip(numbers.last()).map(|(min, max)| (*min as f64, *max as f64));
-                    check.ranged(at, "out-of-range", format!("{text} is not {}", words.join(" or ")), range);
+                    check.ranged(at, "out-of-range", format!("must be {}; it is {text}", words.join(" or ")), range);
                 }
             }
             (Schema::Real { min, max, above }, Node::Number(text)) => {
                 let legal = |x: f64| x <= *max && (x > *min || (!above && x == *min));
                 if !text.parse().is_ok_and(legal) {
-                    let from = if *above { format!("above {min} and at most") } else { format!("from {min} to") };
-                    check.ranged(at, "out-of-range", format!("{text} is not {from} {max}"), Some((*min, *max)));
+                    let from = if *above { format!("more than {min} and at most") } else { format!("from {min} to") };
+                    let detail = format!("must be {from} {max}{}; it is {text}", at.unit());
+                    check.ranged(at, "out-of-range", detail, Some((*min, *max)));
                 }
             }
             (Schema::Tenths(min, max), Node::Number(text)) => {
                 let (low, high) = (f64::from(*min) / 10.0, f64::from(*max) / 10.0);
                 let legal = |x: f64| (low..=high).contains(&x) && ((x * 10.0).round() / 10.0 == x);
                 if !text.parse().is_ok_and(legal) {
-                    let detail = format!("{text} is not a number with one decimal from {low:.1} to {high:.1}");
+                    let detail = format!("must be a number with one decimal from {low:.1} to {high:.1}; it is {text}");
                     check.ranged(at, "out-of-range", detail, Some((low, high)));
                 }
             }
             (Schema::Name(max), Node::Text(text)) => {
                 if let Some(unseen) = name::unseen(text) {
-                    let detail = format!("a name is one line of visible characters, without U+{:04X}", unseen as u32);
+                    let detail = format!("must be one line of visible characters, without U+{:04X}", unseen as u32);
                     check.fault(at, "invisible-character", detail);
                 } else {
                     check.length(at, text, 1, *max);
@@ -254,39 +286,39 @@ impl Schema {
             }
             (Schema::Text(min, max), Node::Text(text)) => {
                 if check.length(at, text, *min, *max) && text.chars().any(|c| c.is_control() && c != '\n') {
-                    check.fault(at, "control-character", "control characters are not allowed".into());
+                    check.fault(at, "control-character", "must not contain control characters".into());
                 }
             }
             (Schema::Word(words), Node::Text(text)) => {
                 if !words.contains(&text.as_ref()) {
-                    check.fault(at, "unknown-word", format!("one of {} is expected", words.join(", ")));
+                    check.fault(at, "unknown-word", format!("must be one of {}", words.join(", ")));
                 }
             }
             (Schema::Id, Node::Text(text)) => {
                 if uuid::Uuid::try_parse(text).is_err() || text.len() != 36 {
-                    check.fault(at, "not-an-id", "a UUID in its 36-character form is expected".into());
+                    check.fault(at, "not-an-id", "must be a UUID in its 36-character form".into());
                 }
             }
             (Schema::Cursor, Node::Text(text)) => {
                 let is_one = |sign: u8| sign.is_ascii_alphanumeric() || b"_-".contains(&sign);
                 if !(1..=MOST_CURSOR).contains(&text.len()) || !text.bytes().all(is_one) {
-                    check.fault(at, "not-a-cursor", "the cursor of the page before is expected".into());
+                    check.fault(at, "not-a-cursor", "must be the cursor of the page before".into());
                 }
             }
             (Schema::Date, Node::Text(text)) => {
                 if !(text.len() == 10 && text.parse::<Date>().is_ok_and(|date| YEARS.contains(&date.year()))) {
-                    check.fault(at, "not-a-date", "a date YYYY-MM-DD from 1900 to 2199 is expected".into());
+                    check.fault(at, "not-a-date", "must be a date from 1900 to 2199, such as 2027-01-14".into());
                 }
             }
             (Schema::Instant, Node::Text(text)) => {
                 if instant(text).is_none() {
-                    let detail = "a time by RFC 3339 from 1900 to 2199, such as 2027-01-14T19:00:00Z, is expected";
+                    let detail = "must be a time from 1900 to 2199, such as 2027-01-14T19:00:00Z (RFC 3339)";
                     check.fault(at, "not-a-time", detail.into());
                 }
             }
             (Schema::Zone, Node::Text(text)) => {
                 if jiff::tz::TimeZone::get(text).is_err() {
-                    check.fault(at, "not-a-zone", "an IANA time zone, such as Europe/Zurich, is expected".into());
+                    check.fault(at, "not-a-zone", "must be an IANA time zone, such as Europe/Zurich".into());
                 }
             }
             (Schema::Object(_) | Schema::ByKind(_), _) => wrong_type(check, "an object"),
@@ -295,7 +327,7 @@ impl Schema {
                 wrong_type(check, "a number")
             }
             (Schema::Flag, _) => wrong_type(check, "true or false"),
-            _ => wrong_type(check, "a string"),
+            _ => wrong_type(check, "text"),
         }
     }
 }
@@ -307,11 +339,7 @@ pub fn repeated_fields(node: &Node<'_>) -> Vec<FieldError> {
             Node::Object(given) => {
                 for (n, (name, value)) in given.iter().enumerate() {
                     if given[..n].iter().any(|(before, _)| before == name) {
-                        check.fault(
-                            &Path::Field(at, name),
-                            "repeated-field",
-                            format!("{} is given twice", shortened(name)),
-                        );
+                        check.fault(&Path::Field(at, name), "repeated-field", "is given twice".into());
                     }
                     walk(value, &Path::Field(at, name), check);
                 }
@@ -336,22 +364,18 @@ fn object(
 ) {
     for (n, (name, value)) in given.iter().enumerate() {
         if given[..n].iter().any(|(before, _)| before == name) {
-            check.fault(&Path::Field(at, name), "repeated-field", format!("{} is given twice", shortened(name)));
+            check.fault(&Path::Field(at, name), "repeated-field", "is given twice".into());
             continue;
         }
         match fields.iter().find(|field| field.name == name) {
             Some(field) => field.schema.walk(value, &Path::Field(at, name), check),
             None if tag == Some(name) => {}
-            None => check.fault(
-                &Path::Field(at, name),
-                "unknown-field",
-                format!("there is no field {} here", shortened(name)),
-            ),
+            None => check.fault(&Path::Field(at, name), "unknown-field", "is not a field here".into()),
         }
     }
     for field in fields.iter().filter(|field| !field.optional) {
         if !given.iter().any(|(name, _)| name == field.name) {
-            check.fault(&Path::Field(at, field.name), "missing", format!("{} is needed", field.name));
+            check.fault(&Path::Field(at, field.name), "missing", "is missing".into());
         }
     }
 }

@@ -1,4 +1,4 @@
-// What is done by clicking and by keyboard alone: cards for others, doubts, rulings, signing out; a card through every
+// What is done by clicking and by keyboard alone: cards for others, queries, rulings, signing out; a card through every
 // lost network.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
@@ -51,37 +51,37 @@ test("six tasks by keyboard alone", async () => {
   await page.goto(`/events/${league.event}`);
   await press(page, page.getByRole("button", { name: "Pause" }), "Space");
   assert.equal(await page.locator("#pause").getAttribute("aria-pressed"), "true");
-  // Raise a doubt.
+  // Query this card.
   await page.goto(`/rounds/${other.id}`);
-  await press(page, page.getByText("Raise a doubt"));
-  await tabTo(page, page.getByLabel("What is in doubt, to 2,000 characters"));
+  await press(page, page.getByText("Query this card"));
+  await tabTo(page, page.getByLabel("Your query, up to 2,000 characters"));
   await page.keyboard.type("Was hole 2 a five?");
   await press(page, page.getByRole("button", { name: "Send it" }));
   await page.getByText("Was hole 2 a five?").waitFor();
   // Answer it.
-  await press(page, page.locator("#doubts summary", { hasText: "Answer" }).first());
-  await tabTo(page, page.getByLabel("Your answer, to 2,000 characters"));
+  await press(page, page.locator("#queries summary", { hasText: "Answer" }).first());
+  await tabTo(page, page.getByLabel("Your answer, up to 2,000 characters"));
   await page.keyboard.type("The player says yes.");
-  await press(page, page.getByRole("button", { name: "Send the answer" }));
+  await press(page, page.getByRole("button", { name: "Send answer" }));
   await page.getByText("The player says yes.").waitFor();
   // Rule on the round, its effect seen first.
   await press(page, page.getByRole("link", { name: "Rule on this round" }));
   await page.waitForURL(/\/ruling$/);
-  await tabTo(page, page.getByLabel("Mend the card as below"));
+  await tabTo(page, page.getByLabel("Correct the card as below"));
   await page.keyboard.press("Space");
   await page.keyboard.press("ArrowDown");
-  assert.ok(await page.getByLabel(/Leave the round out/).isChecked());
-  await tabTo(page, page.getByLabel("Reason, which the player reads"));
+  assert.ok(await page.getByLabel(/Exclude this round/).isChecked());
+  await tabTo(page, page.getByLabel("Reason (the player reads it)"));
   await page.keyboard.type("handed in for another night");
-  await press(page, page.getByRole("button", { name: "Show what it would do" }));
-  await press(page, page.getByRole("button", { name: "Not yet" }));
-  await page.getByRole("button", { name: "Show what it would do" }).waitFor();
-  assert.equal(await page.getByLabel("Reason, which the player reads").inputValue(), "handed in for another night");
-  assert.ok(await page.getByLabel(/Leave the round out/).isChecked(), "nothing typed is lost");
-  await press(page, page.getByRole("button", { name: "Show what it would do" }));
-  await press(page, page.getByRole("button", { name: "Give this ruling" }));
+  await press(page, page.getByRole("button", { name: "Show the effect" }));
+  await press(page, page.getByRole("button", { name: "Cancel" }));
+  await page.getByRole("button", { name: "Show the effect" }).waitFor();
+  assert.equal(await page.getByLabel("Reason (the player reads it)").inputValue(), "handed in for another night");
+  assert.ok(await page.getByLabel(/Exclude this round/).isChecked(), "nothing typed is lost");
+  await press(page, page.getByRole("button", { name: "Show the effect" }));
+  await press(page, page.getByRole("button", { name: "Confirm ruling" }));
   await page.waitForURL(/\/rounds\/[0-9a-f-]+$/);
-  await page.getByText("left out, receipt").waitFor();
+  await page.getByText("excluded, receipt").waitFor();
   // Sign out.
   await press(page, page.getByRole("link", { name: "More", exact: true }));
   await page.waitForURL("**/more");
@@ -94,7 +94,7 @@ test("an organizer hands in for somebody else, on a phone and on a desktop", asy
   for (const options of [PHONE, DESKTOP]) {
     const page = await open("organizer", options);
     await page.goto(`/events/${league.event}`);
-    await page.getByText("Hand in for somebody else").click();
+    await page.getByText("Hand in for another player").click();
     const name = await page.locator("#for_member option").first().textContent();
     await page.getByRole("button", { name: "Open the card" }).click();
     await page.getByRole("heading", { name: `Card of ${name}` }).waitFor();

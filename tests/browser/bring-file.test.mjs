@@ -25,12 +25,12 @@ async function choose(page, text) {
   await page.getByRole("link", { name: "Import from a simulator file" }).click();
   await page.locator("#setup_id").selectOption({ index: 1 });
   await page.locator("#file").setInputFiles({ name: "night.csv", mimeType: "text/csv", buffer: Buffer.from(text) });
-  await page.getByRole("button", { name: "Show its columns" }).click();
+  await page.getByRole("button", { name: "Show the columns" }).click();
 }
 
 async function sayColumns(page) {
   for (const [column, holds] of Object.entries(HOLDS)) await page.getByLabel(`What ${column} holds`).selectOption({ label: holds });
-  await page.getByRole("button", { name: "Look at the rows" }).click();
+  await page.getByRole("button", { name: "Check the rows" }).click();
 }
 
 /** On a phone the card is typed whole where somebody asks for that. */
@@ -52,7 +52,7 @@ for (const [size, options] of [["phone", PHONE], ["desktop", DESKTOP]]) {
     await choose(page, text);
     await sayColumns(page);
     assert.match(await page.locator("main").textContent(), /30.*6.*0\.8° left/s);
-    await page.getByRole("button", { name: "Fill my card in" }).click();
+    await page.getByRole("button", { name: "Fill in my card" }).click();
     await page.waitForURL(/\/hand-in$/);
     assert.equal(await page.locator("#putts_1").inputValue(), "30 2");
     assert.equal(await page.locator("#sensor_1").inputValue(), "6 0.8L");
@@ -72,8 +72,8 @@ for (const [size, options] of [["phone", PHONE], ["desktop", DESKTOP]]) {
     assert.deepEqual(round.body.holes[0].putts, [putt, { distance_ft: 2, result: "holed" }]);
     assert.equal(round.body.holes.length, sheet.holes.length);
     await choose(page, text);
-    await page.getByText("What its columns hold, as you said the last time").waitFor();
-    await page.getByRole("button", { name: "Fill my card in" }).click();
+    await page.getByText("Meaning of the columns, as you chose last time").waitFor();
+    await page.getByRole("button", { name: "Fill in my card" }).click();
     await page.getByText("The file is filled in.").waitFor();
     assert.deepEqual(page.faults, []);
     await page.context().close();
@@ -89,15 +89,15 @@ for (const [size, options] of [["phone", PHONE], ["desktop", DESKTOP]]) {
     };
     await page.goto(`/events/${league.event}/bring-file`);
     await check("pick");
-    await page.getByRole("button", { name: "Show its columns" }).click();
-    await page.getByText("Nothing was read yet").waitFor();
+    await page.getByRole("button", { name: "Show the columns" }).click();
+    await page.getByText("The file was not read").waitFor();
     await check("refused");
     await choose(page, text);
     await check("columns");
     await sayColumns(page);
-    await page.getByText("Rows that cannot be taken").waitFor();
+    await page.getByText("Rows that cannot be imported").waitFor();
     await check("rows");
-    await page.getByRole("button", { name: "Fill in the good ones" }).click();
+    await page.getByRole("button", { name: "Import the good rows" }).click();
     await page.waitForURL(/\/hand-in$/);
     assert.equal(await page.evaluate(() => document.activeElement.id), "faults", "what is wrong is read first");
     await check("card");
@@ -116,7 +116,7 @@ test("a bad row holds the card back until it is put right", async () => {
   await choose(page, text);
   await sayColumns(page);
   assert.match(await page.locator("main").textContent(), /“far” under Away is no distance/);
-  await page.getByRole("button", { name: "Fill in the good ones" }).click();
+  await page.getByRole("button", { name: "Import the good rows" }).click();
   await page.waitForURL(/\/hand-in$/);
   assert.match(await page.locator("#fault_1").textContent(), /row \d+: “far”/);
   assert.match(await page.locator("#putts_1").inputValue(), /^30 2 \?$/);
@@ -139,7 +139,7 @@ test("none of a file leaves the card as it was", async () => {
   const { text } = await metric(page, "1;4;far;;");
   await choose(page, text);
   await sayColumns(page);
-  await page.getByRole("link", { name: "None of them" }).click();
+  await page.getByRole("link", { name: "Cancel" }).click();
   await page.waitForURL(/\/hand-in$/);
   assert.equal(await page.locator("#strokes_1").inputValue(), "4");
   assert.equal(await page.locator("#putts_1").inputValue(), "");
@@ -161,18 +161,18 @@ test("the keyboard alone brings a file and fills the card in", async () => {
   await page.keyboard.press("Enter");
   await tabTo(() => document.activeElement.id === "pasted");
   await page.keyboard.insertText(text);
-  await tabTo(() => document.activeElement.textContent === "Show its columns");
+  await tabTo(() => document.activeElement.textContent === "Show the columns");
   await page.keyboard.press("Enter");
-  await page.getByText("Say what the columns hold").waitFor();
+  await page.getByText("Say what the columns mean").waitFor();
   for (const holds of Object.values(HOLDS)) {
     await page.keyboard.press("Tab");
     await tabTo(() => document.activeElement.name?.startsWith("column_"));
     await page.keyboard.type(holds);
   }
-  await tabTo(() => document.activeElement.textContent === "Look at the rows");
+  await tabTo(() => document.activeElement.textContent === "Check the rows");
   await page.keyboard.press("Enter");
-  await page.getByText("As it will stand on the card").waitFor();
-  await tabTo(() => document.activeElement.textContent === "Fill my card in");
+  await page.getByText("Preview").waitFor();
+  await tabTo(() => document.activeElement.textContent === "Fill in my card");
   await page.keyboard.press("Enter");
   await page.waitForURL(/\/hand-in$/);
   assert.equal(await page.locator("#putts_1").inputValue(), "30 2");
@@ -185,7 +185,7 @@ test("a file is brought without script", async () => {
   await page.goto(`/events/${league.event}/bring-file`);
   const rows = Array.from({ length: 18 }, (_, n) => `${n + 1},5,2`);
   await page.locator("#file").setInputFiles({ name: "n.csv", mimeType: "text/csv", buffer: Buffer.from(["hole,strokes,putt_count", ...rows].join("\n")) });
-  await page.getByRole("button", { name: "Show its columns" }).click();
+  await page.getByRole("button", { name: "Show the columns" }).click();
   const fill = page.getByRole("button", { name: /^Fill/ });
   await fill.click();
   assert.equal(await page.locator("#putts_1").inputValue(), "2 putts");

@@ -25,7 +25,7 @@ async function newcomer(page, name, code) {
   await page.getByLabel("Your name").fill(name);
   await page.getByLabel("E-mail").fill(`${name.toLowerCase()}.${Date.now()}@example.org`);
   await page.getByLabel("Password").fill(PASSWORD);
-  await page.getByRole("button", { name: "Make the account" }).click();
+  await page.getByRole("button", { name: "Create account" }).click();
   await page.waitForURL(/\/leagues\//);
 }
 
@@ -75,7 +75,7 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     await newcomer(player, "Holder", claim.body.code);
     await organizer.goto(`/leagues/${id}/organize`);
     await organizer.getByLabel("Invite a").selectOption("organizer");
-    await organizer.getByRole("button", { name: "Make a code" }).click();
+    await organizer.getByRole("button", { name: "Create invitation" }).click();
     const second = await open(options);
     await newcomer(second, ["Second", "Third"][place], await organizer.locator("code").first().textContent());
 
@@ -86,7 +86,7 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     await player.waitForURL(`**/findings/${finding.id}`);
     await sound(player, "the player's side");
     await player.getByLabel("Your answer").fill(`I am ${name}, and the mat was new.`);
-    await player.getByRole("button", { name: "Send the answer" }).click();
+    await player.getByRole("button", { name: "Send answer" }).click();
     await player.locator("blockquote", { hasText: "the mat was new" }).waitFor();
 
     // An organizer sees no name, steps aside; another notes a first opinion and sees it.
@@ -103,8 +103,8 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     await organizer.getByText("You stepped aside").waitFor();
     await second.goto(`/findings/${finding.id}`);
     await second.getByLabel("an honest cause is likely").check();
-    await second.getByLabel("Why, in a sentence").fill("New mats run slow.");
-    await second.getByRole("button", { name: "Note it and show names" }).click();
+    await second.getByLabel("Reason, in a sentence").fill("New mats run slow.");
+    await second.getByRole("button", { name: "Save my opinion and reveal names" }).click();
     await second.getByText(`About ${name}.`).waitFor();
     await sound(second, "with names");
     const earlier = second.locator("blockquote", { hasText: "On another finding" });
@@ -127,34 +127,34 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     // Refused with no round, shown, put off, and given: nothing typed is lost on the way.
     const boxes = second.locator('input[name="round_id"][type="checkbox"]');
     const reason = second.getByLabel("Reason", { exact: true });
-    await second.getByLabel("Leave the rounds out altogether").check();
+    await second.getByLabel("Exclude the rounds from all results").check();
     for (const box of await boxes.all()) await box.uncheck();
     await reason.fill(why);
-    await second.getByRole("button", { name: "Show what it would do" }).click();
+    await second.getByRole("button", { name: "Show the effect" }).click();
     await second.locator(".faults").waitFor();
     await sound(second, "a refused ruling");
     assert.equal(await reason.inputValue(), why);
-    assert.ok(await second.getByLabel("Leave the rounds out altogether").isChecked());
+    assert.ok(await second.getByLabel("Exclude the rounds from all results").isChecked());
     assert.equal(await boxes.and(second.locator(":checked")).count(), 0);
     await boxes.first().check();
-    await second.getByRole("button", { name: "Show what it would do" }).click();
-    await second.getByText("What this ruling would do").waitFor();
+    await second.getByRole("button", { name: "Show the effect" }).click();
+    await second.getByText("Effect of this ruling").waitFor();
     await second.getByText(/league index(es)? (that )?would move/i).waitFor();
     await sound(second, "the effect of a ruling");
-    await second.getByRole("button", { name: "Not yet" }).click();
+    await second.getByRole("button", { name: "Cancel" }).click();
     assert.equal(await reason.inputValue(), why);
     assert.equal(await boxes.and(second.locator(":checked")).count(), 1);
-    await second.getByRole("button", { name: "Show what it would do" }).click();
-    await second.getByRole("button", { name: "Give this ruling" }).click();
+    await second.getByRole("button", { name: "Show the effect" }).click();
+    await second.getByRole("button", { name: "Confirm ruling" }).click();
     await second.locator("blockquote", { hasText: why }).waitFor();
     const ruled = (await api(second, "GET", `/findings/${finding.id}`)).body;
     assert.deepEqual([ruled.state, ruled.rulings.length, ruled.rulings[0].round_ids.length], ["ruled", 1, 1]);
 
     // Undone, with its effect first; the player reads both; the journal has them.
-    await second.getByText("Undo: The rounds count for nothing").click();
-    await second.getByLabel("Why it is undone").fill(undone);
-    await second.getByRole("button", { name: "Show what undoing would do" }).click();
-    await second.getByRole("button", { name: "Give this ruling" }).click();
+    await second.getByText("Undo: The rounds are excluded from all results").click();
+    await second.getByLabel("Reason for undoing it").fill(undone);
+    await second.getByRole("button", { name: "Show the effect of undoing" }).click();
+    await second.getByRole("button", { name: "Confirm ruling" }).click();
     await second.locator("blockquote", { hasText: undone }).waitFor();
     assert.equal(await second.getByText("Undo:").count(), 0, "nothing is in effect any more");
     await player.reload();

@@ -36,8 +36,8 @@ test("an event is made final, a slip is mended after that, and another event is 
   const member = (await api(desk, "POST", `/leagues/${home}/members`, { display_name: "Nell Farrow", starting_handicap: 18.0 })).body.id;
   const [played, empty] = [await lay("Played night"), await lay("Empty night")];
   const setFinal = (name) => async (page) => {
-    await page.getByLabel(`State of ${name}`, { exact: true }).selectOption("final");
-    await page.getByRole("button", { name: `Set the state of ${name}` }).click();
+    await page.getByLabel(`Status of ${name}`, { exact: true }).selectOption("final");
+    await page.getByRole("button", { name: `Apply the status of ${name}` }).click();
   };
 
   await everywhere(`/leagues/${home}/organize`, "no card", async (page) => {
@@ -70,10 +70,10 @@ test("an event is made final, a slip is mended after that, and another event is 
   assert.equal((await api(desk, "GET", `/events/${empty}`)).status, 404);
 
   await everywhere(`/rounds/${handed.body.id}/ruling`, "ruling", async (page) => {
-    await page.getByLabel("Mend the card as below").check();
+    await page.getByLabel("Correct the card as below").check();
     await page.getByLabel("Strokes on hole 3").fill("9");
-    await page.getByLabel("Reason, which the player reads").fill("a nine on hole 3");
-    await page.getByRole("button", { name: "Show what it would do" }).click();
+    await page.getByLabel("Reason (the player reads it)").fill("a nine on hole 3");
+    await page.getByRole("button", { name: "Show the effect" }).click();
     await page.getByText("Holes that would change").waitFor();
   });
   assert.equal((await api(desk, "GET", `/rounds/${handed.body.id}`)).body.version, 1, "a look changes nothing");

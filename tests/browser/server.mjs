@@ -29,7 +29,7 @@ export async function demo(...words) {
     const [email, password] = found(new RegExp(`(${who}@\\S+) +(demo ${who} \\S+)`));
     return { email, password };
   };
-  const [base] = found(/^Served at +(http:\S+)/m), [season] = found(/seasons\/([0-9a-f-]{36})/), player = signIn("player");
+  const [base] = found(/^Open +(http:\S+)/m), [season] = found(/seasons\/([0-9a-f-]{36})/), player = signIn("player");
   const { event, round } = await openEvent(base, season, player);
   return { base, season, event, round, player, organizer: signIn("organizer"), stop: () => child.kill() };
 }

@@ -27,21 +27,21 @@ test("what is empty, missing or refused, narrow and wide, light and dark", async
   // The browser itself would refuse it: the server's answer is what is looked at.
   await page.$eval("main form", (form) => { form.noValidate = true; });
   await page.locator("main form button").click();
-  await check("a refused registration", "Make an account");
+  await check("a refused registration", "Create an account");
   assert.equal(await page.locator("[aria-invalid=true]").getAttribute("id"), "password");
   await page.getByLabel("Password").fill("a long walk round the pond");
   await page.locator("main form button").click();
   await page.waitForURL((url) => !url.pathname.startsWith("/register"));
   // Nothing there yet: no league, then a league with no season, and a player without a round.
   await page.goto("/leagues");
-  await check("no league", "You are in no league yet");
+  await check("no league", "You are not in a league yet");
   const made = await api(page, "POST", "/leagues", { name: "Empty League", time_zone: "Europe/Lisbon" });
   assert.equal(made.status, 201, JSON.stringify(made.body));
   const { id, member_id: member } = made.body;
   await page.goto(`/leagues/${id}`);
-  await check("an empty league", "No season has been set up yet");
+  await check("an empty league", "There is no season yet");
   await page.goto(`/members/${member}`);
-  await check("a player without a round", "Differentials appear here after the first round");
+  await check("a player without a round", "The differentials are shown here after the first round");
   for (const path of ["members", "findings", "organize", "journal"]) {
     const answer = await page.goto(`/leagues/${id}/${path}`);
     assert.equal(answer.status(), 200, path);
@@ -53,7 +53,7 @@ test("what is empty, missing or refused, narrow and wide, light and dark", async
   });
   assert.equal(season.status, 201, JSON.stringify(season.body));
   await page.goto(`/seasons/${season.body.id}`);
-  await check("standings without a round", "No round has been handed in yet");
+  await check("standings without a round", "No card has been handed in yet");
   // Not there.
   for (const path of ["/nowhere", `/rounds/${crypto.randomUUID()}`, `/findings/${crypto.randomUUID()}`]) {
     const answer = await page.goto(path);
@@ -70,7 +70,7 @@ test("what is empty, missing or refused, narrow and wide, light and dark", async
   assert.equal(await page.getByLabel("Code for a new password").inputValue(), "nobody-made-this");
   await page.getByLabel(/^New password/).fill("a long walk round the pond");
   await page.locator("main form button").click();
-  await check("a spent link", "Your password is as it was");
+  await check("a spent link", "Your password was not changed");
   await page.context().close();
 });
 

@@ -285,7 +285,7 @@ test("an invitation is a whole link that can be copied", async () => {
   await page.context().grantPermissions(["clipboard-read", "clipboard-write"]);
   await toMore(page);
   await page.getByRole("link", { name: "Organize" }).click();
-  await page.getByRole("button", { name: "Make a code" }).click();
+  await page.getByRole("button", { name: "Create invitation" }).click();
   const link = await page.getByLabel("Link to send").inputValue();
   const url = new URL(link);
   assert.equal(url.origin, league.base);
@@ -312,7 +312,7 @@ test("erasing asks and takes the name, without script too", async () => {
     await shot(page, `erase-${options.viewport.width}`);
     await page.getByLabel("Type the name to confirm").fill("Somebody Else");
     await page.getByRole("button", { name: `Erase ${name} for good` }).click();
-    await page.getByText("is not the name of this player").waitFor();
+    await page.getByText("does not match the name of this player").waitFor();
     await page.getByRole("link", { name: "Cancel" }).click();
     await page.getByRole("button", { name: `Erase ${name}` }).click();
     await page.getByLabel("Type the name to confirm").fill(name);

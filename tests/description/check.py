@@ -37,7 +37,7 @@ class Server:
             self.port = free.getsockname()[1]
         self.origin = f"http://127.0.0.1:{self.port}"
         self.log = open(folder / "server.log", "w")
-        words = ["serve", "--database", f"sqlite:{folder}/league.sqlite", "--listen", f"127.0.0.1:{self.port}"]
+        words = ["serve", "--create", "--database", f"sqlite:{folder}/league.sqlite", "--listen", f"127.0.0.1:{self.port}"]
         words += ["--registration", "open", "--reads-per-minute", PLENTY, "--writes-per-minute", PLENTY]
         self.process = subprocess.Popen([program, *words], stdout=self.log, stderr=self.log)
         for _ in range(1200):

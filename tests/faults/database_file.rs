@@ -261,6 +261,11 @@ fn a_database_that_is_not_there_is_made_only_where_nothing_speaks_against_it() {
     alone(|_| async move {
         let folder = TempDir::new().unwrap();
         let at = |name: &str| format!("sqlite:{}", folder.path().join(name).display());
+        // Without the word for it no path that is given makes a database.
+        let output = run(&["serve", "--listen", "127.0.0.1:0", "--database", &at("league.sqlite")]).await;
+        let told = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(output.status.code() == Some(2) && told.contains("--create"), "{told}");
+        assert!(!folder.path().join("league.sqlite").exists(), "a database was made");
         let serve = async |database: &str| {
             let mut server = Program::launch(database, folder.path(), &[]);
             let is_served = server.answers_or_ends().await;

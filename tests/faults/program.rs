@@ -196,7 +196,7 @@ fn spawn(port: u16, database: &str, log: &Path, around: &[String], log_to: LogTo
     };
     let mut words = around.to_vec();
     let listen = format!("127.0.0.1:{port}");
-    words.extend([EVENFIELD, "serve", "--database", database, "--listen", &listen].map(String::from));
+    words.extend([EVENFIELD, "serve", "--create", "--database", database, "--listen", &listen].map(String::from));
     words.extend(["--reads-per-minute", PLENTY, "--writes-per-minute", PLENTY, "--streams", PLENTY].map(String::from));
     words.extend(more.iter().map(ToString::to_string));
     let mut command = Command::new(&words[0]);

@@ -171,7 +171,7 @@ fn a_start_says_what_it_waits_for() {
         network.is_silent(true);
         let mut server = Program::launch(&network.url, folder.path(), &[]);
         let began = Instant::now();
-        while !server.told().contains("not serving yet: waiting for PostgreSQL at 127.0.0.1:") {
+        while !server.told().contains("still starting: waiting for PostgreSQL at 127.0.0.1:") {
             assert!(began.elapsed() < Duration::from_secs(50), "nothing is said: {}", server.told());
             tokio::time::sleep(Duration::from_millis(20)).await;
         }

@@ -9,6 +9,7 @@ use super::{Kind, Sizing};
 
 pub(super) static KIND: Kind = Kind {
     name: "chosen_records",
+    title: "putts recorded selectively",
     subjects: &[Subject::Player],
     is_notice: false,
     needs: "cards on which some holes have putts and some have none",

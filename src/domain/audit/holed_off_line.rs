@@ -15,6 +15,7 @@ use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {
     name: "holed_off_line",
+    title: "putts holed off line",
     subjects: BOTH,
     is_notice: false,
     needs: "the measured line of a putt",
@@ -28,7 +29,7 @@ pub(super) static KIND: Kind = Kind {
     setup,
     strongest,
     nearest,
-    settles: "the played line recorded beside the measured one, or ten putts from 8 ft on another set-up",
+    settles: "the played line recorded beside the measured one, or ten putts from 8 ft on another simulator",
     size: Sizing::InRadius,
     prepare: || {
         LazyLock::force(&geometry::NORMAL);

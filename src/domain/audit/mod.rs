@@ -41,6 +41,8 @@ use serde::Serialize;
 pub struct Kind {
     /// Its name in findings.
     pub name: &'static str,
+    /// What people read for its name.
+    pub title: &'static str,
     /// Whom it can be about.
     pub subjects: &'static [Subject],
     /// Whether it is a notice to a set-up's owner, outside the budget of false alarms.
@@ -127,6 +129,11 @@ pub static KINDS: [&Kind; 8] = [
 
 /// Players and set-ups.
 const BOTH: &[Subject] = &[Subject::Player, Subject::Setup];
+
+/// Returns what people read for the name of a kind.
+pub fn title(name: &str) -> &str {
+    kind(name).map_or(name, |kind| kind.title)
+}
 
 /// Returns the kind of that name.
 pub fn kind(name: &str) -> Option<&'static Kind> {

@@ -11,6 +11,7 @@ use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {
     name: "narrow_short_line",
+    title: "short putts too straight",
     subjects: BOTH,
     is_notice: false,
     needs: "the played or the measured line of a putt",
@@ -24,7 +25,7 @@ pub(super) static KIND: Kind = Kind {
     setup: |sums| ln_mean(sums),
     strongest,
     nearest,
-    settles: "both lines recorded, or ten putts from 8 ft on another set-up",
+    settles: "both lines recorded, or ten putts from 8 ft on another simulator",
     size: Sizing::InRadius,
     prepare: || {
         LazyLock::force(&TABLES);

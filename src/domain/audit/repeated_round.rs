@@ -11,6 +11,7 @@ use std::collections::HashMap;
 
 pub(super) static KIND: Kind = Kind {
     name: "repeated_round",
+    title: "same putts in two rounds",
     subjects: &[Subject::Player],
     is_notice: false,
     needs: "putts with their speed and line",

@@ -104,24 +104,33 @@ pub fn says(
     let mut reasons = vec![
         odds(kind, evidence.log10),
         format!(
-            "The league's budget: of 100 seasons in which everybody is honest, at most {false_alarm_pct} show any \
-             finding at all."
+            "False alarms: of 100 seasons in which everybody is honest, at most {false_alarm_pct} show any finding at \
+             all."
         ),
-        format!("The honest explanation that comes closest: {}.", kind.nearest(rows)),
-        format!("What would settle it: {}.", kind.settles),
+        format!("The closest honest explanation: {}.", kind.nearest(rows)),
+        format!("What would decide it: {}.", kind.settles),
     ];
     if kind.is_notice {
-        reasons[1] = "This is a notice to look at the set-up. Nobody is asked to explain anything.".to_owned();
+        reasons[1] = "This is a notice to check the simulator. Nobody is asked to explain anything.".to_owned();
     }
     if let Some(size) = size {
         reasons.push(format!(
-            "Its size: {:.1} strokes a round (between {:.1} and {:.1}), from replaying {} {replayed}.",
-            size.strokes_per_round, size.low, size.high, size.putts
+            "Effect: about {} strokes per round (could be {} to {}), from replaying {} {replayed}.",
+            signed(size.strokes_per_round),
+            signed(size.low),
+            signed(size.high),
+            size.putts
         ));
     } else if let Sizing::Untold(why) = kind.size {
-        reasons.push(format!("Its size in strokes cannot be told: {why}."));
+        reasons.push(format!("The effect in strokes cannot be computed: {why}."));
     }
     Said { summary, reasons, picture, size }
+}
+
+/// Writes strokes with their sign.
+fn signed(strokes: f64) -> String {
+    let text = format!("{strokes:+.1}");
+    if text.ends_with("0.0") { "0.0".to_owned() } else { text.replace('-', "\u{2212}") }
 }
 
 /// Returns the odds as odds, and what they are not.
@@ -455,7 +464,7 @@ mod tests {
         for name in ["chosen_records", "repeated_round", "sensor_misread"] {
             let said = said(name, &round());
             assert!(
-                said.size.is_none() && said.reasons[4].starts_with("Its size in strokes cannot be told: "),
+                said.size.is_none() && said.reasons[4].starts_with("The effect in strokes cannot be computed: "),
                 "{name}"
             );
         }

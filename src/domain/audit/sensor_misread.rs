@@ -10,6 +10,7 @@ use super::{Kind, Sizing};
 
 pub(super) static KIND: Kind = Kind {
     name: "sensor_misread",
+    title: "sensor misreads",
     subjects: &[Subject::Setup],
     is_notice: true,
     needs: "struck putts with a speed or a line",

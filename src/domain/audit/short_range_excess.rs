@@ -14,6 +14,7 @@ use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {
     name: "short_range_excess",
+    title: "too many short putts holed",
     subjects: BOTH,
     is_notice: false,
     needs: "struck putts with their results",
@@ -27,7 +28,7 @@ pub(super) static KIND: Kind = Kind {
     setup: weigh,
     strongest,
     nearest,
-    settles: "both lines recorded, or ten putts from 8 ft on another set-up",
+    settles: "both lines recorded, or ten putts from 8 ft on another simulator",
     size: Sizing::InRadius,
     prepare: || {
         LazyLock::force(&TABLES);

@@ -15,6 +15,7 @@ use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {
     name: "softened_line",
+    title: "short putts helped on line",
     subjects: BOTH,
     is_notice: false,
     needs: "the measured and the played line of the same putt",
@@ -28,7 +29,7 @@ pub(super) static KIND: Kind = Kind {
     setup: |sums| ln_mean(sums),
     strongest,
     nearest,
-    settles: "ten putts from 8 ft on another set-up with both lines recorded, or the set-up's own settings for short putts",
+    settles: "ten putts from 8 ft on another simulator with both lines recorded, or the simulator's own settings for short putts",
     size: Sizing::InRadius,
     prepare: || {
         LazyLock::force(&TABLES);
@@ -279,7 +280,7 @@ fn nearest(rows: &[&State]) -> String {
     let factor = TABLES.factors[BEFORE + factor];
     let noise = NOISES_DEG[noise];
     let mut text =
-        format!("a set-up that plays {:.0} % of the measured line, with {noise:.2}° of noise", 100.0 * factor);
+        format!("a simulator that plays {:.0} % of the measured line, with {noise:.2}° of noise", 100.0 * factor);
     if group > 0 {
         let shift = HONEST_SHIFTS[(group - 1) % HONEST_SHIFTS.len()];
         let radius = EDGES_FT[HONEST_INSIDES[(group - 1) / HONEST_SHIFTS.len()] - 1];

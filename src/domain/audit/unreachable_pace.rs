@@ -13,6 +13,7 @@ use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {
     name: "unreachable_pace",
+    title: "putts holed at impossible speeds",
     subjects: &[Subject::Player],
     is_notice: false,
     needs: "the ball speed of putts of 2 ft and more",

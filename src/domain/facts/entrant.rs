@@ -36,7 +36,7 @@ impl CardInPlay {
                 faults.push(Fault::new(at, Rule::HoleRepeated, format!("hole {number} is given twice")));
             }
             if hole.strokes.is_none() && !hole.picked_up && !hole.not_played {
-                let detail = "strokes are needed unless the hole was picked up or not played";
+                let detail = "strokes are missing; leave them out only if the hole was picked up or not played";
                 faults.push(Fault::new(format!("/holes/{h}/strokes"), Rule::StrokesMissing, detail));
             }
         }

@@ -147,7 +147,7 @@ impl Event {
     pub fn faults(&self) -> Vec<Fault> {
         let mut faults = Vec::new();
         if self.closes_at <= self.opens_at {
-            faults.push(Fault::new("/closes_at", Rule::TimeOrder, "an event closes after it opens"));
+            faults.push(Fault::new("/closes_at", Rule::TimeOrder, "the closing time must be after the opening time"));
         }
         for (t, assignment) in self.tees.iter().enumerate() {
             if assignment.member_id.is_some() == assignment.division.is_some() {

@@ -36,7 +36,7 @@ pub fn hole_faults(holes: HoleCount, season: &Season, others: impl IntoIterator<
     if !adds_up || others.into_iter().all(|other| other == holes) {
         return Vec::new();
     }
-    let detail = "a season that adds up scores has events of equally many holes";
+    let detail = "in a season that adds up scores, all events must have the same number of holes";
     vec![Fault::new("/holes", Rule::UnequalHoles, detail)]
 }
 

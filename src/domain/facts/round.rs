@@ -167,7 +167,7 @@ fn hole_faults(hole: &CardHole, at: &str, concession_ft: f64, faults: &mut Vec<F
         fault(
             "/strokes",
             Rule::StrokesMissing,
-            "strokes are needed unless the hole was picked up or not played".into(),
+            "strokes are missing; leave them out only if the hole was picked up or not played".into(),
         );
     }
     let taken = hole.putts_taken().unwrap_or(0) as usize;
@@ -178,7 +178,8 @@ fn hole_faults(hole: &CardHole, at: &str, concession_ft: f64, faults: &mut Vec<F
     let struck = taken - hole.putts.iter().flatten().filter(conceded).count();
     match strokes {
         Some(strokes) if hole.picked_up && strokes < struck + 1 => {
-            let detail = format!("{strokes} strokes with {struck} putts struck; at least {} are due", struck + 1);
+            let detail =
+                format!("{strokes} strokes are too few for {struck} putts; there must be at least {}", struck + 1);
             fault("/strokes", Rule::PuttsExceedStrokes, detail);
         }
         Some(strokes) if taken > strokes => {
@@ -193,14 +194,14 @@ fn hole_faults(hole: &CardHole, at: &str, concession_ft: f64, faults: &mut Vec<F
         let place = format!("/putts/{p}/result");
         match putt.result {
             PuttResult::Missed if is_last && !hole.picked_up => {
-                fault(&place, Rule::LastPuttUnholed, "the last putt of a hole is holed or conceded".into());
+                fault(&place, Rule::LastPuttUnholed, "the last putt of a hole must be holed or a gimme".into());
             }
             PuttResult::Holed | PuttResult::Conceded if !is_last => {
-                fault(&place, Rule::PuttAfterHoling, "no putt follows one that was holed or conceded".into());
+                fault(&place, Rule::PuttAfterHoling, "no putt may follow one that was holed or a gimme".into());
             }
             PuttResult::Conceded if !hole.picked_up && putt.distance_ft.get() > concession_ft => {
                 let detail = format!(
-                    "a putt of {} ft was conceded; this season concedes {concession_ft} ft at most",
+                    "a putt of {} ft was a gimme; this season allows gimmes up to {concession_ft} ft",
                     putt.distance_ft.get()
                 );
                 fault(&format!("/putts/{p}/distance_ft"), Rule::ConcessionTooLong, detail);

@@ -71,17 +71,17 @@ impl Opinion {
     }
 }
 
-/// A doubt about a card.
+/// A query about a card.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Query {
-    /// JSON Pointer to what is doubted in the round.
+    /// JSON Pointer to what is queried in the round.
     #[serde(default)]
     pub pointer: Option<String>,
-    /// The doubt in words.
+    /// The query in words.
     pub text: String,
 }
 
-/// An answer to a doubt.
+/// An answer to a query.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Answer {
     /// The answer in words.

@@ -140,7 +140,7 @@ pub struct Season {
     /// The longest putt that may be conceded, in feet; a house rule outside the Rules of Golf.
     #[serde(default)]
     pub concession_ft: f64,
-    /// Hours in which results may be doubted before they stand.
+    /// Hours in which results may be queried before they stand.
     #[serde(default = "forty_eight")]
     pub query_hours: u32,
     /// The divisions, lowest league indexes first, or names alone; none: one field.
@@ -166,11 +166,7 @@ impl Season {
     pub fn faults(&self) -> Vec<Fault> {
         let mut faults = Vec::new();
         if self.ends_on < self.starts_on {
-            faults.push(Fault::new(
-                "/ends_on",
-                Rule::DateOrder,
-                "a season ends on or after the day on which it starts",
-            ));
+            faults.push(Fault::new("/ends_on", Rule::DateOrder, "the last day must not be before the first day"));
         }
         let banded = if self.divides_by_hand() { &[] } else { self.divisions.as_slice() };
         for (d, pair) in banded.windows(2).enumerate() {
@@ -186,14 +182,14 @@ impl Season {
         }
         for (d, division) in self.divisions.iter().enumerate() {
             if self.divisions[..d].iter().any(|other| other.name == division.name) {
-                let detail = "two divisions share this name";
+                let detail = "two divisions have this name";
                 faults.push(Fault::new(format!("/divisions/{d}/name"), Rule::DivisionRepeated, detail));
             }
         }
         if let Award::ByPlace { table } = &self.award {
             for (p, pair) in table.windows(2).enumerate() {
                 if pair[1] > pair[0] {
-                    let detail = "a place is never worth more than the one before it";
+                    let detail = "a place must not be worth more than the place before it";
                     faults.push(Fault::new(format!("/award/table/{}", p + 1), Rule::AwardOrder, detail));
                 }
             }

@@ -6,7 +6,7 @@ use super::putting::PuttsOfRounds;
 use crate::domain::audit::ledger::{
     About, Budget, Explained, Ledger, OpenedFact, Restarts, SetupFinding, Taken, crossed,
 };
-use crate::domain::audit::{Met, Picture, RoundReadings, Size};
+use crate::domain::audit::{Met, Picture, RoundReadings, Size, title};
 use crate::domain::facts::CardHole;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::compact::CompactPutts;
@@ -183,16 +183,16 @@ impl FindingReport {
 /// Tells that set-ups with findings of their own come first, and what is left without them.
 fn setup_first(explained: &Explained) -> String {
     let Explained { awaits_ruling, rounds, putts, left_rounds, left_log10, kinds, .. } = explained;
-    let kinds: Vec<String> = kinds.iter().map(|kind| kind.replace('_', " ")).collect();
+    let kinds: Vec<String> = kinds.iter().map(|kind| title(kind).to_owned()).collect();
     let left = match left_rounds {
         0 => "No other round is left".to_owned(),
         n => format!("The {n} other rounds alone have a factor of 10^{left_log10:.1}"),
     };
     let waits =
-        if *awaits_ruling { " Nobody rules on this finding before the one about the set-up is ruled." } else { "" };
+        if *awaits_ruling { " A ruling on this finding is possible after the one about the simulator." } else { "" };
     format!(
-        "The set-up comes first: {rounds} of these {} rounds ({putts} putts) were putted on a set-up that has a finding of \
-         its own ({}), and the set-up may be the whole explanation. {left}.{waits}",
+        "The simulator comes first: {rounds} of these {} rounds ({putts} putts) were putted on a simulator that has a \
+         finding of its own ({}), and it may be the whole explanation. {left}.{waits}",
         rounds + left_rounds,
         kinds.join(", ")
     )
@@ -364,8 +364,11 @@ mod tests {
         assert_eq!((explained.rounds, explained.putts, explained.left_rounds), (2, 60, 1));
         assert_eq!((explained.left_log10, explained.finding_ids.len()), (0.0, 2));
         let first = &report.reasons[0];
-        assert!(first.starts_with("The set-up comes first: 2 of these 3 rounds (60 putts)"), "{first}");
-        assert!(first.contains("(holed off line, softened line)") && first.contains("Nobody rules"), "{first}");
+        assert!(first.starts_with("The simulator comes first: 2 of these 3 rounds (60 putts)"), "{first}");
+        assert!(
+            first.contains("(putts holed off line, short putts helped on line)") && first.contains("is possible after"),
+            "{first}"
+        );
         let explained = shown(&of_player, std::slice::from_ref(&ruled)).explained_by.unwrap();
         assert!(!explained.awaits_ruling);
 

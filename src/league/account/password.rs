@@ -48,7 +48,7 @@ impl Leagues {
         let admitted = self.admit(door, &account.email, change.current, network).await;
         admitted.map_err(|refusal| match refusal {
             AccountRefusal::Wrong => {
-                let detail = "this is not the password of your account";
+                let detail = "the current password is wrong";
                 Refusal::fault("/current_password", Rule::WrongPassword, detail).into()
             }
             other => other,

@@ -40,13 +40,13 @@ pub enum Registration {
 #[derive(Debug, thiserror::Error)]
 pub enum AccountRefusal {
     /// The address or the password is wrong; which is not said.
-    #[error("the address or the password is wrong")]
+    #[error("wrong e-mail or password")]
     Wrong,
     /// The token is not one of ours, spent, or its session is over.
     #[error("sign in again")]
     SignedOut,
     /// Too many failures.
-    #[error("too many attempts; wait {0} s")]
+    #[error("too many failed attempts: try again in {0} s")]
     Wait(u32),
     /// The server is hashing as many passwords as it can.
     #[error("the server is busy")]
@@ -55,7 +55,7 @@ pub enum AccountRefusal {
     #[error(transparent)]
     Password(#[from] PasswordRefusal),
     /// The address is taken.
-    #[error("this address has an account")]
+    #[error("an account with this e-mail already exists")]
     Taken,
     /// Registration needs an invitation, or is closed.
     #[error("{0}")]
@@ -248,9 +248,11 @@ impl Leagues {
             return Err(Refusal::fault("/email", Rule::NotAnAddress, detail).into());
         }
         match (door.registration, &new.invitation) {
-            (Registration::Closed, _) => return Err(AccountRefusal::Closed("registration is closed")),
+            (Registration::Closed, _) => {
+                return Err(AccountRefusal::Closed("no accounts can be created on this server"));
+            }
             (Registration::Invited, None) => {
-                return Err(AccountRefusal::Closed("registration needs an invitation: send its code"));
+                return Err(AccountRefusal::Closed("creating an account on this server needs an invitation code"));
             }
             _ => {}
         }

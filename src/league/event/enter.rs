@@ -101,7 +101,7 @@ impl Leagues {
             }
             let league = document.league;
             if entrants::of_event(conn, league, event).await?.iter().any(|entrant| entrant.member == member) {
-                return Err(Refusal::conflict(Rule::AlreadyEntered, "this member is entered"));
+                return Err(Refusal::conflict(Rule::AlreadyEntered, "this player is already entered"));
             }
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
             let stored = StoredEntrant { league, id, event, member, place, seq, received_at: key.now };
@@ -128,7 +128,7 @@ impl Leagues {
             let StoredEntrant { league, event, .. } = entrant;
             let (document, member) = access::document::<Event>(conn, caller, &EVENTS, event.0).await?;
             if entrant.member != member.id && !member.member.role.keeps_scores() {
-                return Err(Refusal::Forbidden("a player takes an own entry back only"));
+                return Err(Refusal::Forbidden("players can only withdraw their own entry"));
             }
             if_match.check(1)?;
             if document.body.is_final() {
@@ -189,7 +189,7 @@ impl Leagues {
             let layout = book.book.layout(night, night.event.tee_id).ok_or(Refusal::NotFound)?;
             sound(card.faults(&layout))?;
             if rounds::is_in_event(conn, league, event, member).await? {
-                return Err(Refusal::conflict(Rule::SecondRound, "this member's round is in already"));
+                return Err(Refusal::conflict(Rule::SecondRound, "this player has already handed in a card"));
             }
             let stored = StoredCard { member, version: version + 1, updated_at: now, card };
             entrants::put_card(conn, league, event, &stored).await?;

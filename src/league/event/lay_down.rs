@@ -117,7 +117,7 @@ impl Leagues {
             let holes_differ = event.holes != before.body.holes || event.first_hole != before.body.first_hole;
             let cards = rounds::count_in_event(conn, league, id).await?;
             if holes_differ && cards.all > 0 {
-                let detail = "rounds were handed in over the holes as they are";
+                let detail = "cards have been handed in, so the holes can no longer change";
                 return Err(Refusal::conflict(Rule::HolesSettled, detail));
             }
             if event.is_final() {
@@ -242,11 +242,11 @@ impl Leagues {
 /// Passes an event that can be removed now.
 fn may_be_removed(event: &Event, cards: Counted, in_play: usize, now: Timestamp) -> Result<(), Refusal> {
     if cards.all > 0 {
-        let detail = "cards were handed in for this event; withdrawn ones stay on record too";
+        let detail = "cards have been handed in for this event, so it cannot be deleted; withdrawn cards are kept too";
         return Err(Refusal::conflict(Rule::EventHasCards, detail));
     }
     if in_play > 0 && event.state_at(now) == EventState::Open {
-        return Err(Refusal::conflict(Rule::EventHasCards, "a card of this event is being filled in now"));
+        return Err(Refusal::conflict(Rule::EventHasCards, "a card of this event is being filled in at the moment"));
     }
     Ok(())
 }
@@ -254,15 +254,15 @@ fn may_be_removed(event: &Event, cards: Counted, in_play: usize, now: Timestamp)
 /// Passes an event whose results may be settled now.
 fn may_be_final(event: &Event, cards: Counted, now: Timestamp) -> Result<(), Refusal> {
     if now < event.closes_at {
-        let detail = format!("this event closes at {}: it can be made final after that", event.closes_at);
+        let detail = format!("this event can be made final after it closes, at {}", event.closes_at);
         return Err(Refusal::conflict(Rule::EventNotOver, detail));
     }
     if cards.waiting > 0 {
-        let detail = "cards of this event wait to be accepted: accept or withdraw them first";
+        let detail = "some cards of this event are waiting to be accepted: accept or withdraw them first";
         return Err(Refusal::conflict(Rule::CardsWaiting, detail));
     }
     if cards.counting == 0 {
-        return Err(Refusal::conflict(Rule::NoCountingCard, "no card of this event counts, so it has no results"));
+        return Err(Refusal::conflict(Rule::NoCountingCard, "no card of this event counts, so there are no results"));
     }
     Ok(())
 }

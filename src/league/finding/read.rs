@@ -57,10 +57,10 @@ impl Seat {
     /// Passes whoever may rule.
     pub(in crate::league) fn may_rule(&self) -> Result<(), Refusal> {
         if self.is_concerned && !self.is_organizer() {
-            return Err(Refusal::Forbidden("an organizer or a reviewer rules"));
+            return Err(Refusal::Forbidden("only an organizer or a reviewer may rule"));
         }
         if self.is_concerned {
-            return Err(Refusal::Concerned("nobody rules on a finding that concerns oneself"));
+            return Err(Refusal::Concerned("nobody may rule on a finding about themselves"));
         }
         if self.is_recused {
             return Err(Refusal::Concerned("you stepped aside"));
@@ -349,7 +349,7 @@ impl Leagues {
         change!(self, id, |conn| {
             let Seated { finding, seat, .. } = seated(conn, key.caller, id).await?;
             let (true, Some(member)) = (seat.is_concerned, seat.member) else {
-                return Err(Refusal::Forbidden("those whom a finding concerns state their view"));
+                return Err(Refusal::Forbidden("only the players concerned can reply to a finding"));
             };
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
@@ -397,7 +397,7 @@ impl Leagues {
         change!(self, id, |conn| {
             let Seated { finding, seat, .. } = seated(conn, key.caller, id).await?;
             let (true, Some(member)) = (seat.is_organizer(), &seat.member) else {
-                return Err(Refusal::Forbidden("an organizer steps aside"));
+                return Err(Refusal::Forbidden("only an organizer may step aside"));
             };
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
@@ -418,7 +418,7 @@ impl Leagues {
         change!(self, id, |conn| {
             let Seated { finding, seat, concerned, .. } = seated(conn, key.caller, id).await?;
             let (true, Some(member)) = (seat.is_organizer(), &seat.member) else {
-                return Err(Refusal::Forbidden("an organizer tells those without an account"));
+                return Err(Refusal::Forbidden("only an organizer may tell players without an account"));
             };
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
@@ -432,7 +432,7 @@ impl Leagues {
                     ));
                 }
                 Some(known) if known.told_at.is_some() => {
-                    return Err(Refusal::conflict(Rule::InvalidTransition, "this member was told already"));
+                    return Err(Refusal::conflict(Rule::InvalidTransition, "this player has already been told"));
                 }
                 Some(_) => {}
             }

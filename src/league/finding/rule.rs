@@ -128,17 +128,14 @@ impl Leagues {
         let (_, answer_by) = deadlines(concerned, policy.audit.answer_days);
         let all_answered = concerned.iter().all(|known| seated.has_answered(known.member));
         if !all_answered && answer_by.is_none_or(|by| key.now < by) {
-            let detail =
-                "those concerned have their say first: all of them, or until the day by which they are awaited";
+            let detail = "the players concerned have time to reply first; a ruling is possible when all have replied, or after the last day for it";
             return Err(Refusal::conflict(Rule::AnswerAwaited, detail));
         }
         let behind = behind(conn, &book, finding).await?;
         // What was ruled before can be undone at any time.
         if decision != Decision::Reinstate && awaits_setup(conn, finding, &behind).await? {
             let detail = match seat.member {
-                Some(_) => {
-                    "a set-up that these rounds were putted on has a finding of its own, which is ruled upon first"
-                }
+                Some(_) => "the simulator of these rounds has a finding of its own, which must be ruled on first",
                 // Whoever reviews from outside learns of no other finding.
                 None => "the league has another question to settle first; you can rule after that",
             };
@@ -165,10 +162,7 @@ impl Leagues {
         }
         crate::league::sound(faults)?;
         if opened.kind.is_notice && touches_rounds {
-            return Err(Refusal::conflict(
-                Rule::InvalidTransition,
-                "a notice about a set-up asks for nothing of its rounds",
-            ));
+            return Err(Refusal::conflict(Rule::InvalidTransition, "a notice about a simulator cannot exclude rounds"));
         }
 
         let (ruling_id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);

@@ -80,7 +80,7 @@ impl Leagues {
                 return Ok(reply);
             }
             if stored.is_erased {
-                return Err(Refusal::conflict(Rule::InvalidTransition, "this member was erased"));
+                return Err(Refusal::conflict(Rule::InvalidTransition, "this player has been erased"));
             }
             let tables = this.tables(conn, league).await?;
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);

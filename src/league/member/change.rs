@@ -38,7 +38,7 @@ pub(in crate::league) fn folded(name: &str) -> String {
 pub(in crate::league) async fn may_step_down(conn: &mut Conn, member: &StoredMember) -> Result<(), Refusal> {
     let is_last = member.member.role == Role::Organizer && members::count_organizers(conn, member.league).await? <= 1;
     if is_last {
-        return Err(Refusal::conflict(Rule::LastOrganizer, "a league keeps at least one organizer"));
+        return Err(Refusal::conflict(Rule::LastOrganizer, "a league needs at least one organizer"));
     }
     Ok(())
 }
@@ -144,7 +144,7 @@ impl Leagues {
         let by = access::organizer(conn, caller, before.league).await?;
         if_match.check(before.version)?;
         if before.is_erased {
-            return Err(Refusal::conflict(Rule::InvalidTransition, "this member was erased"));
+            return Err(Refusal::conflict(Rule::InvalidTransition, "this player has been erased"));
         }
         let tables = self.tables(conn, before.league).await?;
         // Earlier starting handicaps follow from later ones; nobody sends them.
@@ -198,12 +198,12 @@ impl Leagues {
             let before = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             let by = access::member(conn, caller, before.league).await?;
             if by.id != id && by.member.role != Role::Organizer {
-                return Err(Refusal::Forbidden("only the member or an organizer may erase a member"));
+                return Err(Refusal::Forbidden("only the player or an organizer may erase a player"));
             }
             access::fresh(caller, now)?;
             if_match.check(before.version)?;
             if before.is_erased {
-                return Err(Refusal::conflict(Rule::InvalidTransition, "this member was erased"));
+                return Err(Refusal::conflict(Rule::InvalidTransition, "this player has been erased"));
             }
             may_step_down(conn, &before).await?;
             this.erase(conn, &before, by.id, Some(caller.account), now).await?;
@@ -377,10 +377,10 @@ pub struct MemberExport {
         Vec<crate::league::member::bring_along::CarriedView<crate::domain::facts::CarriedDifferential>>,
     /// The events that the member is entered in.
     pub entries: Vec<crate::league::event::enter::EntrantView>,
-    /// The doubts that the member raised.
-    pub queries: Vec<crate::league::round::doubts::QueryView>,
+    /// The queries that the member raised.
+    pub queries: Vec<crate::league::round::queries::QueryView>,
     /// The answers that the member gave.
-    pub answers: Vec<crate::league::round::doubts::AnswerView>,
+    pub answers: Vec<crate::league::round::queries::AnswerView>,
     /// What the member said of findings.
     pub statements: Vec<crate::league::finding::views::WordView>,
     /// What the member was told.
@@ -416,7 +416,7 @@ impl Leagues {
         let stored = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
         let by = access::member(conn, caller, stored.league).await?;
         if by.id != id {
-            return Err(Refusal::Forbidden("only the member may take what is held on a member"));
+            return Err(Refusal::Forbidden("only the player may download the data of a player"));
         }
         access::fresh(caller, self.now())?;
         let league = stored.league;

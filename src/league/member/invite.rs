@@ -63,7 +63,7 @@ pub async fn valid(conn: &mut Conn, hash: [u8; 32], now: Timestamp) -> Result<In
 async fn made_before(conn: &mut Conn, code: &str) -> Result<Option<Invitation>, Refusal> {
     let known = leagues::invitation(conn, code::hash(code)).await?;
     if known.as_ref().is_some_and(|known| known.is_revoked) {
-        return Err(Refusal::conflict(Rule::InvalidTransition, "this invitation was revoked: make another"));
+        return Err(Refusal::conflict(Rule::InvalidTransition, "this invitation was revoked: create another"));
     }
     Ok(known)
 }
@@ -99,7 +99,10 @@ impl Leagues {
                         return Err(Refusal::fault("/member_id", Rule::UnknownMember, detail));
                     }
                     Some(record) if record.account.is_some() || record.is_erased => {
-                        return Err(Refusal::conflict(Rule::AlreadyMember, "this record is claimed"));
+                        return Err(Refusal::conflict(
+                            Rule::AlreadyMember,
+                            "this player record already belongs to an account",
+                        ));
                     }
                     Some(_) => {}
                 }
@@ -182,7 +185,7 @@ impl Leagues {
             let invitation = valid(conn, hash, now).await?;
             let (Some(league), Some(finding)) = (invitation.league, invitation.finding) else { return Ok(None) };
             if members::by_account(conn, caller.account, league).await?.is_some() {
-                return Err(Refusal::conflict(Rule::AlreadyMember, "a reviewer comes from outside the league"));
+                return Err(Refusal::conflict(Rule::AlreadyMember, "a reviewer must not be a member of the league"));
             }
             if !leagues::spend_invitation(conn, hash, now).await? {
                 return Err(Refusal::CodeSpent);
@@ -236,7 +239,7 @@ impl Leagues {
             let league = invitation.league.ok_or(Refusal::NotFound)?;
             let role = invitation.role.unwrap_or(Role::Player);
             if members::by_account(conn, caller.account, league).await?.is_some() {
-                return Err(Refusal::conflict(Rule::AlreadyMember, "you are in this league already"));
+                return Err(Refusal::conflict(Rule::AlreadyMember, "you are already in this league"));
             }
             if !leagues::spend_invitation(conn, hash, now).await? {
                 return Err(Refusal::CodeSpent);
@@ -244,7 +247,10 @@ impl Leagues {
             let id = match invitation.member {
                 Some(id) => {
                     if !members::claim(conn, league, id, caller.account, role).await? {
-                        return Err(Refusal::conflict(Rule::AlreadyMember, "this record is claimed"));
+                        return Err(Refusal::conflict(
+                            Rule::AlreadyMember,
+                            "this player record already belongs to an account",
+                        ));
                     }
                     // The notices wait with the record: whoever holds it has been told from now on.
                     conn.run(sql!("concerned_tell_claimed"), values![league, id, now]).await?;
@@ -275,8 +281,8 @@ async fn join(
     let others = members::list(conn, league, Uuid::nil(), i64::MAX).await?;
     if !confirms_name && others.iter().any(|other| !other.is_erased && folded(&other.member.display_name) == name) {
         let detail = format!(
-            "the league has a member {} already; if that record is yours, ask an organizer for an invitation to it, and \
-             if you are somebody else, confirm it",
+            "the league already has a player called {}; if that is you, ask an organizer for an invitation to that \
+             record; if not, confirm that you are a different person",
             account.display_name
         );
         return Err(Refusal::conflict(Rule::SameName, detail));

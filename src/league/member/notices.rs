@@ -25,9 +25,9 @@ pub enum Tells {
     RoundWithdrawn,
     /// A ruling on my card.
     Ruling,
-    /// A doubt about a card.
+    /// A query about a card.
     Query,
-    /// An answer to a doubt.
+    /// An answer to a query.
     Answer,
     /// A finding that concerns me, or that is mine to look at.
     Finding,
@@ -98,7 +98,7 @@ impl About {
         Self { league, round: Some(round), query: None, finding: None }
     }
 
-    /// Names a doubt about a round.
+    /// Names a query about a round.
     pub fn query(league: LeagueId, round: RoundId, query: Uuid) -> Self {
         Self { query: Some(query), ..Self::round(league, round) }
     }

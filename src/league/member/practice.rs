@@ -52,7 +52,7 @@ pub struct PracticeReport {
 async fn own(conn: &mut Conn, caller: Caller, id: MemberId) -> Result<StoredMember, Refusal> {
     let stored = members::get(conn, id).await?.ok_or(Refusal::NotFound)?;
     if access::member(conn, caller, stored.league).await?.id != id {
-        return Err(Refusal::Forbidden("practice is the member's own"));
+        return Err(Refusal::Forbidden("practice is private to the player"));
     }
     Ok(stored)
 }

@@ -89,7 +89,7 @@ async fn name_faults(conn: &mut Conn, league: LeagueId, lines: &[RosterLine]) ->
         match taken.insert(folded(&member.display_name), Some(*line)) {
             None => {}
             Some(None) => {
-                let detail = format!("line {line}: the league has a member {} already", member.display_name);
+                let detail = format!("line {line}: the league already has a player called {}", member.display_name);
                 faults.push(Fault::new(pointer, Rule::NameTaken, detail));
             }
             Some(Some(earlier)) => {

@@ -31,7 +31,7 @@ impl Dates {
             return Vec::new();
         }
         let detail = format!(
-            "{played_on} is outside the event, which is played from {first} to {last}; if the day is right, confirm it"
+            "{played_on} is outside the event, which is played from {first} to {last}; if the date is right, confirm it"
         );
         vec![Fault::new("/played_on", Rule::PlayedOutsideEvent, detail)]
     }
@@ -50,9 +50,9 @@ pub(in crate::league) fn use_faults(book: &LeagueBook, member: MemberId, setup: 
     let Some(setup) = setup else { return Vec::new() };
     let fault = |detail: &str| vec![Fault::new("/setup_id", Rule::UnknownSetup, detail)];
     match book.setups.get(&setup) {
-        None => fault("this league has no such set-up"),
+        None => fault("this league has no such simulator"),
         Some((owner, setup)) if !setup.shared && *owner != Some(member) => {
-            fault("this set-up is not shared, and the player is not its owner")
+            fault("this simulator is not shared, and the player is not its owner")
         }
         Some(_) => Vec::new(),
     }

@@ -134,7 +134,7 @@ impl Leagues {
             let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
             let member = access::member(conn, caller, row.league).await?;
             if row.member == member.id {
-                return Err(Refusal::Forbidden("nobody attests an own round"));
+                return Err(Refusal::Forbidden("nobody may confirm their own round as witness"));
             }
             let (event, _) = access::document::<Event>(conn, caller, &EVENTS, row.event.0).await?;
             if event.body.is_final() {
@@ -182,7 +182,7 @@ impl Leagues {
             let member = access::member(conn, caller, row.league).await?;
             let is_organizer = member.member.role == Role::Organizer;
             if row.is_late && !is_organizer {
-                return Err(Refusal::Forbidden("an organizer accepts a late card"));
+                return Err(Refusal::Forbidden("only an organizer may accept a late card"));
             }
             if row.is_late && row.member == member.id {
                 return Err(Refusal::Forbidden(
@@ -190,7 +190,7 @@ impl Leagues {
                 ));
             }
             if row.member != member.id && !is_organizer {
-                return Err(Refusal::Forbidden("the member whose card it is or an organizer accepts it"));
+                return Err(Refusal::Forbidden("only the player or an organizer may accept this card"));
             }
             leagues.let_in(conn, &row, caller, member.id, now).await?;
             leagues.round_now(conn, id).await
@@ -269,7 +269,7 @@ impl Leagues {
         let member = access::member(conn, caller, row.league).await?;
         let is_own = row.member == member.id;
         if !is_own && !member.member.role.keeps_scores() {
-            return Err(Refusal::Forbidden("a player changes an own round only"));
+            return Err(Refusal::Forbidden("players can only change their own cards"));
         }
         let book = self.books.of(conn, row.league).await?;
         let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
@@ -278,7 +278,7 @@ impl Leagues {
             return Err(invalid_transition(row.state));
         }
         if !is_own && reason.is_none_or(|reason| reason.trim().is_empty()) {
-            let detail = "somebody else than the player gives a reason: ?reason=";
+            let detail = "a reason is needed for changing another player's card";
             return Err(Refusal::fault("/reason", Rule::ReasonMissing, detail));
         }
         Ok((row, member, book))

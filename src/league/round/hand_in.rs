@@ -291,7 +291,7 @@ async fn sent_again(conn: &mut Conn, league: LeagueId, request: &Request) -> Res
     let known = rounds::by_client_round_id(conn, league, round.member_id, round.client_round_id).await?;
     let known = &known.ok_or(Refusal::NotFound)?;
     if known.event != request.sent.event || known.first_body_hash != body_hash(&in_order(round.clone())) {
-        let detail = "this member sent another round under this client_round_id";
+        let detail = "another round of this player has this client_round_id";
         return Err(Refusal::conflict(Rule::RoundExists, detail));
     }
     let round = rounds::whole(conn, known).await?;

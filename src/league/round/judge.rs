@@ -105,7 +105,12 @@ pub fn judge(
     match known.in_event {
         // A player's own card replaces the one that somebody else proposed.
         Some((proposed, RoundState::Proposed)) if is_own => return Ok(Verdict::Replace(proposed)),
-        Some(_) => return Err(Refusal::conflict(Rule::SecondRound, "this member has a round in this event already")),
+        Some(_) => {
+            return Err(Refusal::conflict(
+                Rule::SecondRound,
+                "this player has already handed in a card for this event",
+            ));
+        }
         None => {}
     }
     let declared = round.setup_id.and_then(|setup| book.setups.get(&setup));

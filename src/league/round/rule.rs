@@ -224,7 +224,7 @@ async fn seat(conn: &mut Conn, caller: Caller, id: RoundId) -> Result<(RoundRow,
 }
 
 fn only_organizers() -> Refusal {
-    Refusal::Forbidden("only an organizer rules on a round")
+    Refusal::Forbidden("only an organizer may rule on a round")
 }
 
 /// Reads a round that the caller may rule on in this way, and the caller's record.

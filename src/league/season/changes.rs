@@ -47,7 +47,7 @@ pub struct SeasonMoves {
     pub moves: Vec<Move>,
 }
 
-/// What moved the tables.
+/// Changes to the standings.
 #[derive(Clone, Copy, Debug)]
 pub struct Cause<'a> {
     /// Who did it.

@@ -37,7 +37,7 @@ pub fn card_in_play_fields() -> Vec<Field> {
     ]
 }
 
-/// The fields of a doubt.
+/// The fields of a query.
 pub fn query_fields() -> Vec<Field> {
     vec![optional("pointer", nullable(Schema::Text(0, 200))), field("text", Schema::Text(1, 2000))]
 }

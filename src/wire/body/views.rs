@@ -249,14 +249,14 @@ pub fn standings_change() -> Schema {
     ])
 }
 
-/// An answer to a doubt.
+/// An answer to a query.
 pub fn answer() -> Schema {
     let mut fields = life::answer_fields();
     fields.push(field("received_at", Schema::Instant));
     with_ids(&["id", "query_id", "member_id"], fields)
 }
 
-/// A doubt with its answers.
+/// A query with its answers.
 pub fn query() -> Schema {
     let mut fields = life::query_fields();
     fields.extend([field("received_at", Schema::Instant), field("answers", list(answer(), 0, usize::MAX))]);

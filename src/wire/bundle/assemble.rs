@@ -206,7 +206,11 @@ impl Assembler {
                 }
                 let player = self.entries[self.round("round_id", line.ids.round_id)?].member;
                 if line.ids.member_id == Some(player) {
-                    return Err(vec![Fault::new("/member_id", Rule::OwnRound, "nobody attests an own round")]);
+                    return Err(vec![Fault::new(
+                        "/member_id",
+                        Rule::OwnRound,
+                        "nobody may confirm their own round as witness",
+                    )]);
                 }
                 self.live(line.ids.round_id, |life| {
                     life.attest();
@@ -309,7 +313,7 @@ impl Assembler {
                 if self.entered.insert((line.ids.event_id, line.body.member_id)) {
                     Ok(())
                 } else {
-                    Err(vec![Fault::new("/member_id", Rule::AlreadyEntered, "this member is entered")])
+                    Err(vec![Fault::new("/member_id", Rule::AlreadyEntered, "this player is already entered")])
                 }
             }
             Line::Query(line) => {

@@ -97,7 +97,7 @@ pub struct SaidOfFinding {
 pub struct FirstOpinion {
     /// What it holds.
     pub opinion: Opinion,
-    /// Why, in a sentence.
+    /// Reason, in a sentence.
     #[serde(default)]
     pub text: String,
 }

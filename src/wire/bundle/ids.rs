@@ -81,7 +81,7 @@ pub struct RulingIds {
     pub member_id: Option<MemberId>,
 }
 
-/// The ids of a doubt about a round.
+/// The ids of a query about a round.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct QueryIds {
     pub id: Uuid,
@@ -90,7 +90,7 @@ pub struct QueryIds {
     pub member_id: MemberId,
 }
 
-/// The ids of an answer to a doubt.
+/// The ids of an answer to a query.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct AnswerIds {
     pub id: Uuid,

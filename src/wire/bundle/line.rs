@@ -185,9 +185,9 @@ pub enum Line {
     Withdrawal(Sent<OfRound, Withdrawal>),
     /// Who plays in an event.
     Entry(Sent<OfEvent<Uuid>, Entrant>),
-    /// A doubt about a round.
+    /// A query about a round.
     Query(Sent<QueryIds, Query>),
-    /// An answer to a doubt.
+    /// An answer to a query.
     Answer(Sent<AnswerIds, Answer>),
     /// What a final event keeps.
     EventKept(Box<Sent<OfEvent<Uuid>, FinalRecord>>),

@@ -34,7 +34,7 @@ async fn every_kind_of_answer_has_the_security_headers() {
     drop(stream);
     api.server.app.leagues.database.close().await;
     let failed = api.get("/me").by(&cast.ann).refused(500, "internal").await.json();
-    assert_eq!(failed["detail"], "the server failed; the request may be sent again");
+    assert_eq!(failed["detail"], "the server failed; try again");
     api.outside("GET", "/readyz").expect(503).await;
     api.outside("GET", "/livez").expect(200).await;
 }

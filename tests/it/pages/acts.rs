@@ -1,4 +1,4 @@
-//! What organizers, scorers and players do by forms: cards for others, rulings, doubts, rosters, invitations.
+//! What organizers, scorers and players do by forms: cards for others, rulings, queries, rosters, invitations.
 
 use crate::support::browsing::{page, pairs, send, signed_in, value};
 use crate::support::harness::{Api, Cast, Night, own, round, shared, text};
@@ -22,7 +22,7 @@ async fn a_card_is_handed_in_for_somebody_else() {
     let (api, cast, night) = start().await;
     let (ben, sam) = (signed_in(&api, &cast.ben.email).await, signed_in(&api, &cast.sam.email).await);
     let event = page(&api, &format!("/events/{}", night.event), &ben).expect(200).await.text();
-    assert!(event.contains("Hand in for somebody else") && event.contains(&night.ann), "{event}");
+    assert!(event.contains("Hand in for another player") && event.contains(&night.ann), "{event}");
     let address = format!("/events/{}/hand-in?member={}", night.event, night.ann);
     let sheet = page(&api, &address, &ben).expect(200).await.text();
     assert!(sheet.contains("Card of Ann") && sheet.contains("Handicap strokes: "), "{sheet}");
@@ -43,7 +43,7 @@ async fn a_card_is_handed_in_for_somebody_else() {
     fields.push(("strokes_1".into(), "9".into()));
     fields.push(("version".into(), value(&sheet, "version")));
     let refused = send(&api, &address, &sam, &pairs(&fields)).expect(422).await.text();
-    assert!(refused.contains("gives a reason") && refused.contains("value=\"9\""), "{refused}");
+    assert!(refused.contains("reason is needed") && refused.contains("value=\"9\""), "{refused}");
     fields.push(("reason".into(), "hole 1 was read wrongly".into()));
     send(&api, &address, &sam, &pairs(&fields)).expect(303).await;
     assert_eq!(api.get(&path).by(&cast.ben).expect(200).await.json()["holes"][0]["strokes"], 9);
@@ -74,7 +74,7 @@ async fn an_organizer_rules_on_a_round() {
         fields.push((name.into(), value.into()));
     }
     let preview = send(&api, &address, &olga, &pairs(&fields)).expect(200).await.text();
-    assert!(preview.contains("Give this ruling") && preview.contains("Rows of the standings that would move"));
+    assert!(preview.contains("Confirm ruling") && preview.contains("Standings that would change"));
     let stored = || async { api.get(format!("/rounds/{}", handed.id())).by(&cast.olga).expect(200).await.json() };
     assert_eq!(stored().await["holes"][2], handed.json()["holes"][2], "a look changes nothing");
     fields.push(("back".into(), "yes".into()));
@@ -88,7 +88,7 @@ async fn an_organizer_rules_on_a_round() {
     assert_eq!((&ruled["holes"][2]["strokes"], &ruled["version"]), (&json!(9), &json!(2)), "given once");
     assert_eq!(ruled["holes"][2]["putt_count"], handed.json()["holes"][2]["putt_count"], "putts stay");
     let why = page(&api, &format!("/rounds/{}/working", handed.id()), &ben).expect(200).await.text();
-    assert!(why.contains("hole 3 strokes: 3 became 9") && why.contains("a slip on hole 3"), "{why}");
+    assert!(why.contains("hole 3 strokes: 3 changed to 9") && why.contains("a slip on hole 3"), "{why}");
     let working = api.get(format!("/rounds/{}/working", handed.id())).by(&cast.ben).expect(200).await.json();
     for step in working["steps"].as_array().expect("steps") {
         assert!(why.contains(step["name"].as_str().expect("a name")), "{step}: {why}");
@@ -97,7 +97,7 @@ async fn an_organizer_rules_on_a_round() {
     assert!(moved.contains("a slip on hole 3") && moved.contains("Ann"), "{moved}");
     let ann = signed_in(&api, &cast.ann.email).await;
     let told = page(&api, "/notices", &ann).expect(200).await.text();
-    assert!(told.contains("There is a ruling on your card") && told.contains("Notices (1 new)"), "{told}");
+    assert!(told.contains("New ruling on your card") && told.contains("Notices (1 new)"), "{told}");
     let notice =
         told.split("action=\"/notices/").nth(1).expect("a notice").split('/').next().expect("an id").to_owned();
     let opened = send(&api, &format!("/notices/{notice}/seen"), &ann, &[]).expect(303).await;
@@ -108,12 +108,12 @@ async fn an_organizer_rules_on_a_round() {
     send(&api, &address, &olga, &undo).expect(303).await;
     assert_eq!(stored().await["holes"][2]["strokes"], handed.json()["holes"][2]["strokes"]);
     let refused = send(&api, &address, &olga, &[("decision", "exclude_round"), ("reason", "")]).expect(422).await;
-    assert!(refused.text().contains("Nothing was stored"), "{refused}");
+    assert!(refused.text().contains("Not saved"), "{refused}");
 }
 
-/// A doubt is seen by whoever asks, the player and the organizers, who answer.
+/// A query is seen by whoever asks, the player and the organizers, who answer.
 #[tokio::test]
-async fn a_doubt_is_raised_and_answered() {
+async fn a_card_is_queried_and_answered() {
     let (api, cast, night) = start().await;
     let handed = api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
     let (olga, ben) = (signed_in(&api, &cast.olga.email).await, signed_in(&api, &cast.ben.email).await);
@@ -125,7 +125,7 @@ async fn a_doubt_is_raised_and_answered() {
     assert!(kept.contains("<option value=\"4\" selected>hole 4</option>") && kept.contains(&long), "{kept}");
     let none =
         send(&api, &format!("{path}/queries"), &ben, &[("hole", "19"), ("text", "This?")]).expect(422).await.text();
-    assert!(none.contains("<a href=\"#hole\">About</a>: there is no hole 19 on this card"), "{none}");
+    assert!(none.contains("<a href=\"#hole\">There is no hole 19 on this card.</a>"), "{none}");
     assert!(none.contains("This?</textarea>"), "{none}");
     assert!(!page(&api, &path, &olga).expect(200).await.text().contains("This?"), "nothing was stored");
     send(&api, &format!("{path}/queries"), &ben, &asked).expect(303).await;
@@ -185,7 +185,7 @@ async fn the_desk_does_things_once() {
     let lost = code("organizer", key.clone()).await;
     let at = format!("/leagues/{}/organize", night.league);
     let shown = page(&api, &at, &olga).expect(200).await.text();
-    assert!(shown.contains("Invitations not taken up yet") && !shown.contains(&lost), "{shown}");
+    assert!(shown.contains("Pending invitations") && !shown.contains(&lost), "{shown}");
     let of_organizer = shown.split("<tr><th scope=\"row\">organizer</th>").nth(1).expect("the invitation");
     let named = value(of_organizer, "invitation");
     let revocation = format!("/leagues/{}/invitations/revocation", night.league);
@@ -197,7 +197,7 @@ async fn the_desk_does_things_once() {
     }
     assert!(!page(&api, &at, &olga).expect(200).await.text().contains(&named), "it is not listed any more");
     let refused = send(&api, "/join", &sam, &[("code", &lost)]).expect(404).await.text();
-    assert!(refused.contains("No invitation has this code"), "{refused}");
+    assert!(refused.contains("There is no invitation with this code"), "{refused}");
     let fields = [("role", "organizer"), ("key", key.as_str())];
     let again = send(&api, &format!("/leagues/{}/invitations", night.league), &olga, &fields).expect(409).await.text();
     assert!(again.contains("was revoked") && !again.contains(&lost), "{again}");
@@ -220,7 +220,7 @@ async fn a_refused_withdrawal_keeps_its_reason() {
     let path = format!("/rounds/{}/withdrawal", handed.id());
     let version = handed.json()["version"].to_string();
     let long = "y".repeat(2001);
-    for (reason, told) in [("", "gives a reason"), (long.as_str(), "at most 2000")] {
+    for (reason, told) in [("", "reason is needed"), (long.as_str(), "at most 2000")] {
         let fields = [("version", version.as_str()), ("reason", reason), ("seen", "yes")];
         let shown = send(&api, &path, &sam, &fields).send().await;
         assert!((400..500).contains(&shown.status), "{shown}");
@@ -231,4 +231,55 @@ async fn a_refused_withdrawal_keeps_its_reason() {
         api.get(format!("/rounds/{}", handed.id())).by(&cast.sam).expect(200).await.json()["state"],
         "withdrawn"
     );
+}
+
+/// A form names each fault as its labels do, says that nothing was saved, and keeps what was typed.
+#[tokio::test]
+async fn a_fault_is_named_as_the_form_names_the_field() {
+    let (api, cast, night) = start().await;
+    let olga = signed_in(&api, &cast.olga.email).await;
+    let typed = [
+        ("name", ""),
+        ("starts_on", "2027-05-01"),
+        ("ends_on", "2027-04-01"),
+        ("scoring", "net"),
+        ("allowance_pct", "300"),
+        ("award", "4 3"),
+        ("minimum", "0"),
+        ("concession_ft", "nine"),
+    ];
+    let at = format!("/leagues/{}/seasons/new", night.league);
+    let refused = send(&api, &at, &olga, &typed).expect(422).await.text();
+    for said in [
+        "Not saved. Please correct:",
+        "Name of the season must not be empty, and has at most 80 characters.",
+        "The last day must not be before the first day.",
+        "Handicap allowance must be a whole number from 0 to 100 %; it is 300.",
+        "Gimme distance must be a number, not text.",
+        "value=\"nine\"",
+    ] {
+        assert!(refused.contains(said), "{said} is missing: {refused}");
+    }
+}
+
+/// The samples of the pieces are there for whoever builds the program, and for nobody else.
+#[tokio::test]
+async fn a_debug_build_shows_each_piece_once() {
+    let (api, cast) = shared().await;
+    let olga = signed_in(&api, &cast.olga.email).await;
+    if !cfg!(debug_assertions) {
+        page(&api, "/samples", &olga).expect(404).await;
+        return;
+    }
+    let shown = page(&api, "/samples", &olga).expect(200).await.text();
+    for piece in [
+        "class=\"figures\"",
+        "class=\"rows\"",
+        "class=\"faults\"",
+        "class=\"choice\"",
+        "class=\"chart\"",
+        "class=\"fault\"",
+    ] {
+        assert!(shown.contains(piece), "{piece} is missing: {shown}");
+    }
 }

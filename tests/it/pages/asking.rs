@@ -92,7 +92,7 @@ async fn what_cannot_be_undone_is_asked_about_first() {
     let state = || async { api.get(&at).by(&cast.olga).expect(200).await.json()["state"].clone() };
 
     let asked = send(&api, &format!("{at}/attestation"), &ben, &[]).expect(200).await.text();
-    assert!(asked.contains("Did you witness Ann’s round") && asked.contains("cannot take that back"), "{asked}");
+    assert!(asked.contains("Did you witness Ann’s round") && asked.contains("cannot undo this"), "{asked}");
     assert_eq!(state().await, "submitted");
     let elsewhere = form(&api, &format!("{at}/attestation"), &[("seen", "yes")]).with("cookie", &ben);
     elsewhere.with("sec-fetch-site", "cross-site").expect(403).await;
@@ -102,7 +102,10 @@ async fn what_cannot_be_undone_is_asked_about_first() {
 
     let version = [("version", "1")];
     let asked = send(&api, &format!("{at}/withdrawal"), &olga, &version).expect(200).await.text();
-    assert!(asked.contains("Withdraw Ann’s round") && asked.contains("It cannot be brought back"), "{asked}");
+    assert!(
+        asked.contains("Withdraw Ann’s round") && asked.contains("A withdrawn round cannot be restored"),
+        "{asked}"
+    );
     assert!(asked.contains("another card can be handed in") && asked.contains("name=\"reason\""), "{asked}");
     assert_eq!(state().await, "attested");
 
@@ -113,7 +116,7 @@ async fn what_cannot_be_undone_is_asked_about_first() {
     let named = value(&shown, "invitation");
     let revocation = format!("{path}/revocation");
     let asked = send(&api, &revocation, &olga, &[("invitation", &named)]).expect(200).await.text();
-    assert!(asked.contains("Revoke the invitation for a player") && asked.contains("stop working"), "{asked}");
+    assert!(asked.contains("Revoke the invitation as player") && asked.contains("stop working"), "{asked}");
     assert!(page(&api, &organize, &olga).expect(200).await.text().contains(&named), "nothing was revoked yet");
     send(&api, &revocation, &olga, &[("invitation", &named), ("seen", "yes")]).expect(303).await;
     let code = crate::support::harness::text(&made, "code");
@@ -131,12 +134,12 @@ async fn erasing_takes_the_name() {
     };
     let path = format!("/members/{}/erasure", night.ann);
     let asked = send(&api, &path, &ann, &[("version", "1")]).expect(200).await.text();
-    assert!(asked.contains("Erase yourself from") && asked.contains("Your account, and your places"), "{asked}");
+    assert!(asked.contains("Erase yourself from") && asked.contains("Your account, and your membership"), "{asked}");
     let version = value(&asked, "version");
     for (browser, typed) in [(&olga, ""), (&olga, "Ben"), (&ann, "yes")] {
         let fields = [("version", version.as_str()), ("seen", "yes"), ("name", typed)];
         let again = send(&api, &path, browser, &fields).expect(422).await.text();
-        assert!(again.contains("not the name of this player"), "{again}");
+        assert!(again.contains("does not match the name of this player"), "{again}");
         assert_eq!(value(&again, "name"), typed, "what was typed stays");
         assert_eq!(name().await, "Ann", "nobody was erased");
     }
@@ -208,7 +211,7 @@ async fn a_corrected_card_tells_when_it_was_saved() {
     let handed = api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
     let ann = signed_in(&api, &cast.ann.email).await;
     let path = format!("/rounds/{}?saved=1", handed.id());
-    let saved = |page: String| page.split("Saved ").nth(1).unwrap_or_default().chars().take(8).collect::<String>();
+    let saved = |page: String| page.split("Saved at ").nth(1).unwrap_or_default().chars().take(8).collect::<String>();
     let first = saved(page(&api, &path, &ann).expect(200).await.text());
     api.server.pass(120);
     let mut card = round(&night.ann);

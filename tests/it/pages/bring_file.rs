@@ -113,7 +113,7 @@ const METRIC: [&str; 6] = ["hole", "strokes", "distance_m", "speed_mps", "start_
 async fn a_file_fills_the_card_in_our_units() {
     let at = at().await;
     let first = at.send(&[("setup_id", &at.night.setup), ("file", &metric())]).await;
-    assert!(first.contains("cut at each semicolon") && first.contains("19 rows of 6 columns"), "{first}");
+    assert!(first.contains("separator: semicolon") && first.contains("19 rows of 6 columns"), "{first}");
     assert!(first.contains(">Up; down</th>") && first.contains("9,144") && first.contains("L 0,8"), "{first}");
     assert!(first.contains("No column says which hole"), "what is lacking is said: {first}");
     assert!(!first.contains("value=\"fill\""), "nothing to fill in yet");
@@ -121,7 +121,7 @@ async fn a_file_fills_the_card_in_our_units() {
     for cell in ["<td>30</td>", "<td>6</td>", "<td>0.8° left</td>", "<td>\u{2212}4</td>", "<td>missed</td>"] {
         assert!(looked.contains(cell), "{cell}: {looked}");
     }
-    assert!(looked.contains("19 rows are good.") && looked.contains("Fill my card in"), "{looked}");
+    assert!(looked.contains("19 rows are good.") && looked.contains("Fill in my card"), "{looked}");
     assert_eq!(value(&filled, "strokes_1"), "5");
     assert_eq!(value(&filled, "putts_1"), "30 2.5");
     assert_eq!(value(&filled, "sensor_1"), "6 0.8L - -4");
@@ -160,8 +160,8 @@ async fn bad_rows_are_named_and_hold_the_card_back() {
         "Row 7: “x” under strokes is no number of strokes",
         "Row 8: 4 cells under 5 columns",
         "16 rows are good, 5 are not.",
-        "Fill in the good ones",
-        "None of them",
+        "Import the good rows",
+        "Cancel",
     ] {
         assert!(looked.contains(reason), "{reason}: {looked}");
     }
@@ -190,7 +190,7 @@ async fn a_miss_without_a_putt_after_it_is_asked_about() {
     assert!(looked.contains("Hole 1: row 2: missed, and no putt of the hole follows"), "{looked}");
     assert_eq!(value(&filled, "putts_1"), "31m");
     let held = at.hand_in(&filled, &[]).await;
-    assert!(held.status == 422 && held.text().contains("the last putt of a hole is holed or conceded"), "{held}");
+    assert!(held.status == 422 && held.text().contains("The last putt of a hole must be holed or a gimme"), "{held}");
     assert_eq!(at.hand_in(&filled, &[("putts_1", "31 2c")]).await.status, 303);
 }
 
@@ -200,12 +200,12 @@ async fn columns_are_remembered_for_a_set_up_of_one_member() {
     let at = at().await;
     at.fill(&metric(), &at.night.setup, &METRIC).await;
     let again = at.send(&[("setup_id", &at.night.setup), ("file", &metric())]).await;
-    assert!(again.contains("as you said the last time") && again.contains("19 rows are good."), "{again}");
+    assert!(again.contains("as you chose last time") && again.contains("19 rows are good."), "{again}");
     let shown: Vec<String> = (0..6).map(|n| chosen(&again, &format!("column_{n}"))).collect();
     assert_eq!(shown, METRIC);
     // Another order of the columns, and one more: names are what counts.
     let moved = "Away;Green;Note;Shots;Pace;Off;Up; down\n";
-    assert!(!at.send(&[("setup_id", &at.night.setup), ("file", moved)]).await.contains("as you said the last time"));
+    assert!(!at.send(&[("setup_id", &at.night.setup), ("file", moved)]).await.contains("as you chose last time"));
     let moved = "Away;Green;Note;Shots;Pace;Off;\"Up; down\"\n9,144;1;a note;5;;;\n";
     let moved = at.send(&[("setup_id", &at.night.setup), ("file", moved)]).await;
     assert_eq!(
@@ -258,7 +258,7 @@ async fn a_scorer_brings_a_file_for_somebody_else() {
     let picked = page(&api, &path, &sam).expect(200).await.text();
     assert!(picked.contains("A card for Ann from a file") && picked.contains("garage"), "{picked}");
     let refused = upload(&api, &path, &sam, &[("setup_id", &id()), ("pasted", "1,4")]).expect(422).await.text();
-    assert!(refused.contains("this set-up is not Ann’s to use"), "{refused}");
+    assert!(refused.contains("this simulator is not Ann’s: choose another"), "{refused}");
 
     let sam_at = At { cookie: sam, path: path.clone(), api, cast, night };
     let (looked, filled) = sam_at.fill(&metric(), &garage, &METRIC).await;
@@ -266,7 +266,7 @@ async fn a_scorer_brings_a_file_for_somebody_else() {
     assert!(filled.contains("Card of Ann") && filled.contains(&format!("action=\"{card}\"")), "{filled}");
     assert_eq!(kept(&sam_at).await, 0, "what the scorer said of the columns is not Ann's");
     let again = sam_at.send(&[("setup_id", &garage), ("file", &metric())]).await;
-    assert!(again.contains("as you said the last time"), "it is remembered for the scorer: {again}");
+    assert!(again.contains("as you chose last time"), "it is remembered for the scorer: {again}");
     let stored = sam_at.hand_in(&filled, &[("putts_1", "30 2.5c"), ("setup_id", &garage)]).await;
     assert_eq!(stored.status, 303, "{stored}");
     let round = stored.header("location").trim_end_matches("?saved=1").to_owned();
@@ -285,7 +285,10 @@ async fn anothers_set_up_is_refused() {
     for setup in [garage.as_str(), &id(), "no id"] {
         let fields = [("setup_id", setup), ("file", &metric())];
         let refused = upload(&at.api, &at.path, &at.cookie, &fields).expect(422).await.text();
-        assert!(refused.contains("this set-up is not yours to use") && !refused.contains("garage"), "{refused}");
+        assert!(
+            refused.contains("this simulator is not yours: choose another") && !refused.contains("garage"),
+            "{refused}"
+        );
     }
 }
 
@@ -306,10 +309,10 @@ async fn nothing_is_filled_in_unseen() {
         async move { call.expect(200).await.text() }
     };
     let other = fill(&[("round", "Mon")]).await;
-    assert!(other.contains("look at the rows once more") && other.contains("<td>31</td>"), "{other}");
-    assert!(fill(&[("column_2", "distance_m")]).await.contains("look at the rows once more"));
+    assert!(other.contains("Check the rows again") && other.contains("<td>31</td>"), "{other}");
+    assert!(fill(&[("column_2", "distance_m")]).await.contains("Check the rows again"));
     let cut = fill(&[("separator", "semicolon")]).await;
-    assert!(cut.contains("cut at each semicolon") && !cut.contains("id=\"card\""), "{cut}");
+    assert!(cut.contains("separator: semicolon") && !cut.contains("id=\"card\""), "{cut}");
     assert_eq!(value(&fill(&[]).await, "putts_1"), "8");
 }
 

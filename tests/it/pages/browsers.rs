@@ -47,7 +47,7 @@ async fn what_is_refused_is_said_on_the_page() {
     let (email, _) = registered(&api, "Bo <b>Reed</b>").await;
     let fields = [("email", email.as_str()), ("password", "wrong"), ("then", "/leagues")];
     let seen = form(&api, "/sign-in", &fields).with("sec-fetch-site", "same-origin").expect(401).await;
-    assert!(seen.text().contains("the address or the password is wrong") && seen.text().contains(&email), "{seen}");
+    assert!(seen.text().contains("Wrong e-mail or password.") && seen.text().contains(&email), "{seen}");
     assert_eq!(seen.header("set-cookie"), "");
     let fields = [("email", email.as_str()), ("password", PASSWORD), ("display_name", "Bo Again")];
     let seen = form(&api, "/register", &fields).with("sec-fetch-site", "same-origin").expect(409).await;
@@ -115,7 +115,7 @@ async fn an_invitation_leads_into_the_league() {
     assert!(page(&api, &format!("/leagues/{}", night.league), &mine).expect(200).await.text().contains("Hand in"));
     let (_, other) = registered(&api, "Eve Late").await;
     let spent = form(&api, "/join", &[("code", &code)]).with("cookie", &other).with("sec-fetch-site", "same-origin");
-    assert!(spent.expect(410).await.text().contains("run out"));
+    assert!(spent.expect(410).await.text().contains("has been used or has expired"));
     page(&api, &format!("/leagues/{}", night.league), &other).expect(404).await;
 }
 

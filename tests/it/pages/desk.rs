@@ -97,21 +97,21 @@ async fn a_first_opinion_is_noted_before_names_are_shown() {
         assert!(!before.contains(gives_away), "{gives_away:?} gives the name away: {before}");
     }
     let of_setup = olga.see(&format!("/findings/{setup}")).await;
-    assert!(of_setup.contains("About a set-up") && !of_setup.contains("Bay 1"), "{of_setup}");
+    assert!(of_setup.contains("About a simulator") && !of_setup.contains("Bay 1"), "{of_setup}");
     let list = olga.see(&format!("/leagues/{}/findings", night.league)).await;
     assert!(list.contains(&at) && !list.contains(&night.ann) && !list.contains("Ann"), "{list}");
     let told = olga.see("/notices").await;
-    assert!(told.contains("A finding concerns you, or is yours to look at"), "{told}");
+    assert!(told.contains("New fair-play finding"), "{told}");
     for (shown, what) in [(&list, "opened 14 Jan</span>"), (&told, ", 14 Jan</span>")] {
         assert!(shown.contains(what) && !shown.contains("<time"), "the hour is that of somebody's card: {shown}");
     }
     let too_soon = [("form", "ruling"), ("decision", "no_action"), ("reason", "a worn mat")];
-    assert!(olga.refused(&format!("{at}/rulings"), &too_soon, 409).await.contains("note your first opinion"));
+    assert!(olga.refused(&format!("{at}/rulings"), &too_soon, 409).await.contains("Save your first opinion"));
 
     let opinions = format!("{at}/first-opinions");
     let kept = olga.refused(&opinions, &[("form", "opinion"), ("text", "Kept & typed")], 422).await;
     assert!(kept.contains("value=\"Kept &#38; typed\""), "{kept}");
-    assert!(ann.refused(&opinions, &OPINION, 403).await.contains("an organizer or a reviewer rules"));
+    assert!(ann.refused(&opinions, &OPINION, 403).await.contains("Only an organizer or a reviewer may rule"));
     olga.does(&opinions, &OPINION).await;
     let after = olga.see(&at).await;
     for shown in ["About Ann.", "an honest cause is likely. A worn mat", &format!("/rounds/{}", rounds[0]), "/records"]
@@ -172,7 +172,9 @@ async fn a_finding_goes_to_its_end_by_forms() {
     let mut fields = vec![("form", "ruling"), ("decision", "exclude_round"), ("round_id", rounds[1].as_str())];
     fields.push(("reason", "The bay's mat < worn"));
     let refused = quinn.refused(&rulings, &fields, 409).await;
-    assert!(refused.contains("have their say first") && refused.contains("The bay&#39;s mat &#60; worn</textarea>"));
+    assert!(
+        refused.contains("have time to reply first") && refused.contains("The bay&#39;s mat &#60; worn</textarea>")
+    );
     assert!(refused.contains("value=\"exclude_round\" required checked"), "{refused}");
     assert_eq!(ticked(&refused), 1, "the round that was ticked, and no other: {refused}");
 
@@ -202,14 +204,19 @@ async fn a_finding_goes_to_its_end_by_forms() {
     let body = json!({ "decision": "exclude_round", "round_ids": [rounds[1]], "reason": "as seen" });
     let rest = api.post(format!("{rulings}?validate_only=true"), &body).by(&cast.olga);
     rest.refused(403, "conflict-of-interest").await;
-    assert!(preview.contains("What this ruling would do") && preview.contains("Nothing is stored yet"), "{preview}");
-    assert!(preview.contains("Rows of the standings that would move"), "{preview}");
-    assert!(preview.contains("League indexes that would move"), "{preview}");
+    assert!(preview.contains("Effect of this ruling") && preview.contains("Nothing is stored yet"), "{preview}");
+    assert!(preview.contains("Standings that would change"), "{preview}");
+    assert!(preview.contains("League indexes that would change"), "{preview}");
     let kept = fields_of(&preview, &rulings);
     let mut not_yet = pairs(&kept);
     not_yet.push(("not_yet", "yes"));
     let back = quinn.send(&rulings, &not_yet).await.text();
-    assert!(back.contains("&#60; worn</textarea>") && ticked(&back) == 1 && !back.contains("would do</h2>"), "{back}");
+    assert!(
+        back.contains("&#60; worn</textarea>")
+            && ticked(&back) == 1
+            && !back.contains("<h2>Effect of this ruling</h2>"),
+        "{back}"
+    );
     assert!(back.contains("value=\"exclude_round\" required checked"), "{back}");
     let mut give = pairs(&kept);
     give.push(("seen", "yes"));
@@ -219,7 +226,11 @@ async fn a_finding_goes_to_its_end_by_forms() {
     quinn.does(&rulings, &give).await;
     assert_eq!(standings(&api, &cast, &night).await, ruled, "sent twice it is given once");
     let shown = quinn.see(&at).await;
-    assert_eq!(shown.matches("The rounds count for nothing (1 round)").count(), 2, "told, and to be undone: {shown}");
+    assert_eq!(
+        shown.matches("The rounds are excluded from all results (1 round)").count(),
+        2,
+        "told, and to be undone: {shown}"
+    );
     assert!(ann.see(&at).await.contains("The bay&#39;s mat &#60; worn"), "the reason is told to whom it concerns");
     let journal = quinn.see(&format!("/leagues/{}/journal", night.league)).await;
     assert!(journal.contains("<td>rule</td><td>finding</td>"), "{journal}");
@@ -229,7 +240,7 @@ async fn a_finding_goes_to_its_end_by_forms() {
     assert!(undo.contains(&("decision".into(), "reinstate".into())), "{undo:?}");
     undo.push(("reason".into(), "The mat was new.".into()));
     let preview = quinn.send(&rulings, &pairs(&undo)).await.text();
-    assert!(preview.contains("The ruling in effect is undone"), "{preview}");
+    assert!(preview.contains("The ruling is undone"), "{preview}");
     let kept = fields_of(&preview, &rulings);
     let mut not_yet = pairs(&kept);
     not_yet.push(("not_yet", "yes"));
@@ -239,7 +250,7 @@ async fn a_finding_goes_to_its_end_by_forms() {
     quinn.does(&rulings, &give).await;
     assert_eq!(standings(&api, &cast, &night).await, before);
     let shown = quinn.see(&at).await;
-    assert!(shown.contains("The mat was new.") && !shown.contains("Why it is undone"), "{shown}");
+    assert!(shown.contains("The mat was new.") && !shown.contains("Reason for undoing it"), "{shown}");
 
     // Another finding of the kind has it beside it, once a first opinion is noted there.
     let (about_ben, _) = api.finding(&cast, &night, &cast.ben, &night.ben).await;
@@ -278,7 +289,7 @@ async fn a_preview_tells_the_handicaps_that_would_move() {
     let ann = Browser::of(&api, &cast.ann.email).await;
     for path in [format!("/findings/{player}"), format!("/leagues/{}/findings", night.league)] {
         let seen = ann.see(&path).await;
-        assert!(seen.contains("No round behind it counts any more") && !seen.contains("Of 0 putts"), "{seen}");
+        assert!(seen.contains("None of its rounds count any more") && !seen.contains("Of 0 putts"), "{seen}");
     }
     let putts = json!({ "decision": "reinstate", "round_ids": rounds, "reason": "the bay" });
     let undone = api.post(&rulings, &putts).by(&cast.olga).key(&id()).expect(201).await.json();
@@ -322,7 +333,7 @@ async fn a_ruling_asks_for_the_password_once_more() {
         fields
     };
     let wrong = olga.refused(afresh, &go_on("not my password at all"), 401).await;
-    assert!(wrong.contains("is not the password") && wrong.contains("name=\"reason\" value=\"Mat "), "{wrong}");
+    assert!(wrong.contains("Wrong password") && wrong.contains("name=\"reason\" value=\"Mat "), "{wrong}");
     assert!(!wrong.contains("not my password at all") && wrong.matches("afresh_to").count() == 1, "{wrong}");
     let seen = olga.send(afresh, &go_on(PASSWORD)).await;
     assert_eq!((seen.status, seen.header("location")), (307, rulings.as_str()), "the form is sent again: {seen}");
@@ -456,7 +467,7 @@ async fn a_reviewer_from_outside_rules_and_sees_nothing_else() {
 
     let seen = otto.see(&at).await;
     assert!(seen.contains("I, Player A, had bay 1."), "{seen}");
-    let other = "on a set-up that has a finding of its own";
+    let other = "on a simulator that has a finding of its own";
     assert!(olga.see(&at).await.contains(other), "whom it concerns knows of the other one too");
     let told = api.get(&at).by(&cast.otto).expect(200).await.text();
     assert!(!seen.contains(other) && !told.contains(other), "a reviewer learns of no other finding: {told}");
@@ -474,7 +485,7 @@ async fn a_reviewer_from_outside_rules_and_sees_nothing_else() {
         let path = path.replace("{s}", &night.season).replace("{f}", &setup);
         page(&api, &format!("/{path}"), &otto.cookie).expect(404).await;
     }
-    assert!(otto.refused(&format!("{at}/reviewers"), &[], 404).await.contains("nothing here that you may see"));
+    assert!(otto.refused(&format!("{at}/reviewers"), &[], 404).await.contains("not found, or you have no access"));
     let rulings = format!("{at}/rulings");
     let ruling = [("form", "ruling"), ("decision", "no_action"), ("reason", "The bay explains Olga’s putts.")];
     assert!(!seen.contains("name=\"decision\""), "the set-up is ruled upon first: {seen}");
@@ -483,13 +494,13 @@ async fn a_reviewer_from_outside_rules_and_sees_nothing_else() {
     rule_on_setups(&api, &cast, &night).await;
     assert!(otto.see(&at).await.contains("name=\"decision\""));
     let preview = otto.send(&rulings, &ruling).await.text();
-    assert!(preview.contains("No row of the standings would move"), "{preview}");
+    assert!(preview.contains("The standings would not change"), "{preview}");
     let kept = fields_of(&preview, &rulings);
     let mut give = pairs(&kept);
     give.push(("seen", "yes"));
     otto.does(&rulings, &give).await;
     let ruled = olga.see(&at).await;
-    assert!(ruled.contains("A reviewer from outside") && ruled.contains("Olga’s putts"), "who ruled, and why: {ruled}");
+    assert!(ruled.contains("An outside reviewer") && ruled.contains("Olga’s putts"), "who ruled, and why: {ruled}");
     assert!(otto.see(&at).await.contains("explains Player A’s putts"));
     assert_eq!(text(&api.get(&at).by(&cast.olga).expect(200).await.json(), "state"), "ruled");
 }

@@ -35,7 +35,11 @@ async fn making_an_event_final_is_asked_about() {
     let fields = [("state", "final")];
     send(&api, &path, &signed_in(&api, &cast.sam.email).await, &fields).expect(403).await;
     let early = send(&api, &path, &olga, &fields).expect(409).await.text();
-    assert!(early.contains("Second night cannot be final now") && early.contains("this event closes at"), "{early}");
+    assert!(
+        early.contains("Second night cannot be final now")
+            && early.contains("This event can be made final after it closes"),
+        "{early}"
+    );
     assert!(!early.contains("name=\"seen\""), "there is nothing to confirm: {early}");
     let over = json!({ "closes_at": "2027-01-14T18:59:00Z" });
     let event = format!("/events/{}", night.event);
@@ -43,7 +47,7 @@ async fn making_an_event_final_is_asked_about() {
     // Whatever a form says, a card that waits is accepted or withdrawn first; it is a tap away.
     for fields in [vec![("state", "final")], vec![("state", "final"), ("seen", "yes"), ("version", "2")]] {
         let waits = send(&api, &path, &olga, &fields).expect(409).await.text();
-        assert!(waits.contains("1 card waits to be accepted or withdrawn"), "{waits}");
+        assert!(waits.contains("1 card has to be accepted or withdrawn"), "{waits}");
         assert!(waits.contains(&format!("/rounds/{proposed}")) && !waits.contains("name=\"seen\""), "{waits}");
     }
     api.delete(format!("/rounds/{proposed}?reason=twice")).by(&cast.olga).matching("*").expect(204).await;
@@ -51,16 +55,16 @@ async fn making_an_event_final_is_asked_about() {
     let asked = send(&api, &path, &olga, &fields).expect(200).await.text();
     for shown in [
         "Make Second night final?",
-        "2 cards count, 1 attested.",
+        "2 cards count, 1 witnessed.",
         "1 card was withdrawn.",
         "1 player entered and has no card.",
-        "<td>attested</td><td>yes</td>",
+        "<td>witnessed</td><td>yes</td>",
         "<td>handed in</td><td>yes</td>",
         "<td>withdrawn</td><td>no</td>",
         "What cannot be undone",
         "first final event",
         "What can still change",
-        "a scorer puts a slip right",
+        "is corrected by a scorer",
     ] {
         assert!(asked.contains(shown), "{shown}: {asked}");
     }
@@ -74,7 +78,7 @@ async fn making_an_event_final_is_asked_about() {
     };
     api.hand_in(&night.event, &cast.sam, &round(&night.olga)).await;
     let again = confirm(hidden(&asked)).expect(409).await.text();
-    assert!(again.contains("changed after you were asked") && again.contains("3 cards count"), "{again}");
+    assert!(again.contains("have changed in the meantime") && again.contains("3 cards count"), "{again}");
     assert_eq!(state().await, "closed");
     for _ in 0..2 {
         let done = confirm(hidden(&again)).expect(303).await;
@@ -96,8 +100,8 @@ async fn an_event_without_a_counting_card_cannot_be_final() {
     api.patch(format!("/events/{}", night.event), &over).by(&cast.olga).matching("*").expect(200).await;
     let path = format!("/events/{}/state", night.event);
     let told = send(&api, &path, &olga, &[("state", "final")]).expect(409).await.text();
-    assert!(told.contains("no card of this event counts") && !told.contains("name=\"seen\""), "{told}");
-    assert!(told.contains("An event without cards can be deleted"), "{told}");
+    assert!(told.contains("No card of this event counts") && !told.contains("name=\"seen\""), "{told}");
+    assert!(told.contains("This event has no cards"), "{told}");
 }
 
 /// An event without cards is deleted by its button, once it was said what goes; one with a card has no button.
@@ -119,7 +123,7 @@ async fn an_event_without_cards_is_deleted() {
     let at = format!("/events/{other}");
     assert!(!page(&api, &at, &olga).expect(200).await.text().contains("/removal"));
     let kept = send(&api, &format!("{at}/removal"), &olga, &[]).expect(409).await.text();
-    assert!(kept.contains("withdrawn ones stay on record") && !kept.contains("name=\"seen\""), "{kept}");
+    assert!(kept.contains("withdrawn cards are kept") && !kept.contains("name=\"seen\""), "{kept}");
 
     let entry = json!({ "member_id": night.ben });
     api.post(format!("{event}/entries"), &entry).by(&cast.ben).key(&crate::support::harness::id()).expect(201).await;

@@ -60,7 +60,7 @@ async fn the_players_page_shows_the_figures_of_the_interface() {
         for (name, cause) in [
             ("Start line", "line"),
             ("Pace", "pace"),
-            ("Line and pace together", "both"),
+            ("Aim and speed together", "both"),
             ("Read", "read"),
             ("Not known", "unknown"),
         ] {
@@ -71,7 +71,7 @@ async fn the_players_page_shows_the_figures_of_the_interface() {
             holds(&shown, &format!("worth {} strokes a round", signed(&practice["strokes_per_round"])));
         }
         // Each putt of the bands that are drawn lies somewhere: a putt with both readings is counted once.
-        for (n, struck) in shown.split("against the window of their own length").skip(1).enumerate() {
+        for (n, struck) in shown.split("compared with the window for their own distance").skip(1).enumerate() {
             let table = &struck[..struck.find("</table>").expect("a table")];
             let cells: Vec<usize> = table
                 .split("<td class=\"n\">")
@@ -129,7 +129,7 @@ async fn a_card_shows_what_each_hole_gained_and_nothing_once_it_is_left_out() {
         .filter_map(|hole| hole["putts"].as_array())
         .map(Vec::len)
         .sum();
-    let every = &shown[shown.find("Every putt as it was recorded").expect("the table")..];
+    let every = &shown[shown.find("Every recorded putt").expect("the table")..];
     assert_eq!(every[..every.find("</table>").expect("its end")].matches("<tr><th scope=\"row\">").count(), putts);
     let ruling = json!({ "decision": "exclude_round", "reason": "the mat was folded" });
     let path = format!("/rounds/{round}/rulings");
@@ -183,7 +183,7 @@ async fn an_uninvolved_member_sees_no_trace_of_a_finding() {
     let mut concerned = Vec::new();
     for Twin { night, .. } in &twins {
         let path = format!("/leagues/{}/findings", night.league);
-        concerned.push(page(&api, &path, &ann).expect(200).await.text().matches("softened line").count());
+        concerned.push(page(&api, &path, &ann).expect(200).await.text().matches("short putts helped on line").count());
     }
     assert!(concerned[0] > 0 && concerned[1] == 0, "{concerned:?}");
 

@@ -21,15 +21,15 @@ async fn a_scorer_mends_the_only_organizers_card_on_its_page() {
         async move { call.expect(200).await.text() }
     };
     let before = shown(card.clone(), &sam).await;
-    assert!(before.contains("Change this round") && !before.contains(&link), "{before}");
+    assert!(before.contains("Change this card") && !before.contains(&link), "{before}");
     assert!(!shown(card.clone(), &olga).await.contains("puts a slip"), "the player changes it");
     api.settle(&night.event, &cast.olga).await;
 
     let own = shown(card.clone(), &olga).await;
-    assert!(own.contains("You are the only organizer, so a scorer puts a slip on it right") && !own.contains(&link));
+    assert!(own.contains("You are the only organizer, so a scorer has to correct it") && !own.contains(&link));
     page(&api, &address, &olga).expect(403).await;
     let anns = format!("/rounds/{anns}");
-    assert!(shown(anns.clone(), &ann).await.contains("an organizer’s ruling puts a slip on your card right"));
+    assert!(shown(anns.clone(), &ann).await.contains("An organizer can still correct your card by a ruling"));
     assert!(!shown(card.clone(), &ann).await.contains("puts a slip"), "it is nobody else's card");
     page(&api, &format!("{anns}/ruling"), &sam).expect(403).await;
     page(&api, &address, &ann).expect(403).await;
@@ -45,7 +45,7 @@ async fn a_scorer_mends_the_only_organizers_card_on_its_page() {
     let was = value(&form, "strokes_1");
     fields.extend([("decision".into(), "correct".into()), ("key".into(), value(&form, "key"))]);
     let refused = send(&api, &address, &sam, &pairs(&fields)).expect(422).await.text();
-    assert!(refused.contains("Nothing was stored") && refused.contains("value=\"6\""), "it takes a reason: {refused}");
+    assert!(refused.contains("Not saved") && refused.contains("value=\"6\""), "it takes a reason: {refused}");
     fields.push(("reason".into(), "hole 1 was a six".into()));
     let preview = send(&api, &address, &sam, &pairs(&fields)).expect(200).await.text();
     let stored = || async { api.get(&card).by(&cast.ann).expect(200).await.json() };
@@ -72,7 +72,7 @@ async fn a_scorer_mends_the_only_organizers_card_on_its_page() {
     api.join(&night.league, &cast.olga, &cast.otto, "organizer").await;
     page(&api, &address, &sam).expect(403).await;
     assert!(!shown(card.clone(), &sam).await.contains(&link));
-    assert!(shown(card.clone(), &olga).await.contains("another organizer does"));
+    assert!(shown(card.clone(), &olga).await.contains("Ask another organizer"));
     assert!(shown(card.clone(), &otto).await.contains(&link));
     assert!(shown(address.clone(), &otto).await.contains("exclude_round"));
 }

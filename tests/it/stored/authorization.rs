@@ -146,7 +146,7 @@ impl World {
         Self::around(api, cast, night).await
     }
 
-    /// Ann's round, Ben's doubt about it, Ann's entry, and what Ann was told.
+    /// Ann's round, Ben's query about it, Ann's entry, and what Ann was told.
     async fn around(api: Api, cast: Cast, night: Night) -> Self {
         let round = round(&night.ann);
         let round_id = api.hand_in(&night.event, &cast.ann, &round).await.id();
@@ -156,7 +156,7 @@ impl World {
         let entry = api.post(path, &json!({ "bay": "2" })).by(&cast.ann).key(&id()).expect(201).await.id();
         let path = format!("/leagues/{}/members", night.league);
         let cara = api.post(path, &json!({ "display_name": "Cara" })).by(&cast.olga).key(&id()).expect(201).await.id();
-        // An organizer's correction of a member's card, and a doubt about it, are told to that member alone.
+        // An organizer's correction of a member's card, and a query about it, are told to that member alone.
         let told = if night.ann == night.ben { cara } else { night.ann.clone() };
         let event = api.event(&cast, &night, json!({})).await;
         let by = if told == night.ann { &cast.ben } else { &cast.ann };

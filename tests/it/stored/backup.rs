@@ -77,7 +77,7 @@ async fn a_file_of_lasting_acts_that_was_cut_off_brings_nobody_back() {
     let cast = api.cast().await;
     let night = api.night(&cast).await;
     let backup = served.file("monday.backup");
-    ends(&run(api.server.store(), &["backup", &backup]).await, 0, "1 leagues");
+    ends(&run(api.server.store(), &["backup", &backup]).await, 0, "1 league");
     for member in [&night.ben, &night.ann] {
         api.delete(format!("/members/{member}")).by(&cast.olga).matching("*").expect(204).await;
     }
@@ -99,7 +99,7 @@ async fn a_file_of_lasting_acts_that_was_cut_off_brings_nobody_back() {
     drop(api.server.beside());
     assert_eq!(fs::read(&served.acts).expect("the acts"), whole, "the server completed it");
     let (_, output) = restored().await;
-    ends(&output, 0, &format!("done again: member {} erased", night.ann));
+    ends(&output, 0, &format!("repeated: member {} erased", night.ann));
 
     // A line in the middle that is missing or changed cannot be completed.
     let first = whole.iter().position(|byte| *byte == b'\n').expect("a line") + 1;
@@ -108,13 +108,13 @@ async fn a_file_of_lasting_acts_that_was_cut_off_brings_nobody_back() {
     for damaged in [&whole[first..], &changed] {
         fs::write(&served.acts, damaged).expect("damaged");
         ends(&restored().await.1, 2, &format!("line 1 of {acts} is damaged"));
-        let words = ["serve", "--listen", "127.0.0.1:0", "--lasting-acts", &acts];
+        let words = ["serve", "--create", "--listen", "127.0.0.1:0", "--lasting-acts", &acts];
         ends(&run(api.server.store(), &words).await, 2, &format!("line 1 of {acts} is damaged"));
     }
     // Another database's file, or an older copy of this one, lacks what a later backup knows.
     let later = served.file("tuesday.backup");
     fs::write(&served.acts, &whole).expect("whole");
-    ends(&run(api.server.store(), &["backup", &later]).await, 0, "1 leagues");
+    ends(&run(api.server.store(), &["backup", &later]).await, 0, "1 league");
     fs::write(&served.acts, &whole[..first]).expect("an older copy");
     let store = TestStore::new();
     ends(&run(&store, &["restore", &later, "--lasting-acts", &acts]).await, 2, "lacks 1 of the acts");
@@ -143,7 +143,7 @@ async fn a_restore_does_not_undo_what_must_last() {
     let before = api.get(&table).by(&cast.olga).expect(200).await.json();
 
     let backup = served.file("monday.backup");
-    ends(&run(api.server.store(), &["backup", &backup]).await, 0, "1 leagues, 2 rounds");
+    ends(&run(api.server.store(), &["backup", &backup]).await, 0, "1 league, 2 rounds");
     ends(&run(api.server.store(), &["backup", &backup]).await, 2, "overwrites nothing");
 
     let ann = format!("/members/{}", night.ann);
@@ -163,8 +163,8 @@ async fn a_restore_does_not_undo_what_must_last() {
     let acts = served.acts.display().to_string();
     let store = Arc::new(TestStore::new());
     let output = run(&store, &["restore", &backup, "--lasting-acts", &acts]).await;
-    ends(&output, 0, &format!("done again: member {} erased", night.ann));
-    ends(&output, 0, &format!("done again: member {} is player at most", night.sam));
+    ends(&output, 0, &format!("repeated: member {} erased", night.ann));
+    ends(&output, 0, &format!("repeated: member {} is player at most", night.sam));
     ends(&run(&store, &["verify"]).await, 0, " 0 differences");
     let again = serve_again(api, store);
     for person in [&cast.olga, &cast.sam, &cast.ann, &cast.ben] {
@@ -193,7 +193,7 @@ async fn a_restore_does_not_undo_what_must_last() {
     // Without the file nothing is known of all that: so it has to be said that it is lost.
     let forgetful = Arc::new(TestStore::new());
     ends(&run(&forgetful, &["restore", &backup, "--lasting-acts", &served.file("none")]).await, 2, "is not there");
-    ends(&run(&forgetful, &["restore", &backup, "--without-lasting-acts"]).await, 0, "1 leagues, 2 rounds");
+    ends(&run(&forgetful, &["restore", &backup, "--without-lasting-acts"]).await, 0, "1 league, 2 rounds");
     let again = serve_again(api, forgetful);
     let olga = again.sign_in(&cast.olga.email).await;
     assert_eq!(text(&again.get(&ann).by(&olga).expect(200).await.json(), "display_name"), "Ann");
@@ -207,7 +207,7 @@ async fn a_league_that_nobody_can_organize_any_more_gets_a_code() {
     let cast = api.cast().await;
     let (league, olga) = api.found(&cast.olga).await;
     let backup = served.file("monday.backup");
-    ends(&run(api.server.store(), &["backup", &backup]).await, 0, "1 leagues, 0 rounds");
+    ends(&run(api.server.store(), &["backup", &backup]).await, 0, "1 league, 0 rounds");
     api.join(&league, &cast.olga, &cast.otto, "organizer").await;
     let olga = format!("/members/{olga}");
     api.patch(&olga, &json!({ "role": "player" })).by(&cast.otto).matching("*").expect(200).await;
@@ -266,7 +266,7 @@ async fn a_restore_takes_the_place_of_its_own_older_state_alone() {
     let stranger = self::served();
     let nora = stranger.api.person("Nora").await;
     stranger.api.found(&nora).await;
-    ends(&run(stranger.api.server.store(), &["backup", &other]).await, 0, "1 leagues");
+    ends(&run(stranger.api.server.store(), &["backup", &other]).await, 0, "1 league");
 
     let bytes = fs::read(&second).expect("the backup");
     let store = TestStore::new();
@@ -281,7 +281,7 @@ async fn a_restore_takes_the_place_of_its_own_older_state_alone() {
     ends(&run(&store, &["restore", &first, lost]).await, 2, "--replace");
     ends(&run(&store, &["restore", &other, lost, "--replace"]).await, 2, "no older state");
     ends(&run(&store, &["restore", &first, lost, "--replace"]).await, 0, "0 rounds");
-    ends(&run(&store, &["verify"]).await, 0, "1 leagues, 0 rounds");
+    ends(&run(&store, &["verify"]).await, 0, "1 league, 0 rounds");
     // It goes one way: the newer state is none that this database ever left behind.
     ends(&run(&store, &["restore", &second, lost, "--replace"]).await, 2, "no older state");
     if let Store::File(path) = &store.store {
@@ -291,7 +291,7 @@ async fn a_restore_takes_the_place_of_its_own_older_state_alone() {
         let kept = names.iter().find(|name| name.contains(".before-restore-")).expect("the later state is kept");
         let kept = format!("sqlite:{}", path.with_file_name(kept).display());
         let verified = Command::new(env!("CARGO_BIN_EXE_evenfield")).args(["verify", "--database", &kept]).output();
-        ends(&verified.expect("it runs"), 0, "1 leagues, 1 rounds");
+        ends(&verified.expect("it runs"), 0, "1 league, 1 round");
         assert!(!names.iter().any(|name| name.contains(".making-")), "nothing is left lying about: {names:?}");
         // A server that runs would go on writing to a file that nobody finds any more.
         let running = run(api.server.store(), &["restore", &first, lost, "--replace"]).await;
@@ -350,13 +350,13 @@ async fn a_backup_serves_both_databases() {
     let path = format!("/members/{}/practice", night.ann);
     api.post(path, &super::practice::block(&night.setup)).by(&cast.ann).key(&id()).expect(201).await;
     let first = served.file("first.backup");
-    ends(&run(api.server.store(), &["backup", &first]).await, 0, "1 leagues");
+    ends(&run(api.server.store(), &["backup", &first]).await, 0, "1 league");
     let there = TestStore::file();
-    ends(&run(&there, &["restore", &first, "--without-lasting-acts"]).await, 0, "1 leagues");
+    ends(&run(&there, &["restore", &first, "--without-lasting-acts"]).await, 0, "1 league");
     let second = served.file("second.backup");
-    ends(&run(&there, &["backup", &second]).await, 0, "1 leagues");
+    ends(&run(&there, &["backup", &second]).await, 0, "1 league");
     let back = Arc::new(TestStore::new());
-    ends(&run(&back, &["restore", &second, "--without-lasting-acts"]).await, 0, "1 leagues");
+    ends(&run(&back, &["restore", &second, "--without-lasting-acts"]).await, 0, "1 league");
     ends(&run(&back, &["verify"]).await, 0, " 0 differences");
     let again = Api::new(Server::start_on(back, Settings::default()));
     let bundle = super::journal_bundle::bundle(api, &night.league, &cast.olga).await;
@@ -416,6 +416,20 @@ async fn turns_keep_the_newest_and_delete_their_own_alone() {
     backups.turn(&api.server.app.leagues).await.expect("a backup");
     let usage = Command::new(env!("CARGO_BIN_EXE_evenfield")).args(["serve", "--backup-dir", "x"]).output();
     ends(&usage.expect("it runs"), 2, "--keep");
+}
+
+/// Whoever wants a league out of a database is told how its id is found.
+#[tokio::test]
+async fn an_export_of_no_league_says_where_ids_are_listed() {
+    let api = Api::new(Server::start(Settings::default()));
+    let night = api.night(&api.cast().await).await;
+    let store = api.server.store();
+    ends(&run(store, &["leagues"]).await, 0, &format!("{}  ", night.league));
+    for (league, says) in [("abc", "is not a league's id"), (night.olga.as_str(), "this database has no league")] {
+        let output = run(store, &["export", league]).await;
+        ends(&output, 2, says);
+        ends(&output, 2, "evenfield leagues");
+    }
 }
 
 /// A server makes its backups when their time has come and not before, after one that failed too, and goes by those that

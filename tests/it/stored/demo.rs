@@ -15,7 +15,7 @@ fn the_demo_shows_a_season_with_all_that_happens_in_it() {
     demo.kill().expect("stops");
     demo.wait().expect("ends");
     let beginnings = ["Lantern Street Indoor League, an invented league of 25 members", "Player ", "Organizer "];
-    let beginnings = beginnings.into_iter().chain(["Served at ", "Standings ", "Fair play "]);
+    let beginnings = beginnings.into_iter().chain(["Open ", "Standings ", "Fair play "]);
     assert!(told.iter().zip(beginnings).all(|(line, begins)| line.starts_with(begins)), "{told:?}");
     assert_eq!(told.len(), 6);
     // What is planted is found.

@@ -387,7 +387,7 @@ async fn a_finding_that_a_set_up_explains_later_says_so_and_waits_for_it() {
         assert_eq!(counts, [rounds.len() as u64, own_rounds.len() as u64]);
         assert_eq!(explained["left_log10"], alone["evidence"]["now_log10"], "what the other rounds give");
         let first = seen["reasons"][0].as_str().expect("a reason");
-        assert!(first.starts_with("The set-up comes first") && first.contains("Nobody rules"), "{first}");
+        assert!(first.starts_with("The simulator comes first") && first.contains("Nobody rules"), "{first}");
     }
     let rulings = format!("/findings/{player}/rulings");
     let nothing = json!({ "decision": "no_action", "reason": "a worn mat" });

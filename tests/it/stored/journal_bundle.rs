@@ -354,7 +354,7 @@ async fn erasure_takes_the_person_and_leaves_the_numbers() {
         assert!(!whole.contains(gone), "{gone} is still in the league (S29)");
     }
     let seen = api.get(format!("/setups/{den}")).by(&cast.olga).expect(200).await.json();
-    assert_eq!(seen["label"], "A former player's set-up");
+    assert_eq!(seen["label"], "A former player's simulator");
     let change = json!({ "display_name": "Ann" });
     api.patch(&member, &change).by(&cast.olga).matching("*").refused(409, "invalid-transition").await;
     // Erased once and for all: a second time changes nothing.

@@ -1,4 +1,4 @@
-//! The life of a round and of a season: proposed and late cards, rulings and their effect, doubts, entries, rosters,
+//! The life of a round and of a season: proposed and late cards, rulings and their effect, queries, entries, rosters,
 //! notices, and the record of what changed.
 
 use crate::support::harness::{Api, Cast, Night, Person, card, id, merged, own, par, round, shared};
@@ -370,14 +370,14 @@ async fn rulings_that_cannot_be_are_refused_and_change_nothing() {
 }
 
 #[tokio::test]
-async fn a_doubt_is_seen_by_whoever_asks_the_player_and_organizers() {
+async fn a_query_is_seen_by_whoever_asks_the_player_and_organizers() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
     let round = api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await.id();
     let path = format!("/rounds/{round}/queries");
-    let doubt = json!({ "pointer": "/holes/0/strokes", "text": "I counted five on the first" });
-    let asked = api.post(&path, &doubt).by(&cast.ben).key(&id()).expect(201).await.json();
-    assert_eq!((&asked["pointer"], &asked["member_id"]), (&doubt["pointer"], &json!(night.ben)));
+    let query = json!({ "pointer": "/holes/0/strokes", "text": "I counted five on the first" });
+    let asked = api.post(&path, &query).by(&cast.ben).key(&id()).expect(201).await.json();
+    assert_eq!((&asked["pointer"], &asked["member_id"]), (&query["pointer"], &json!(night.ben)));
     let answers = format!("/queries/{}/answers", asked["id"].as_str().expect("an id"));
     api.post(&answers, &json!({ "text": "no" })).by(&cast.ann).key(&id()).refused(403, "forbidden").await;
     api.post(&answers, &json!({ "text": "no" })).by(&cast.sam).key(&id()).refused(404, "not-found").await;
@@ -530,9 +530,9 @@ async fn a_bundle_carries_the_whole_life() {
     let proposed = api.hand_in(&event, &cast.ann, &round(&night.ben)).await.id();
     api.call("POST", &format!("/rounds/{proposed}/acceptance")).by(&cast.ben).expect(200).await;
     let waiting = api.hand_in(&event, &cast.ben, &round(&night.sam)).await.id();
-    let doubt = api.post(format!("/rounds/{proposed}/queries"), &json!({ "text": "a five?" }));
-    let doubt = doubt.by(&cast.ann).key(&id()).expect(201).await.id();
-    let answer = api.post(format!("/queries/{doubt}/answers"), &json!({ "text": "a four" }));
+    let query = api.post(format!("/rounds/{proposed}/queries"), &json!({ "text": "a five?" }));
+    let query = query.by(&cast.ann).key(&id()).expect(201).await.id();
+    let answer = api.post(format!("/queries/{query}/answers"), &json!({ "text": "a four" }));
     answer.by(&cast.olga).key(&id()).expect(201).await;
     let bundle = api.get(format!("/leagues/{}/bundle", night.league)).by(&cast.olga).expect(200).await.text();
     for kind in ["ruling", "entry", "acceptance", "query", "answer"] {

@@ -409,9 +409,9 @@ async fn night_1_with_a_doubt(story: &mut Story) {
     story.index("Kaya", 21.0).await;
     story.index("Hugo", 20.0).await;
 
-    let doubt = json!({ "pointer": "/holes/4/strokes", "text": "I counted six on the fifth" });
+    let query = json!({ "pointer": "/holes/4/strokes", "text": "I counted six on the fifth" });
     let path = format!("{}/queries", story.round(1, "Ada"));
-    let asked = story.api.post(&path, &doubt).by(&story.people["Ben"]).key(&id()).expect(201).await.id();
+    let asked = story.api.post(&path, &query).by(&story.people["Ben"]).key(&id()).expect(201).await.id();
     let answer = json!({ "text": "the camera shows five" });
     let answers = format!("/queries/{asked}/answers");
     story.api.post(answers, &answer).by(&story.people["Olga"]).key(&id()).expect(201).await;
@@ -420,7 +420,7 @@ async fn night_1_with_a_doubt(story: &mut Story) {
     assert_eq!(story.notices("Ada").await, ["answer", "query"]);
     assert_eq!(story.notices("Ben").await, ["answer"]);
     assert_eq!(story.notices("Olga").await, ["query"]);
-    // Closed at 22:00; doubts have 48 hours.
+    // Closed at 22:00; queries have 48 hours.
     let board = format!("/events/{}/board", story.nights[0]);
     assert_eq!(story.get(&board).await["provisional_until"], "2027-01-16T22:00:00Z");
     story.pass(7 * 24).await;
@@ -708,7 +708,7 @@ async fn night_6_with_a_withdrawal_and_a_disqualified_card(story: &mut Story) {
 ///                            Levi   11   5  42
 /// ```
 async fn night_7_over_the_back_nine(story: &mut Story) {
-    // Who plays, and who is still out: Ada has played holes 10 to 12, pars 4, 5, 3, in 5, 5, 3.
+    // Who plays, and who is not in yet: Ada has played holes 10 to 12, pars 4, 5, 3, in 5, 5, 3.
     let entries = format!("/events/{}/entries", story.nights[6]);
     let place = json!({ "slot": "19:00", "bay": "2" });
     story.api.post(&entries, &place).by(&story.people["Ada"]).key(&id()).expect(201).await;

@@ -18,6 +18,7 @@ pub fn options(database: Store, clock: Clock) -> Options {
         signing_key: None,
         journal_key: None,
         listen: ([127, 0, 0, 1], 0).into(),
+        is_throwaway: false,
         behind_proxy: false,
         trusted_proxies: Vec::new(),
         registration: None,

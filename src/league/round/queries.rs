@@ -1,4 +1,4 @@
-//! Doubts about a card, and their answers: seen by whoever asks, the player and the organizers.
+//! Queries about a card, and their answers: seen by whoever asks, the player and the organizers.
 
 use crate::change;
 use crate::domain::facts::{Answer, Query, Role};
@@ -16,7 +16,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 use uuid::Uuid;
 
-/// A doubt with its answers.
+/// A query with its answers.
 #[derive(Debug, Serialize)]
 pub struct QueryView {
     /// Its id.
@@ -34,7 +34,7 @@ pub struct QueryView {
     pub answers: Vec<AnswerView>,
 }
 
-/// An answer to a doubt.
+/// An answer to a query.
 #[derive(Debug, Serialize)]
 pub struct AnswerView {
     /// Its id.
@@ -69,7 +69,7 @@ fn is_seen_by(asked: &StoredQuery, player: MemberId, reader: &StoredMember) -> b
 }
 
 impl Leagues {
-    /// Stores a doubt about a round, at any time: also after the results are no longer provisional.
+    /// Stores a query about a round, at any time: also after the results are no longer provisional.
     ///
     /// # Errors
     /// A round that is not there or not the caller's to see.
@@ -92,7 +92,7 @@ impl Leagues {
         })
     }
 
-    /// Stores an answer to a doubt.
+    /// Stores an answer to a query.
     ///
     /// # Errors
     /// Anybody but an organizer.
@@ -106,7 +106,7 @@ impl Leagues {
                 return Err(Refusal::NotFound);
             }
             if member.member.role != Role::Organizer {
-                return Err(Refusal::Forbidden("only an organizer answers"));
+                return Err(Refusal::Forbidden("only an organizer may answer"));
             }
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
@@ -123,7 +123,7 @@ impl Leagues {
         })
     }
 
-    /// Reads the doubts about a round that the caller may see, with their answers.
+    /// Reads the queries about a round that the caller may see, with their answers.
     ///
     /// # Errors
     /// A round that is not there or not the caller's to see.

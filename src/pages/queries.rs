@@ -1,4 +1,4 @@
-//! Doubts about a card and their answers, on the round's page.
+//! Queries about a card and their answers, on the round's page.
 
 use super::fields::{Field, FormPage, Kind, field};
 use super::form::{Form, checked_body};
@@ -31,8 +31,8 @@ pub struct Said {
     pub at: Timestamp,
 }
 
-/// A doubt with its answers.
-pub struct Doubt {
+/// A query with its answers.
+pub struct CardQuery {
     /// Its id.
     pub id: Uuid,
     /// The hole that it is about; none: the whole card.
@@ -43,11 +43,11 @@ pub struct Doubt {
     pub answers: Vec<Said>,
 }
 
-/// Reads the doubts about a round that the caller may see.
+/// Reads the queries about a round that the caller may see.
 ///
 /// # Errors
 /// A round that is not the caller's to see.
-pub async fn of(app: &App, caller: Caller, round: &RoundView) -> Result<Vec<Doubt>, Problem> {
+pub async fn of(app: &App, caller: Caller, round: &RoundView) -> Result<Vec<CardQuery>, Problem> {
     let found = app.leagues.queries(caller, round.id).await?;
     let mut names: HashMap<MemberId, String> = HashMap::new();
     for id in
@@ -58,7 +58,7 @@ pub async fn of(app: &App, caller: Caller, round: &RoundView) -> Result<Vec<Doub
         }
     }
     let said = |by: &MemberId, text: String, at| Said { by: names.get(by).cloned().unwrap_or_default(), text, at };
-    let doubts = found.into_iter().map(|query| Doubt {
+    let queries = found.into_iter().map(|query| CardQuery {
         id: query.id,
         hole: query.query.pointer.as_deref().and_then(|pointer| hole_of(round, pointer)),
         asked: said(&query.member_id, query.query.text, query.received_at),
@@ -68,7 +68,7 @@ pub async fn of(app: &App, caller: Caller, round: &RoundView) -> Result<Vec<Doub
             .map(|answer| said(&answer.member_id, answer.answer.text, answer.received_at))
             .collect(),
     });
-    Ok(doubts.collect())
+    Ok(queries.collect())
 }
 
 fn hole_of(round: &RoundView, pointer: &str) -> Option<u8> {
@@ -77,10 +77,10 @@ fn hole_of(round: &RoundView, pointer: &str) -> Option<u8> {
 }
 
 fn text_field(form: &Form) -> Field {
-    field("text", "In words, to 2,000 characters", Kind::Lines, form.text("text"))
+    field("text", "Text, up to 2,000 characters", Kind::Lines, form.text("text"))
 }
 
-/// The holes that a doubt may be about, as on the round's page.
+/// The holes that a query may be about, as on the round's page.
 fn hole_field(round: &RoundView, form: &Form) -> Field {
     let number = |hole: &CardHole| hole.number.get().to_string();
     let holes = round.holes.iter().map(|hole| (number(hole), format!("hole {}", number(hole))));
@@ -106,10 +106,10 @@ async fn ask(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
         Ok::<_, Problem>(app.leagues.ask(key, round.id, query).await?)
     };
     match done.await {
-        Ok(_) => Ok(see_other(&format!("/rounds/{}#doubts", id.0))),
+        Ok(_) => Ok(see_other(&format!("/rounds/{}#queries", id.0))),
         Err(problem) => {
             let fields = vec![hole_field(&round, &form), text_field(&form)];
-            let again = FormPage::new(frame(&app, caller, &round).await?, "A doubt", path, fields);
+            let again = FormPage::new(frame(&app, caller, &round).await?, "A query", path, fields);
             again.again(&form, problem, |pointer| if pointer == "/hole" { "hole" } else { "text" })
         }
     }
@@ -132,7 +132,7 @@ async fn answer(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
         Ok::<_, Problem>(app.leagues.answer(key, id.0, answer).await?)
     };
     match done.await {
-        Ok(_) => Ok(see_other(&format!("/rounds/{}#doubts", round.id))),
+        Ok(_) => Ok(see_other(&format!("/rounds/{}#queries", round.id))),
         Err(problem) => {
             let fields = vec![text_field(&form), field("round", "Round", Kind::Kept, round.id.to_string())];
             let again = FormPage::new(frame(&app, caller, &round).await?, "An answer", path, fields);
