@@ -241,12 +241,12 @@ test("cards of several players on one phone: each says whose it is, and waits fo
   const mine = await me(page);
   const before = (await api(page, "GET", `/events/${league.event}/rounds?limit=200`)).body.items.length;
   await page.goto(`/events/${league.event}`);
-  await page.getByText("Hand in for somebody else").click();
+  await page.getByText("Hand in for another player").click();
   const others = await page.$$eval("#for_member option", (all) => all.slice(0, 2).map((option) => [option.value, option.textContent]));
   const gone = await unreachable(page);
   for (const [value] of others) {
     await page.goto(`/events/${league.event}`);
-    await page.getByText("Hand in for somebody else").click();
+    await page.getByText("Hand in for another player").click();
     await page.locator("#for_member").selectOption(value);
     await page.getByRole("button", { name: "Open the card" }).click();
     await page.getByText("it counts once it is accepted").waitFor();
