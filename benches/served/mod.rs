@@ -100,7 +100,7 @@ pub fn field(players: usize, nights: usize) -> Field {
         let member = Member {
             display_name: "Bench player".into(),
             role,
-            division: None,
+            flight: None,
             starting_handicap: Some(Tenths(120)),
             earlier_starts: Vec::new(),
         };

@@ -61,7 +61,7 @@ CREATE TABLE members (
     account_id        UUID REFERENCES accounts (id) ON DELETE SET NULL,
     role              TEXT COLLATE "C" NOT NULL CHECK (role IN ('player', 'scorer', 'organizer')),
     display_name      TEXT COLLATE "C" NOT NULL,
-    division          TEXT COLLATE "C",
+    flight          TEXT COLLATE "C",
     starting_handicap BIGINT,
     earlier_starts    TEXT COLLATE "C" NOT NULL,
     erased_at         TEXT COLLATE "C",

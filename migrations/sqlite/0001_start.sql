@@ -61,7 +61,7 @@ CREATE TABLE members (
     account_id        BLOB REFERENCES accounts (id) ON DELETE SET NULL,
     role              TEXT NOT NULL CHECK (role IN ('player', 'scorer', 'organizer')),
     display_name      TEXT NOT NULL,
-    division          TEXT,
+    flight          TEXT,
     starting_handicap INTEGER,
     earlier_starts    TEXT NOT NULL,
     erased_at         TEXT,

@@ -46,7 +46,7 @@ async fn add(
 /// The routes of this file.
 pub fn routes(routes: &mut Routes) {
     let path = "/leagues/{id}/rosters";
-    let doc = "Adds the members of a CSV with the columns display_name, division, starting_handicap; all or none.";
+    let doc = "Adds the members of a CSV with the columns display_name, flight, starting_handicap; all or none.";
     let added = creates(path, doc, Access::Organizer, Schema::Anything, views::whole_list(views::roster_member()));
     routes.add(RouteDoc { takes: Media::Csv, query: VALIDATE_ONLY, ..added }, add);
 }

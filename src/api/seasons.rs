@@ -60,8 +60,8 @@ async fn standings(app: Data<App>, bearer: Bearer, id: IdPath, query: QueryOf, r
     let shown = app.leagues.season_mark(caller, session, season).await?;
     let tag_of = |mark: i64| etag(format!("{mark}.{}", form.word()));
     let after_event = query.id("after_event")?.map(EventId);
-    let division = query.get("division").map(str::to_owned);
-    let asked = Asked::Table { season, after_event, division: division.clone(), form };
+    let flight = query.get("flight").map(str::to_owned);
+    let asked = Asked::Table { season, after_event, flight: flight.clone(), form };
     if let Some(age) = shown.age {
         let written = app.tables.last(asked, shown.mark).await.ok_or(StorageError::Away)?;
         let tag = tag_of(written.mark);
@@ -72,7 +72,7 @@ async fn standings(app: Data<App>, bearer: Bearer, id: IdPath, query: QueryOf, r
         return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
     }
     let written = app.tables.of(asked, shown.mark, || async {
-        let (standings, mark) = app.leagues.standings(caller, season, after_event, division).await?;
+        let (standings, mark) = app.leagues.standings(caller, season, after_event, flight).await?;
         let body = match form {
             Form::Json => text_of(&standings),
             Form::Csv => csv(&standings),
@@ -131,7 +131,7 @@ fn prefers_csv(request: &HttpRequest) -> Result<bool, Problem> {
 /// Writes a table as CSV (RFC 4180): a row's scalars, then one value column an event.
 fn csv(standings: &Standings) -> String {
     let mut text = String::from(
-        "position,tied,member_id,display_name,division,events_played,events_counted,total,\
+        "position,tied,member_id,display_name,flight,events_played,events_counted,total,\
          strokes_gained_putting_per_round",
     );
     for event in &standings.event_ids {
@@ -145,7 +145,7 @@ fn csv(standings: &Standings) -> String {
             row.tied.to_string(),
             row.member_id.to_string(),
             csv_text(&row.display_name),
-            csv_text(row.division.as_deref().unwrap_or_default()),
+            csv_text(row.flight.as_deref().unwrap_or_default()),
             row.events_played.to_string(),
             row.events_counted.to_string(),
             number(row.total).unwrap_or_default(),
@@ -185,7 +185,7 @@ pub fn routes(routes: &mut Routes) {
     let table = reads("/seasons/{id}/standings", "The season's table.", Member, Schema::Anything);
     let table = RouteDoc {
         query: &[
-            ("division", "Only this division."),
+            ("flight", "Only this flight."),
             ("after_event", "Looks back: events up to this one."),
             ("bom", "1: the CSV begins with a byte order mark, for spreadsheets that need it."),
         ],

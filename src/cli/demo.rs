@@ -204,7 +204,7 @@ fn description(
     }
     let leads = |row: &&StandingsRow| row.position == Some(1);
     let leader = |row: &StandingsRow| {
-        let of = row.division.as_deref().map(|division| format!("{division}: ")).unwrap_or_default();
+        let of = row.flight.as_deref().map(|flight| format!("{flight}: ")).unwrap_or_default();
         let total = row.total.map_or_else(String::new, |total| format!(", {} points", shown(total)));
         format!("{of}{}{total}", row.display_name)
     };

@@ -59,7 +59,7 @@ pub async fn act(leagues: &Leagues, demo: &DemoLeague, player: Caller, organizer
     let member = Member {
         display_name: "Pernille Gantry".to_owned(),
         role: Role::Player,
-        division: None,
+        flight: None,
         starting_handicap: None,
         earlier_starts: Vec::new(),
     };

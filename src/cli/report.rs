@@ -276,11 +276,11 @@ fn name(book: &crate::domain::season::Book, member: crate::domain::ids::MemberId
 }
 
 fn sections(season: &str, overview: &Overview, book: &crate::domain::season::Book) -> Vec<(String, Rows)> {
-    let by_division = overview.standings.chunk_by(|a, b| a.division == b.division);
-    let mut sections: Vec<(String, Rows)> = by_division
+    let by_flight = overview.standings.chunk_by(|a, b| a.flight == b.flight);
+    let mut sections: Vec<(String, Rows)> = by_flight
         .map(|rows| {
-            let title = match &rows[0].division {
-                Some(division) => format!("{season}: standings, {division}"),
+            let title = match &rows[0].flight {
+                Some(flight) => format!("{season}: standings, {flight}"),
                 None => format!("{season}: standings"),
             };
             (title, standings_rows(&rows.iter().collect::<Vec<_>>()))

@@ -1,11 +1,11 @@
 //! The season of the demo league and its nights.
 
 use super::ground::{Ground, NINE_HOLES, hole_number};
-use super::people::{FIRST_DIVISION, FIRST_DIVISION_MAX, SECOND_DIVISION};
+use super::people::{FIRST_FLIGHT, FIRST_FLIGHT_MAX, SECOND_FLIGHT};
 use super::{Stream, draws, id};
 use crate::domain::facts::course::Layout;
 use crate::domain::facts::season::{Audit, Counting, EventTies};
-use crate::domain::facts::{Award, Division, Event, Scoring, Season, TeeAssignment};
+use crate::domain::facts::{Award, Event, Flight, Scoring, Season, TeeAssignment};
 use crate::domain::ids::EventId;
 use crate::domain::units::{AllowancePct, HoleCount, PlayingConditions, Stimp};
 use jiff::civil::{Date, Time};
@@ -35,16 +35,16 @@ pub struct Night {
     pub date: Date,
     /// The event.
     pub event: Event,
-    /// The holes as the first division plays them.
-    pub first_division: Layout,
-    /// The holes as the second division plays them.
-    pub second_division: Layout,
+    /// The holes as the first flight plays them.
+    pub first_flight: Layout,
+    /// The holes as the second flight plays them.
+    pub second_flight: Layout,
 }
 
 impl Night {
-    /// Returns the holes as that division plays them.
-    pub fn layout(&self, division: &str) -> &Layout {
-        if division == SECOND_DIVISION { &self.second_division } else { &self.first_division }
+    /// Returns the holes as that flight plays them.
+    pub fn layout(&self, flight: &str) -> &Layout {
+        if flight == SECOND_FLIGHT { &self.second_flight } else { &self.first_flight }
     }
 }
 
@@ -100,16 +100,12 @@ fn night(seed: u64, n: usize, date: Date, zone: &TimeZone, grounds: &[Ground], s
     Night {
         id: id(seed, Stream::Event, &[n as u64]).into(),
         date,
-        first_division: layout(back),
-        second_division: layout(forward),
+        first_flight: layout(back),
+        second_flight: layout(forward),
         event: Event {
             name: format!("Week {}: {}{suffix}", n + 1, ground.name),
             tee_id: back.id,
-            tees: vec![TeeAssignment {
-                tee_id: forward.id,
-                member_id: None,
-                division: Some(SECOND_DIVISION.to_owned()),
-            }],
+            tees: vec![TeeAssignment { tee_id: forward.id, member_id: None, flight: Some(SECOND_FLIGHT.to_owned()) }],
             stimp_ft: Stimp::new(stimp).expect("8.5 to 12 ft is a green speed"),
             opens_at: instant(zone, date, Time::constant(6, 0, 0, 0)),
             closes_at: instant(zone, days_after(date, LAST_DAY), Time::constant(23, 0, 0, 0)),
@@ -135,9 +131,9 @@ pub fn season(nights: &[Night], today: Date) -> Season {
         event_ties: EventTies::Countback,
         concession_ft: CONCESSION_FT,
         query_hours: 48,
-        divisions: vec![
-            Division { name: FIRST_DIVISION.to_owned(), handicap_max: Some(FIRST_DIVISION_MAX) },
-            Division { name: SECOND_DIVISION.to_owned(), handicap_max: None },
+        flights: vec![
+            Flight { name: FIRST_FLIGHT.to_owned(), handicap_max: Some(FIRST_FLIGHT_MAX) },
+            Flight { name: SECOND_FLIGHT.to_owned(), handicap_max: None },
         ],
         audit: Audit::default(),
     }

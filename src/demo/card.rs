@@ -15,7 +15,7 @@ const MOST_LOST: usize = 3;
 /// Plays a card: every hole is holed out.
 pub fn play(chance: &mut Chance, person: &Person, night: &Night, measuring: &Measuring) -> Vec<CardHole> {
     let way = Way::of(chance, person, night);
-    let layout = night.layout(person.division());
+    let layout = night.layout(person.flight());
     layout.holes.iter().map(|hole| play_hole(chance, person, night, measuring, &way, hole)).collect()
 }
 
@@ -54,7 +54,7 @@ impl Way {
     /// ```
     /// evenfield estimate: an index rests on the best 8 of 20 differentials, which lie about that much below the mean.
     fn of(chance: &mut Chance, person: &Person, night: &Night) -> Self {
-        let layout = night.layout(person.division());
+        let layout = night.layout(person.flight());
         let holes = layout.holes.len() as f64;
         let part = holes / 18.0;
         let slope = f64::from(layout.slope_rating.get()) / 113.0;

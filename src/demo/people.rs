@@ -13,12 +13,12 @@ pub const ORGANIZER: usize = 0;
 pub const VISITOR: usize = 1;
 /// Who records the putts of good holes and leaves out those of bad ones.
 pub const CHOOSER: usize = 8;
-/// The highest index of the first division.
-pub const FIRST_DIVISION_MAX: Tenths = Tenths(120);
-/// The name of the first division.
-pub const FIRST_DIVISION: &str = "First division";
-/// The name of the second division.
-pub const SECOND_DIVISION: &str = "Second division";
+/// The highest index of the first flight.
+pub const FIRST_FLIGHT_MAX: Tenths = Tenths(120);
+/// The name of the first flight.
+pub const FIRST_FLIGHT: &str = "First flight";
+/// The name of the second flight.
+pub const SECOND_FLIGHT: &str = "Second flight";
 
 /// What a player records of the putts of a hole.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,12 +57,12 @@ pub struct Person {
 }
 
 impl Person {
-    /// Returns the division, as the season's terms put the member into one.
-    pub fn division(&self) -> &'static str {
-        match (&self.member.division, self.member.starting_handicap) {
-            (Some(_), _) => FIRST_DIVISION,
-            (None, Some(index)) if index <= FIRST_DIVISION_MAX => FIRST_DIVISION,
-            (None, _) => SECOND_DIVISION,
+    /// Returns the flight, as the season's terms put the member into one.
+    pub fn flight(&self) -> &'static str {
+        match (&self.member.flight, self.member.starting_handicap) {
+            (Some(_), _) => FIRST_FLIGHT,
+            (None, Some(index)) if index <= FIRST_FLIGHT_MAX => FIRST_FLIGHT,
+            (None, _) => SECOND_FLIGHT,
         }
     }
 }
@@ -143,13 +143,13 @@ fn person(seed: u64, place: usize, skill: f64) -> Person {
     let putting_skill = (skill + 4.0 * chance.normal()).clamp(-3.0, 34.0);
     let known = place < 2 || place % 6 != 5;
     let starting = known.then(|| Tenths(((skill + 0.8 * chance.normal()) * 10.0).round() as i32));
-    let is_put_first = !known && skill <= f64::from(FIRST_DIVISION_MAX.0) / 10.0;
+    let is_put_first = !known && skill <= f64::from(FIRST_FLIGHT_MAX.0) / 10.0;
     Person {
         id: id(seed, Stream::Member, &[place as u64]).into(),
         member: Member {
             display_name: name(seed, place),
             role: if place == ORGANIZER { Role::Organizer } else { Role::Player },
-            division: is_put_first.then(|| FIRST_DIVISION.to_owned()),
+            flight: is_put_first.then(|| FIRST_FLIGHT.to_owned()),
             starting_handicap: starting,
             earlier_starts: Vec::new(),
         },
@@ -219,12 +219,12 @@ mod tests {
     }
 
     #[test]
-    fn the_field_runs_from_plus_2_to_30_with_both_divisions() {
+    fn the_field_runs_from_plus_2_to_30_with_both_flights() {
         let people = gather(1, 24);
         let skills = people.iter().map(|person| person.skill);
         assert!(skills.clone().fold(f64::MAX, f64::min) <= -1.5);
         assert!(skills.fold(f64::MIN, f64::max) >= 29.4);
-        let first = people.iter().filter(|person| person.division() == FIRST_DIVISION).count();
+        let first = people.iter().filter(|person| person.flight() == FIRST_FLIGHT).count();
         assert!((8..=14).contains(&first), "{first}");
         assert!(people.iter().any(|person| person.member.starting_handicap.is_none()));
     }

@@ -176,15 +176,15 @@ fn a_season_has_its_odd_cards() {
 }
 
 #[test]
-fn both_divisions_are_ranked_as_the_people_are() {
+fn both_flights_are_ranked_as_the_people_are() {
     for seed in 1..5 {
         let league = made(seed, 24, 10);
         let ground = Groundwork::lay(seed, 24, 10, TODAY);
         let mut ranked: BTreeMap<String, usize> = BTreeMap::new();
         for row in shown(&league).standings {
             let person = ground.people.iter().find(|person| person.id == row.member_id).unwrap();
-            assert_eq!(row.division.as_deref(), Some(person.division()));
-            *ranked.entry(row.division.unwrap()).or_default() += usize::from(row.position.is_some());
+            assert_eq!(row.flight.as_deref(), Some(person.flight()));
+            *ranked.entry(row.flight.unwrap()).or_default() += usize::from(row.position.is_some());
         }
         assert_eq!(ranked.len(), 2);
         assert!(ranked.values().all(|ranked| *ranked >= 6), "{ranked:?}");

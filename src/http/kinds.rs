@@ -64,8 +64,8 @@ kinds! {
         CardsWaiting: CONFLICT, "cards-waiting", "Cards wait to be accepted";
         ConcessionTooLong: UNPROCESSABLE_ENTITY, "concession-too-long", "Too long a putt was conceded";
         DateOrder: UNPROCESSABLE_ENTITY, "date-order", "Dates in the wrong order";
-        DivisionRepeated: UNPROCESSABLE_ENTITY, "division-repeated", "Two divisions share a name";
-        DivisionsOverlap: UNPROCESSABLE_ENTITY, "divisions-overlap", "Divisions overlap";
+        FlightRepeated: UNPROCESSABLE_ENTITY, "flight-repeated", "Two flights share a name";
+        FlightsOverlap: UNPROCESSABLE_ENTITY, "flights-overlap", "Flights overlap";
         EventFinal: CONFLICT, "event-final", "The event is final";
         EventHasCards: CONFLICT, "event-has-cards", "The event has cards";
         EventNotOpen: CONFLICT, "event-not-open", "The event is not open";
@@ -122,7 +122,7 @@ kinds! {
         TermsSettled: CONFLICT, "terms-settled", "The season's terms are settled";
         TimeOrder: UNPROCESSABLE_ENTITY, "time-order", "Times in the wrong order";
         UnequalHoles: UNPROCESSABLE_ENTITY, "unequal-holes", "Events of unequal holes";
-        UnknownDivision: UNPROCESSABLE_ENTITY, "unknown-division", "No such division";
+        UnknownFlight: UNPROCESSABLE_ENTITY, "unknown-flight", "No such flight";
         UnknownEvent: UNPROCESSABLE_ENTITY, "unknown-event", "No such event";
         UnknownId: UNPROCESSABLE_ENTITY, "unknown-id", "No such id";
         UnknownMember: UNPROCESSABLE_ENTITY, "unknown-member", "No such member";

@@ -26,8 +26,8 @@ pub enum Asked {
         season: SeasonId,
         /// Up to which event.
         after_event: Option<EventId>,
-        /// Of which division.
-        division: Option<String>,
+        /// Of which flight.
+        flight: Option<String>,
         /// How it is written.
         form: Form,
     },

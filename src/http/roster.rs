@@ -18,7 +18,7 @@ const MOST_LINES: usize = 10_000;
 /// The most columns of a roster: more than it can use, so that a column too many is still told by its name.
 const MOST_COLUMNS: usize = 20;
 /// The columns of a roster.
-const COLUMNS: [&str; 3] = ["display_name", "division", "starting_handicap"];
+const COLUMNS: [&str; 3] = ["display_name", "flight", "starting_handicap"];
 
 /// The shape of a member that an organizer adds.
 pub fn new_member() -> Schema {
@@ -30,14 +30,14 @@ pub fn new_member() -> Schema {
 pub struct NewMember {
     display_name: String,
     #[serde(default)]
-    division: Option<String>,
+    flight: Option<String>,
     #[serde(default)]
     starting_handicap: Option<Tenths>,
 }
 
 impl From<NewMember> for Member {
-    fn from(NewMember { display_name, division, starting_handicap }: NewMember) -> Self {
-        Self { display_name, role: Role::Player, division, starting_handicap, earlier_starts: Vec::new() }
+    fn from(NewMember { display_name, flight, starting_handicap }: NewMember) -> Self {
+        Self { display_name, role: Role::Player, flight, starting_handicap, earlier_starts: Vec::new() }
     }
 }
 

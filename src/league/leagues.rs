@@ -50,7 +50,7 @@ impl Leagues {
                 member: Member {
                     display_name: account.display_name,
                     role: Role::Organizer,
-                    division: None,
+                    flight: None,
                     starting_handicap: None,
                     earlier_starts: Vec::new(),
                 },

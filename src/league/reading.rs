@@ -62,7 +62,7 @@ pub struct Board {
 /// A row of a board.
 #[derive(Debug, Serialize)]
 pub struct BoardRow {
-    /// The position in the division.
+    /// The position in the flight.
     pub position: Option<u32>,
     /// Whether others share it.
     pub tied: bool,
@@ -70,8 +70,8 @@ pub struct BoardRow {
     pub member_id: MemberId,
     /// The member's name.
     pub display_name: String,
-    /// The member's division.
-    pub division: Option<String>,
+    /// The member's flight.
+    pub flight: Option<String>,
     /// Holes started.
     pub holes_played: u32,
     /// All strokes.
@@ -113,7 +113,7 @@ impl Leagues {
         caller: Caller,
         season: SeasonId,
         after_event: Option<EventId>,
-        division: Option<String>,
+        flight: Option<String>,
     ) -> Result<(Standings, i64), Refusal> {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
@@ -133,8 +133,8 @@ impl Leagues {
         let figures = || figures.iter().map(|round| &**round);
         let indexes = carried_indexes(&mut conn, &book, season, figures(), until).await?;
         let mut items = season_table(&book.book, season, figures(), until, &indexes);
-        if let Some(wanted) = division {
-            items.retain(|row| row.division.as_ref() == Some(&wanted));
+        if let Some(wanted) = flight {
+            items.retain(|row| row.flight.as_ref() == Some(&wanted));
         }
         let nights = book.book.nights_of(season);
         let event_ids = nights.iter().filter(|night| until.is_none_or(|until| night.key() <= until));
@@ -395,7 +395,7 @@ pub(super) async fn board_of(
         tied: false,
         member_id: member,
         display_name: book.book.members.get(&member).map(|member| member.display_name.clone()).unwrap_or_default(),
-        division: None,
+        flight: None,
         holes_played: 0,
         gross: None,
         net: None,
@@ -416,7 +416,7 @@ pub(super) async fn board_of(
         .map(|row| BoardRow {
             position: row.place,
             tied: row.is_tied,
-            division: row.figures.division.clone(),
+            flight: row.figures.flight.clone(),
             holes_played: row.figures.holes_played,
             gross: row.figures.gross,
             net: row.figures.net,
@@ -429,8 +429,8 @@ pub(super) async fn board_of(
     rows.extend(waiting.map(|round| bare(round.member, round.state.word())));
     if !night.event.is_final() {
         for card in entrants::cards_of(conn, book.league, event).await? {
-            let division = book.book.members.get(&card.member).and_then(|member| member.division.as_deref());
-            let layout = book.book.layout(night, night.event.tee_of(card.member, division));
+            let flight = book.book.members.get(&card.member).and_then(|member| member.flight.as_deref());
+            let layout = book.book.layout(night, night.event.tee_of(card.member, flight));
             rows.push(BoardRow {
                 holes_played: card.card.holes_played(),
                 over_par_so_far: layout.map(|layout| card.card.over_par(&layout)),

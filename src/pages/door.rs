@@ -284,7 +284,7 @@ mod tests {
 
     #[test]
     fn nobody_is_led_to_another_site() {
-        for own in ["/", "/seasons/1?division=A%20B&after=x_y-z", "/rounds/1?saved=1"] {
+        for own in ["/", "/seasons/1?flight=A%20B&after=x_y-z", "/rounds/1?saved=1"] {
             assert_eq!(own_address(own), own);
         }
         for foreign in ["//elsewhere.example", "https://elsewhere.example", "/\\elsewhere.example", "", "x", "///x"] {

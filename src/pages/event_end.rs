@@ -113,7 +113,7 @@ fn before_final(frame: Frame, names: &Names, seen: &EventOverview) -> Question {
     if seen.is_first {
         lost.push(
             "The season’s terms, because this is its first final event: scoring, allowance, points, how many results \
-             count, ties, gimmes and divisions."
+             count, ties, gimmes and flights."
                 .to_owned(),
         );
     }

@@ -87,7 +87,7 @@ struct Tonight<'a> {
     current: Option<Current>,
     /// The head of the table, and the viewer's row where it stands below.
     top: Vec<&'a StandingsRow>,
-    /// The rows of the viewer's division, or of the first where the viewer has none.
+    /// The rows of the viewer's flight, or of the first where the viewer has none.
     rows: Vec<&'a StandingsRow>,
     /// The other seasons.
     seasons: Vec<Listed>,
@@ -158,8 +158,8 @@ async fn league(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, requ
         None => None,
     };
     let all = standings.as_ref().map_or(&[][..], |standings| &standings.items);
-    let division = all.iter().find(|row| row.member_id == place.member).or(all.first());
-    let rows: Vec<_> = all.iter().filter(|row| division.is_some_and(|mine| mine.division == row.division)).collect();
+    let flight = all.iter().find(|row| row.member_id == place.member).or(all.first());
+    let rows: Vec<_> = all.iter().filter(|row| flight.is_some_and(|mine| mine.flight == row.flight)).collect();
     let is_shown = |at: usize, row: &StandingsRow| at < HEAD || row.member_id == place.member;
     let top = rows.iter().enumerate().filter(|(at, row)| is_shown(*at, row)).map(|(_, row)| *row).collect();
     let current = current.map(Current::of);

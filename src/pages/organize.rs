@@ -212,9 +212,9 @@ async fn revoke(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
 // ---- a roster ----
 
 fn roster_form(frame: Frame, league: LeagueId) -> FormPage {
-    let lines = field("roster", "Players", Kind::Lines, "display_name,division,starting_handicap\n");
+    let lines = field("roster", "Players", Kind::Lines, "display_name,flight,starting_handicap\n");
     let mut form = FormPage::new(frame, "Add players from a list", format!("/leagues/{league}/roster"), vec![lines]);
-    form.hint = "One player per line; the first line is the header. Division and starting handicap may be empty. \
+    form.hint = "One player per line; the first line is the header. Flight and starting handicap may be empty. \
                  If one line is wrong, none is added.";
     form.button = "Check the list";
     form

@@ -21,7 +21,7 @@ use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
 use std::collections::HashMap;
 
-/// A division's part of the table.
+/// A flight's part of the table.
 struct Part<'a> {
     name: Option<&'a str>,
     rows: Vec<&'a StandingsRow>,
@@ -96,7 +96,7 @@ impl SeasonPage<'_> {
 fn parts(rows: &[StandingsRow]) -> Vec<Part<'_>> {
     let mut parts: Vec<Part<'_>> = Vec::new();
     for row in rows {
-        let name = row.division.as_deref();
+        let name = row.flight.as_deref();
         match parts.last_mut().filter(|part| part.name == name) {
             Some(part) => part.rows.push(row),
             None => parts.push(Part { name, rows: vec![row] }),
@@ -124,14 +124,14 @@ async fn season(
     let found = app.leagues.document::<Season>(caller, &SEASONS, id.0).await?;
     let frame = Frame::in_league(app, caller, found.league).await?;
     let asked = query.given_id("after_event")?.map(EventId);
-    let division = query.get("division").filter(|name| !name.is_empty()).map(str::to_owned);
-    let (standings, _) = app.leagues.standings(caller, id, asked, division.clone()).await?;
+    let flight = query.get("flight").filter(|name| !name.is_empty()).map(str::to_owned);
+    let (standings, _) = app.leagues.standings(caller, id, asked, flight.clone()).await?;
     let events = events(app, caller, id).await?;
     let played = |event: &EventView| standings.items.iter().any(|row| has_result(row, event.id));
     let shown: Vec<&EventView> = events.iter().filter(|event| played(event)).collect();
     let mut moved = HashMap::new();
     if let [.., before, _] = shown.as_slice() {
-        let (earlier, _) = app.leagues.standings(caller, id, Some(before.id), division).await?;
+        let (earlier, _) = app.leagues.standings(caller, id, Some(before.id), flight).await?;
         for row in &standings.items {
             let then = earlier.items.iter().find(|then| then.member_id == row.member_id);
             let positions = then.and_then(|then| then.position).zip(row.position);

@@ -129,11 +129,11 @@ pub fn is_decided_by(decides: &Scoring, figure: &str) -> bool {
     scoring(decides) == figure
 }
 
-/// Puts the rows of a board together by division, in their order.
-pub fn divisions(rows: &[BoardRow]) -> Vec<(Option<&str>, Vec<&BoardRow>)> {
+/// Puts the rows of a board together by flight, in their order.
+pub fn flights(rows: &[BoardRow]) -> Vec<(Option<&str>, Vec<&BoardRow>)> {
     let mut parts: Vec<(Option<&str>, Vec<&BoardRow>)> = Vec::new();
     for row in rows {
-        let name = row.division.as_deref();
+        let name = row.flight.as_deref();
         match parts.iter_mut().find(|(known, _)| *known == name) {
             Some((_, part)) => part.push(row),
             None => parts.push((name, vec![row])),

@@ -44,7 +44,7 @@ fn member(row: &Row) -> Result<StoredMember, StorageError> {
         member: Member {
             display_name: row.get("display_name")?,
             role: role(row)?,
-            division: row.get("division")?,
+            flight: row.get("flight")?,
             starting_handicap: row.get::<Option<i64>>("starting_handicap")?.map(|tenths| Tenths(tenths as i32)),
             earlier_starts: row.json("members", "earlier_starts")?,
         },
@@ -64,7 +64,7 @@ fn starts_text(earlier: &[EarlierStart]) -> String {
 /// # Errors
 /// A failed database.
 pub async fn insert(conn: &mut Conn, stored: &StoredMember) -> Result<(), StorageError> {
-    let Member { display_name, role, division, starting_handicap, earlier_starts } = &stored.member;
+    let Member { display_name, role, flight, starting_handicap, earlier_starts } = &stored.member;
     // Of a record that comes in erased nobody knows when it was.
     let erased_at = stored.is_erased.then_some(stored.received_at);
     let values = values![
@@ -73,7 +73,7 @@ pub async fn insert(conn: &mut Conn, stored: &StoredMember) -> Result<(), Storag
         stored.account,
         role.word(),
         display_name,
-        division.as_deref(),
+        flight.as_deref(),
         starting_handicap.map(|index| index.0),
         starts_text(earlier_starts),
         erased_at,
@@ -131,9 +131,9 @@ pub async fn of_account(conn: &mut Conn, account: AccountId) -> Result<Vec<Store
 /// # Errors
 /// A failed database.
 pub async fn update(conn: &mut Conn, league: LeagueId, id: MemberId, member: &Member) -> Result<(), StorageError> {
-    let Member { display_name, role, division, starting_handicap, earlier_starts } = member;
+    let Member { display_name, role, flight, starting_handicap, earlier_starts } = member;
     let (index, earlier) = (starting_handicap.map(|index| index.0), starts_text(earlier_starts));
-    let values = values![league, id, role.word(), display_name, division.as_deref(), index, earlier];
+    let values = values![league, id, role.word(), display_name, flight.as_deref(), index, earlier];
     conn.run(sql!("member_update"), values).await?;
     Ok(())
 }

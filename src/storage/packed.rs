@@ -9,7 +9,7 @@
 //! putting   holes started · holes recorded · gains · expected putts
 //! figures   tee · outcome · holes started · index? · established · course, allowed and playing strokes ·
 //!           gross? · adjusted gross? · net? · points? · differential (denominator or 0, numerator) · score? ·
-//!           number of countback figures · each of them · putts? · division?
+//!           number of countback figures · each of them · putts? · flight?
 //! ```
 //! A question mark means that it may be missing. A round's ids stand in columns of their own, and its season is its event's.
 
@@ -134,7 +134,7 @@ pub(super) fn figures(figures: &Figures) -> Vec<u8> {
     packer.whole(figures.countback.len() as u64);
     figures.countback.iter().for_each(|figure| packer.signed(*figure));
     packer.optional_whole(figures.putts);
-    packer.optional_text(figures.division.as_deref());
+    packer.optional_text(figures.flight.as_deref());
     packer.finish()
 }
 
@@ -168,13 +168,13 @@ pub(super) fn figures_of(bytes: &[u8], whose: Whose, putting: PuttingTotals) -> 
     let score = bytes.optional_signed()?;
     let many: u8 = bytes.whole()?;
     let countback = (0..many).map(|_| bytes.signed()).collect::<Option<Vec<i64>>>()?;
-    let (putts, division) = (bytes.optional_whole()?, bytes.optional_text()?);
+    let (putts, flight) = (bytes.optional_whole()?, bytes.optional_text()?);
     bytes.is_at_end().then_some(Figures {
         round,
         event,
         season,
         member,
-        division,
+        flight,
         tee,
         outcome,
         holes_played,
@@ -216,7 +216,7 @@ mod tests {
 
     /// The longest card: 18 holes, each out of turn.
     const LONGEST_CARD: usize = 4 + 3 * 18;
-    /// The longest figures but for the division, whose name has at most 40 characters.
+    /// The longest figures but for the flight, whose name has at most 40 characters.
     const LONGEST_FIGURES: usize = 64;
 
     fn score() -> impl Strategy<Value = HoleScore> {
@@ -256,7 +256,7 @@ mod tests {
         #[test]
         fn figures_come_back(
             ids in any::<[u128; 5]>(),
-            division in of("\\PC{1,40}"),
+            flight in of("\\PC{1,40}"),
             outcome in any_outcome(),
             holes_played in 0..=18u32,
             (league_index, established) in (of(-540..=540i32), any::<bool>()),
@@ -273,7 +273,7 @@ mod tests {
                 event: EventId(event),
                 season: SeasonId(season),
                 member: MemberId(member),
-                division,
+                flight,
                 tee: TeeId(tee),
                 outcome,
                 holes_played,
@@ -295,7 +295,7 @@ mod tests {
                 putting,
             };
             let bytes = figures(&due);
-            let longest = LONGEST_FIGURES + due.division.as_ref().map_or(0, |name| name.len());
+            let longest = LONGEST_FIGURES + due.flight.as_ref().map_or(0, |name| name.len());
             prop_assert!(bytes.len() <= longest, "{}", bytes.len());
             let whose = Whose { round: due.round, event: due.event, season: due.season, member: due.member };
             is_whole(&bytes, &due, |bytes| figures_of(bytes, whose, putting));

@@ -63,10 +63,10 @@ test("an organizer sets a league up and a player plays its season", async () => 
 
   await organizer.goto(desk);
   await organizer.getByRole("link", { name: "Add players from a list" }).click();
-  await organizer.getByLabel("Players").fill("display_name,division,starting_handicap\nNed Fennimore,,12.4\nNed Fennimore,,\n");
+  await organizer.getByLabel("Players").fill("display_name,flight,starting_handicap\nNed Fennimore,,12.4\nNed Fennimore,,\n");
   await organizer.getByRole("button", { name: "Check the list" }).click();
   assert.match(await organizer.locator(".faults").textContent(), /line 3/);
-  await organizer.getByLabel("Players").fill("display_name,division,starting_handicap\nNed Fennimore,,12.4\n");
+  await organizer.getByLabel("Players").fill("display_name,flight,starting_handicap\nNed Fennimore,,12.4\n");
   await organizer.getByRole("button", { name: "Check the list" }).click();
   await organizer.getByRole("button", { name: "Add them" }).click();
   await organizer.getByRole("link", { name: "Ned Fennimore" }).waitFor();

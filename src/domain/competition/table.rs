@@ -10,7 +10,7 @@ use crate::domain::ids::{EventId, MemberId, SeasonId};
 use crate::domain::putting::sums::per_round;
 use crate::domain::season::book::{Book, Night, NightKey, Terms};
 use crate::domain::season::figures::Figures;
-use crate::domain::season::record::division_of;
+use crate::domain::season::record::flight_of;
 use crate::domain::units::Tenths;
 use num_traits::{ToPrimitive, Zero};
 use serde::{Serialize, Serializer};
@@ -33,7 +33,7 @@ impl Serialize for Value {
     }
 }
 
-/// One player's result in one event, with its place in the division and what it is worth.
+/// One player's result in one event, with its place in the flight and what it is worth.
 ///
 /// A card without a result has no place; it is worth nothing where places or points are awarded, and has no value where
 /// strokes add up.
@@ -49,7 +49,7 @@ pub struct Placed<'a> {
     pub value: Option<Exact>,
 }
 
-/// Ranks the rounds of one event within each division, best first; those without a result come last.
+/// Ranks the rounds of one event within each flight, best first; those without a result come last.
 ///
 /// # Source
 /// Equals share the better place (1, 2, 2, 4); where places are awarded and the season says so, countback first compares
@@ -57,7 +57,7 @@ pub struct Placed<'a> {
 pub fn places<'a>(figures: impl IntoIterator<Item = &'a Figures>, terms: &Terms<'_>) -> Vec<Placed<'a>> {
     let mut fields: BTreeMap<Option<&str>, Vec<&'a Figures>> = BTreeMap::new();
     for round in figures {
-        fields.entry(round.division.as_deref()).or_default().push(round);
+        fields.entry(round.flight.as_deref()).or_default().push(round);
     }
     fields.into_values().flat_map(|field| ranked(field, terms)).collect()
 }
@@ -124,7 +124,7 @@ pub struct ResultCell {
 /// One row of the season's table.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct StandingsRow {
-    /// The position in the division; `None`: not ranked.
+    /// The position in the flight; `None`: not ranked.
     pub position: Option<u32>,
     /// Whether others share it.
     pub tied: bool,
@@ -132,8 +132,8 @@ pub struct StandingsRow {
     pub member_id: MemberId,
     /// The member's name.
     pub display_name: String,
-    /// The member's division.
-    pub division: Option<String>,
+    /// The member's flight.
+    pub flight: Option<String>,
     /// Events played.
     pub events_played: u32,
     /// Values that count.
@@ -149,7 +149,7 @@ pub struct StandingsRow {
 /// Makes the table of a season from the figures of its counting rounds.
 ///
 /// `until` looks back: only events up to it are taken. Figures of other seasons are passed over. `indexes` are asked for
-/// the division of a member who only brought a value along.
+/// the flight of a member who only brought a value along.
 pub fn season_table<'f>(
     book: &Book,
     season_id: SeasonId,
@@ -183,7 +183,7 @@ pub fn season_table<'f>(
 /// A row in the making.
 #[derive(Default)]
 struct Draft {
-    division: Option<String>,
+    flight: Option<String>,
     has_played: bool,
     events_played: u32,
     results: Vec<ResultCell>,
@@ -207,7 +207,7 @@ impl Draft {
 
     fn play(&mut self, night: &Night, placed: &Placed<'_>) {
         if !std::mem::replace(&mut self.has_played, true) {
-            self.division = placed.figures.division.clone();
+            self.flight = placed.figures.flight.clone();
         }
         self.events_played += u32::from(placed.figures.outcome != Outcome::Disqualified);
         self.gains += placed.figures.putting.gains;
@@ -232,7 +232,7 @@ impl Draft {
         let person = book.members.get(&member);
         if !self.has_played {
             let index = indexes.get(&member).copied().flatten();
-            self.division = person.and_then(|person| division_of(season, person, index.or(person.starting_handicap)));
+            self.flight = person.and_then(|person| flight_of(season, person, index.or(person.starting_handicap)));
         }
         let (counted, total) = count_best(&mut self.results, season.counting.best, better);
         let short_of_best = season.counting.best.is_some_and(|best| counted < best) && better == Better::Lower;
@@ -242,7 +242,7 @@ impl Draft {
             tied: false,
             member_id: member,
             display_name: person.map(|person| person.display_name.clone()).unwrap_or_default(),
-            division: self.division,
+            flight: self.flight,
             events_played: self.events_played,
             events_counted: counted,
             total: (counted > 0).then_some(Value(total)),
@@ -263,27 +263,25 @@ fn count_best(results: &mut [ResultCell], best: Option<u32>, better: Better) -> 
     (best.counted.len() as u32, best.total)
 }
 
-/// Gives positions within divisions and puts the rows in order.
+/// Gives positions within flights and puts the rows in order.
 ///
 /// Ties: more first places among the counted; then the counted values compared best first; then the same position.
 fn positioned(rows: Vec<StandingsRow>, season: &Season, better: Better) -> Vec<StandingsRow> {
-    let division_rank = |row: &StandingsRow| {
-        let known = |name: &str| season.divisions.iter().position(|division| division.name == name);
-        row.division.as_deref().and_then(known).unwrap_or(usize::MAX)
+    let flight_rank = |row: &StandingsRow| {
+        let known = |name: &str| season.flights.iter().position(|flight| flight.name == name);
+        row.flight.as_deref().and_then(known).unwrap_or(usize::MAX)
     };
-    let mut keyed: Vec<((usize, Option<String>), Merit, StandingsRow)> = rows
-        .into_iter()
-        .map(|row| ((division_rank(&row), row.division.clone()), Merit::of(&row, better), row))
-        .collect();
+    let mut keyed: Vec<((usize, Option<String>), Merit, StandingsRow)> =
+        rows.into_iter().map(|row| ((flight_rank(&row), row.flight.clone()), Merit::of(&row, better), row)).collect();
     keyed.sort_by(|a, b| {
         let ranked_first = a.2.position.is_none().cmp(&b.2.position.is_none());
         let merit = if a.2.position.is_some() { a.1.cmp(&b.1) } else { Ordering::Equal };
         a.0.cmp(&b.0).then(ranked_first).then(merit).then(a.2.member_id.cmp(&b.2.member_id))
     });
     let mut done = Vec::with_capacity(keyed.len());
-    for division in keyed.chunk_by_mut(|a, b| a.0 == b.0) {
+    for flight in keyed.chunk_by_mut(|a, b| a.0 == b.0) {
         let mut position = 1;
-        for level in division.chunk_by_mut(|a, b| a.1 == b.1 && a.2.position.is_some() && b.2.position.is_some()) {
+        for level in flight.chunk_by_mut(|a, b| a.1 == b.1 && a.2.position.is_some() && b.2.position.is_some()) {
             let (sharing, tied) = (level.len() as u32, level.len() > 1);
             for (_, _, row) in level.iter_mut().filter(|(_, _, row)| row.position.is_some()) {
                 row.position = Some(position);

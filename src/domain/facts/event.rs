@@ -31,9 +31,9 @@ pub struct TeeAssignment {
     /// The member who plays from it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub member_id: Option<MemberId>,
-    /// The division that plays from it.
+    /// The flight that plays from it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub division: Option<String>,
+    pub flight: Option<String>,
 }
 
 /// A league night: what is played, when, on how quick a green.
@@ -97,8 +97,8 @@ pub struct FinalRecord {
 pub struct FinalMember {
     /// The player.
     pub member_id: MemberId,
-    /// The division.
-    pub division: Option<String>,
+    /// The flight.
+    pub flight: Option<String>,
     /// The league index, where there was one.
     pub league_index: Option<Tenths>,
     /// The course strokes, rounded; `None` for a player without any index.
@@ -125,11 +125,11 @@ impl Event {
         self.state == Some(EventState::Final)
     }
 
-    /// Returns the tee that a player of that division plays from: by name, else by division, else the event's own.
-    pub fn tee_of(&self, member: MemberId, division: Option<&str>) -> TeeId {
+    /// Returns the tee that a player of that flight plays from: by name, else by flight, else the event's own.
+    pub fn tee_of(&self, member: MemberId, flight: Option<&str>) -> TeeId {
         let by_member = self.tees.iter().find(|tee| tee.member_id == Some(member));
-        let by_division = || self.tees.iter().find(|tee| tee.division.is_some() && tee.division.as_deref() == division);
-        by_member.or_else(by_division).map_or(self.tee_id, |assignment| assignment.tee_id)
+        let by_flight = || self.tees.iter().find(|tee| tee.flight.is_some() && tee.flight.as_deref() == flight);
+        by_member.or_else(by_flight).map_or(self.tee_id, |assignment| assignment.tee_id)
     }
 
     /// Returns every tee that is played in the event, the event's own first.
@@ -150,15 +150,14 @@ impl Event {
             faults.push(Fault::new("/closes_at", Rule::TimeOrder, "the closing time must be after the opening time"));
         }
         for (t, assignment) in self.tees.iter().enumerate() {
-            if assignment.member_id.is_some() == assignment.division.is_some() {
-                let detail = "a tee is assigned to a member or to a division, one of the two";
+            if assignment.member_id.is_some() == assignment.flight.is_some() {
+                let detail = "a tee is assigned to a member or to a flight, one of the two";
                 faults.push(Fault::new(format!("/tees/{t}"), Rule::TeeAssignment, detail));
             }
-            let same = |other: &TeeAssignment| {
-                other.member_id == assignment.member_id && other.division == assignment.division
-            };
+            let same =
+                |other: &TeeAssignment| other.member_id == assignment.member_id && other.flight == assignment.flight;
             if self.tees[..t].iter().any(same) {
-                faults.push(Fault::new(format!("/tees/{t}"), Rule::TeeAssignment, "this player or division has a tee"));
+                faults.push(Fault::new(format!("/tees/{t}"), Rule::TeeAssignment, "this player or flight has a tee"));
             }
         }
         if !matches!(self.first_hole.get(), 1 | 10)

@@ -68,8 +68,8 @@ pub struct Member {
     pub display_name: String,
     /// What the member may do.
     pub role: Role,
-    /// The division that the organizer put the member in; wins in seasons that have one of that name.
-    pub division: Option<String>,
+    /// The flight that the organizer put the member in; wins in seasons that have one of that name.
+    pub flight: Option<String>,
     /// What the member plays off until three differentials are in: provisional, and never part of the low index. It
     /// holds from the last of the days on which an earlier one ended.
     pub starting_handicap: Option<Tenths>,
@@ -124,7 +124,7 @@ mod tests {
         let mut member = Member {
             display_name: "Ada Mudge".into(),
             role: Role::Player,
-            division: None,
+            flight: None,
             starting_handicap: Some(Tenths(95)),
             earlier_starts: Vec::new(),
         };

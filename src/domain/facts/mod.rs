@@ -25,5 +25,5 @@ pub use member::{EarlierStart, League, Member, Role};
 pub use practice::{Practice, PractisedPutt};
 pub use round::{CardHole, Outcome, Putt, PuttResult, Round};
 pub use ruling::{Answer, Decision, Opinion, Query};
-pub use season::{Award, Division, Scoring, Season};
+pub use season::{Award, Flight, Scoring, Season};
 pub use setup::{Sensor, Setup};

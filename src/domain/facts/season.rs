@@ -62,10 +62,10 @@ pub enum EventTies {
 
 /// A part of the field with places and positions of its own.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Division {
+pub struct Flight {
     /// What people call it.
     pub name: String,
-    /// The highest league index in it; `None`: no limit. Where no division has one, all are filled by hand.
+    /// The highest league index in it; `None`: no limit. Where no flight has one, all are filled by hand.
     #[serde(default)]
     pub handicap_max: Option<Tenths>,
 }
@@ -143,9 +143,9 @@ pub struct Season {
     /// Hours in which results may be queried before they stand.
     #[serde(default = "forty_eight")]
     pub query_hours: u32,
-    /// The divisions, lowest league indexes first, or names alone; none: one field.
+    /// The flights, lowest league indexes first, or names alone; none: one field.
     #[serde(default)]
-    pub divisions: Vec<Division>,
+    pub flights: Vec<Flight>,
     /// The fair-play terms.
     #[serde(default)]
     pub audit: Audit,
@@ -157,18 +157,18 @@ impl Season {
         declared_radius_ft.filter(|_| self.audit.softened_putts == SoftenedPutts::LeaveOut)
     }
 
-    /// Returns whether divisions are names without handicap limits: then a member is in one by the organizer's word alone.
-    pub fn divides_by_hand(&self) -> bool {
-        self.divisions.len() > 1 && self.divisions.iter().all(|division| division.handicap_max.is_none())
+    /// Returns whether flights are names without handicap limits: then a member is in one by the organizer's word alone.
+    pub fn are_flights_by_hand(&self) -> bool {
+        self.flights.len() > 1 && self.flights.iter().all(|flight| flight.handicap_max.is_none())
     }
 
-    /// Finds what no single field shows: dates in the wrong order, divisions that overlap.
+    /// Finds what no single field shows: dates in the wrong order, flights that overlap.
     pub fn faults(&self) -> Vec<Fault> {
         let mut faults = Vec::new();
         if self.ends_on < self.starts_on {
             faults.push(Fault::new("/ends_on", Rule::DateOrder, "the last day must not be before the first day"));
         }
-        let banded = if self.divides_by_hand() { &[] } else { self.divisions.as_slice() };
+        let banded = if self.are_flights_by_hand() { &[] } else { self.flights.as_slice() };
         for (d, pair) in banded.windows(2).enumerate() {
             let ascending = match (pair[0].handicap_max, pair[1].handicap_max) {
                 (Some(low), Some(high)) => low < high,
@@ -177,13 +177,13 @@ impl Season {
             };
             if !ascending {
                 let detail = "each handicap_max is above the one before it, and null comes last; or all are null";
-                faults.push(Fault::new(format!("/divisions/{}/handicap_max", d + 1), Rule::DivisionsOverlap, detail));
+                faults.push(Fault::new(format!("/flights/{}/handicap_max", d + 1), Rule::FlightsOverlap, detail));
             }
         }
-        for (d, division) in self.divisions.iter().enumerate() {
-            if self.divisions[..d].iter().any(|other| other.name == division.name) {
-                let detail = "two divisions have this name";
-                faults.push(Fault::new(format!("/divisions/{d}/name"), Rule::DivisionRepeated, detail));
+        for (d, flight) in self.flights.iter().enumerate() {
+            if self.flights[..d].iter().any(|other| other.name == flight.name) {
+                let detail = "two flights have this name";
+                faults.push(Fault::new(format!("/flights/{d}/name"), Rule::FlightRepeated, detail));
             }
         }
         if let Award::ByPlace { table } = &self.award {
@@ -211,7 +211,7 @@ impl Season {
             event_ties,
             concession_ft,
             query_hours: _,
-            divisions,
+            flights,
             audit: _,
         } = self;
         let terms = [
@@ -221,7 +221,7 @@ impl Season {
             ("counting", *counting == other.counting),
             ("event_ties", *event_ties == other.event_ties),
             ("concession_ft", *concession_ft == other.concession_ft),
-            ("divisions", *divisions == other.divisions),
+            ("flights", *flights == other.flights),
         ];
         terms.into_iter().filter(|(_, is_same)| !is_same).map(|(name, _)| name).collect()
     }

@@ -41,8 +41,8 @@ pub struct Figures {
     pub season: SeasonId,
     /// Whose it is.
     pub member: MemberId,
-    /// The player's division in the season.
-    pub division: Option<String>,
+    /// The player's flight in the season.
+    pub flight: Option<String>,
     /// The tee that it was played from.
     pub tee: TeeId,
     /// How it ended.
@@ -130,7 +130,7 @@ pub fn figures(
     tee: TeeId,
     layout: &Layout,
     strokes: Strokes,
-    division: Option<String>,
+    flight: Option<String>,
 ) -> Figures {
     let card = &entry.card;
     let complete = card.outcome == Outcome::Complete;
@@ -159,7 +159,7 @@ pub fn figures(
         event: night.id,
         season: night.season,
         member: entry.member,
-        division,
+        flight,
         tee,
         outcome: card.outcome,
         holes_played: card.holes_played(),

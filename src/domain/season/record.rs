@@ -117,7 +117,7 @@ struct Walk<'a> {
     record: Record,
     rows: Vec<(DifferentialRow, Tenths)>,
     waiting_nine: Option<Exact>,
-    divisions: HashMap<SeasonId, Option<String>>,
+    flights: HashMap<SeasonId, Option<String>>,
     figures: Vec<Figures>,
     latest: Option<Step>,
 }
@@ -138,7 +138,7 @@ impl<'a> Walk<'a> {
             record: Record::new(Options::default()),
             rows: Vec::new(),
             waiting_nine: None,
-            divisions: HashMap::new(),
+            flights: HashMap::new(),
             figures: Vec::new(),
             latest: None,
         }
@@ -179,8 +179,8 @@ impl<'a> Walk<'a> {
         let kept = night.kept_of(self.member);
         let league_index = kept.map_or_else(|| self.record.index_before(night.date), |kept| kept.league_index);
         let handicap = Handicap { league_index, index: league_index.or(self.person.start_on(night.date)) };
-        let division = self.division(night.season, season, handicap);
-        let tee = night.event.tee_of(self.member, division.as_deref());
+        let flight = self.flight(night.season, season, handicap);
+        let tee = night.event.tee_of(self.member, flight.as_deref());
         let Some(layout) = book.layout(night, tee) else { return };
         let mut strokes = figures::strokes(book, night, &terms, &layout, handicap);
         if let Some(kept) = kept {
@@ -193,7 +193,7 @@ impl<'a> Walk<'a> {
                 playing_handicap: kept.playing_handicap,
             };
         }
-        let figures = figures::figures(entry, night, &terms, tee, &layout, strokes, division);
+        let figures = figures::figures(entry, night, &terms, tee, &layout, strokes, flight);
         self.score(night, &figures);
         self.figures.push(figures);
     }
@@ -201,7 +201,7 @@ impl<'a> Walk<'a> {
     /// Takes in a round whose figures are known.
     fn pass(&mut self, night: &'a Night, figures: &Figures) {
         self.take_carried(Some(night.date));
-        self.divisions.entry(figures.season).or_insert_with(|| figures.division.clone());
+        self.flights.entry(figures.season).or_insert_with(|| figures.flight.clone());
         self.score(night, figures);
     }
 
@@ -222,18 +222,18 @@ impl<'a> Walk<'a> {
         }
     }
 
-    /// Returns the member's division in a season: kept by its first final event, else by the member's own division,
+    /// Returns the member's flight in a season: kept by its first final event, else by the member's own flight,
     /// else by the index before the first event that the member plays in it.
-    fn division(&mut self, id: SeasonId, season: &Season, handicap: Handicap) -> Option<String> {
-        if let Some(known) = self.divisions.get(&id) {
+    fn flight(&mut self, id: SeasonId, season: &Season, handicap: Handicap) -> Option<String> {
+        if let Some(known) = self.flights.get(&id) {
             return known.clone();
         }
-        let division = match self.book.kept_member(id, self.member) {
-            Some(kept) => kept.division.clone(),
-            None => division_of(season, self.person, handicap.index),
+        let flight = match self.book.kept_member(id, self.member) {
+            Some(kept) => kept.flight.clone(),
+            None => flight_of(season, self.person, handicap.index),
         };
-        self.divisions.insert(id, division.clone());
-        division
+        self.flights.insert(id, flight.clone());
+        flight
     }
 
     fn finish(mut self) -> MemberRecord {
@@ -259,14 +259,14 @@ impl<'a> Walk<'a> {
     }
 }
 
-/// Returns the division that a member with that index belongs to: the member's own where the season has it, else the
-/// first whose limit is not below the index, else the last; in divisions without limits only the member's own.
-pub fn division_of(season: &Season, member: &Member, index: Option<Tenths>) -> Option<String> {
-    let own = member.division.as_ref().filter(|own| season.divisions.iter().any(|known| known.name == **own));
+/// Returns the flight that a member with that index belongs to: the member's own where the season has it, else the
+/// first whose limit is not below the index, else the last; in flights without limits only the member's own.
+pub fn flight_of(season: &Season, member: &Member, index: Option<Tenths>) -> Option<String> {
+    let own = member.flight.as_ref().filter(|own| season.flights.iter().any(|known| known.name == **own));
     if let Some(own) = own {
         return Some(own.clone());
     }
-    if season.divides_by_hand() {
+    if season.are_flights_by_hand() {
         return None;
     }
     let fits = |limit: Option<Tenths>| match (limit, index) {
@@ -274,6 +274,6 @@ pub fn division_of(season: &Season, member: &Member, index: Option<Tenths>) -> O
         (Some(limit), Some(index)) => index <= limit,
         (_, None) => false,
     };
-    let division = season.divisions.iter().find(|division| fits(division.handicap_max)).or(season.divisions.last());
-    division.map(|division| division.name.clone())
+    let flight = season.flights.iter().find(|flight| fits(flight.handicap_max)).or(season.flights.last());
+    flight.map(|flight| flight.name.clone())
 }

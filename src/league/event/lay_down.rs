@@ -37,10 +37,10 @@ fn faults(book: &LeagueBook, season: SeasonId, policy: &Season, event: &Event, o
             let pointer = format!("/tees/{t}/member_id");
             faults.push(Fault::new(pointer, Rule::UnknownMember, "this league has no such member"));
         }
-        let known = |name: &String| policy.divisions.iter().any(|division| division.name == *name);
-        if assignment.division.as_ref().is_some_and(|name| !known(name)) {
-            let pointer = format!("/tees/{t}/division");
-            faults.push(Fault::new(pointer, Rule::UnknownDivision, "this season has no such division"));
+        let known = |name: &String| policy.flights.iter().any(|flight| flight.name == *name);
+        if assignment.flight.as_ref().is_some_and(|name| !known(name)) {
+            let pointer = format!("/tees/{t}/flight");
+            faults.push(Fault::new(pointer, Rule::UnknownFlight, "this season has no such flight"));
         }
     }
     let others = book.book.nights.values().filter(|night| night.season == season && Some(night.id) != own);
@@ -295,7 +295,7 @@ async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timest
         };
         members.extend(figures.map(|figures| FinalMember {
             member_id: figures.member,
-            division: figures.division,
+            flight: figures.flight,
             league_index: figures.strokes.league_index,
             course_handicap: figures.strokes.established.then_some(figures.strokes.course_handicap),
             playing_handicap: figures.strokes.playing_handicap,

@@ -78,7 +78,7 @@ impl Leagues {
         })
     }
 
-    /// Changes a member: name, role, division, starting handicap.
+    /// Changes a member: name, role, flight, starting handicap.
     ///
     /// Another starting handicap holds from `start_from` on; where nobody says from when, it moves no card that was
     /// handed in: it holds from the day after the member's last event with one.

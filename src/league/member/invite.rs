@@ -294,7 +294,7 @@ async fn join(
         member: Member {
             display_name: account.display_name,
             role,
-            division: None,
+            flight: None,
             starting_handicap: None,
             earlier_starts: Vec::new(),
         },

@@ -17,7 +17,7 @@ use uuid::Uuid;
 /// Where a member stands in a table.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Standing {
-    /// The position in the division.
+    /// The position in the flight.
     pub position: Option<u32>,
     /// The sum of the values that count.
     pub total: Option<Value>,

@@ -11,7 +11,7 @@ pub fn event_fields() -> Vec<Field> {
     let assignment = Schema::Object(vec![
         field("tee_id", Schema::Id),
         optional("member_id", Schema::Id),
-        optional("division", Schema::Name(40)),
+        optional("flight", Schema::Name(40)),
     ]);
     vec![
         field("name", Schema::Name(80)),

@@ -44,7 +44,7 @@ pub fn earlier_starts() -> Field {
 pub fn member_fields() -> Vec<Field> {
     vec![
         field("display_name", Schema::Name(80)),
-        optional("division", nullable(Schema::Name(40))),
+        optional("flight", nullable(Schema::Name(40))),
         optional("starting_handicap", nullable(index())),
     ]
 }

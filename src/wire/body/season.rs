@@ -24,7 +24,7 @@ pub fn season_fields() -> Vec<Field> {
         optional("best", nullable(Schema::Whole(1, 1000))),
         optional("minimum", Schema::Whole(0, 1000)),
     ]);
-    let division = Schema::Object(vec![field("name", Schema::Name(40)), optional("handicap_max", nullable(index()))]);
+    let flight = Schema::Object(vec![field("name", Schema::Name(40)), optional("handicap_max", nullable(index()))]);
     let audit = Schema::Object(vec![
         optional("false_alarm_pct", Schema::Real { min: 0.0, max: 50.0, above: true }),
         optional("field_size", Schema::Whole(1, 1_000_000)),
@@ -42,7 +42,7 @@ pub fn season_fields() -> Vec<Field> {
         optional("event_ties", Schema::Word(EVENT_TIES)),
         optional("concession_ft", Schema::Real { min: 0.0, max: 30.0, above: false }),
         optional("query_hours", Schema::Whole(0, 24 * 60)),
-        optional("divisions", list(division, 0, 50)),
+        optional("flights", list(flight, 0, 50)),
         optional("audit", audit),
     ]
 }

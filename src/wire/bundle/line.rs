@@ -336,7 +336,7 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
 fn kept_fields() -> Vec<Field> {
     let member = Schema::Object(vec![
         field("member_id", Schema::Id),
-        field("division", nullable(Schema::Name(40))),
+        field("flight", nullable(Schema::Name(40))),
         field("league_index", nullable(league_index())),
         optional("course_handicap", nullable(Schema::Whole(-200, 200))),
         field("playing_handicap", Schema::Whole(-200, 200)),

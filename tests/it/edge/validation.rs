@@ -18,7 +18,7 @@ fn bodies(night: &Night, round_id: &str) -> Vec<Body> {
         "email": "reader@example.org", "password": crate::support::harness::PASSWORD, "display_name": "Rosa",
         "invitation": "abcdefghijklmnopqrstuvwxyz",
     });
-    let member = json!({ "display_name": "Walter", "division": "A", "starting_handicap": 12.5 });
+    let member = json!({ "display_name": "Walter", "flight": "A", "starting_handicap": 12.5 });
     let setup = json!({
         "label": "Den", "sensor": "radar", "shared": true, "softening_radius_ft": 5.0, "notes": "by the window",
     });
@@ -53,7 +53,7 @@ fn whole_season() -> Value {
         season(),
         &json!({
             "award": { "kind": "by_place", "table": [5, 3] }, "counting": { "best": 5, "minimum": 1 },
-            "event_ties": "share", "query_hours": 48, "divisions": [{ "name": "A", "handicap_max": 9.9 }],
+            "event_ties": "share", "query_hours": 48, "flights": [{ "name": "A", "handicap_max": 9.9 }],
             "audit": { "false_alarm_pct": 5.0, "field_size": 200, "answer_days": 7, "softened_putts": "count" },
         }),
     )
@@ -164,7 +164,7 @@ async fn every_limit_holds_to_the_last_value() {
             vec![json!(54.1), json!(-10.1), json!(12.34)],
             Some((-10.0, 54.0)),
         ),
-        ("member", "/division", vec![long(40), Value::Null], vec![long(41), long(0)], Some((1.0, 40.0))),
+        ("member", "/flight", vec![long(40), Value::Null], vec![long(41), long(0)], Some((1.0, 40.0))),
         (
             "course",
             "/tees/0/slope_rating",
@@ -586,7 +586,7 @@ async fn what_is_no_json_is_refused_before_it_is_read() {
     let at = format!("/members/{}", night.ann);
     for kind in ["application/merge-patch+json", "application/json; charset=utf-8", "APPLICATION/JSON"] {
         let call = api.call("PATCH", &at).by(&cast.olga).matching("*");
-        call.raw(kind, json!({ "division": "A" }).to_string()).expect(200).await;
+        call.raw(kind, json!({ "flight": "A" }).to_string()).expect(200).await;
     }
 }
 
@@ -745,7 +745,7 @@ async fn unknown_parameters_are_refused() {
         ("/me?fields=all".to_owned(), "fields"),
         (format!("/leagues/{league}/members?limt=5"), "limt"),
         (format!("/leagues/{league}/members?limit=5&limit=6"), "limit"),
-        (format!("/seasons/{}/standings?Division=A", night.season), "Division"),
+        (format!("/seasons/{}/standings?Flight=A", night.season), "Flight"),
         ("/pace?stimp_ft=10&access_token=x".to_owned(), "access_token"),
         ("/me?=nameless".to_owned(), ""),
         (format!("/me?{}=1", "n".repeat(101)), &"n".repeat(100)),
@@ -853,7 +853,7 @@ async fn names_hold_no_character_that_nobody_sees() {
         ("account", "/display_name"),
         ("league", "/name"),
         ("member", "/display_name"),
-        ("member", "/division"),
+        ("member", "/flight"),
         ("member patch", "/display_name"),
         ("course", "/name"),
         ("course", "/tees/1/name"),
@@ -861,10 +861,10 @@ async fn names_hold_no_character_that_nobody_sees() {
         ("setup", "/label"),
         ("setup patch", "/label"),
         ("season", "/name"),
-        ("season", "/divisions/0/name"),
-        ("season patch", "/divisions/0/name"),
+        ("season", "/flights/0/name"),
+        ("season patch", "/flights/0/name"),
         ("event", "/name"),
-        ("event", "/tees/0/division"),
+        ("event", "/tees/0/flight"),
         ("event patch", "/name"),
         ("carried", "/label"),
         ("entry", "/slot"),
@@ -874,8 +874,8 @@ async fn names_hold_no_character_that_nobody_sees() {
         let body = bodies.iter().find(|body| body.name == name).expect("a body");
         for unseen in UNSEEN {
             let mut sent = body.good.clone();
-            if pointer == "/tees/0/division" {
-                sent["tees"][0] = json!({ "tee_id": night.tee, "division": unseen });
+            if pointer == "/tees/0/flight" {
+                sent["tees"][0] = json!({ "tee_id": night.tee, "flight": unseen });
             }
             *sent.pointer_mut(pointer).expect("a field") = json!(unseen);
             let (seen, faults) = body.faults(&api, &cast, &sent).await;

@@ -153,7 +153,7 @@ async fn the_desk_does_things_once() {
     let (api, cast, night) = start().await;
     let olga = signed_in(&api, &cast.olga.email).await;
     let path = format!("/leagues/{}/roster", night.league);
-    let roster = "display_name,division,starting_handicap\nIvo Fern,A,12.5\n";
+    let roster = "display_name,flight,starting_handicap\nIvo Fern,A,12.5\n";
     let preview = send(&api, &path, &olga, &[("roster", roster)]).expect(200).await.text();
     assert!(preview.contains("Ivo Fern") && preview.contains("12.5") && preview.contains("Add them"), "{preview}");
     let members =

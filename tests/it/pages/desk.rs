@@ -382,7 +382,7 @@ async fn a_browser_that_was_left_open_takes_nothing_away() {
     let preview = format!("/findings/{player}/rulings?validate_only=true");
     browser("POST", &preview, &olga).body(&ruling).expect(200).await;
     browser("POST", &invitations, &olga).body(&json!({ "role": "player" })).expect(201).await;
-    browser("PATCH", &format!("/members/{}", night.ben), &olga).body(&json!({ "division": "B" })).expect(200).await;
+    browser("PATCH", &format!("/members/{}", night.ben), &olga).body(&json!({ "flight": "B" })).expect(200).await;
     // Whoever may not do it is told that, and not asked for a password.
     browser("GET", &format!("{league}/bundle"), &ann).refused(403, "forbidden").await;
     api.get(format!("{league}/bundle")).by(&cast.olga).expect(200).await;

@@ -21,5 +21,5 @@ fn the_demo_shows_a_season_with_all_that_happens_in_it() {
     // What is planted is found.
     let open = told[5].split("findings  ").nth(1).and_then(|rest| rest.split(' ').next()).expect("the findings");
     assert_eq!(open, "3", "{told:?}");
-    assert!(told[4].contains("First division: ") && told[4].contains(" points; Second division: "), "{told:?}");
+    assert!(told[4].contains("First flight: ") && told[4].contains(" points; Second flight: "), "{told:?}");
 }

@@ -37,7 +37,7 @@ fn id(kind: u128, n: usize) -> Uuid {
     Uuid::from_u128(0x0198_0000_0000_7000_8000_0000_0000_0000 + (kind << 32) + n as u128)
 }
 
-/// A league with divisions by index, 18 holes and nine, a player who brought differentials along, all events open.
+/// A league with flights by index, 18 holes and nine, a player who brought differentials along, all events open.
 fn base() -> Vec<Line> {
     let holes: Vec<_> = (1..=18).map(|n| json!({ "number": n, "par": 3 + n % 3, "stroke_index": n })).collect();
     let league = id(1, 0);
@@ -63,7 +63,7 @@ fn base() -> Vec<Line> {
         "kind": "season", "id": id(5, 0), "league_id": league, "name": "S", "starts_on": "2027-01-01",
         "ends_on": "2027-12-31", "scoring": "net", "allowance_pct": 95, "award": { "kind": "by_place", "table": TABLE },
         "counting": { "best": 3, "minimum": 1 }, "event_ties": "countback",
-        "divisions": [{ "name": "A", "handicap_max": 12.0 }, { "name": "B", "handicap_max": null }],
+        "flights": [{ "name": "A", "handicap_max": 12.0 }, { "name": "B", "handicap_max": null }],
     }));
     for n in 0..EVENTS {
         let nine = n % 2 == 1;
@@ -435,11 +435,11 @@ proptest! {
             }
             let table = first.table().await;
             assert_eq!(table, second.table().await);
-            // Shared places hand out no more and no less than the table of each division.
+            // Shared places hand out no more and no less than the table of each flight.
             for n in 0..EVENTS {
-                for division in ["A", "B"] {
-                    let of_division = table.iter().filter(|row| row.division.as_deref() == Some(division));
-                    let values: Vec<Exact> = of_division
+                for flight in ["A", "B"] {
+                    let of_flight = table.iter().filter(|row| row.flight.as_deref() == Some(flight));
+                    let values: Vec<Exact> = of_flight
                         .flat_map(|row| &row.results)
                         .filter(|cell| cell.event_id == Some(EventId(id(6, n))))
                         .filter_map(|cell| cell.value)

@@ -125,7 +125,7 @@ async fn what_decides_results_is_settled_by_the_first_final_event() {
         "counting" => Some(json!({ "best": 4, "minimum": 1 })),
         "event_ties" => Some(json!("countback")),
         "concession_ft" => Some(json!(4.0)),
-        "divisions" => Some(json!([{ "name": "A", "handicap_max": 9.9 }, { "name": "B", "handicap_max": null }])),
+        "flights" => Some(json!([{ "name": "A", "handicap_max": 9.9 }, { "name": "B", "handicap_max": null }])),
         _ => None,
     };
     let free = |field: &str| match field {
@@ -301,7 +301,7 @@ async fn an_event_fits_itself_its_tee_and_its_season() {
         (json!({ "tee_id": id() }), "unknown-tee", "/tee_id"),
         (json!({ "tees": [{ "tee_id": night.tee }] }), "tee-assignment", "/tees/0"),
         (json!({ "tees": [{ "tee_id": night.tee, "member_id": id() }] }), "unknown-member", "/tees/0/member_id"),
-        (json!({ "tees": [{ "tee_id": night.tee, "division": "A" }] }), "unknown-division", "/tees/0/division"),
+        (json!({ "tees": [{ "tee_id": night.tee, "flight": "A" }] }), "unknown-flight", "/tees/0/flight"),
         (json!({ "first_hole": 10 }), "first-hole", "/first_hole"),
         (json!({ "tee_id": night.nine_tee }), "tee-does-not-fit", "/tee_id"),
         (json!({ "holes": 9 }), "unequal-holes", "/holes"),

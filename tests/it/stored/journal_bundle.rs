@@ -28,7 +28,7 @@ pub async fn eventful(api: &Api, cast: &Cast) -> Night {
     let claim = json!({ "role": "player", "member_id": walter });
     let code = text(&api.post(path, &claim).by(olga).expect(201).await.json(), "code");
     api.call("POST", &format!("/invitations/{code}/acceptance")).by(&cast.otto).expect(201).await;
-    patch(format!("/members/{walter}"), json!({ "division": "B" })).await;
+    patch(format!("/members/{walter}"), json!({ "flight": "B" })).await;
 
     let mut strokes: Vec<u8> = (1..=18).map(par).collect();
     strokes[0] = 9;
@@ -199,7 +199,7 @@ async fn a_league_moves_to_another_server_unchanged() {
         let at = text(line, "id");
         let change = match line["kind"].as_str().unwrap_or_default() {
             "league" => Some((format!("/leagues/{at}"), json!({ "name": "Moved" }))),
-            "member" => Some((format!("/members/{at}"), json!({ "division": "C" }))),
+            "member" => Some((format!("/members/{at}"), json!({ "flight": "C" }))),
             "setup" => Some((format!("/setups/{at}"), json!({ "label": "Moved" }))),
             "season" => Some((format!("/seasons/{at}"), json!({ "name": "Moved" }))),
             _ => None,

@@ -476,8 +476,7 @@ async fn a_roster_adds_all_its_members_or_none_and_names_each_bad_line() {
         api.get(path).by(&cast.ann).expect(200).await.json()["items"].as_array().expect("items").len()
     };
     let before = count().await;
-    let bad =
-        "starting_handicap,display_name,division\n12.34,Ada Mudge,A\n\n99,,A\n5.0,\"Bo, the tall\"\n7,Ada Mudge,\n";
+    let bad = "starting_handicap,display_name,flight\n12.34,Ada Mudge,A\n\n99,,A\n5.0,\"Bo, the tall\"\n7,Ada Mudge,\n";
     let seen = send(&path, bad).expect(422).await;
     let due = ["/2/starting_handicap", "/4/display_name", "/4/starting_handicap", "/5"];
     let found: Vec<String> = seen.faults().into_iter().map(|(pointer, _)| pointer).collect();
@@ -487,13 +486,13 @@ async fn a_roster_adds_all_its_members_or_none_and_names_each_bad_line() {
     assert_eq!(count().await, before);
 
     // A byte order mark, quotes, a defused name, and columns in another order.
-    let good = "\u{feff}division,display_name,starting_handicap\r\nA,\"Bo \"\"the tall\"\"\",12.5\r\n,'=Ada,\r\n";
+    let good = "\u{feff}flight,display_name,starting_handicap\r\nA,\"Bo \"\"the tall\"\"\",12.5\r\n,'=Ada,\r\n";
     let shown = send(&format!("{path}?validate_only=true"), good).expect(200).await.json();
     assert_eq!(shown["items"][0]["display_name"], "Bo \"the tall\"");
     assert_eq!(count().await, before);
     let added = send(&path, good).expect(201).await.json();
     let member = &added["items"][0];
-    assert_eq!((&member["division"], &member["starting_handicap"]), (&json!("A"), &json!(12.5)));
+    assert_eq!((&member["flight"], &member["starting_handicap"]), (&json!("A"), &json!(12.5)));
     assert_eq!((&member["has_account"], &added["items"][1]["display_name"]), (&json!(false), &json!("=Ada")));
     assert_eq!(count().await, before + 2);
     let seen = send(&path, "display_name\nbo \"THE tall\"\nCy\nCy\n").refused(422, "name-taken").await;

@@ -1,4 +1,4 @@
-//! Members: starting handicaps by date, plus handicaps, divisions by hand, two people of one name.
+//! Members: starting handicaps by date, plus handicaps, flights by hand, two people of one name.
 
 use crate::support::harness::{Api, Cast, Night, id, merged, own, round, season, shared, text};
 use serde_json::{Value, json};
@@ -119,18 +119,18 @@ async fn a_plus_handicap_is_taken_as_people_write_it() {
     assert!(shown.contains(">+3 strokes</dd>"), "{shown}");
 }
 
-/// Divisions may be names without limits: who is in one, organizers say; nobody else gets into one by a handicap.
+/// Flights may be names without limits: who is in one, organizers say; nobody else gets into one by a handicap.
 #[tokio::test]
-async fn divisions_may_be_names_alone() {
+async fn flights_may_be_names_alone() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
     let path = format!("/leagues/{}/seasons", night.league);
-    let divisions = json!({ "divisions": [{ "name": "Ladies" }, { "name": "Seniors", "handicap_max": null }] });
-    let body = merged(season(), &divisions);
+    let flights = json!({ "flights": [{ "name": "Ladies" }, { "name": "Seniors", "handicap_max": null }] });
+    let body = merged(season(), &flights);
     let season = api.post(path, &body).by(&cast.olga).key(&id()).expect(201).await.id();
     let night = Night { season, ..night };
     let event = api.event(&cast, &night, json!({})).await;
-    let ladies = json!({ "division": "Ladies" });
+    let ladies = json!({ "flight": "Ladies" });
     api.patch(format!("/members/{}", night.ann), &ladies).by(&cast.olga).matching("*").expect(200).await;
     start(&api, &cast, &night.ben, "", 12.0).await;
     for (person, member) in [(&cast.ann, &night.ann), (&cast.ben, &night.ben), (&cast.sam, &night.sam)] {
@@ -139,7 +139,7 @@ async fn divisions_may_be_names_alone() {
     let table = api.get(format!("/seasons/{}/standings", night.season)).by(&cast.ann).expect(200).await.json();
     let rows = table["items"].as_array().expect("rows").iter();
     let rows: Vec<(String, Value, Value)> =
-        rows.map(|row| (text(row, "display_name"), row["division"].clone(), row["position"].clone())).collect();
+        rows.map(|row| (text(row, "display_name"), row["flight"].clone(), row["position"].clone())).collect();
     let due = [
         ("Ann".to_owned(), json!("Ladies"), json!(1)),
         ("Ben".to_owned(), Value::Null, json!(1)),
@@ -147,9 +147,9 @@ async fn divisions_may_be_names_alone() {
     ];
     assert_eq!(rows, due, "Ladies first, then those in none, Ben with his strokes before Sam");
     // One limit among them, and the order counts again.
-    let mixed = json!({ "divisions": [{ "name": "Ladies" }, { "name": "Seniors", "handicap_max": 9.9 }] });
+    let mixed = json!({ "flights": [{ "name": "Ladies" }, { "name": "Seniors", "handicap_max": 9.9 }] });
     let at = format!("/seasons/{}", night.season);
-    api.patch(at, &mixed).by(&cast.olga).matching("*").refused(422, "divisions-overlap").await;
+    api.patch(at, &mixed).by(&cast.olga).matching("*").refused(422, "flights-overlap").await;
 }
 
 /// Somebody who joins under the name of a member may be that member: it is asked, and the code is not spent by the question.

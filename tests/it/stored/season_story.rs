@@ -38,7 +38,7 @@
 //! Finn, Hugo, Kaya and Levi move; their indexes are worked night by night.
 //!
 //! # Values
-//! Places within the division: 12, 9, 7, 5, 3, 1. Level players: countback by exact shares over the last 9, 6, 3, 1
+//! Places within the flight: 12, 9, 7, 5, 3, 1. Level players: countback by exact shares over the last 9, 6, 3, 1
 //! holes, over nine holes the last 6, 3, 1 (hazelmeremensclub.org "Deciding Ties"; juniorgolfscotland.co.uk); still level,
 //! they share what the places that they cover are worth (pcga.ca/point-system). The best five count, from four played;
 //! where equal ones compete the earlier drops, and more first places decide between level totals (common practice, no
@@ -53,7 +53,7 @@ const DAYS: [&str; 8] =
 
 /// The roster. Finn's and Levi's figures are starting ones. Levi is put into High, although 11.0 would make him Low.
 const ROSTER: &str = "\
-display_name,division,starting_handicap
+display_name,flight,starting_handicap
 Ada,,
 Ben,,
 Cleo,,
@@ -177,7 +177,7 @@ impl Story {
             "name": "Winter in the sheds", "scoring": "net", "allowance_pct": 80,
             "award": { "kind": "by_place", "table": [12, 9, 7, 5, 3, 1] },
             "counting": { "best": 5, "minimum": 4 }, "event_ties": "countback",
-            "divisions": [{ "name": "Low", "handicap_max": 12.0 }, { "name": "High", "handicap_max": null }],
+            "flights": [{ "name": "Low", "handicap_max": 12.0 }, { "name": "High", "handicap_max": null }],
         });
         let path = format!("/leagues/{}/seasons", self.league);
         self.season = self.api.post(path, &merged(season(), &policy)).by(&olga).key(&id()).expect(201).await.id();
@@ -186,7 +186,7 @@ impl Story {
                                 "closes_at": format!("{day}T22:00:00Z") });
             let differs = match n + 1 {
                 // High plays from the forward tee, and so does Edda, who is Low.
-                3 | 6 => json!({ "tees": [{ "tee_id": yellow, "division": "High" },
+                3 | 6 => json!({ "tees": [{ "tee_id": yellow, "flight": "High" },
                                           { "tee_id": yellow, "member_id": self.members["Edda"] }] }),
                 4 => json!({ "holes": 9, "first_hole": 1 }),
                 5 => json!({ "playing_conditions": 1 }),
@@ -274,22 +274,22 @@ impl Story {
         format!("/rounds/{}", self.rounds[&(night, name.to_owned())])
     }
 
-    /// Checks a night's places in a division: name, place, net, value; `-` where there is none, `=` before a shared place.
-    async fn board(&self, night: usize, division: &str, due: &str) {
+    /// Checks a night's places in a flight: name, place, net, value; `-` where there is none, `=` before a shared place.
+    async fn board(&self, night: usize, flight: &str, due: &str) {
         let seen = self.get(&format!("/events/{}/board", self.nights[night - 1])).await;
         let shown = |value: &Value| if value.is_null() { "-".to_owned() } else { value.to_string() };
-        let rows = seen["items"].as_array().expect("rows").iter().filter(|row| row["division"] == division);
+        let rows = seen["items"].as_array().expect("rows").iter().filter(|row| row["flight"] == flight);
         let rows = rows.map(|row| {
             let shared = if row["tied"] == true { "=" } else { "" };
             let (name, place) = (text(row, "display_name"), shown(&row["position"]));
             format!("{name} {shared}{place} {} {}", shown(&row["net"]), shown(&row["value"]))
         });
-        assert_eq!(rows.collect::<Vec<_>>().join(" | "), due, "night {night}, {division}");
+        assert_eq!(rows.collect::<Vec<_>>().join(" | "), due, "night {night}, {flight}");
     }
 
-    /// Checks the season's table of a division.
-    async fn table(&self, query: &str, division: &str, due: &[Ranked]) {
-        let path = format!("/seasons/{}/standings?division={division}{query}", self.season);
+    /// Checks the season's table of a flight.
+    async fn table(&self, query: &str, flight: &str, due: &[Ranked]) {
+        let path = format!("/seasons/{}/standings?flight={flight}{query}", self.season);
         let seen = self.get(&path).await;
         let cell = |cell: &Value| {
             let mark = |name: &str, mark: &'static str| if cell[name] == true { mark } else { "" };
@@ -308,7 +308,7 @@ impl Story {
             .iter()
             .map(|(name, position, total, values)| ((*name).to_owned(), *position, Some(*total), (*values).to_owned()))
             .collect();
-        assert_eq!(found, due, "{division}{query}");
+        assert_eq!(found, due, "{flight}{query}");
     }
 
     async fn index(&self, name: &str, due: impl Into<Option<f64>>) {

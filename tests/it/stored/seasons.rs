@@ -1,4 +1,4 @@
-//! Seasons: standings as JSON and CSV, looking back, divisions, ETags.
+//! Seasons: standings as JSON and CSV, looking back, flights, ETags.
 
 use crate::support::harness::{Api, Cast, Night, Seen, card, id, par, round, season, shared};
 use serde_json::{Value, json};
@@ -129,24 +129,23 @@ async fn after_event_looks_back() {
     assert_eq!(seen.json()["parameter"], "after_event");
 }
 
-/// 4: places and positions are within the division.
+/// 4: places and positions are within the flight.
 #[tokio::test]
-async fn divisions_have_places_of_their_own() {
+async fn flights_have_places_of_their_own() {
     let table = table().await;
     let Table { api, cast, night, .. } = &table;
-    let divisions =
-        json!({ "divisions": [{ "name": "A", "handicap_max": 9.9 }, { "name": "B", "handicap_max": null }] });
-    api.patch(format!("/seasons/{}", night.season), &divisions).by(&cast.olga).matching("*").expect(200).await;
+    let flights = json!({ "flights": [{ "name": "A", "handicap_max": 9.9 }, { "name": "B", "handicap_max": null }] });
+    api.patch(format!("/seasons/{}", night.season), &flights).by(&cast.olga).matching("*").expect(200).await;
     let member = json!({ "starting_handicap": 9.9 });
     let from = format!("/members/{}?start_from=2027-01-01", night.ann);
     api.patch(from, &member).by(&cast.olga).matching("*").expect(200).await;
     // Ann is in A by her handicap; Ben by the organizer's word; Sam has neither and is in the last.
-    let member = json!({ "division": "A" });
+    let member = json!({ "flight": "A" });
     api.patch(format!("/members/{}", night.ben), &member).by(&cast.olga).matching("*").expect(200).await;
     let names = |rows: Vec<(String, Value, Value)>| rows.into_iter().map(|row| (row.0, row.1)).collect::<Vec<_>>();
-    assert_eq!(names(table.rows("?division=A").await), [("Ann".into(), json!(1)), ("Ben".into(), json!(2))]);
-    assert_eq!(names(table.rows("?division=B").await), [("Sam".into(), json!(1))]);
-    assert_eq!(table.rows("?division=C").await, []);
+    assert_eq!(names(table.rows("?flight=A").await), [("Ann".into(), json!(1)), ("Ben".into(), json!(2))]);
+    assert_eq!(names(table.rows("?flight=B").await), [("Sam".into(), json!(1))]);
+    assert_eq!(table.rows("?flight=C").await, []);
     assert_eq!(table.rows("").await.len(), 3);
 }
 
@@ -168,7 +167,7 @@ async fn csv_is_rfc_4180_and_runs_no_formulas() {
         "tied",
         "member_id",
         "display_name",
-        "division",
+        "flight",
         "events_played",
         "events_counted",
         "total",
@@ -258,24 +257,24 @@ async fn a_season_fits_itself() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
     let path = format!("/leagues/{}/seasons", night.league);
-    let division = |name: &str, max: Value| json!({ "name": name, "handicap_max": max });
+    let flight = |name: &str, max: Value| json!({ "name": name, "handicap_max": max });
     let cases = [
         (json!({ "ends_on": "2026-12-31" }), "date-order", "/ends_on"),
         (json!({ "award": { "kind": "by_place", "table": [5, 6] } }), "award-order", "/award/table/1"),
         (
-            json!({ "divisions": [division("A", json!(9.9)), division("B", json!(9.9))] }),
-            "divisions-overlap",
-            "/divisions/1/handicap_max",
+            json!({ "flights": [flight("A", json!(9.9)), flight("B", json!(9.9))] }),
+            "flights-overlap",
+            "/flights/1/handicap_max",
         ),
         (
-            json!({ "divisions": [division("A", Value::Null), division("B", json!(9.9))] }),
-            "divisions-overlap",
-            "/divisions/1/handicap_max",
+            json!({ "flights": [flight("A", Value::Null), flight("B", json!(9.9))] }),
+            "flights-overlap",
+            "/flights/1/handicap_max",
         ),
         (
-            json!({ "divisions": [division("A", json!(9.9)), division("A", Value::Null)] }),
-            "division-repeated",
-            "/divisions/1/name",
+            json!({ "flights": [flight("A", json!(9.9)), flight("A", Value::Null)] }),
+            "flight-repeated",
+            "/flights/1/name",
         ),
     ];
     for (changes, kind, pointer) in cases {

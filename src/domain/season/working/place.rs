@@ -34,11 +34,11 @@ pub(super) fn place_and_value(steps: &mut Steps, terms: &Terms<'_>, field: &[Fig
         }
         Given::List(key)
     };
-    let in_field = |other: &&Figures| other.division == figures.division && other.score.is_some();
+    let in_field = |other: &&Figures| other.flight == figures.flight && other.score.is_some();
     let others = field.iter().filter(in_field).filter(|other| other.round != figures.round);
     let (rule, formula) = match (terms.scoring.higher_wins(), breaks_ties) {
-        (true, false) => ("One more than the players of the division with more.", "1 + count_above(own, others)"),
-        (false, false) => ("One more than the players of the division with less.", "1 + count_below(own, others)"),
+        (true, false) => ("One more than the players of the flight with more.", "1 + count_above(own, others)"),
+        (false, false) => ("One more than the players of the flight with less.", "1 + count_below(own, others)"),
         (true, true) => (
             "As without countback; level players compare the last 9, 6, 3 and 1 holes.",
             "1 + count_above(own, others)",
@@ -52,7 +52,7 @@ pub(super) fn place_and_value(steps: &mut Steps, terms: &Terms<'_>, field: &[Fig
     steps.add("place", rule, formula, vec![("own", key(figures)), ("others", Given::List(others))], place as i32);
     match terms.award {
         Award::ByPlace { table } => {
-            let same = |other: &&Placed<'_>| other.place == own.place && other.figures.division == figures.division;
+            let same = |other: &&Placed<'_>| other.place == own.place && other.figures.flight == figures.flight;
             let sharing = placed.iter().filter(same).count();
             let covered =
                 (0..sharing).map(|n| table.get(place as usize - 1 + n).map_or(whole(0), |points| whole(*points)));
