@@ -8,7 +8,7 @@ use evenfield::domain::facts::{
     CardHole, Course, Event, Hole, League, Member, Outcome, Putt, PuttResult, Role, Round, Season, Tee,
 };
 use evenfield::domain::ids::{
-    AccountId, ClientRoundId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, TeeId,
+    AccountId, ClientRoundId, CompetitionId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, TeeId,
 };
 use evenfield::domain::units::{
     Degrees, Feet, HoleNumber, Inches, Mph, Par, SlopeRating, StrokeIndex, Strokes, Tenths,
@@ -120,8 +120,7 @@ pub fn field(players: usize, nights: usize) -> Field {
         nines: Vec::new(),
     };
     let policy: Season = serde_json::from_value(serde_json::json!({
-        "name": "Bench", "starts_on": "2020-01-01", "ends_on": "2030-01-01", "scoring": "net", "allowance_pct": 95,
-        "award": { "kind": "by_place", "table": [16, 15, 14] }, "counting": { "best": 10, "minimum": 1 },
+        "name": "Bench", "starts_on": "2020-01-01", "ends_on": "2030-01-01",
     }))
     .unwrap();
     let mut lines =
@@ -142,6 +141,13 @@ pub fn field(players: usize, nights: usize) -> Field {
         lines.push(Line::Event(sent(OfSeason { id, season_id: season }, event)));
         events.push(id);
     }
+    let terms = serde_json::from_value(serde_json::json!({
+        "name": "Bench", "allowance_pct": 95, "award": { "kind": "by_place", "table": [16, 15, 14] },
+        "counting": { "best": 10, "minimum": 1 },
+    }))
+    .unwrap();
+    let ids = OfSeason { id: CompetitionId(Uuid::now_v7()), season_id: season };
+    lines.push(Line::Competition(sent(ids, terms)));
     Field { members, events, league: league_id, season, organizer, lines }
 }
 

@@ -129,6 +129,19 @@ CREATE TABLE seasons (
 );
 CREATE UNIQUE INDEX seasons_by_id ON seasons (id);
 
+CREATE TABLE competitions (
+    league_id   UUID NOT NULL REFERENCES leagues (id),
+    id          UUID NOT NULL,
+    season_id   UUID NOT NULL,
+    version     BIGINT NOT NULL,
+    seq         BIGINT NOT NULL,
+    received_at TEXT COLLATE "C" NOT NULL,
+    body        TEXT COLLATE "C" NOT NULL,
+    PRIMARY KEY (league_id, id),
+    FOREIGN KEY (league_id, season_id) REFERENCES seasons (league_id, id)
+);
+CREATE UNIQUE INDEX competitions_by_id ON competitions (id);
+
 CREATE TABLE events (
     league_id   UUID NOT NULL REFERENCES leagues (id),
     id          UUID NOT NULL,

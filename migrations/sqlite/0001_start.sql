@@ -129,6 +129,19 @@ CREATE TABLE seasons (
 ) STRICT, WITHOUT ROWID;
 CREATE UNIQUE INDEX seasons_by_id ON seasons (id);
 
+CREATE TABLE competitions (
+    league_id   BLOB NOT NULL REFERENCES leagues (id),
+    id          BLOB NOT NULL,
+    season_id   BLOB NOT NULL,
+    version     INTEGER NOT NULL,
+    seq         INTEGER NOT NULL,
+    received_at TEXT NOT NULL,
+    body        TEXT NOT NULL,
+    PRIMARY KEY (league_id, id),
+    FOREIGN KEY (league_id, season_id) REFERENCES seasons (league_id, id)
+) STRICT, WITHOUT ROWID;
+CREATE UNIQUE INDEX competitions_by_id ON competitions (id);
+
 CREATE TABLE events (
     league_id   BLOB NOT NULL REFERENCES leagues (id),
     id          BLOB NOT NULL,

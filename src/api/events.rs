@@ -1,7 +1,7 @@
 //! Events and their boards.
 
 use crate::domain::facts::{CardInPlay, Event, StartPlace};
-use crate::domain::ids::{EventId, MemberId, SeasonId};
+use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId};
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::{Answer, done, json, paged, replied, versioned};
 use crate::http::app::App;
@@ -59,11 +59,12 @@ async fn remove(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch) -
     Ok(done())
 }
 
-async fn board(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest) -> Answer {
+async fn board(app: Data<App>, bearer: Bearer, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
     let (Bearer { caller, session }, event) = (bearer, EventId(id.0));
+    let competition = query.id("competition")?.map(CompetitionId);
     let shown = app.leagues.event_mark(caller, session, event).await?;
     if let Some(age) = shown.age {
-        let written = app.tables.last(Asked::Board(event), shown.mark).await.ok_or(StorageError::Away)?;
+        let written = app.tables.last(Asked::Board(event, competition), shown.mark).await.ok_or(StorageError::Away)?;
         let tag = etag(written.mark);
         return Ok(written.answer_aged(tag, "application/json", age));
     }
@@ -71,19 +72,24 @@ async fn board(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest)
     if is_known(&request, &tag) {
         return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
     }
-    let written = board_of(&app, caller, event, shown.mark).await?;
+    let written = board_of(&app, caller, (event, competition), shown.mark).await?;
     let tag = etag(written.mark);
     Ok(written.answer(tag, "application/json"))
 }
 
 /// Returns a board that is no older than `mark`, for whoever was told it.
-async fn board_of(app: &App, caller: Caller, event: EventId, mark: i64) -> Result<Written, Problem> {
+async fn board_of(
+    app: &App,
+    caller: Caller,
+    (event, competition): (EventId, Option<CompetitionId>),
+    mark: i64,
+) -> Result<Written, Problem> {
     let write = || async {
-        let board = app.leagues.board(caller, event).await?;
+        let board = app.leagues.board(caller, event, competition).await?;
         let body = serde_json::to_string(&board).expect("a board is plain values with text keys");
         Ok(Written { mark: board.version, body: body.into() })
     };
-    app.tables.of(Asked::Board(event), mark, write).await
+    app.tables.of(Asked::Board(event, competition), mark, write).await
 }
 
 async fn entry_sheet(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
@@ -134,8 +140,9 @@ const RECHECK: Duration = Duration::from_secs(4);
 /// The shortest time between two boards.
 const LEAST_PAUSE: Duration = Duration::from_secs(1);
 
-async fn stream(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest) -> Answer {
+async fn stream(app: Data<App>, bearer: Bearer, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
     let (Bearer { caller, session }, event) = (bearer, EventId(id.0));
+    let competition = query.id("competition")?.map(CompetitionId);
     let mut answer = HttpResponse::Ok();
     answer
         .content_type("text/event-stream")
@@ -155,7 +162,7 @@ async fn stream(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest
     if mark.age.is_some() {
         return Err(StorageError::Away.into());
     }
-    let first = board_of(&app, caller, event, mark.mark).await?;
+    let first = board_of(&app, caller, (event, competition), mark.mark).await?;
     let stream = async_stream::stream! {
         let _open = open;
         let retry = 2_000 + uuid::Uuid::new_v4().as_u128() % 6_000;
@@ -189,7 +196,7 @@ async fn stream(app: Data<App>, bearer: Bearer, id: IdPath, request: HttpRequest
                 }
             };
             if mark > shown {
-                let board = match board_of(&app, caller, event, mark).await {
+                let board = match board_of(&app, caller, (event, competition), mark).await {
                     Ok(board) => board,
                     Err(problem) if problem.is_away() => continue,
                     Err(_) => {
@@ -231,7 +238,9 @@ pub fn routes(routes: &mut Routes) {
     routes.add(reads("/events/{id}", "An event.", Member, view()), show);
     routes.add(patches("/events/{id}", "Changes an event; final settles it.", Organizer, body(), view()), change);
     routes.add(removes("/events/{id}", "Removes an event without cards.", Organizer, true), remove);
-    routes.add(reads("/events/{id}/board", "The event's board.", Member, views::board()), board);
+    const COMPETITION: &[(&str, &str)] = &[("competition", "By which competition; left out: the main one.")];
+    let shown = reads("/events/{id}/board", "The event's board.", Member, views::board());
+    routes.add(RouteDoc { query: COMPETITION, ..shown }, board);
     let sheet = reads("/events/{id}/entry-sheet", "All that a card is filled in with.", Member, event::entry_sheet());
     routes.add(RouteDoc { query: SHEET_OF, ..sheet }, entry_sheet);
     let path = "/events/{id}/entries";
@@ -244,5 +253,5 @@ pub fn routes(routes: &mut Routes) {
     let doc = "Puts the holes so far of a card in play; If-Match: * for the first.";
     routes.add(replaces(path, doc, OwnerOrOrganizer, body, views::card_in_play()), progress);
     let streamed = reads("/events/{id}/board/stream", "The board, whenever it changes.", Member, Schema::Anything);
-    routes.add(RouteDoc { answers: Media::Events(views::board()), ..streamed }, stream);
+    routes.add(RouteDoc { answers: Media::Events(views::board()), query: COMPETITION, ..streamed }, stream);
 }

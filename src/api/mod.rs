@@ -4,6 +4,7 @@ pub mod accounts;
 pub mod batches;
 pub mod brought;
 pub mod bundles;
+pub mod competitions;
 pub mod documents;
 pub mod events;
 pub mod findings;

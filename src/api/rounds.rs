@@ -2,7 +2,7 @@
 
 use super::read_only;
 use crate::domain::facts::{Decision, Fault, Query, Round, Rules};
-use crate::domain::ids::{EventId, RoundId};
+use crate::domain::ids::{CompetitionId, EventId, RoundId};
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::{Answer, done, json, paged, replied, versioned};
 use crate::http::app::App;
@@ -163,8 +163,9 @@ async fn history(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     Ok(json(&Page { items, next: None }))
 }
 
-async fn working(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    Ok(json(&app.leagues.working(caller, RoundId(id.0)).await?))
+async fn working(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
+    let competition = query.id("competition")?.map(CompetitionId);
+    Ok(json(&app.leagues.working(caller, RoundId(id.0), competition).await?))
 }
 
 async fn ask(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
@@ -224,7 +225,9 @@ pub fn routes(routes: &mut Routes) {
     let path = "/rounds/{id}/versions";
     routes.add(reads(path, "Who changed what, when and why.", Member, views::whole_list(views::happening())), history);
     let doc = "Every step from the card to the result, each with its rule.";
-    routes.add(reads("/rounds/{id}/working", doc, Member, views::working()), working);
+    let query = &[("competition", "In which competition; left out: the main one.")];
+    let explained = reads("/rounds/{id}/working", doc, Member, views::working());
+    routes.add(RouteDoc { query, ..explained }, working);
     let path = "/rounds/{id}/queries";
     let body = Schema::Object(life::query_fields());
     routes.add(creates(path, "Queries a card.", Member, body, views::query()), ask);

@@ -22,6 +22,7 @@ pub fn all() -> Routes {
     super::practice::routes(&mut routes);
     super::documents::routes(&mut routes);
     super::seasons::routes(&mut routes);
+    super::competitions::routes(&mut routes);
     super::batches::routes(&mut routes);
     super::events::routes(&mut routes);
     super::rounds::routes(&mut routes);

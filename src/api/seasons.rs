@@ -1,8 +1,8 @@
 //! Seasons: policy, standings.
 
-use crate::domain::competition::table::Value;
+use crate::domain::exact::Value;
 use crate::domain::facts::Season;
-use crate::domain::ids::{EventId, LeagueId, SeasonId};
+use crate::domain::ids::{CompetitionId, EventId, LeagueId, SeasonId};
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::{Answer, paged, replied, versioned};
 use crate::http::app::App;
@@ -18,7 +18,7 @@ use crate::http::who::Bearer;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::reading::Standings;
-use crate::league::views::SeasonView;
+use crate::league::views::{NewSeason, SeasonView};
 use crate::storage::StorageError;
 use crate::storage::documents::SEASONS;
 use crate::wire::body::{season, views};
@@ -33,8 +33,8 @@ fn body() -> Schema {
 }
 
 async fn create(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let season: Season = sent.read_with_rules(&body())?;
-    Ok(replied(app.leagues.create_season(key.of(&app, caller, &sent), LeagueId(id.0), season).await?))
+    let new: NewSeason = sent.read_with_rules(&season::new_season())?;
+    Ok(replied(app.leagues.create_season(key.of(&app, caller, &sent), LeagueId(id.0), new).await?))
 }
 
 async fn list(app: Data<App>, caller: Caller, id: IdPath, page: PageOf, request: HttpRequest) -> Answer {
@@ -55,24 +55,35 @@ async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, s
 }
 
 async fn standings(app: Data<App>, bearer: Bearer, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
-    let (Bearer { caller, session }, season) = (bearer, SeasonId(id.0));
-    let form = form(&request, &query)?;
+    table(&app, bearer, (SeasonId(id.0), None), &query, &request).await
+}
+
+/// Answers the table of a season's competition, the main one where none is named.
+pub(super) async fn table(
+    app: &App,
+    bearer: Bearer,
+    (season, competition): (SeasonId, Option<CompetitionId>),
+    query: &QueryOf,
+    request: &HttpRequest,
+) -> Answer {
+    let Bearer { caller, session } = bearer;
+    let form = form(request, query)?;
     let shown = app.leagues.season_mark(caller, session, season).await?;
     let tag_of = |mark: i64| etag(format!("{mark}.{}", form.word()));
     let after_event = query.id("after_event")?.map(EventId);
     let flight = query.get("flight").map(str::to_owned);
-    let asked = Asked::Table { season, after_event, flight: flight.clone(), form };
+    let asked = Asked::Table { season, competition, after_event, flight: flight.clone(), form };
     if let Some(age) = shown.age {
         let written = app.tables.last(asked, shown.mark).await.ok_or(StorageError::Away)?;
         let tag = tag_of(written.mark);
         return Ok(written.answer_aged(tag, form.kind(), age));
     }
     let tag = tag_of(shown.mark);
-    if is_known(&request, &tag) {
+    if is_known(request, &tag) {
         return Ok(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish());
     }
     let written = app.tables.of(asked, shown.mark, || async {
-        let (standings, mark) = app.leagues.standings(caller, season, after_event, flight).await?;
+        let (standings, mark) = app.leagues.standings(caller, season, competition, after_event, flight).await?;
         let body = match form {
             Form::Json => text_of(&standings),
             Form::Csv => csv(&standings),
@@ -178,24 +189,28 @@ pub fn routes(routes: &mut Routes) {
     use Access::{Member, Organizer};
     let view = views::season;
     let path = "/leagues/{id}/seasons";
-    routes.add(creates(path, "Adds a season.", Organizer, body(), view()), create);
+    let adds = "Adds a season, with its competitions; without any it has one of its own name.";
+    routes.add(creates(path, adds, Organizer, season::new_season(), views::new_season()), create);
     routes.add(lists(path, "The league's seasons.", Member, view()), list);
     routes.add(reads("/seasons/{id}", "A season.", Member, view()), show);
     routes.add(patches("/seasons/{id}", "Changes a season's policy.", Organizer, body(), view()), change);
-    let table = reads("/seasons/{id}/standings", "The season's table.", Member, Schema::Anything);
-    let table = RouteDoc {
+    routes.add(table_route("/seasons/{id}/standings", "The table of the season's main competition."), standings);
+    let path = "/seasons/{id}/standings/changes";
+    let doc = "What moved the table other than a round handed in on time: who, when, why.";
+    routes.add(lists(path, doc, Member, views::standings_change()), changes);
+}
+
+/// Describes the route of a table.
+pub(super) fn table_route(path: &'static str, summary: &'static str) -> RouteDoc {
+    RouteDoc {
         query: &[
             ("flight", "Only this flight."),
             ("after_event", "Looks back: events up to this one."),
             ("bom", "1: the CSV begins with a byte order mark, for spreadsheets that need it."),
         ],
         answers: Media::JsonOrCsv(views::standings()),
-        ..table
-    };
-    routes.add(table, standings);
-    let path = "/seasons/{id}/standings/changes";
-    let doc = "Changes to the standings other than a round handed in on time: who, when, why.";
-    routes.add(lists(path, doc, Member, views::standings_change()), changes);
+        ..reads(path, summary, Access::Member, Schema::Anything)
+    }
 }
 
 #[cfg(test)]

@@ -2,7 +2,8 @@
 
 use crate::domain::audit::ledger::About;
 use crate::domain::audit::title;
-use crate::domain::competition::table::{ResultCell, StandingsRow, Value};
+use crate::domain::competition::table::{ResultCell, StandingsRow};
+use crate::domain::exact::Value;
 use crate::domain::ids::{EventId, SeasonId};
 use crate::domain::putting::advice::Focus;
 use crate::domain::putting::baseline::Yardstick;

@@ -3,9 +3,11 @@
 use super::ground::{Ground, NINE_HOLES, hole_number};
 use super::people::{FIRST_FLIGHT, FIRST_FLIGHT_MAX, SECOND_FLIGHT};
 use super::{Stream, draws, id};
+use crate::domain::exact::{Value, whole};
+use crate::domain::facts::competition::{Award, Competition, Counting, Field, LastHole, Meeting, Scoring, Tie};
 use crate::domain::facts::course::Layout;
-use crate::domain::facts::season::{Audit, Counting, EventTies};
-use crate::domain::facts::{Award, Event, Flight, Scoring, Season, TeeAssignment};
+use crate::domain::facts::season::Audit;
+use crate::domain::facts::{Event, Flight, Season, TeeAssignment};
 use crate::domain::ids::EventId;
 use crate::domain::units::{AllowancePct, HoleCount, PlayingConditions, Stimp};
 use jiff::civil::{Date, Time};
@@ -119,16 +121,10 @@ fn night(seed: u64, n: usize, date: Date, zone: &TimeZone, grounds: &[Ground], s
 
 /// Lays down the season around its nights.
 pub fn season(nights: &[Night], today: Date) -> Season {
-    let count = nights.len() as u32;
     Season {
         name: "Indoor season".to_owned(),
         starts_on: nights.first().map_or(today, |night| night.date),
         ends_on: days_after(today, 4 * OPEN_DAYS),
-        scoring: Scoring::Net,
-        allowance_pct: AllowancePct::new(95).expect("95 % is a legal allowance"),
-        award: Award::ByPlace { table: POINTS_AT_THE_TOP.into_iter().chain((1..=POINTS_BELOW).rev()).collect() },
-        counting: Counting { best: Some((count * 7).div_ceil(10)), minimum: (count * 3).div_ceil(10) },
-        event_ties: EventTies::Countback,
         concession_ft: CONCESSION_FT,
         query_hours: 48,
         flights: vec![
@@ -137,6 +133,36 @@ pub fn season(nights: &[Night], today: Date) -> Season {
         ],
         audit: Audit::default(),
     }
+}
+
+/// Lays down the competitions of a season of so many nights: the same cards count in each.
+pub fn competitions(nights: usize) -> Vec<Competition> {
+    let count = nights as u32;
+    let points = POINTS_AT_THE_TOP.into_iter().chain((1..=POINTS_BELOW).rev()).map(|points| Value(whole(points)));
+    let flights = [FIRST_FLIGHT, SECOND_FLIGHT].map(str::to_owned).to_vec();
+    let counting = Counting { best: Some((count * 7).div_ceil(10)), drop_worst: 0, minimum: (count * 3).div_ceil(10) };
+    vec![
+        Competition {
+            allowance_pct: AllowancePct::new(95).ok(),
+            award: Award::ByPlace { table: points.collect(), beyond: Value::default() },
+            counting,
+            field: Field { flights },
+            ties: vec![Tie::Countback, Tie::Firsts, Tie::BestValues],
+            ..Competition::usual("Net table".to_owned())
+        },
+        Competition {
+            score: Scoring::Points { table: None },
+            counting,
+            position: 2,
+            ..Competition::usual("Stableford, everybody".to_owned())
+        },
+        Competition {
+            meeting: Meeting::Hole { carry: true, last: LastHole::Split },
+            award: Award::ByPoints {},
+            position: 3,
+            ..Competition::usual("Skins".to_owned())
+        },
+    ]
 }
 
 #[cfg(test)]

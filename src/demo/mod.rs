@@ -21,7 +21,7 @@ pub mod putt;
 mod tests;
 
 use crate::domain::facts::{League, Round};
-use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
+use crate::domain::ids::{CompetitionId, EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::wire::bundle::ids::{LeagueIds, MemberIds, OfLeague, OfSeason, SetupIds};
 use crate::wire::bundle::line::{Line, Received, Sent};
 use calendar::Night;
@@ -183,6 +183,7 @@ enum Stream {
     OpenNight,
     HandIn,
     Attesting,
+    Competition,
 }
 
 /// Starts the stream of chance of the thing at `place`.
@@ -270,6 +271,11 @@ impl Groundwork {
         for night in &self.nights {
             let ids = OfSeason { id: night.id, season_id: self.season };
             add(&|received| Line::Event(sent(ids, night.event.clone(), received)));
+        }
+        for (n, terms) in calendar::competitions(self.nights.len()).iter().enumerate() {
+            let id = CompetitionId(id(self.seed, Stream::Competition, &[n as u64]));
+            let ids = OfSeason { id, season_id: self.season };
+            add(&|received| Line::Competition(sent(ids, terms.clone(), received)));
         }
         lines
     }

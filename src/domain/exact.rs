@@ -4,6 +4,9 @@
 
 use super::units::Tenths;
 use num_rational::Ratio;
+use num_traits::ToPrimitive;
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// An exact number.
 ///
@@ -186,6 +189,25 @@ pub fn to_text(x: Exact) -> String {
 /// Returns the nearest binary number to the value rounded half-even at six decimals: for JSON numbers only.
 pub fn to_f64_six(x: Exact) -> f64 {
     to_millionths(x) as f64 / MILLION as f64
+}
+
+/// An exact number that stands in JSON with at most six decimals.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Value(pub Exact);
+
+impl Serialize for Value {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        match self.0.is_integer().then(|| self.0.to_i64()).flatten() {
+            Some(whole) => serializer.serialize_i64(whole),
+            None => serializer.serialize_f64(to_f64_six(self.0)),
+        }
+    }
+}
+
+impl<'de> Deserialize<'de> for Value {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        parse(&format!("{:.6}", f64::deserialize(deserializer)?)).map(Self).map_err(D::Error::custom)
+    }
 }
 
 impl From<Tenths> for Exact {

@@ -36,6 +36,8 @@ id!(
     SeasonId,
     /// An event: one league night.
     EventId,
+    /// A competition of a season.
+    CompetitionId,
     /// A round: one member's card in one event.
     RoundId,
     /// The id that a sender makes once for a round, so that it is never stored twice.

@@ -144,7 +144,7 @@ whole_quantity!(
 );
 whole_quantity!(
     /// The share of the course strokes that a competition grants, in per cent.
-    AllowancePct, u8, "the allowance", 0, 100
+    AllowancePct, u8, "the allowance", 0, 200
 );
 
 /// How many holes are played, or belong to a rating.

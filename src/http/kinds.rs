@@ -62,6 +62,8 @@ kinds! {
         AnswerAwaited: CONFLICT, "answer-awaited", "The players concerned may reply first";
         AwardOrder: UNPROCESSABLE_ENTITY, "award-order", "A later place is worth more";
         CardsWaiting: CONFLICT, "cards-waiting", "Cards wait to be accepted";
+        CompetitionInUse: CONFLICT, "competition-in-use", "Another competition adds it up";
+        CompetitionMisfit: UNPROCESSABLE_ENTITY, "competition-misfit", "Terms that mean nothing together";
         ConcessionTooLong: UNPROCESSABLE_ENTITY, "concession-too-long", "Too long a putt was conceded";
         DateOrder: UNPROCESSABLE_ENTITY, "date-order", "Dates in the wrong order";
         FlightRepeated: UNPROCESSABLE_ENTITY, "flight-repeated", "Two flights share a name";
@@ -78,6 +80,7 @@ kinds! {
         HoleRepeated: UNPROCESSABLE_ENTITY, "hole-repeated", "A hole is given twice";
         HolesSettled: CONFLICT, "holes-settled", "Rounds were handed in already";
         InvalidTransition: CONFLICT, "invalid-transition", "Not possible now";
+        LastCompetition: CONFLICT, "last-competition", "A season has a competition";
         LastOrganizer: CONFLICT, "last-organizer", "The last organizer";
         LastPuttUnholed: UNPROCESSABLE_ENTITY, "last-putt-unholed", "The last putt was not holed";
         LeagueExists: CONFLICT, "league-exists", "The league is there already";
@@ -96,6 +99,7 @@ kinds! {
         PasswordRefused: UNPROCESSABLE_ENTITY, "password-refused", "The password is not acceptable";
         PlayedInFuture: UNPROCESSABLE_ENTITY, "played-in-future", "Played on a day to come";
         PlayedOutsideEvent: UNPROCESSABLE_ENTITY, "played-outside-event", "Played outside the event";
+        PointsTable: UNPROCESSABLE_ENTITY, "points-table", "A points table with a gap";
         PuttAfterHoling: UNPROCESSABLE_ENTITY, "putt-after-holing", "A putt after the ball was holed";
         PuttCount: UNPROCESSABLE_ENTITY, "putt-count", "Putts listed and counted";
         PuttsExceedStrokes: UNPROCESSABLE_ENTITY, "putts-exceed-strokes", "More putts than strokes";
@@ -119,10 +123,12 @@ kinds! {
         TeeInUse: UNPROCESSABLE_ENTITY, "tee-in-use", "The tee is played";
         TeeRepeated: UNPROCESSABLE_ENTITY, "tee-repeated", "Two tees share an id";
         TermsInUse: CONFLICT, "terms-in-use", "Cards hold what the terms would forbid";
-        TermsSettled: CONFLICT, "terms-settled", "The season's terms are settled";
+        TermsSettled: CONFLICT, "terms-settled", "The terms are settled";
         TimeOrder: UNPROCESSABLE_ENTITY, "time-order", "Times in the wrong order";
+        TooManyCompetitions: CONFLICT, "too-many-competitions", "The season has enough competitions";
         UnequalHoles: UNPROCESSABLE_ENTITY, "unequal-holes", "Events of unequal holes";
         UnknownFlight: UNPROCESSABLE_ENTITY, "unknown-flight", "No such flight";
+        UnknownCompetition: UNPROCESSABLE_ENTITY, "unknown-competition", "No such competition";
         UnknownEvent: UNPROCESSABLE_ENTITY, "unknown-event", "No such event";
         UnknownId: UNPROCESSABLE_ENTITY, "unknown-id", "No such id";
         UnknownMember: UNPROCESSABLE_ENTITY, "unknown-member", "No such member";

@@ -3,7 +3,7 @@
 //! A reader knows the table's mark before it comes here. It is served what carries that mark or a later one; otherwise it
 //! writes the table, and whoever asks meanwhile waits for it and looks again.
 
-use crate::domain::ids::{EventId, SeasonId};
+use crate::domain::ids::{CompetitionId, EventId, SeasonId};
 use crate::http::problem::Problem;
 use actix_web::HttpResponse;
 use actix_web::http::header;
@@ -24,6 +24,8 @@ pub enum Asked {
     Table {
         /// The season.
         season: SeasonId,
+        /// Its competition; none is the main one.
+        competition: Option<CompetitionId>,
         /// Up to which event.
         after_event: Option<EventId>,
         /// Of which flight.
@@ -32,7 +34,7 @@ pub enum Asked {
         form: Form,
     },
     /// An event's board.
-    Board(EventId),
+    Board(EventId, Option<CompetitionId>),
 }
 
 /// How a table is written.

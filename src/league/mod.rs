@@ -5,6 +5,7 @@ pub mod account;
 pub mod attempts;
 pub mod bundle;
 pub mod caller;
+pub mod competition;
 pub mod context;
 pub mod courses;
 pub mod event;

@@ -2,9 +2,12 @@
 
 use super::access;
 use super::{Caller, Leagues, Refusal};
-use crate::domain::competition::table::{LeagueIndexes, StandingsRow, Value, places, season_table};
+use crate::domain::competition::ball::shown;
+use crate::domain::competition::table::{LeagueIndexes, StandingsRow, competition_table, part, places, season_table};
+use crate::domain::exact::Value;
 use crate::domain::facts::Event;
-use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::domain::facts::competition::Meeting;
+use crate::domain::ids::{CompetitionId, EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::domain::season::book::NightKey;
 use crate::domain::season::overview::HandicapReport;
@@ -28,6 +31,8 @@ use uuid::Uuid;
 pub struct Standings {
     /// The season.
     pub season_id: SeasonId,
+    /// Its competition.
+    pub competition_id: CompetitionId,
     /// The event that it looks back to.
     pub as_of_event_id: Option<EventId>,
     /// Until when queries about played events may still change it; `None` once all of them are final.
@@ -45,6 +50,8 @@ pub struct Standings {
 pub struct Board {
     /// The event.
     pub event_id: EventId,
+    /// The competition that ranks it.
+    pub competition_id: CompetitionId,
     /// Rises whenever the board shows something else.
     pub version: i64,
     /// Until when queries may still change what it shows; `None` once the event is final.
@@ -80,6 +87,13 @@ pub struct BoardRow {
     pub net: Option<i32>,
     /// Stableford points.
     pub points: Option<i32>,
+    /// What the player receives.
+    pub playing_handicap: Option<i32>,
+    /// The score of the card in the competition.
+    pub score: Option<Value>,
+    /// What each hole is worth, where holes are won or the best of each counts.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub holes: Option<Vec<Option<i32>>>,
     /// What the event is worth in the season so far.
     pub value: Option<Value>,
     /// Strokes over par on the holes holed out so far, for a card in play.
@@ -104,14 +118,15 @@ pub(super) fn provisional_until(book: &Book, night: &Night) -> Option<Timestamp>
 }
 
 impl Leagues {
-    /// Makes a season's table.
+    /// Makes the table of one of a season's competitions, the main one where none is named.
     ///
     /// # Errors
-    /// A season that is not there or not the caller's to see; an event of another season.
+    /// A season that is not there or not the caller's to see; an event or a competition of another season.
     pub async fn standings(
         &self,
         caller: Caller,
         season: SeasonId,
+        competition: Option<CompetitionId>,
         after_event: Option<EventId>,
         flight: Option<String>,
     ) -> Result<(Standings, i64), Refusal> {
@@ -132,7 +147,8 @@ impl Leagues {
         let figures = self.season_figures.of_season(&mut conn, league, season).await?;
         let figures = || figures.iter().map(|round| &**round);
         let indexes = carried_indexes(&mut conn, &book, season, figures(), until).await?;
-        let mut items = season_table(&book.book, season, figures(), until, &indexes);
+        let competition = competition_in(&book, season, competition)?;
+        let mut items = competition_table(&book.book, competition, figures(), until, &indexes);
         if let Some(wanted) = flight {
             items.retain(|row| row.flight.as_ref() == Some(&wanted));
         }
@@ -145,6 +161,7 @@ impl Leagues {
         let provisional_until = played.filter_map(|night| provisional_until(&book.book, night)).max();
         let standings = Standings {
             season_id: season,
+            competition_id: competition,
             as_of_event_id: after_event,
             provisional_until,
             items,
@@ -158,17 +175,24 @@ impl Leagues {
     ///
     /// # Errors
     /// An event that is not there or not the caller's to see.
-    pub async fn board(&self, caller: Caller, event: EventId) -> Result<Board, Refusal> {
+    pub async fn board(
+        &self,
+        caller: Caller,
+        event: EventId,
+        competition: Option<CompetitionId>,
+    ) -> Result<Board, Refusal> {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let (document, _) = access::document::<Event>(&mut conn, caller, &EVENTS, event.0).await?;
         let version = documents::event_shown(&mut conn, document.league, event).await?;
         let book = self.books.of(&mut conn, document.league).await?;
-        let items = board_of(&mut conn, &book, event).await?;
+        let competition = competition_in(&book, SeasonId(document.parent.unwrap_or_default()), competition)?;
+        let items = board_of(&mut conn, &book, event, competition).await?;
         let count = |state: &str| items.iter().filter(|row| row.state == state).count() as u32;
         let (in_play, entered) = (count(IN_PLAY), count(ENTERED));
         Ok(Board {
             event_id: event,
+            competition_id: competition,
             version,
             provisional_until: book.book.nights.get(&event).and_then(|night| provisional_until(&book.book, night)),
             cards_in: items.len() as u32 - in_play - entered,
@@ -241,7 +265,12 @@ impl Leagues {
     ///
     /// # Errors
     /// A round that is not there or not the caller's to see.
-    pub async fn working(&self, caller: Caller, id: RoundId) -> Result<Working, Refusal> {
+    pub async fn working(
+        &self,
+        caller: Caller,
+        id: RoundId,
+        competition: Option<CompetitionId>,
+    ) -> Result<Working, Refusal> {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let row = rounds::get(&mut conn, id).await?.ok_or(Refusal::NotFound)?;
@@ -251,7 +280,9 @@ impl Leagues {
         let entries: Vec<Entry> = stored.into_iter().map(|stored| stored.entry).collect();
         let field = results::of_event(&mut conn, row.league, row.event).await?;
         let field: Vec<Figures> = field.into_iter().filter_map(|round| round.figures).collect();
-        working(&book.book, &entries, &field, id).ok_or(Refusal::NotFound)
+        let season = book.book.nights.get(&row.event).map(|night| night.season).ok_or(Refusal::NotFound)?;
+        let competition = competition_in(&book, season, competition)?;
+        working(&book.book, &entries, &field, id, competition).ok_or(Refusal::NotFound)
     }
 
     /// Reads one document.
@@ -301,7 +332,7 @@ impl Leagues {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let league = season_league(&mut conn, caller, season).await?;
-        Ok(documents::list_events(&mut conn, league, season, after, limit).await?)
+        Ok(documents::list_of_season(&mut conn, &EVENTS, league, season, after, limit).await?)
     }
 
     /// Reads a league's journal after a number.
@@ -366,6 +397,22 @@ pub(super) async fn carried_indexes(
     Ok(indexes)
 }
 
+/// Returns the competition of a season that is asked for: the main one where none is named.
+///
+/// # Errors
+/// A competition of another season.
+pub(super) fn competition_in(
+    book: &LeagueBook,
+    season: SeasonId,
+    asked: Option<CompetitionId>,
+) -> Result<CompetitionId, Refusal> {
+    let Some(id) = asked else { return book.book.main_of(season).ok_or(Refusal::NotFound) };
+    match book.book.competitions.get(&id) {
+        Some((of, _)) if *of == season => Ok(id),
+        _ => Err(Refusal::fault("/competition", Rule::UnknownCompetition, "this season has no such competition")),
+    }
+}
+
 /// Returns the league of a season that the caller may see.
 ///
 /// # Errors
@@ -384,10 +431,11 @@ pub(super) async fn board_of(
     conn: &mut Conn,
     book: &LeagueBook,
     event: EventId,
+    competition: CompetitionId,
 ) -> Result<Vec<BoardRow>, StorageError> {
     let rounds = results::of_event(conn, book.league, event).await?;
     let Some(night) = book.book.nights.get(&event) else { return Ok(Vec::new()) };
-    let Some(terms) = book.book.terms(night) else { return Ok(Vec::new()) };
+    let Some(terms) = book.book.terms(night, competition) else { return Ok(Vec::new()) };
     let entered = entrants::of_event(conn, book.league, event).await?;
     let place_of = |member| entered.iter().find(|entrant| entrant.member == member);
     let bare = |member: MemberId, state: &'static str| BoardRow {
@@ -400,6 +448,9 @@ pub(super) async fn board_of(
         gross: None,
         net: None,
         points: None,
+        playing_handicap: None,
+        score: None,
+        holes: None,
         value: None,
         over_par_so_far: None,
         slot: place_of(member).and_then(|entrant| entrant.place.slot.clone()),
@@ -410,19 +461,27 @@ pub(super) async fn board_of(
         let round = rounds.iter().find(|round| round.round == figures.round);
         round.map_or(RoundState::Submitted, |round| round.state).word()
     };
-    let placed = places(rounds.iter().filter_map(|round| round.figures.as_ref()), &terms);
+    let placed = places(&book.book, night, competition, rounds.iter().filter_map(|round| round.figures.as_ref()));
+    let by_hole = matches!(terms.meeting, Meeting::Hole { .. } | Meeting::Season {});
     let mut rows: Vec<BoardRow> = placed
         .iter()
-        .map(|row| BoardRow {
-            position: row.place,
-            tied: row.is_tied,
-            flight: row.figures.flight.clone(),
-            holes_played: row.figures.holes_played,
-            gross: row.figures.gross,
-            net: row.figures.net,
-            points: row.figures.points,
-            value: row.value.map(Value),
-            ..bare(row.figures.member, state_of(row.figures))
+        .map(|row| {
+            let shown = shown(&book.book, night, terms, row.figures);
+            let flight = part(terms, row.figures.flight.as_deref()).flatten();
+            BoardRow {
+                position: row.place,
+                tied: row.is_tied,
+                flight: flight.map(str::to_owned),
+                holes_played: row.figures.card.holes_played(),
+                gross: row.figures.gross,
+                net: shown.and_then(|shown| shown.net),
+                points: shown.and_then(|shown| shown.points),
+                playing_handicap: shown.map(|shown| shown.playing_handicap),
+                score: row.score().filter(|_| !by_hole).map(Value),
+                holes: row.ball.as_ref().filter(|_| by_hole).map(|ball| ball.holes.clone()),
+                value: row.value.map(Value),
+                ..bare(row.figures.member, state_of(row.figures))
+            }
         })
         .collect();
     let waiting = rounds.iter().filter(|round| round.figures.is_none() && round.state != RoundState::Withdrawn);

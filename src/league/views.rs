@@ -1,10 +1,18 @@
 //! What is answered: raw facts with their ids and what was derived from them.
 
-use crate::domain::facts::{Course, Event, EventState, League, Member, Outcome, Role, Round, Season, Setup};
-use crate::domain::ids::{ClientRoundId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
+use crate::domain::competition::ball::{ball, shown};
+use crate::domain::competition::table::{part, places};
+use crate::domain::exact::Value;
+use crate::domain::facts::competition::{Meeting, beside_others};
+use crate::domain::facts::{
+    Competition, Course, Event, EventState, Fault, League, Member, Outcome, Role, Round, Rules, Season, Setup,
+};
+use crate::domain::ids::{
+    ClientRoundId, CompetitionId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId,
+};
 use crate::domain::putting::sums::six_decimals;
-use crate::domain::season::{Figures, RoundState};
-use crate::domain::units::Tenths;
+use crate::domain::season::{Book, Figures, Night, RoundState};
+use crate::domain::units::{AllowancePct, Tenths};
 use crate::league::round::marked::MarkedHoles;
 use crate::storage::documents::Document;
 use crate::storage::leagues::StoredLeague;
@@ -13,6 +21,8 @@ use crate::storage::rounds::RoundRow;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Serialize;
+use std::collections::BTreeMap;
+use uuid::Uuid;
 
 /// A page of a collection.
 #[derive(Debug, Serialize)]
@@ -130,6 +140,84 @@ impl From<Document<Season>> for SeasonView {
     }
 }
 
+/// A season as it is made.
+#[derive(Clone, Debug, serde::Deserialize)]
+pub struct NewSeason {
+    #[serde(flatten)]
+    pub season: Season,
+    #[serde(default)]
+    pub competitions: Vec<Competition>,
+}
+
+impl NewSeason {
+    /// Returns its competitions: one of its own name where none is given.
+    pub fn competitions(&self) -> Vec<Competition> {
+        match self.competitions.is_empty() {
+            true => vec![Competition::usual(self.season.name.clone())],
+            false => self.competitions.clone(),
+        }
+    }
+}
+
+impl Rules for NewSeason {
+    fn broken(&self) -> Vec<Fault> {
+        let of_one = |(n, terms): (usize, &Competition)| {
+            let none = BTreeMap::new();
+            let beside = beside_others(CompetitionId(Uuid::nil()), terms, &self.season.flights, &none);
+            let faults = terms.faults().into_iter().chain(beside);
+            let at = |fault: Fault| Fault { pointer: format!("/competitions/{n}{}", fault.pointer), ..fault };
+            faults.map(at).collect::<Vec<_>>()
+        };
+        let of_competitions = self.competitions.iter().enumerate().flat_map(of_one);
+        self.season.faults().into_iter().chain(of_competitions).collect()
+    }
+}
+
+/// A season that was just made, with its competitions.
+#[derive(Debug, Serialize)]
+pub struct NewSeasonView {
+    #[serde(flatten)]
+    pub season: SeasonView,
+    pub competitions: Vec<CompetitionView>,
+}
+
+/// A competition.
+#[derive(Debug, Serialize)]
+pub struct CompetitionView {
+    pub id: CompetitionId,
+    pub season_id: SeasonId,
+    /// What was laid down.
+    #[serde(flatten)]
+    pub terms: Competition,
+    pub computed: ComputedTerms,
+}
+
+/// What follows from the terms of a competition.
+#[derive(Debug, Serialize)]
+pub struct ComputedTerms {
+    /// The share of the course handicap that is granted.
+    pub allowance_pct: AllowancePct,
+    /// Who says so where the terms do not.
+    pub allowance_source: Option<&'static str>,
+    /// What may surprise.
+    pub notes: Vec<&'static str>,
+}
+
+impl CompetitionView {
+    /// Shows a competition.
+    pub fn of(id: CompetitionId, season_id: SeasonId, terms: Competition) -> Self {
+        let (allowance_pct, allowance_source) = terms.allowance();
+        let computed = ComputedTerms { allowance_pct, allowance_source, notes: terms.notes() };
+        Self { id, season_id, terms, computed }
+    }
+}
+
+impl From<Document<Competition>> for CompetitionView {
+    fn from(stored: Document<Competition>) -> Self {
+        Self::of(CompetitionId(stored.id), SeasonId(stored.parent.unwrap_or_default()), stored.body)
+    }
+}
+
 /// An event.
 #[derive(Clone, Debug, Serialize)]
 pub struct EventView {
@@ -217,6 +305,8 @@ pub struct FiguresView {
     pub putts: Option<u32>,
     /// Strokes gained putting.
     pub putting: PuttingView,
+    /// The card in each competition.
+    pub competitions: Vec<CardInCompetition>,
 }
 
 /// A round's strokes gained putting.
@@ -231,30 +321,79 @@ pub struct PuttingView {
 }
 
 impl FiguresView {
-    /// Shows a round's figures.
-    pub fn of(figures: &Figures) -> Self {
+    /// Shows a round's figures; nothing of one that does not count.
+    pub fn of(book: &Book, figures: Option<&Figures>) -> Self {
+        let Some(figures) = figures else { return Self::default() };
         let putting = figures.putting;
+        let night = book.nights.get(&figures.event);
+        let shown = night.and_then(|night| shown(book, night, &book.main_terms(night), figures));
         Self {
             gross: figures.gross,
             adjusted_gross: figures.adjusted_gross,
-            course_handicap: Some(figures.strokes.course_handicap),
-            playing_handicap: Some(figures.strokes.playing_handicap),
-            net: figures.net,
-            points: figures.points,
+            course_handicap: Some(figures.course_handicap),
+            playing_handicap: shown.map(|shown| shown.playing_handicap),
+            net: shown.and_then(|shown| shown.net),
+            points: shown.and_then(|shown| shown.points),
             score_differential: figures.differential_tenths(),
-            putts: figures.putts,
+            putts: figures.card.putts,
             putting: PuttingView {
                 strokes_gained: putting.gained_per_round(),
                 expected_putts: (putting.recorded_holes > 0).then(|| six_decimals(putting.expected.into(), 1)),
                 recorded_holes: putting.recorded_holes,
             },
+            competitions: night.map(|night| CardInCompetition::of_card(book, night, figures)).unwrap_or_default(),
         }
+    }
+
+    /// Adds the places and values that the card has among the others of its event.
+    pub fn among<'a>(&mut self, book: &Book, round: RoundId, field: impl Iterator<Item = &'a Figures> + Clone) {
+        for own in &mut self.competitions {
+            let event = field.clone().find(|figures| figures.round == round).map(|figures| figures.event);
+            let Some(night) = event.and_then(|event| book.nights.get(&event)) else { continue };
+            let placed = places(book, night, own.competition_id, field.clone());
+            if let Some(placed) = placed.iter().find(|placed| placed.figures.round == round) {
+                (own.place, own.value) = (placed.place, placed.value.map(Value));
+            }
+        }
+    }
+}
+
+/// A card in one competition.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CardInCompetition {
+    pub competition_id: CompetitionId,
+    pub playing_handicap: i32,
+    /// What the card scored; `None` without a result.
+    pub score: Option<Value>,
+    /// The place among the cards of the event; told where one round is asked for.
+    pub place: Option<u32>,
+    /// What that is worth.
+    pub value: Option<Value>,
+}
+
+impl CardInCompetition {
+    /// Puts a card into every competition that it counts in.
+    fn of_card(book: &Book, night: &Night, figures: &Figures) -> Vec<Self> {
+        let in_one = |(competition_id, _): (CompetitionId, &Competition)| {
+            let terms = book.terms(night, competition_id)?;
+            part(terms, figures.flight.as_deref())?;
+            let ball = ball(book, night, terms, figures)?;
+            let has_score = matches!(terms.meeting, Meeting::Field {});
+            Some(Self {
+                competition_id,
+                playing_handicap: ball.given.playing_handicap,
+                score: ball.score.filter(|_| has_score).map(Value),
+                place: None,
+                value: None,
+            })
+        };
+        book.competitions_of(night.season).into_iter().filter_map(in_one).collect()
     }
 }
 
 impl RoundView {
     /// Shows a round.
-    pub fn of(row: &RoundRow, round: Round, figures: Option<&Figures>) -> Self {
+    pub fn of(row: &RoundRow, round: Round, figures: FiguresView) -> Self {
         Self {
             id: row.id,
             event_id: row.event,
@@ -268,7 +407,7 @@ impl RoundView {
             received_at: row.received_at,
             version_at: row.version_at,
             declared_radius_ft: row.declared_radius_ft,
-            figures: figures.map(FiguresView::of).unwrap_or_default(),
+            figures,
             holes: MarkedHoles::of(round.holes, row.declared_radius_ft),
         }
     }
@@ -298,7 +437,7 @@ pub struct RoundListed {
 
 impl RoundListed {
     /// Shows a round without its card.
-    pub fn of(row: &RoundRow, figures: Option<&Figures>) -> Self {
+    pub fn of(row: &RoundRow, figures: FiguresView) -> Self {
         Self {
             id: row.id,
             event_id: row.event,
@@ -307,7 +446,7 @@ impl RoundListed {
             outcome: row.outcome,
             played_on: row.played_on,
             received_at: row.received_at,
-            figures: figures.map(FiguresView::of).unwrap_or_default(),
+            figures,
         }
     }
 }

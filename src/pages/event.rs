@@ -2,14 +2,14 @@
 
 use super::kept::{Clock, kept_but_for};
 use super::{Frame, page};
-use crate::domain::facts::{Event, EventState, Season};
-use crate::domain::ids::{EventId, MemberId, RoundId};
-use crate::http::address::IdPath;
+use crate::domain::facts::{Competition, Event, EventState, Season};
+use crate::domain::ids::{CompetitionId, EventId, MemberId, RoundId};
+use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::Answer;
 use crate::http::app::App;
-use crate::league::Caller;
 use crate::league::reading::Board;
-use crate::league::views::{EventView, SeasonView};
+use crate::league::views::{CompetitionView, EventView, SeasonView};
+use crate::league::{Caller, Refusal};
 use crate::pages::words;
 use crate::storage::documents::{EVENTS, SEASONS};
 use actix_web::HttpRequest;
@@ -28,6 +28,9 @@ struct EventPage {
     frame: Frame,
     event: EventView,
     season: SeasonView,
+    /// The competitions of the season, the main one first.
+    competitions: Vec<CompetitionView>,
+    terms: Competition,
     board: Board,
     rounds: HashMap<MemberId, RoundId>,
     now: Timestamp,
@@ -40,7 +43,7 @@ struct EventPage {
 #[template(path = "board.html")]
 struct BoardPart {
     frame: Frame,
-    season: SeasonView,
+    terms: Competition,
     board: Board,
     rounds: HashMap<MemberId, RoundId>,
     now: Timestamp,
@@ -58,20 +61,30 @@ impl EventPage {
 }
 
 /// Reads what the board shows; the page adds what is around it.
-async fn read(app: &App, caller: Caller, id: EventId) -> Result<EventPage, crate::http::problem::Problem> {
+async fn read(
+    app: &App,
+    caller: Caller,
+    id: EventId,
+    query: &QueryOf,
+) -> Result<EventPage, crate::http::problem::Problem> {
     let found = app.leagues.document::<Event>(caller, &EVENTS, id.0).await?;
     let frame = Frame::of_part(app, caller, found.league).await?;
     let now = app.leagues.now();
     let event = EventView::of(found, now);
     let season = app.leagues.document::<Season>(caller, &SEASONS, event.season_id.0).await?;
-    let board = app.leagues.board(caller, id).await?;
+    let competition = query.given_id("competition")?.map(CompetitionId);
+    let board = app.leagues.board(caller, id, competition).await?;
+    let competitions = app.leagues.competitions_by_position(caller, event.season_id).await?;
+    let ranked_by = competitions.iter().find(|listed| listed.id == board.competition_id);
+    let terms = ranked_by.ok_or(Refusal::NotFound)?.terms.clone();
     let rounds = app.leagues.round_ids_of_event(caller, id, MOST).await?.into_iter().collect();
     let without = Vec::new();
-    Ok(EventPage { frame, event, season: SeasonView::from(season), board, rounds, now, without })
+    let season = SeasonView::from(season);
+    Ok(EventPage { frame, event, season, competitions, terms, board, rounds, now, without })
 }
 
-async fn event(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest) -> Answer {
-    let mut shown = read(&app, caller, EventId(id.0)).await?;
+async fn event(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
+    let mut shown = read(&app, caller, EventId(id.0), &query).await?;
     shown.frame = shown.frame.around(&app, caller).await?;
     if shown.takes_others() {
         let members = app.leagues.members_of(caller, shown.season.league_id, Uuid::nil(), MOST).await?;
@@ -86,9 +99,9 @@ async fn event(app: Data<App>, caller: Caller, id: IdPath, request: HttpRequest)
     kept_but_for(&request, &shown.frame, &shown, Clock { shown: &time, instead: &minute })
 }
 
-async fn board(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    let EventPage { frame, season, board, rounds, now, .. } = read(&app, caller, EventId(id.0)).await?;
-    page(&BoardPart { frame, season, board, rounds, now })
+async fn board(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
+    let EventPage { frame, terms, board, rounds, now, .. } = read(&app, caller, EventId(id.0), &query).await?;
+    page(&BoardPart { frame, terms, board, rounds, now })
 }
 
 /// The routes of this file.

@@ -154,7 +154,7 @@ async fn league(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, requ
     let open = in_state(EventState::Open).cloned().collect();
     let next = in_state(EventState::Scheduled).min_by_key(|event| (event.event.opens_at, event.id)).cloned();
     let standings = match &current {
-        Some(listed) => Some(app.leagues.standings(caller, listed.season.id, None, None).await?.0),
+        Some(listed) => Some(app.leagues.standings(caller, listed.season.id, None, None, None).await?.0),
         None => None,
     };
     let all = standings.as_ref().map_or(&[][..], |standings| &standings.items);

@@ -10,6 +10,7 @@ mod assets;
 mod bring_file;
 mod card_text;
 mod charts;
+mod competition;
 mod courses;
 mod desk;
 mod door;
@@ -71,6 +72,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(organize::routes)
             .configure(home::routes)
             .configure(season::routes)
+            .configure(competition::routes)
             .configure(event::routes)
             .configure(event_end::routes)
             .configure(hand_in::routes)

@@ -19,7 +19,7 @@ use crate::league::keys::RequestKey;
 use crate::league::member::invite::USUAL_HOURS;
 use crate::league::member::open_invitations::OpenInvitation;
 use crate::league::reading::JournalEntry;
-use crate::league::views::{CourseView, EventView, SeasonView};
+use crate::league::views::{CourseView, EventView, NewSeason, SeasonView};
 use crate::league::{Caller, Refusal};
 use crate::pages::words;
 use crate::storage::documents::{COURSES, SEASONS};
@@ -39,7 +39,7 @@ pub(super) fn text(name: &'static str, label: &'static str, value: &str) -> Fiel
     field(name, label, Kind::Input("text"), value)
 }
 
-fn choice(name: &'static str, label: &'static str, choices: &[(&str, &str)]) -> Field {
+pub(super) fn choice(name: &'static str, label: &'static str, choices: &[(&str, &str)]) -> Field {
     let choices: Vec<(String, String)> =
         choices.iter().map(|(value, words)| ((*value).to_owned(), (*words).to_owned())).collect();
     let first = choices.first().map(|(value, _)| value.clone()).unwrap_or_default();
@@ -55,19 +55,22 @@ pub(super) fn number(form: &Form, name: &str) -> Value {
     serde_json::from_str::<serde_json::Number>(&typed).map_or_else(|_| typed.into(), Value::Number)
 }
 
-fn id_of(reply: &Reply) -> String {
+pub(super) fn id_of(reply: &Reply) -> String {
     let body: Value = serde_json::from_str(&reply.body).unwrap_or_default();
     body["id"].as_str().unwrap_or_default().to_owned()
 }
 
 /// Returns the field that the first word of a pointer names.
-fn same_name(pointer: &str) -> &'static str {
-    const NAMES: [&str; 17] = [
+pub(super) fn same_name(pointer: &str) -> &'static str {
+    const NAMES: [&str; 20] = [
         "name",
         "time_zone",
         "starts_on",
         "ends_on",
-        "scoring",
+        "score",
+        "basis",
+        "meeting",
+        "position",
         "allowance_pct",
         "best",
         "minimum",
@@ -272,19 +275,17 @@ async fn add_roster(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> A
 // ---- a season ----
 
 fn season_form(frame: Frame, league: LeagueId) -> FormPage {
-    let scoring = [("net", "Net"), ("gross", "Gross"), ("points", "Points (Stableford)")];
     let fields = vec![
         text("name", "Name of the season", ""),
         field("starts_on", "First day", Kind::Input("date"), ""),
         field("ends_on", "Last day", Kind::Input("date"), ""),
-        choice("scoring", "Scoring", &scoring),
-        text("allowance_pct", "Handicap allowance, %", "100"),
-        text("award", "Points by finishing place (leave empty to add up scores)", "10 9 8 7 6 5 4 3 2 1"),
-        text("best", "Best results that count (leave empty for all)", ""),
-        text("minimum", "Events to play before being ranked", "0"),
         text("concession_ft", "Gimme distance, ft (0 = none)", "0"),
     ];
-    FormPage::new(frame, "Create a season", format!("/leagues/{league}/seasons/new"), fields)
+    let fields = fields.into_iter().chain(super::competition::questions()).filter(|field| field.name != "apart");
+    let action = format!("/leagues/{league}/seasons/new");
+    let mut form = FormPage::new(frame, "Create a season", action, fields.collect());
+    form.hint = "Its first competition comes with it; you can add others later.";
+    form
 }
 
 async fn new_season(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
@@ -293,29 +294,21 @@ async fn new_season(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 }
 
 fn season_body(form: &Form) -> Value {
-    let table: Vec<Value> = form
-        .text("award")
-        .split([' ', ';', '\t'])
-        .filter(|word| !word.is_empty())
-        .map(|word| serde_json::from_str::<serde_json::Number>(word).map_or_else(|_| word.into(), Value::Number))
-        .collect();
-    let award =
-        if table.is_empty() { json!({ "kind": "by_score" }) } else { json!({ "kind": "by_place", "table": table }) };
+    let name = form.text("name");
     json!({
-        "name": form.text("name"), "starts_on": form.text("starts_on"), "ends_on": form.text("ends_on"),
-        "scoring": form.text("scoring"), "allowance_pct": number(form, "allowance_pct"), "award": award,
-        "counting": { "best": number(form, "best"), "minimum": number(form, "minimum") },
+        "name": name, "starts_on": form.text("starts_on"), "ends_on": form.text("ends_on"),
         "concession_ft": number(form, "concession_ft"),
+        "competitions": [super::competition::answered(form, name, &[])],
     })
 }
 
 async fn add_season(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
     let league = LeagueId(id.0);
-    let schema = Schema::Object(body::season::season_fields());
+    let schema = body::season::new_season();
     let done = async {
         let operation = format!("POST /leagues/{league}/seasons/new");
-        let (key, season) = checked_body::<Season>(&app, caller, operation, &form, &season_body(&form), &schema)?;
-        Ok::<_, Problem>(app.leagues.create_season(key, league, season).await?)
+        let (key, made) = checked_body::<NewSeason>(&app, caller, operation, &form, &season_body(&form), &schema)?;
+        Ok::<_, Problem>(app.leagues.create_season(key, league, made).await?)
     };
     match done.await {
         Ok(_) => Ok(see_other(&format!("/leagues/{league}/organize"))),

@@ -203,7 +203,7 @@ async fn rule(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer 
     match done.await {
         Ok(None) => Ok(see_other(&format!("/rounds/{id}"))),
         Ok(effect) => {
-            let board = app.leagues.board(caller, shown.round.event_id).await?.items;
+            let board = app.leagues.board(caller, shown.round.event_id, None).await?.items;
             shown.row = board.into_iter().find(|row| row.member_id == shown.round.member_id);
             shown.effect = effect;
             shown.names = Names::of(&app, caller, shown.league).await?;

@@ -3,16 +3,16 @@
 use super::Frame;
 use super::home::events;
 use super::kept::kept;
-use crate::domain::competition::table::{ResultCell, StandingsRow, Value};
-use crate::domain::exact::Exact;
-use crate::domain::facts::Season;
-use crate::domain::ids::{EventId, MemberId, SeasonId};
+use crate::domain::competition::table::{ResultCell, StandingsRow};
+use crate::domain::exact::{Exact, Value};
+use crate::domain::facts::{Competition, Season};
+use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId};
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::Answer;
 use crate::http::app::App;
-use crate::league::Caller;
 use crate::league::reading::Standings;
-use crate::league::views::EventView;
+use crate::league::views::{CompetitionView, EventView};
+use crate::league::{Caller, Refusal};
 use crate::pages::words;
 use crate::storage::documents::SEASONS;
 use crate::storage::heads::SignedHead;
@@ -40,12 +40,37 @@ fn apart(one: Exact, other: Exact) -> Exact {
     if one > other { one - other } else { other - one }
 }
 
+/// Which table was asked for.
+struct Asked {
+    after_event: Option<EventId>,
+    competition: Option<CompetitionId>,
+    flight: Option<String>,
+}
+
+impl Asked {
+    /// Writes the query that asks for the same again.
+    fn query(&self) -> String {
+        let flight = self.flight.as_deref().map(|flight| askama::filters::urlencode_strict(flight));
+        let parts = [
+            self.after_event.map(|event| format!("after_event={event}")),
+            self.competition.map(|id| format!("competition={id}")),
+            flight.and_then(Result::ok).map(|flight| format!("flight={flight}")),
+        ];
+        let query = parts.into_iter().flatten().collect::<Vec<_>>().join("&");
+        if query.is_empty() { query } else { format!("?{query}") }
+    }
+}
+
 #[derive(Template)]
 #[template(path = "season.html")]
 struct SeasonPage<'a> {
     frame: Frame,
     id: SeasonId,
     season: &'a Season,
+    /// The competitions of the season, the main one first.
+    competitions: &'a [CompetitionView],
+    /// The one whose table is shown.
+    terms: &'a Competition,
     standings: &'a Standings,
     events: &'a [EventView],
     shown: Vec<&'a EventView>,
@@ -53,8 +78,8 @@ struct SeasonPage<'a> {
     moved: HashMap<MemberId, i64>,
     /// The head of the journal that was signed when the season's last event became final.
     head: Option<SignedHead>,
-    /// The event that was looked back to.
-    asked: Option<EventId>,
+    /// What was asked for, as the query that asks for it again.
+    asked: Asked,
     /// Whether each night's result is shown, and not places alone.
     all_nights: bool,
 }
@@ -87,9 +112,9 @@ impl SeasonPage<'_> {
         }
     }
 
-    /// Writes the question of this page, to ask it of the other.
-    fn asked(&self) -> String {
-        self.asked.map(|event| format!("?after_event={event}")).unwrap_or_default()
+    /// Says whether a competition's table is the one that is shown.
+    fn is_shown(&self, listed: &CompetitionView) -> bool {
+        listed.id == self.standings.competition_id
     }
 }
 
@@ -123,15 +148,17 @@ async fn season(
 ) -> Answer {
     let found = app.leagues.document::<Season>(caller, &SEASONS, id.0).await?;
     let frame = Frame::in_league(app, caller, found.league).await?;
-    let asked = query.given_id("after_event")?.map(EventId);
+    let after_event = query.given_id("after_event")?.map(EventId);
+    let competition = query.given_id("competition")?.map(CompetitionId);
+    let competitions = app.leagues.competitions_by_position(caller, id).await?;
     let flight = query.get("flight").filter(|name| !name.is_empty()).map(str::to_owned);
-    let (standings, _) = app.leagues.standings(caller, id, asked, flight.clone()).await?;
+    let (standings, _) = app.leagues.standings(caller, id, competition, after_event, flight.clone()).await?;
     let events = events(app, caller, id).await?;
     let played = |event: &EventView| standings.items.iter().any(|row| has_result(row, event.id));
     let shown: Vec<&EventView> = events.iter().filter(|event| played(event)).collect();
     let mut moved = HashMap::new();
     if let [.., before, _] = shown.as_slice() {
-        let (earlier, _) = app.leagues.standings(caller, id, Some(before.id), flight).await?;
+        let (earlier, _) = app.leagues.standings(caller, id, competition, Some(before.id), flight.clone()).await?;
         for row in &standings.items {
             let then = earlier.items.iter().find(|then| then.member_id == row.member_id);
             let positions = then.and_then(|then| then.position).zip(row.position);
@@ -141,10 +168,25 @@ async fn season(
     let is_final = !events.is_empty() && events.iter().all(|event| event.event.is_final());
     let head = if is_final { app.leagues.final_head(found.league, id).await? } else { None };
     let parts = parts(&standings.items);
-    let season = &found.body;
-    let events = &events;
-    let shown =
-        SeasonPage { frame, id, season, standings: &standings, events, shown, parts, moved, head, asked, all_nights };
+    let shown_terms = competitions.iter().find(|listed| listed.id == standings.competition_id);
+    let terms = &shown_terms.ok_or(Refusal::NotFound)?.terms;
+    let (season, events, competitions, standings) = (&found.body, &events, &competitions, &standings);
+    let asked = Asked { after_event, competition, flight };
+    let shown = SeasonPage {
+        frame,
+        id,
+        season,
+        competitions,
+        terms,
+        standings,
+        events,
+        shown,
+        parts,
+        moved,
+        head,
+        asked,
+        all_nights,
+    };
     kept(request, &shown.frame, &shown)
 }
 

@@ -82,7 +82,7 @@ async fn why(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     let (player, _) = app.leagues.member(caller, round.member_id).await?;
     let frame = Frame::in_league(&app, caller, player.league_id).await?;
     let names = Names::of(&app, caller, player.league_id).await?;
-    let (working, history) = (app.leagues.working(caller, id).await?, app.leagues.history(caller, id).await?);
+    let (working, history) = (app.leagues.working(caller, id, None).await?, app.leagues.history(caller, id).await?);
     page(&WhyPage { frame, player: player.member.display_name, round, working, history, names })
 }
 

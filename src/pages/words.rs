@@ -1,7 +1,8 @@
 //! How figures, times and states are written on pages.
 
-use crate::domain::competition::table::Value;
-use crate::domain::facts::{EventState, Scoring};
+use crate::domain::exact::Value;
+use crate::domain::facts::EventState;
+use crate::domain::facts::competition::{Basis, Competition, Meeting, Scoring};
 use crate::domain::season::RoundState;
 use crate::domain::units::{AsHandicap, Tenths};
 use crate::league::reading::{BoardRow, ENTERED, IN_PLAY};
@@ -106,27 +107,34 @@ pub fn row_state(state: &str) -> &'static str {
     }
 }
 
-/// Writes what decides an event.
-pub fn scoring(scoring: &Scoring) -> &'static str {
-    match scoring {
-        Scoring::Gross => "gross",
-        Scoring::Net => "net",
-        Scoring::Points => "points",
+/// Writes what decides an event of a competition.
+pub fn decided_by(terms: &Competition) -> String {
+    let net = if terms.basis == Basis::Net { "net" } else { "gross" };
+    let score = match (&terms.meeting, &terms.score) {
+        (Meeting::Sum { .. }, _) => return "other competitions added up".into(),
+        (_, Scoring::Strokes {}) => format!("{net} strokes"),
+        (_, Scoring::Points { table: None }) => format!("{net} Stableford points"),
+        (_, Scoring::Points { table: Some(_) }) => format!("{net} points"),
+        (_, Scoring::ParBogey {}) => format!("{net} score against par, hole by hole"),
+        (_, Scoring::MaximumScore { .. }) => format!("{net} strokes with a maximum a hole"),
+        (_, Scoring::Quota { .. }) => "points above quota".into(),
+    };
+    match terms.meeting {
+        Meeting::Hole { .. } => format!("skins, {score}"),
+        Meeting::Season {} => format!("the best of each hole over the season, {score}"),
+        Meeting::Field {} | Meeting::Sum { .. } => score,
     }
 }
 
-/// Writes what standings and boards are made of.
-pub fn scores(scoring: &Scoring) -> &'static str {
-    match scoring {
-        Scoring::Gross => "gross scores",
-        Scoring::Net => "net scores",
-        Scoring::Points => "points",
-    }
-}
-
-/// Says whether a figure decides an event.
-pub fn is_decided_by(decides: &Scoring, figure: &str) -> bool {
-    scoring(decides) == figure
+/// Says whether a figure of a card decides an event of a competition.
+pub fn is_decided_by(terms: &Competition, figure: &str) -> bool {
+    let decides = match (&terms.meeting, &terms.score, terms.basis) {
+        (Meeting::Field {}, Scoring::Strokes {}, Basis::Gross) => "gross",
+        (Meeting::Field {}, Scoring::Strokes {}, Basis::Net) => "net",
+        (Meeting::Field {}, Scoring::Points { .. }, _) => "points",
+        _ => "score",
+    };
+    decides == figure
 }
 
 /// Puts the rows of a board together by flight, in their order.

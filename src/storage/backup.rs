@@ -18,7 +18,7 @@ use std::time::Duration;
 use uuid::Uuid;
 
 /// Every table that a backup holds, each after those that it refers to.
-pub const TABLES: [&str; 44] = [
+pub const TABLES: [&str; 45] = [
     "accounts",
     "leagues",
     "members",
@@ -26,6 +26,7 @@ pub const TABLES: [&str; 44] = [
     "courses",
     "setups",
     "seasons",
+    "competitions",
     "events",
     "versions",
     "rounds",

@@ -1,4 +1,4 @@
-//! What is kept as a body: courses, set-ups, seasons, events. Earlier bodies stand in `versions`.
+//! What is kept as a body: courses, set-ups, seasons, competitions, events. Earlier bodies stand in `versions`.
 
 use super::db::Conn;
 use super::error::StorageError;
@@ -43,6 +43,8 @@ pub const COURSES: Kind = kind!("course", "courses", false);
 pub const SETUPS: Kind = kind!("setup", "setups", true);
 /// Seasons.
 pub const SEASONS: Kind = kind!("season", "seasons", false);
+/// Competitions; the parent is the season.
+pub const COMPETITIONS: Kind = kind!("competition", "competitions", true);
 /// Events; the parent is the season.
 pub const EVENTS: Kind = kind!("event", "events", true);
 
@@ -107,19 +109,25 @@ pub async fn list<T: DeserializeOwned>(
     rows.iter().map(|row| document(kind, row)).collect()
 }
 
-/// Reads a season's events after an id, in order of ids.
+/// Reads what a season has of a kind, events or competitions, after an id and in order of ids.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
-pub async fn list_events<T: DeserializeOwned>(
+pub async fn list_of_season<T: DeserializeOwned>(
     conn: &mut Conn,
+    kind: &Kind,
     league: LeagueId,
     season: SeasonId,
     after: Uuid,
     limit: i64,
 ) -> Result<Vec<Document<T>>, StorageError> {
-    let rows = conn.rows(sql!("event_list_by_season"), values![league, after, limit, season]).await?;
-    rows.iter().map(|row| document(&EVENTS, row)).collect()
+    let statement = if kind.table == COMPETITIONS.table {
+        sql!("competition_list_by_season")
+    } else {
+        sql!("event_list_by_season")
+    };
+    let rows = conn.rows(statement, values![league, after, limit, season]).await?;
+    rows.iter().map(|row| document(kind, row)).collect()
 }
 
 /// Stores a new one.
@@ -187,6 +195,16 @@ pub async fn remove_event(conn: &mut Conn, league: LeagueId, id: Uuid) -> Result
     conn.run(sql!("card_in_play_delete_by_event"), values![league, id]).await?;
     conn.run(sql!("version_delete"), values![league, EVENTS.word, id]).await?;
     conn.run(sql!("event_delete"), values![league, id]).await?;
+    Ok(())
+}
+
+/// Removes a competition with its earlier versions.
+///
+/// # Errors
+/// A failed database.
+pub async fn remove_competition(conn: &mut Conn, league: LeagueId, id: Uuid) -> Result<(), StorageError> {
+    conn.run(sql!("version_delete"), values![league, COMPETITIONS.word, id]).await?;
+    conn.run(sql!("competition_delete"), values![league, id]).await?;
     Ok(())
 }
 

@@ -7,9 +7,8 @@
 //! card      outcome · all putts? · score of each hole, from the first hole on; a hole out of turn: 0 · its number · score
 //! score     1 not played · 2 picked up · 3 + 2s holed in s · 4 + 2s picked up with s as the most likely score
 //! putting   holes started · holes recorded · gains · expected putts
-//! figures   tee · outcome · holes started · index? · established · course, allowed and playing strokes ·
-//!           gross? · adjusted gross? · net? · points? · differential (denominator or 0, numerator) · score? ·
-//!           number of countback figures · each of them · putts? · flight?
+//! figures   tee · index? · index played off? · course handicap · gross? · adjusted gross? ·
+//!           differential (denominator or 0, numerator) · flight?
 //! ```
 //! A question mark means that it may be missing. A round's ids stand in columns of their own, and its season is its event's.
 
@@ -18,7 +17,7 @@ use crate::domain::facts::Outcome;
 use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
 use crate::domain::packing::{Packer, Unpacker};
 use crate::domain::putting::PuttingTotals;
-use crate::domain::season::{CardDigest, Figures, HoleScore, Strokes};
+use crate::domain::season::{CardDigest, Figures, Handicap, HoleScore};
 use crate::domain::units::Tenths;
 
 const OUTCOMES: [Outcome; 3] = [Outcome::Complete, Outcome::NoReturn, Outcome::Disqualified];
@@ -111,15 +110,11 @@ pub(super) fn putting_of(bytes: &[u8]) -> Option<PuttingTotals> {
 pub(super) fn figures(figures: &Figures) -> Vec<u8> {
     let mut packer = Packer::with_room_for(64);
     packer.id(figures.tee.0);
-    packer.byte(outcome_byte(figures.outcome));
-    packer.whole(figures.holes_played);
-    let Strokes { league_index, established, course_handicap, allowed, playing_handicap } = figures.strokes;
-    packer.optional_signed(league_index.map(|index| index.0));
-    packer.byte(established.into());
-    for strokes in [course_handicap, allowed, playing_handicap] {
-        packer.signed(strokes);
+    for index in [figures.handicap.league_index, figures.handicap.played_off] {
+        packer.optional_signed(index.map(|index| index.0));
     }
-    for total in [figures.gross, figures.adjusted_gross, figures.net, figures.points] {
+    packer.signed(figures.course_handicap);
+    for total in [figures.gross, figures.adjusted_gross] {
         packer.optional_signed(total);
     }
     match figures.differential {
@@ -130,10 +125,6 @@ pub(super) fn figures(figures: &Figures) -> Vec<u8> {
             packer.signed(*differential.numer() as i64);
         }
     }
-    packer.optional_signed(figures.score);
-    packer.whole(figures.countback.len() as u64);
-    figures.countback.iter().for_each(|figure| packer.signed(*figure));
-    packer.optional_whole(figures.putts);
     packer.optional_text(figures.flight.as_deref());
     packer.finish()
 }
@@ -148,27 +139,21 @@ pub(super) struct Whose {
 }
 
 /// Unpacks a round's figures.
-pub(super) fn figures_of(bytes: &[u8], whose: Whose, putting: PuttingTotals) -> Option<Figures> {
+pub(super) fn figures_of(bytes: &[u8], whose: Whose, card: CardDigest, putting: PuttingTotals) -> Option<Figures> {
     let mut bytes = Unpacker::of(bytes);
     let Whose { round, event, season, member } = whose;
-    let (tee, outcome, holes_played) = (bytes.id()?, outcome(&mut bytes)?, bytes.whole()?);
-    let strokes = Strokes {
+    let tee = bytes.id()?;
+    let handicap = Handicap {
         league_index: bytes.optional_signed()?.map(Tenths),
-        established: flag(&mut bytes)?,
-        course_handicap: bytes.signed()?,
-        allowed: bytes.signed()?,
-        playing_handicap: bytes.signed()?,
+        played_off: bytes.optional_signed()?.map(Tenths),
     };
+    let course_handicap = bytes.signed()?;
     let (gross, adjusted_gross) = (bytes.optional_signed()?, bytes.optional_signed()?);
-    let (net, points) = (bytes.optional_signed()?, bytes.optional_signed()?);
     let differential = match bytes.whole::<u64>()? {
         0 => None,
         over => Some(fraction(bytes.signed()?, over)?),
     };
-    let score = bytes.optional_signed()?;
-    let many: u8 = bytes.whole()?;
-    let countback = (0..many).map(|_| bytes.signed()).collect::<Option<Vec<i64>>>()?;
-    let (putts, flight) = (bytes.optional_whole()?, bytes.optional_text()?);
+    let flight = bytes.optional_text()?;
     bytes.is_at_end().then_some(Figures {
         round,
         event,
@@ -176,27 +161,14 @@ pub(super) fn figures_of(bytes: &[u8], whose: Whose, putting: PuttingTotals) -> 
         member,
         flight,
         tee,
-        outcome,
-        holes_played,
-        strokes,
+        card,
+        handicap,
+        course_handicap,
         gross,
         adjusted_gross,
-        net,
-        points,
         differential,
-        score,
-        countback,
-        putts,
         putting,
     })
-}
-
-fn flag(bytes: &mut Unpacker<'_>) -> Option<bool> {
-    match bytes.byte()? {
-        0 => Some(false),
-        1 => Some(true),
-        _ => None,
-    }
 }
 
 /// Returns a fraction that stands in its lowest terms.
@@ -217,7 +189,7 @@ mod tests {
     /// The longest card: 18 holes, each out of turn.
     const LONGEST_CARD: usize = 4 + 3 * 18;
     /// The longest figures but for the flight, whose name has at most 40 characters.
-    const LONGEST_FIGURES: usize = 64;
+    const LONGEST_FIGURES: usize = 40;
 
     fn score() -> impl Strategy<Value = HoleScore> {
         prop_oneof![
@@ -257,17 +229,14 @@ mod tests {
         fn figures_come_back(
             ids in any::<[u128; 5]>(),
             flight in of("\\PC{1,40}"),
-            outcome in any_outcome(),
-            holes_played in 0..=18u32,
-            (league_index, established) in (of(-540..=540i32), any::<bool>()),
-            strokes in [-200..=200i32, -200..=200i32, -200..=200i32],
-            totals in [of(-999..=999i32), of(-999..=999i32), of(-999..=999i32), of(-999..=999i32), of(-999..=999i32)],
+            indexes in [of(-540..=540i32), of(-540..=540i32)],
+            course_handicap in -200..=200i32,
+            totals in [of(-999..=999i32), of(-999..=999i32)],
             differential in of((-1_000_000..=1_000_000i64, 1..=1_550i64)),
-            countback in vec(-9_999..=9_999i64, 0..=5),
-            putts in of(0..=600u32),
         ) {
             let [round, event, season, member, tee] = ids.map(Uuid::from_u128);
             let putting = PuttingTotals { holes: 18, ..PuttingTotals::default() };
+            let card = CardDigest { outcome: Outcome::Complete, holes: vec![(1, HoleScore::Holed(4))], putts: None };
             let due = Figures {
                 round: RoundId(round),
                 event: EventId(event),
@@ -275,30 +244,19 @@ mod tests {
                 member: MemberId(member),
                 flight,
                 tee: TeeId(tee),
-                outcome,
-                holes_played,
-                strokes: Strokes {
-                    league_index: league_index.map(Tenths),
-                    established,
-                    course_handicap: strokes[0],
-                    allowed: strokes[1],
-                    playing_handicap: strokes[2],
-                },
+                card: card.clone(),
+                handicap: Handicap { league_index: indexes[0].map(Tenths), played_off: indexes[1].map(Tenths) },
+                course_handicap,
                 gross: totals[0],
                 adjusted_gross: totals[1],
-                net: totals[2],
-                points: totals[3],
                 differential: differential.map(|(number, over)| Exact::new(number.into(), over.into())),
-                score: totals[4],
-                countback,
-                putts,
                 putting,
             };
             let bytes = figures(&due);
             let longest = LONGEST_FIGURES + due.flight.as_ref().map_or(0, |name| name.len());
             prop_assert!(bytes.len() <= longest, "{}", bytes.len());
             let whose = Whose { round: due.round, event: due.event, season: due.season, member: due.member };
-            is_whole(&bytes, &due, |bytes| figures_of(bytes, whose, putting));
+            is_whole(&bytes, &due, |bytes| figures_of(bytes, whose, card.clone(), putting));
         }
     }
 

@@ -4,9 +4,10 @@ use super::db::Conn;
 use super::error::StorageError;
 use super::packed::{self, Whose};
 use super::row::{Row, Value};
+use crate::domain::facts::Outcome;
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::PuttingTotals;
-use crate::domain::season::{Entry, Figures, RoundState};
+use crate::domain::season::{CardDigest, Entry, Figures, RoundState};
 use crate::{sql, values};
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -25,6 +26,10 @@ fn putting(row: &Row) -> Result<PuttingTotals, StorageError> {
     packed::putting_of(&row.get::<Vec<u8>>("putting")?).ok_or_else(|| corrupt("putting"))
 }
 
+fn card(row: &Row) -> Result<CardDigest, StorageError> {
+    packed::card_of(&row.get::<Vec<u8>>("card")?).ok_or_else(|| corrupt("card"))
+}
+
 fn figures(row: &Row) -> Result<Option<Figures>, StorageError> {
     let Some(bytes) = row.get::<Option<Vec<u8>>>("figures")? else { return Ok(None) };
     let whose = Whose {
@@ -33,7 +38,7 @@ fn figures(row: &Row) -> Result<Option<Figures>, StorageError> {
         season: row.id("season_id")?,
         member: row.id("member_id")?,
     };
-    packed::figures_of(&bytes, whose, putting(row)?).map(Some).ok_or_else(|| corrupt("figures"))
+    packed::figures_of(&bytes, whose, card(row)?, putting(row)?).map(Some).ok_or_else(|| corrupt("figures"))
 }
 
 /// Says whether bytes are what is packed into a column.
@@ -44,7 +49,8 @@ pub fn is_packed(column: &str, bytes: &[u8]) -> bool {
         _ => {
             let any = Uuid::max();
             let whose = Whose { round: any.into(), event: any.into(), season: any.into(), member: any.into() };
-            packed::figures_of(bytes, whose, PuttingTotals::default()).is_some()
+            let card = CardDigest { outcome: Outcome::Complete, holes: Vec::new(), putts: None };
+            packed::figures_of(bytes, whose, card, PuttingTotals::default()).is_some()
         }
     }
 }
@@ -111,7 +117,7 @@ pub async fn of_members(
             setup: row.optional_id("setup_id")?,
             state: state(row)?,
             played_on: row.parsed("rounds", "played_on")?,
-            card: packed::card_of(&row.get::<Vec<u8>>("card")?).ok_or_else(|| corrupt("card"))?,
+            card: card(row)?,
             putting: putting(row)?,
         };
         let result = StoredResult { figures: figures(row)?, stamp: row.get("stamp")?, entry };

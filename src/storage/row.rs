@@ -61,7 +61,19 @@ macro_rules! value_from_id {
         }
     )*};
 }
-value_from_id!(LeagueId, MemberId, SetupId, CourseId, TeeId, SeasonId, EventId, RoundId, ClientRoundId, AccountId);
+value_from_id!(
+    LeagueId,
+    MemberId,
+    SetupId,
+    CourseId,
+    TeeId,
+    SeasonId,
+    CompetitionId,
+    EventId,
+    RoundId,
+    ClientRoundId,
+    AccountId
+);
 
 impl<T: Into<Value>> From<Option<T>> for Value {
     fn from(value: Option<T>) -> Self {

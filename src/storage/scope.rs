@@ -4,7 +4,7 @@
 
 use super::db::Conn;
 use super::error::StorageError;
-use crate::domain::ids::{AccountId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
+use crate::domain::ids::{AccountId, CompetitionId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::{sql, values};
 use uuid::Uuid;
 
@@ -41,7 +41,7 @@ macro_rules! scope_from {
         }
     )*};
 }
-scope_from!(LeagueId, MemberId, SetupId, CourseId, SeasonId, EventId, RoundId);
+scope_from!(LeagueId, MemberId, SetupId, CourseId, SeasonId, CompetitionId, EventId, RoundId);
 
 impl Scope {
     /// Locks the scope until the transaction ends.

@@ -87,6 +87,15 @@ pub enum Schema {
     Nullable(Box<Schema>),
     /// An object whose field `kind` tells which other fields it has.
     ByKind(Vec<(&'static str, Vec<Field>)>),
+    /// One of several shapes that differ in their JSON type, such as a word or a number.
+    ByType(Vec<Schema>),
+    /// An object of whole numbers by whole numbers, from and to.
+    ByNumber {
+        /// The least and the greatest name.
+        keys: (i64, i64),
+        /// The least and the greatest value.
+        values: (i64, i64),
+    },
     /// A shape that is described elsewhere in the document.
     Named(&'static str, &'static LazyLock<Schema>),
     /// Anything.
@@ -236,6 +245,13 @@ impl Schema {
                     }
                 }
             }
+            (Schema::ByType(shapes), _) => match shapes.iter().find(|shape| shape.takes(node)) {
+                Some(shape) => shape.walk(node, at, check),
+                None => wrong_type(check, "another kind of value"),
+            },
+            (Schema::ByNumber { keys, values }, Node::Object(given)) => {
+                by_number(*keys, *values, given, at, check);
+            }
             (Schema::Array(items, min, max), Node::Array(given)) => {
                 if given.len() < *min || given.len() > *max {
                     let detail = format!("must have {min} to {max} items; it has {}", given.len());
@@ -321,7 +337,7 @@ impl Schema {
                     check.fault(at, "not-a-zone", "must be an IANA time zone, such as Europe/Zurich".into());
                 }
             }
-            (Schema::Object(_) | Schema::ByKind(_), _) => wrong_type(check, "an object"),
+            (Schema::Object(_) | Schema::ByKind(_) | Schema::ByNumber { .. }, _) => wrong_type(check, "an object"),
             (Schema::Array(..), _) => wrong_type(check, "an array"),
             (Schema::Whole(..) | Schema::Numbers(_) | Schema::Real { .. } | Schema::Tenths(..), _) => {
                 wrong_type(check, "a number")
@@ -329,6 +345,45 @@ impl Schema {
             (Schema::Flag, _) => wrong_type(check, "true or false"),
             _ => wrong_type(check, "text"),
         }
+    }
+}
+
+impl Schema {
+    /// Says whether a value has the JSON type of this shape.
+    fn takes(&self, node: &Node<'_>) -> bool {
+        match node {
+            Node::Text(_) => matches!(self, Schema::Word(_) | Schema::Text(..) | Schema::Name(_) | Schema::Id),
+            Node::Number(_) => matches!(self, Schema::Whole(..) | Schema::Real { .. }),
+            Node::Object(_) => matches!(self, Schema::Object(_) | Schema::ByKind(_)),
+            Node::Array(_) => matches!(self, Schema::Array(..)),
+            _ => false,
+        }
+    }
+}
+
+fn by_number(
+    keys: (i64, i64),
+    values: (i64, i64),
+    given: &[(std::borrow::Cow<'_, str>, Node<'_>)],
+    at: &Path<'_>,
+    check: &mut Check,
+) {
+    let most = (keys.1 - keys.0 + 1) as usize;
+    if given.len() > most {
+        check.ranged(at, "wrong-length", format!("{} entries; at most {most}", given.len()), Some((0.0, most as f64)));
+        return;
+    }
+    for (n, (name, value)) in given.iter().enumerate() {
+        let at = Path::Field(at, name);
+        if given[..n].iter().any(|(before, _)| before == name) {
+            check.fault(&at, "repeated-field", format!("{} is given twice", shortened(name)));
+        }
+        let key = whole_number(name).filter(|n| (keys.0..=keys.1).contains(n) && n.to_string() == **name);
+        if key.is_none() {
+            let detail = format!("the name is a whole number from {} to {}", keys.0, keys.1);
+            check.ranged(&at, "out-of-range", detail, Some((keys.0 as f64, keys.1 as f64)));
+        }
+        Schema::Whole(values.0, values.1).walk(value, &at, check);
     }
 }
 

@@ -48,8 +48,8 @@ test("what is empty, missing or refused, narrow and wide, light and dark", async
     await check(`an empty league's ${path}`, "");
   }
   const season = await api(page, "POST", `/leagues/${id}/seasons`, {
-    name: "First", starts_on: "2026-01-01", ends_on: "2036-12-31", scoring: "net", allowance_pct: 95,
-    award: { kind: "by_place", table: [4, 3, 2, 1] }, counting: { best: null, minimum: 0 }, concession_ft: 2,
+    name: "First", starts_on: "2026-01-01", ends_on: "2036-12-31", concession_ft: 2,
+    competitions: [{ name: "Table", award: { kind: "by_place", table: [4, 3, 2, 1] } }],
   });
   assert.equal(season.status, 201, JSON.stringify(season.body));
   await page.goto(`/seasons/${season.body.id}`);

@@ -74,9 +74,8 @@ def world(server, token):
     tee = {"name": "mat", "course_rating": 35.3, "slope_rating": 121, "holes": holes}
     course = server.ask(f"{at}/courses", {"name": "Puddle Nine", "tees": [tee]}, token)
     setup = server.ask(f"{at}/setups", {"label": "Bay 1", "sensor": "camera"}, token)
-    season = {"name": "First season", "starts_on": "2026-01-01", "ends_on": "2036-12-31", "scoring": "net"}
-    season |= {"allowance_pct": 95, "award": {"kind": "by_place", "table": [9, 7, 5]}, "concession_ft": 2}
-    season |= {"counting": {"best": None, "minimum": 1}}
+    season = {"name": "First season", "starts_on": "2026-01-01", "ends_on": "2036-12-31"}
+    season |= {"concession_ft": 2, "competitions": [{"name": "Table", "award": {"kind": "by_place", "table": [9, 7, 5]}}]}
     season = server.ask(f"{at}/seasons", season, token)
     event = {"name": "Night one", "tee_id": course["tees"][0]["id"], "stimp_ft": 10, "holes": 9}
     event |= {"opens_at": "2026-01-01T18:00:00Z", "closes_at": "2036-01-01T18:00:00Z"}

@@ -94,8 +94,8 @@ impl World {
         let course = json!({ "name": "Puddle Nine", "tees": [tee] });
         let course = post(origin, &format!("/leagues/{league}/courses"), &token, course).await;
         let season = json!({
-            "name": "Season", "starts_on": "2020-01-01", "ends_on": "2036-12-31", "scoring": "gross",
-            "allowance_pct": 95, "award": { "kind": "by_score" }, "counting": { "best": 3, "minimum": 1 },
+            "name": "Season", "starts_on": "2020-01-01", "ends_on": "2036-12-31",
+            "competitions": [{ "name": "Season", "basis": "gross", "counting": { "best": 3, "minimum": 1 } }],
         });
         let season = id(&post(origin, &format!("/leagues/{league}/seasons"), &token, season).await);
         let first: jiff::civil::Date = "2020-01-01".parse().unwrap();

@@ -110,6 +110,21 @@ fn call(name: &str, given: &[Value]) -> Value {
         ("round_half_up", [x]) => Value::Number((x.number() + Exact::new(1, 2)).floor()),
         ("round_tenth", [x]) => Value::Number((x.number() * whole(10) + Exact::new(1, 2)).floor() / whole(10)),
         ("allocate", [handicap, indexes]) => allocate(handicap.number(), indexes.list()),
+        // The entry of a result, its ends beyond them, the least for a hole without a score.
+        ("entry", [result, results, entries]) => each(result, &Value::Null, &|result, _| {
+            let entries: Vec<Exact> = entries.list().iter().map(Value::number).collect();
+            let Value::Number(result) = result else {
+                return Value::Number(entries.iter().min().copied().unwrap());
+            };
+            let lowest = results.list()[0].number();
+            let place = (*result - lowest).to_integer().clamp(0, entries.len() as i128 - 1);
+            Value::Number(entries[place as usize])
+        }),
+        // 1, 0 or -1; a hole without a score is lost.
+        ("sign", [x]) => each(x, &Value::Null, &|x, _| match x {
+            Value::Number(x) => Value::Number(whole(i128::from(*x > whole(0)) - i128::from(*x < whole(0)))),
+            _ => Value::Number(whole(-1)),
+        }),
         ("at_least", [x, limit]) => count(usize::from(x.number() >= limit.number())),
         ("count_above", [own, others]) => count(others.list().iter().filter(|other| key(other) > key(own)).count()),
         ("count_below", [own, others]) => count(others.list().iter().filter(|other| key(other) < key(own)).count()),

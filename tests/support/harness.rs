@@ -544,7 +544,7 @@ impl Api {
         let tee = text(&course["tees"][0], "id");
         let nine_tee = text(&course["tees"][1], "id");
         let path = format!("/leagues/{league}/seasons");
-        let season = self.post(path, &season()).by(&cast.olga).key(&id()).expect(201).await.id();
+        let season = self.post(path, &season()).by(&cast.olga).key(&id()).expect(201).await.json();
         let path = format!("/leagues/{league}/setups");
         let bay = json!({ "label": "Bay 1", "sensor": "camera", "shared": true, "softening_radius_ft": 5.0 });
         let setup = self.post(path, &bay).by(&cast.ann).key(&id()).expect(201).await.id();
@@ -558,7 +558,8 @@ impl Api {
             tee,
             nine_tee,
             setup,
-            season,
+            season: text(&season, "id"),
+            competition: text(&season["competitions"][0], "id"),
             event: String::new(),
         };
         night.event = self.event(cast, &night, json!({})).await;
@@ -741,6 +742,8 @@ pub struct Night {
     pub setup: String,
     /// The season: points, by score.
     pub season: String,
+    /// Its competition.
+    pub competition: String,
     /// An event of 18 holes that is open.
     pub event: String,
 }
@@ -782,10 +785,16 @@ pub fn course() -> Value {
 /// A season: points, the score itself counts.
 pub fn season() -> Value {
     json!({
-        "name": "Winter 2027", "starts_on": "2027-01-01", "ends_on": "2027-04-30", "scoring": "points",
-        "allowance_pct": 95, "award": { "kind": "by_score" }, "counting": { "best": null, "minimum": 0 },
-        "concession_ft": 3.0,
+        "name": "Winter 2027", "starts_on": "2027-01-01", "ends_on": "2027-04-30", "concession_ft": 3.0,
+        "competitions": [{ "name": "Winter 2027", "score": { "kind": "points" }, "allowance_pct": 95 }],
     })
+}
+
+/// That season with other terms of its competition.
+pub fn season_with(terms: &Value) -> Value {
+    let mut season = season();
+    season["competitions"][0] = merged(season["competitions"][0].clone(), terms);
+    season
 }
 
 /// An event of 18 holes, open around [`START`].

@@ -199,14 +199,19 @@ pub struct League<'s> {
     pub course: String,
     pub tee: String,
     pub season: String,
+    pub competition: String,
     pub event: String,
 }
 
 pub fn season(scoring: &str) -> Value {
     json!({
-        "name": "Season", "starts_on": "2027-01-01", "ends_on": "2027-06-30", "scoring": scoring,
-        "allowance_pct": 95, "award": { "kind": "by_place", "table": [4, 3, 2, 1] },
-        "counting": { "best": null, "minimum": 1 }, "concession_ft": 2.0,
+        "name": "Season", "starts_on": "2027-01-01", "ends_on": "2027-06-30", "concession_ft": 2.0,
+        "competitions": [{
+            "name": "Season", "allowance_pct": 95, "award": { "kind": "by_place", "table": [4, 3, 2, 1] },
+            "basis": if scoring == "gross" { "gross" } else { "net" },
+            "score": { "kind": if scoring == "points" { "points" } else { "strokes" } },
+            "counting": { "best": null, "minimum": 1 },
+        }],
     })
 }
 
@@ -236,11 +241,13 @@ impl<'s> League<'s> {
         let id = league.id();
         let made = organizer.post(&format!("/leagues/{id}/courses"), &course()).await.expect(201);
         let tee = made.json()["tees"][0]["id"].as_str().unwrap().to_owned();
-        let season = organizer.post(&format!("/leagues/{id}/seasons"), &season(scoring)).await.expect(201).id();
+        let season = organizer.post(&format!("/leagues/{id}/seasons"), &season(scoring)).await.expect(201);
+        let competition = season.json()["competitions"][0]["id"].as_str().unwrap().to_owned();
+        let season = season.id();
         let night = event(&tee, "2027-01-14T18:00:00Z", "2027-01-14T23:00:00Z");
         let event = organizer.post(&format!("/seasons/{season}/events"), &night).await.expect(201).id();
         let organizer_member = league.json()["member_id"].as_str().unwrap().to_owned();
-        Self { organizer, id, organizer_member, course: made.id(), tee, season, event }
+        Self { organizer, id, organizer_member, course: made.id(), tee, season, competition, event }
     }
 
     /// Invites somebody in; returns the person and the record.

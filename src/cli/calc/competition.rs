@@ -161,7 +161,7 @@ fn eclectic_op(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     let rounds = arguments.list("rounds", 1..=MAX_ROUNDS, |given| nets(given, 1..=MAX_HOLES))?;
     arguments.finish()?;
     same_holes("rounds", &rounds)?;
-    Ok(holes_and_total(&eclectic::eclectic(&rounds)))
+    Ok(holes_and_total(&eclectic::eclectic(&rounds, Better::Lower)))
 }
 
 #[derive(Clone, Copy)]

@@ -4,16 +4,16 @@ use super::better::Better;
 use super::side::best_balls;
 use crate::domain::exact::Exact;
 
-/// Returns the lowest score of each hole; `None` as long as no round has one.
+/// Returns the best score of each hole; `None` as long as no round has one.
 ///
 /// # Shape
 /// All rounds have one entry a hole, of the same tee.
 ///
 /// # Source
 /// Common practice, no source.
-pub fn eclectic(rounds: &[Vec<Option<Exact>>]) -> Vec<Option<Exact>> {
+pub fn eclectic(rounds: &[Vec<Option<Exact>>], better: Better) -> Vec<Option<Exact>> {
     let holes = rounds.first().map_or(0, Vec::len);
-    (0..holes).map(|hole| best_balls(rounds.iter().map(|round| round[hole]), 1, Better::Lower)).collect()
+    (0..holes).map(|hole| best_balls(rounds.iter().map(|round| round[hole]), 1, better)).collect()
 }
 
 #[cfg(test)]
@@ -22,9 +22,13 @@ mod tests {
     use crate::domain::exact::whole;
 
     #[test]
-    fn each_hole_counts_its_lowest_score() {
+    fn each_hole_counts_its_best_score() {
         let [four, five, six] = [4, 5, 6].map(|n: i32| Some(whole(n)));
-        assert_eq!(eclectic(&[vec![five, None, four, None], vec![four, six, four, None]]), [four, six, four, None]);
-        assert_eq!(eclectic(&[]), []);
+        assert_eq!(eclectic(&[vec![five, None], vec![four, six]], Better::Higher), [five, six]);
+        assert_eq!(
+            eclectic(&[vec![five, None, four, None], vec![four, six, four, None]], Better::Lower),
+            [four, six, four, None]
+        );
+        assert_eq!(eclectic(&[], Better::Lower), []);
     }
 }

@@ -6,6 +6,7 @@
 
 pub mod absent;
 pub mod allowance;
+pub mod ball;
 pub mod better;
 pub mod eclectic;
 pub mod fixture;
@@ -22,3 +23,4 @@ pub mod side;
 pub mod skins;
 pub mod spread;
 pub mod table;
+pub mod terms;

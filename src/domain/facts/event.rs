@@ -1,11 +1,11 @@
 //! An event: one league night.
 
+use super::competition::Competition;
 use super::course::Tee;
 use super::fault::{Fault, Rules};
-use super::season::{Award, EventTies, Scoring};
-use crate::domain::ids::{MemberId, TeeId};
+use crate::domain::ids::{CompetitionId, MemberId, TeeId};
 use crate::domain::rule::Rule;
-use crate::domain::units::{AllowancePct, HoleCount, HoleNumber, PlayingConditions, Stimp, Tenths};
+use crate::domain::units::{HoleCount, HoleNumber, PlayingConditions, Stimp, Tenths};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -80,16 +80,18 @@ pub struct FinalRecord {
     pub tees: Vec<Tee>,
     /// The day's adjustment.
     pub playing_conditions: PlayingConditions,
-    /// What decided the event.
-    pub scoring: Scoring,
-    /// The share of the course strokes that was granted.
-    pub allowance_pct: AllowancePct,
-    /// How places or scores became values.
-    pub award: Award,
-    /// What became of level players.
-    pub event_ties: EventTies,
+    /// The season's competitions.
+    pub competitions: Vec<KeptCompetition>,
     /// Each player's standing in the field.
     pub members: Vec<FinalMember>,
+}
+
+/// A competition as it was when an event became final.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct KeptCompetition {
+    pub competition_id: CompetitionId,
+    #[serde(flatten)]
+    pub terms: Competition,
 }
 
 /// One player's standing in the field of a final event.
@@ -101,11 +103,8 @@ pub struct FinalMember {
     pub flight: Option<String>,
     /// The league index, where there was one.
     pub league_index: Option<Tenths>,
-    /// The course strokes, rounded; `None` for a player without any index.
-    #[serde(default)]
-    pub course_handicap: Option<i32>,
-    /// The playing strokes.
-    pub playing_handicap: i32,
+    /// The index that was played off; `None` for a player without any.
+    pub played_off: Option<Tenths>,
 }
 
 impl Event {

@@ -1,13 +1,14 @@
 //! Whether what was laid down fits together: an event its season and its tees, a card its event.
 
+use super::competition::{Competition, Meeting};
 use super::course::{Hole, Layout, Tee};
 use super::event::Event;
 use super::fault::Fault;
 use super::round::{Outcome, Round};
-use super::season::{Award, Season};
+use super::season::Season;
 use crate::domain::ids::TeeId;
 use crate::domain::rule::Rule;
-use crate::domain::units::{HoleCount, HoleNumber};
+use crate::domain::units::HoleNumber;
 use jiff::Timestamp;
 use jiff::civil::Date;
 
@@ -29,15 +30,30 @@ pub fn day_faults(event: &Event, season: &Season, day: impl Fn(Timestamp) -> Dat
     faults
 }
 
-/// Finds whether an event of `holes` holes does not fit the others of a season that adds up scores: such sums mean
-/// something only over equally many holes.
-pub fn hole_faults(holes: HoleCount, season: &Season, others: impl IntoIterator<Item = HoleCount>) -> Vec<Fault> {
-    let adds_up = matches!(season.award, Award::ByScore {});
-    if !adds_up || others.into_iter().all(|other| other == holes) {
-        return Vec::new();
-    }
-    let detail = "in a season that adds up scores, all events must have the same number of holes";
-    vec![Fault::new("/holes", Rule::UnequalHoles, detail)]
+/// Finds whether an event does not play the holes that the others of its season play, where a competition adds up scores
+/// over them or takes each hole's best: that means something only over the same holes.
+pub fn hole_faults<'a>(
+    event: &Event,
+    competitions: impl IntoIterator<Item = &'a Competition>,
+    others: impl IntoIterator<Item = &'a Event>,
+) -> Vec<Fault> {
+    let others: Vec<&Event> = others.into_iter().collect();
+    let by_competition = |competition: &Competition| {
+        let name = &competition.name;
+        if competition.needs_equal_holes() && others.iter().any(|other| other.holes != event.holes) {
+            let detail = format!("the competition {name} adds up scores, so its events have equally many holes");
+            return Some(Fault::new("/holes", Rule::UnequalHoles, detail));
+        }
+        let played = |event: &Event| (event.tee_id, event.first_hole, event.tees.is_empty());
+        let first = others.first().copied().unwrap_or(event);
+        let differs = played(event) != played(first) || !event.tees.is_empty();
+        if matches!(competition.meeting, Meeting::Season {}) && differs {
+            let detail = format!("the competition {name} takes each hole's best, so its events play the same holes");
+            return Some(Fault::new("/tee_id", Rule::UnequalHoles, detail));
+        }
+        None
+    };
+    competitions.into_iter().filter_map(by_competition).take(1).collect()
 }
 
 /// Finds the tees of an event that are unknown or cannot stage it.

@@ -4,6 +4,7 @@
 //! The JSON form of each type is its body in the interface and its line in a bundle.
 
 pub mod brought;
+pub mod competition;
 pub mod course;
 pub mod entrant;
 pub mod event;
@@ -17,6 +18,7 @@ pub mod season;
 pub mod setup;
 
 pub use brought::{CarriedDifferential, CarriedResult};
+pub use competition::{Award, Basis, Competition, Scoring};
 pub use course::{Course, Hole, Nine, Tee};
 pub use entrant::{CardInPlay, StartPlace};
 pub use event::{Event, EventState, FinalRecord, TeeAssignment};
@@ -25,5 +27,5 @@ pub use member::{EarlierStart, League, Member, Role};
 pub use practice::{Practice, PractisedPutt};
 pub use round::{CardHole, Outcome, Putt, PuttResult, Round};
 pub use ruling::{Answer, Decision, Opinion, Query};
-pub use season::{Award, Flight, Scoring, Season};
+pub use season::{Flight, Season};
 pub use setup::{Sensor, Setup};

@@ -2,63 +2,9 @@
 
 use super::fault::{Fault, Rules};
 use crate::domain::rule::Rule;
-use crate::domain::units::{AllowancePct, Feet, Tenths};
+use crate::domain::units::{Feet, Tenths};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
-
-/// What decides an event.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Scoring {
-    /// Strokes; fewest win.
-    Gross,
-    /// Strokes less the playing strokes; fewest win.
-    Net,
-    /// Stableford points; most win.
-    Points,
-}
-
-impl Scoring {
-    /// Returns whether the higher figure is the better one.
-    pub fn higher_wins(self) -> bool {
-        self == Scoring::Points
-    }
-}
-
-/// How an event's result becomes a value in the season.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "kind", rename_all = "snake_case")]
-pub enum Award {
-    /// Points for places: the first place's, the second's and so on; none beyond the table.
-    ByPlace {
-        /// The points, first place first.
-        table: Vec<i64>,
-    },
-    /// The score itself.
-    ByScore {},
-}
-
-/// Which values count.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Counting {
-    /// How many of the best values count; `None`: all.
-    #[serde(default)]
-    pub best: Option<u32>,
-    /// How many events must have been played for a position.
-    #[serde(default)]
-    pub minimum: u32,
-}
-
-/// What becomes of players who are level in an event.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum EventTies {
-    /// They share the points of the places that they cover.
-    #[default]
-    Share,
-    /// Countback first; those still level share.
-    Countback,
-}
 
 /// A part of the field with places and positions of its own.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -117,7 +63,7 @@ impl Default for Audit {
     }
 }
 
-/// A season: its dates and the terms of its competition.
+/// A season: its dates and the terms that hold for all its competitions.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Season {
     /// What people call it.
@@ -126,17 +72,6 @@ pub struct Season {
     pub starts_on: Date,
     /// Its last day.
     pub ends_on: Date,
-    /// What decides an event.
-    pub scoring: Scoring,
-    /// The share of the course strokes that is granted.
-    pub allowance_pct: AllowancePct,
-    /// How results become values.
-    pub award: Award,
-    /// Which values count.
-    pub counting: Counting,
-    /// What becomes of level players.
-    #[serde(default)]
-    pub event_ties: EventTies,
     /// The longest putt that may be conceded, in feet; a house rule outside the Rules of Golf.
     #[serde(default)]
     pub concession_ft: f64,
@@ -186,43 +121,14 @@ impl Season {
                 faults.push(Fault::new(format!("/flights/{d}/name"), Rule::FlightRepeated, detail));
             }
         }
-        if let Award::ByPlace { table } = &self.award {
-            for (p, pair) in table.windows(2).enumerate() {
-                if pair[1] > pair[0] {
-                    let detail = "a place must not be worth more than the place before it";
-                    faults.push(Fault::new(format!("/award/table/{}", p + 1), Rule::AwardOrder, detail));
-                }
-            }
-        }
         faults
     }
 
     /// Returns which terms that decide results differ from those of `other`, by the names of their fields.
     pub fn deciding_terms_changed(&self, other: &Self) -> Vec<&'static str> {
         // Every field is listed, so that a new one has to be put on one side or the other.
-        let Self {
-            name: _,
-            starts_on: _,
-            ends_on: _,
-            scoring,
-            allowance_pct,
-            award,
-            counting,
-            event_ties,
-            concession_ft,
-            query_hours: _,
-            flights,
-            audit: _,
-        } = self;
-        let terms = [
-            ("scoring", *scoring == other.scoring),
-            ("allowance_pct", *allowance_pct == other.allowance_pct),
-            ("award", *award == other.award),
-            ("counting", *counting == other.counting),
-            ("event_ties", *event_ties == other.event_ties),
-            ("concession_ft", *concession_ft == other.concession_ft),
-            ("flights", *flights == other.flights),
-        ];
+        let Self { name: _, starts_on: _, ends_on: _, concession_ft, query_hours: _, flights, audit: _ } = self;
+        let terms = [("concession_ft", *concession_ft == other.concession_ft), ("flights", *flights == other.flights)];
         terms.into_iter().filter(|(_, is_same)| !is_same).map(|(name, _)| name).collect()
     }
 }

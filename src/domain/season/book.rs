@@ -3,14 +3,14 @@
 use crate::domain::facts::course::Layout;
 use crate::domain::facts::event::FinalMember;
 use crate::domain::facts::fit::{CardTerms, card_faults};
-use crate::domain::facts::season::EventTies;
 use crate::domain::facts::{
-    Award, CarriedDifferential, CarriedResult, Event, Fault, FinalRecord, Member, Round, Scoring, Season, Tee,
+    CarriedDifferential, CarriedResult, Competition, Event, Fault, FinalRecord, Member, Round, Season, Tee,
 };
-use crate::domain::ids::{EventId, MemberId, SeasonId, TeeId};
+use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId, TeeId};
 use crate::domain::units::{AllowancePct, PlayingConditions};
 use jiff::Timestamp;
 use jiff::civil::Date;
+use std::borrow::Cow;
 use std::collections::{BTreeMap, HashMap};
 
 /// An event with its place in time and, once final, what it keeps.
@@ -38,21 +38,6 @@ impl Night {
     }
 }
 
-/// The terms on which an event is scored: kept ones once it is final, else the season's and its own.
-#[derive(Clone, Debug)]
-pub struct Terms<'a> {
-    /// What decides the event.
-    pub scoring: Scoring,
-    /// The share of the course strokes that is granted.
-    pub allowance_pct: AllowancePct,
-    /// How results become values.
-    pub award: &'a Award,
-    /// What becomes of level players.
-    pub event_ties: EventTies,
-    /// The day's adjustment.
-    pub playing_conditions: PlayingConditions,
-}
-
 /// The league as the derivation sees it, cards apart.
 #[derive(Clone, Debug, Default)]
 pub struct Book {
@@ -62,6 +47,8 @@ pub struct Book {
     pub tees: HashMap<TeeId, Tee>,
     /// The seasons.
     pub seasons: BTreeMap<SeasonId, Season>,
+    /// The competitions, each with its season.
+    pub competitions: BTreeMap<CompetitionId, (SeasonId, Competition)>,
     /// The events.
     pub nights: HashMap<EventId, Night>,
     /// Differentials from before the league came here.
@@ -78,25 +65,40 @@ impl Book {
         nights
     }
 
-    /// Returns the terms on which an event is scored; `None` where its season is unknown.
-    pub fn terms<'a>(&'a self, night: &'a Night) -> Option<Terms<'a>> {
-        let season = self.seasons.get(&night.season)?;
-        Some(match &night.kept {
-            Some(kept) => Terms {
-                scoring: kept.scoring,
-                allowance_pct: kept.allowance_pct,
-                award: &kept.award,
-                event_ties: kept.event_ties,
-                playing_conditions: kept.playing_conditions,
-            },
-            None => Terms {
-                scoring: season.scoring,
-                allowance_pct: season.allowance_pct,
-                award: &season.award,
-                event_ties: season.event_ties,
-                playing_conditions: night.event.playing_conditions,
-            },
-        })
+    /// Returns a season's competitions by position; the first is the main one.
+    pub fn competitions_of(&self, season: SeasonId) -> Vec<(CompetitionId, &Competition)> {
+        let of = self.competitions.iter().filter(|(_, (of, _))| *of == season);
+        let mut found: Vec<_> = of.map(|(id, (_, competition))| (*id, competition)).collect();
+        found.sort_by_key(|(id, competition)| (competition.position, *id));
+        found
+    }
+
+    /// Returns the main competition of a season.
+    pub fn main_of(&self, season: SeasonId) -> Option<CompetitionId> {
+        self.competitions_of(season).first().map(|(id, _)| *id)
+    }
+
+    /// Returns the terms of a competition as they hold for an event: kept ones once it is final.
+    pub fn terms<'a>(&'a self, night: &'a Night, competition: CompetitionId) -> Option<&'a Competition> {
+        let kept = night.kept.iter().flat_map(|kept| &kept.competitions);
+        let kept = kept.map(|kept| (kept.competition_id, &kept.terms)).find(|(id, _)| *id == competition);
+        let current = || {
+            let found = self.competitions.get(&competition).filter(|(season, _)| *season == night.season);
+            found.map(|(_, terms)| terms)
+        };
+        kept.map(|(_, terms)| terms).or_else(current)
+    }
+
+    /// Returns the terms that a card's own figures follow: those of the main competition; without one, the whole course
+    /// handicap is granted.
+    pub fn main_terms<'a>(&'a self, night: &'a Night) -> Cow<'a, Competition> {
+        match self.main_of(night.season).and_then(|id| self.terms(night, id)) {
+            Some(terms) => Cow::Borrowed(terms),
+            None => Cow::Owned(Competition {
+                allowance_pct: AllowancePct::new(100).ok(),
+                ..Competition::usual(String::new())
+            }),
+        }
     }
 
     /// Returns the holes that an event plays from a tee.
@@ -125,6 +127,11 @@ impl Book {
 }
 
 impl Night {
+    /// Returns the day's adjustment.
+    pub fn playing_conditions(&self) -> PlayingConditions {
+        self.kept.as_ref().map_or(self.event.playing_conditions, |kept| kept.playing_conditions)
+    }
+
     /// Returns what a final event keeps of a member.
     pub fn kept_of(&self, member: MemberId) -> Option<&FinalMember> {
         self.kept.as_ref()?.members.iter().find(|kept| kept.member_id == member)

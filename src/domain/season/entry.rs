@@ -1,5 +1,6 @@
 //! A round as the derivation sees it: its scores by hole and the totals of its putts.
 
+use crate::domain::facts::course::Layout;
 use crate::domain::facts::{Outcome, Round};
 use crate::domain::ids::{EventId, MemberId, RoundId, SetupId};
 use crate::domain::putting::PuttingTotals;
@@ -96,6 +97,15 @@ impl CardDigest {
     /// Returns the score on a hole; a hole that the card leaves out was not played.
     pub fn score_on(&self, number: u8) -> HoleScore {
         self.holes.iter().find(|(n, _)| *n == number).map_or(HoleScore::NotPlayed, |(_, score)| *score)
+    }
+
+    /// Returns the strokes of each hole of a layout that was holed out.
+    pub fn holed(&self, layout: &Layout) -> Vec<Option<u8>> {
+        let on = |number| match self.score_on(number) {
+            HoleScore::Holed(strokes) => Some(strokes),
+            HoleScore::NotPlayed | HoleScore::PickedUp(_) => None,
+        };
+        layout.holes.iter().map(|hole| on(hole.number.get())).collect()
     }
 
     /// Returns how many holes were started.

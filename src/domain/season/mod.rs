@@ -20,6 +20,6 @@ pub mod working;
 
 pub use book::{Book, Night};
 pub use entry::{CardDigest, Entry, HoleScore, RoundState};
-pub use figures::{Figures, Strokes};
+pub use figures::{Figures, Handicap};
 pub use life::Life;
 pub use record::{DifferentialKind, DifferentialRow, MemberRecord};

@@ -6,8 +6,8 @@ use super::figures::Figures;
 use super::findings::{AuditFacts, FindingReport, findings};
 use super::putting::{PuttsMet, PuttsOfRounds, is_of_field, plain, putting_report};
 use super::record::{DifferentialKind, MemberRecord, member_record};
-use crate::domain::competition::table::{StandingsRow, season_table};
-use crate::domain::ids::{EventId, MemberId, SeasonId};
+use crate::domain::competition::table::{StandingsRow, competition_table, season_table};
+use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId};
 use crate::domain::putting::baseline::{Baseline, Yardstick};
 use crate::domain::putting::field::{Field, FieldRow};
 use crate::domain::putting::holed::HoledByFoot;
@@ -16,11 +16,21 @@ use crate::domain::units::Tenths;
 use jiff::civil::Date;
 use serde::Serialize;
 
+/// The table of one competition.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CompetitionTable {
+    pub id: CompetitionId,
+    pub name: String,
+    pub standings: Vec<StandingsRow>,
+}
+
 /// Everything that a league shows of a season.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Overview {
-    /// The season's table.
+    /// The table of the season's main competition.
     pub standings: Vec<StandingsRow>,
+    /// The tables of all its competitions, the main one first.
+    pub competitions: Vec<CompetitionTable>,
     /// Every member's league index.
     pub handicaps: Vec<HandicapReport>,
     /// The putting of everyone with a counting round in the season.
@@ -169,8 +179,14 @@ pub fn overview(
     let weighed = || findings(book, entries, putts, facts, &HoledByFoot::of(attested()), season, until);
     let findings = if weighs_evidence { weighed() } else { Vec::new() };
     let indexes = handicaps.iter().map(|report: &HandicapReport| (report.member_id, report.league_index)).collect();
+    let competitions = book.competitions_of(season).into_iter().map(|(id, terms)| CompetitionTable {
+        id,
+        name: terms.name.clone(),
+        standings: competition_table(book, id, &figures, until, &indexes),
+    });
     Overview {
         standings: season_table(book, season, &figures, until, &indexes),
+        competitions: competitions.collect(),
         handicaps,
         putting,
         findings,

@@ -57,7 +57,7 @@ pub fn putted_rounds<'a>(
             stimp: book.nights.get(&figures.event)?.event.stimp_ft,
             holes: figures.putting.holes,
             recorded_holes: figures.putting.recorded_holes,
-            putts: figures.putts,
+            putts: figures.card.putts,
             by_hole,
             left_out: book.seasons.get(&figures.season).and_then(|season| season.left_out(declared_radius_ft)),
         })

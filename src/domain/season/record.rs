@@ -2,7 +2,7 @@
 
 use super::book::{Book, Night, NightKey};
 use super::entry::Entry;
-use super::figures::{self, Figures, Handicap, Strokes};
+use super::figures::{self, Figures, Handicap};
 use crate::domain::exact::Exact;
 use crate::domain::facts::{CarriedDifferential, Member, Season};
 use crate::domain::handicap::record::{ExceptionalTest, Options, Record, Score, Step};
@@ -175,25 +175,18 @@ impl<'a> Walk<'a> {
     fn event(&mut self, night: &'a Night, entry: &'a Entry) {
         self.take_carried(Some(night.date));
         let book = self.book;
-        let (Some(terms), Some(season)) = (book.terms(night), book.seasons.get(&night.season)) else { return };
-        let kept = night.kept_of(self.member);
-        let league_index = kept.map_or_else(|| self.record.index_before(night.date), |kept| kept.league_index);
-        let handicap = Handicap { league_index, index: league_index.or(self.person.start_on(night.date)) };
+        let Some(season) = book.seasons.get(&night.season) else { return };
+        let handicap = match night.kept_of(self.member) {
+            Some(kept) => Handicap { league_index: kept.league_index, played_off: kept.played_off },
+            None => {
+                let league_index = self.record.index_before(night.date);
+                Handicap { league_index, played_off: league_index.or(self.person.start_on(night.date)) }
+            }
+        };
         let flight = self.flight(night.season, season, handicap);
         let tee = night.event.tee_of(self.member, flight.as_deref());
         let Some(layout) = book.layout(night, tee) else { return };
-        let mut strokes = figures::strokes(book, night, &terms, &layout, handicap);
-        if let Some(kept) = kept {
-            let above_lowest_par = strokes.playing_handicap - strokes.allowed;
-            strokes = Strokes {
-                league_index,
-                established: kept.course_handicap.is_some(),
-                course_handicap: kept.course_handicap.unwrap_or(0),
-                allowed: kept.playing_handicap - above_lowest_par,
-                playing_handicap: kept.playing_handicap,
-            };
-        }
-        let figures = figures::figures(entry, night, &terms, tee, &layout, strokes, flight);
+        let figures = figures::figures(entry, night, tee, &layout, handicap, flight);
         self.score(night, &figures);
         self.figures.push(figures);
     }
@@ -208,7 +201,7 @@ impl<'a> Walk<'a> {
     /// Adds a round's differential to the record.
     fn score(&mut self, night: &'a Night, figures: &Figures) {
         let Some(differential) = figures.differential else { return };
-        let test = figures.strokes.league_index.map_or(ExceptionalTest::Never, ExceptionalTest::Against);
+        let test = figures.handicap.league_index.map_or(ExceptionalTest::Never, ExceptionalTest::Against);
         let source = (Some(night.id), night.date);
         match (night.event.holes, self.waiting_nine) {
             (HoleCount::Eighteen, _) => {
@@ -230,7 +223,7 @@ impl<'a> Walk<'a> {
         }
         let flight = match self.book.kept_member(id, self.member) {
             Some(kept) => kept.flight.clone(),
-            None => flight_of(season, self.person, handicap.index),
+            None => flight_of(season, self.person, handicap.played_off),
         };
         self.flights.insert(id, flight.clone());
         flight

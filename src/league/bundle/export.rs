@@ -1,10 +1,10 @@
 //! Bundles: a whole league out.
 
-use crate::domain::facts::{Course, Event, Season, Setup};
-use crate::domain::ids::{CourseId, EventId, LeagueId, MemberId, SeasonId, SetupId};
+use crate::domain::facts::{Competition, Course, Event, Season, Setup};
+use crate::domain::ids::{CompetitionId, CourseId, EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::domain::units::Feet;
 use crate::league::{Caller, Leagues, Refusal, access};
-use crate::storage::documents::{self, COURSES, Document, EVENTS, Kind, SEASONS, SETUPS};
+use crate::storage::documents::{self, COMPETITIONS, COURSES, Document, EVENTS, Kind, SEASONS, SETUPS};
 use crate::storage::events_kept::{self, Kept};
 use crate::storage::findings::{self, Ruled};
 use crate::storage::round_acts::RoundAct;
@@ -127,6 +127,11 @@ impl Leagues {
         out.documents::<Event>(conn, &EVENTS, league, |event, versions| {
             let ids = OfSeason { id: EventId(event.id), season_id: SeasonId(event.parent.unwrap_or_default()) };
             Line::Event(sent(ids, event.body, event.seq, event.received_at, versions))
+        })
+        .await?;
+        out.documents::<Competition>(conn, &COMPETITIONS, league, |found, versions| {
+            let ids = OfSeason { id: CompetitionId(found.id), season_id: SeasonId(found.parent.unwrap_or_default()) };
+            Line::Competition(sent(ids, found.body, found.seq, found.received_at, versions))
         })
         .await?;
         export_rounds(conn, league, &out).await?;

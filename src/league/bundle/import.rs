@@ -12,7 +12,7 @@ use crate::league::round::judge::Admission;
 use crate::league::season::derive;
 use crate::league::{Leagues, Refusal};
 use crate::storage::carried::{self, Stored};
-use crate::storage::documents::{self, COURSES, EVENTS, Kept, Kind, SEASONS, SETUPS};
+use crate::storage::documents::{self, COMPETITIONS, COURSES, EVENTS, Kept, Kind, SEASONS, SETUPS};
 use crate::storage::entrants::{self, StoredEntrant};
 use crate::storage::findings::{self, StoredFinding};
 use crate::storage::journal::{self, Act};
@@ -50,6 +50,7 @@ fn written_of(line: &Line) -> (&'static str, Uuid, Vec<Written>) {
         Line::Course(line) => whole("course", "courses", line.ids.id.0, &line.versions),
         Line::Season(line) => whole("season", "seasons", line.ids.id.0, &line.versions),
         Line::Event(line) => whole("event", "events", line.ids.id.0, &line.versions),
+        Line::Competition(line) => whole("competition", "competitions", line.ids.id.0, &line.versions),
         Line::Round(line) => whole("round", "rounds", line.ids.id.0, &line.versions),
         Line::CarriedDifferential(line) => alone("carried_differential", "carried_differentials", line.ids.id),
         Line::CarriedResult(line) => alone("carried_result", "carried_results", line.ids.id),
@@ -181,6 +182,11 @@ impl Import {
                 self.seasons.insert(line.ids.id, (line.ids.season_id, line.body.opens_at));
                 let season = Some(line.ids.season_id.0);
                 self.document(&EVENTS, line.ids.id.0, season, &line.body, &line.received, &line.versions).await
+            }
+            Line::Competition(line) => {
+                let season = Some(line.ids.season_id.0);
+                let (id, body) = (line.ids.id.0, &line.body);
+                self.document(&COMPETITIONS, id, season, body, &line.received, &line.versions).await
             }
             Line::Round(line) => self.round(league, line).await,
             Line::Attestation(line) => {

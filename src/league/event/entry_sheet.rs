@@ -1,7 +1,9 @@
 //! What a player needs in order to fill in a card: the holes, the strokes given, the set-ups.
 
-use crate::domain::facts::{Event, EventState, Outcome, Scoring, Setup};
-use crate::domain::ids::{EventId, MemberId, RoundId, SetupId};
+use crate::domain::competition::ball::{self, given};
+use crate::domain::competition::table::part;
+use crate::domain::facts::{Event, EventState, Outcome, Setup};
+use crate::domain::ids::{CompetitionId, EventId, MemberId, RoundId, SetupId};
 use crate::domain::scoring::strokes_received::strokes_received;
 use crate::domain::season::entry::CardDigest;
 use crate::domain::season::record::member_record;
@@ -26,8 +28,6 @@ pub struct EntrySheet {
     pub state: EventState,
     /// Until when cards are taken.
     pub closes_at: Timestamp,
-    /// What decides it.
-    pub scoring: Scoring,
     /// The longest putt that may be conceded, in feet.
     pub concession_ft: f64,
     /// Whose card it is.
@@ -38,6 +38,8 @@ pub struct EntrySheet {
     pub playing_strokes: i32,
     /// The holes in order.
     pub holes: Vec<SheetHole>,
+    /// The strokes in each competition of the season.
+    pub strokes: Vec<SheetStrokes>,
     /// The set-ups that the member may use.
     pub setups: Vec<SheetSetup>,
     /// The member's card in the event, if there is one.
@@ -55,6 +57,15 @@ pub struct SheetHole {
     pub stroke_index: u8,
     /// The strokes that the member receives on it.
     pub strokes_received: i32,
+}
+
+/// The strokes that a member receives in one competition.
+#[derive(Debug, Serialize)]
+pub struct SheetStrokes {
+    pub competition_id: CompetitionId,
+    pub playing_handicap: i32,
+    /// Those on each hole, in the order of the holes.
+    pub holes: Vec<i32>,
 }
 
 /// A set-up to choose.
@@ -92,7 +103,6 @@ impl Leagues {
             return Err(Refusal::NotFound);
         }
         let night = book.book.nights.get(&id).ok_or(Refusal::NotFound)?;
-        let terms = book.book.terms(night).ok_or(Refusal::NotFound)?;
         let stored = results::of_member(&mut conn, document.league, member).await?;
         let entries: Vec<Entry> = stored.into_iter().map(|stored| stored.entry).collect();
         let present = |entry: &&Entry| entry.event == id && entry.state != RoundState::Withdrawn;
@@ -103,7 +113,15 @@ impl Leagues {
         let record = member_record(&book.book, member, others.chain([&blank]), Some(night.key()));
         let figures = record.figures.iter().find(|figures| figures.event == id).ok_or(Refusal::NotFound)?;
         let layout = book.book.layout(night, figures.tee).ok_or(Refusal::NotFound)?;
-        let received = strokes_received(figures.strokes.allowed, &layout.stroke_indexes());
+        let allowed = given(&book.book, night, &book.book.main_terms(night), &layout, figures.handicap).allowed;
+        let received = strokes_received(allowed, &layout.stroke_indexes());
+        let strokes = book.book.competitions_of(night.season).into_iter().filter_map(|(competition_id, _)| {
+            let terms = book.book.terms(night, competition_id)?;
+            part(terms, figures.flight.as_deref())?;
+            let strokes = given(&book.book, night, terms, &layout, figures.handicap);
+            let (playing_handicap, holes) = (strokes.playing_handicap, ball::received(terms, strokes, &layout));
+            Some(SheetStrokes { competition_id, playing_handicap, holes })
+        });
         let holes = layout.holes.iter().zip(received).map(|(hole, strokes_received)| SheetHole {
             number: hole.number.get(),
             par: hole.par.get(),
@@ -121,11 +139,11 @@ impl Leagues {
             name: night.event.name.clone(),
             state: night.event.state_at(self.now()),
             closes_at: night.event.closes_at,
-            scoring: terms.scoring,
             concession_ft: season.concession_ft,
             member_id: member,
             today: book.zone.to_datetime(self.now()).date(),
-            playing_strokes: figures.strokes.allowed,
+            playing_strokes: allowed,
+            strokes: strokes.collect(),
             holes: holes.collect(),
             setups,
             round_id,

@@ -1,7 +1,7 @@
 //! Events: lay down, change, make final.
 
 use crate::change;
-use crate::domain::facts::event::FinalMember;
+use crate::domain::facts::event::{FinalMember, KeptCompetition};
 use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season, fit};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
@@ -43,8 +43,9 @@ fn faults(book: &LeagueBook, season: SeasonId, policy: &Season, event: &Event, o
             faults.push(Fault::new(pointer, Rule::UnknownFlight, "this season has no such flight"));
         }
     }
-    let others = book.book.nights.values().filter(|night| night.season == season && Some(night.id) != own);
-    faults.extend(fit::hole_faults(event.holes, policy, others.map(|night| night.event.holes)));
+    let others = book.book.nights_of(season).into_iter().filter(|night| Some(night.id) != own);
+    let competitions = book.book.competitions_of(season).into_iter().map(|(_, terms)| terms);
+    faults.extend(fit::hole_faults(event, competitions, others.map(|night| &night.event)));
     faults
 }
 
@@ -285,7 +286,6 @@ async fn figures_if_counted(
 /// Stores what a final event keeps: its tees, its terms, and where each of its players stood.
 async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timestamp) -> Result<(), Refusal> {
     let night = book.book.nights.get(&id).ok_or(Refusal::NotFound)?;
-    let terms = book.book.terms(night).ok_or(Refusal::NotFound)?;
     let mut members = Vec::new();
     for round in results::of_event(conn, book.league, id).await? {
         let figures = match round.state {
@@ -296,18 +296,17 @@ async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timest
         members.extend(figures.map(|figures| FinalMember {
             member_id: figures.member,
             flight: figures.flight,
-            league_index: figures.strokes.league_index,
-            course_handicap: figures.strokes.established.then_some(figures.strokes.course_handicap),
-            playing_handicap: figures.strokes.playing_handicap,
+            league_index: figures.handicap.league_index,
+            played_off: figures.handicap.played_off,
         }));
     }
+    let competitions = book.book.competitions_of(night.season).into_iter();
+    let competitions =
+        competitions.map(|(competition_id, terms)| KeptCompetition { competition_id, terms: terms.clone() });
     let record = FinalRecord {
         tees: night.event.tee_ids().iter().filter_map(|tee| book.book.tees.get(tee)).cloned().collect(),
-        playing_conditions: terms.playing_conditions,
-        scoring: terms.scoring,
-        allowance_pct: terms.allowance_pct,
-        award: terms.award.clone(),
-        event_ties: terms.event_ties,
+        playing_conditions: night.playing_conditions(),
+        competitions: competitions.collect(),
         members,
     };
     let seq = leagues::next_seq(conn, book.league).await?;

@@ -424,13 +424,18 @@ impl Leagues {
         let all: Vec<Document<Setup>> = documents::list(conn, &SETUPS, league, Uuid::nil(), i64::MAX).await?;
         let own = all.into_iter().filter(|setup| setup.parent == Some(id.0)).map(crate::league::views::SetupView::from);
         let own = own.collect();
+        let book = self.books.of(conn, league).await?;
         let mut exported = Vec::new();
         for result in results::of_member(conn, league, id).await? {
             let Some(row) = rounds::get(conn, result.entry.id).await? else { continue };
             let round = rounds::whole(conn, &row).await?;
             let earlier = versions(conn, "round", league, row.id.0).await?;
             exported.push(ExportedRound {
-                round: crate::league::views::RoundView::of(&row, round, result.figures.as_ref()),
+                round: crate::league::views::RoundView::of(
+                    &row,
+                    round,
+                    crate::league::views::FiguresView::of(&book.book, result.figures.as_ref()),
+                ),
                 versions: earlier.into_iter().map(|(version, _)| version).collect(),
             });
         }

@@ -1,10 +1,10 @@
 //! Books of leagues, kept between requests by the mark that changes with them.
 
-use crate::domain::facts::{Course, Event, FinalRecord, Role, Season, Setup};
-use crate::domain::ids::{AccountId, EventId, LeagueId, MemberId, SeasonId, SetupId};
+use crate::domain::facts::{Competition, Course, Event, FinalRecord, Role, Season, Setup};
+use crate::domain::ids::{AccountId, CompetitionId, EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::domain::season::{Book, Night};
 use crate::league::Refusal;
-use crate::storage::documents::{self, COURSES, Document, EVENTS, SEASONS, SETUPS};
+use crate::storage::documents::{self, COMPETITIONS, COURSES, Document, EVENTS, SEASONS, SETUPS};
 use crate::storage::{Conn, StorageError, carried, events_kept, leagues, members};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -126,6 +126,12 @@ pub async fn read(conn: &mut Conn, stored: &leagues::StoredLeague) -> Result<Lea
     book.tees.extend(courses.into_iter().flat_map(|course| course.body.tees).map(|tee| (tee.id, tee)));
     let seasons: Vec<Document<Season>> = documents::list(conn, &SEASONS, league, Uuid::nil(), i64::MAX).await?;
     book.seasons.extend(seasons.into_iter().map(|season| (SeasonId(season.id), season.body)));
+    let found: Vec<Document<Competition>> = documents::list(conn, &COMPETITIONS, league, Uuid::nil(), i64::MAX).await?;
+    book.competitions.extend(
+        found
+            .into_iter()
+            .map(|found| (CompetitionId(found.id), (SeasonId(found.parent.unwrap_or_default()), found.body))),
+    );
     let mut kept: HashMap<EventId, FinalRecord> = HashMap::new();
     kept.extend(events_kept::in_order(conn, league).await?.into_iter().map(|kept| (kept.event, kept.record)));
     let events: Vec<Document<Event>> = documents::list(conn, &EVENTS, league, Uuid::nil(), i64::MAX).await?;

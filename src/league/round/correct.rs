@@ -16,7 +16,7 @@ use crate::league::round::digests::entry;
 use crate::league::season::around::Around;
 use crate::league::season::changes::Cause;
 use crate::league::season::derive;
-use crate::league::views::{RoundListed, RoundView};
+use crate::league::views::{FiguresView, RoundListed, RoundView};
 use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::{self, EVENTS, Kept};
 use crate::storage::journal::{self, Act};
@@ -85,7 +85,7 @@ impl Leagues {
             let about = About::round(book.league, id);
             notices::tell(conn, about, Tells::RoundCorrected, &[row.member], member.id, now).await?;
             let figures = results::of_round(conn, row.league, (row.member, id)).await?;
-            Ok((RoundView::of(&row, round, figures.as_ref()), row.version))
+            Ok((RoundView::of(&row, round, FiguresView::of(&book.book, figures.as_ref())), row.version))
         })?;
         self.boards.moved(corrected.0.event_id);
         Ok(corrected)
@@ -251,8 +251,12 @@ impl Leagues {
     pub(in crate::league) async fn round_now(&self, conn: &mut Conn, id: RoundId) -> Result<(RoundView, i64), Refusal> {
         let row = rounds::get(conn, id).await?.ok_or(Refusal::NotFound)?;
         let round = rounds::whole(conn, &row).await?;
-        let figures = results::of_round(conn, row.league, (row.member, id)).await?;
-        Ok((RoundView::of(&row, round, figures.as_ref()), row.version))
+        let book = self.books.of(conn, row.league).await?;
+        let event = results::of_event(conn, row.league, row.event).await?;
+        let field = event.iter().filter_map(|round| round.figures.as_ref());
+        let mut figures = FiguresView::of(&book.book, field.clone().find(|figures| figures.round == id));
+        figures.among(&book.book, id, field);
+        Ok((RoundView::of(&row, round, figures), row.version))
     }
 
     /// Reads a round for a change of it: the round, the caller, the league's book.
@@ -328,10 +332,11 @@ impl Leagues {
         conn.begin_read().await?;
         let (document, _) = access::document::<Event>(&mut conn, caller, &EVENTS, event.0).await?;
         let rows = rounds::of_event(&mut conn, document.league, event, after, limit).await?;
+        let book = self.books.of(&mut conn, document.league).await?;
         let mut listed = Vec::with_capacity(rows.len());
         for row in rows {
             let figures = results::of_round(&mut conn, row.league, (row.member, row.id)).await?;
-            listed.push(RoundListed::of(&row, figures.as_ref()));
+            listed.push(RoundListed::of(&row, FiguresView::of(&book.book, figures.as_ref())));
         }
         Ok(listed)
     }

@@ -13,7 +13,7 @@ use crate::league::round::judge::{Verdict, judge};
 use crate::league::round::prepared::{Derived, Prepared};
 use crate::league::round::queue::{Answer, Card, NothingStored};
 use crate::league::round::request::{HandIn, Request};
-use crate::league::views::RoundView;
+use crate::league::views::{FiguresView, RoundView};
 use crate::league::{Leagues, Refusal};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{Act, Head};
@@ -149,7 +149,7 @@ impl Leagues {
                     continue;
                 }
                 Ok(Verdict::Replay) => request.key.replay(conn).await.and_then(|reply| reply.ok_or(Refusal::NotFound)),
-                Ok(Verdict::SentBefore) => sent_again(conn, place.league, request).await,
+                Ok(Verdict::SentBefore) => self.sent_again(conn, place.league, request).await,
                 Err(refusal) => Err(refusal),
             };
             if let Err(Refusal::Storage(error)) = answer {
@@ -285,18 +285,21 @@ impl Batch {
     }
 }
 
-/// Answers a round that was sent before: the stored one, if it is the same.
-async fn sent_again(conn: &mut Conn, league: LeagueId, request: &Request) -> Result<Reply, Refusal> {
-    let round = &request.sent.round;
-    let known = rounds::by_client_round_id(conn, league, round.member_id, round.client_round_id).await?;
-    let known = &known.ok_or(Refusal::NotFound)?;
-    if known.event != request.sent.event || known.first_body_hash != body_hash(&in_order(round.clone())) {
-        let detail = "another round of this player has this client_round_id";
-        return Err(Refusal::conflict(Rule::RoundExists, detail));
+impl Leagues {
+    /// Answers a round that was sent before: the stored one, if it is the same.
+    async fn sent_again(&self, conn: &mut Conn, league: LeagueId, request: &Request) -> Result<Reply, Refusal> {
+        let round = &request.sent.round;
+        let known = rounds::by_client_round_id(conn, league, round.member_id, round.client_round_id).await?;
+        let known = &known.ok_or(Refusal::NotFound)?;
+        if known.event != request.sent.event || known.first_body_hash != body_hash(&in_order(round.clone())) {
+            let detail = "another round of this player has this client_round_id";
+            return Err(Refusal::conflict(Rule::RoundExists, detail));
+        }
+        let round = rounds::whole(conn, known).await?;
+        let figures = results::of_round(conn, league, (known.member, known.id)).await?;
+        let book = self.books.of(conn, league).await?;
+        let view = RoundView::of(known, round, FiguresView::of(&book.book, figures.as_ref()));
+        let reply = Reply { status: 200, ..created(format!("/api/v1/rounds/{}", known.id), known.version, &view) };
+        request.key.keep(conn, reply).await
     }
-    let round = rounds::whole(conn, known).await?;
-    let figures = results::of_round(conn, league, (known.member, known.id)).await?;
-    let view = RoundView::of(known, round, figures.as_ref());
-    let reply = Reply { status: 200, ..created(format!("/api/v1/rounds/{}", known.id), known.version, &view) };
-    request.key.keep(conn, reply).await
 }

@@ -50,7 +50,7 @@ pub async fn whole(conn: &mut Conn, reply: Reply) -> Result<Reply, Refusal> {
         outcome: round.outcome,
         ..row
     };
-    let view = RoundView::of(&first, round, None);
+    let view = RoundView::of(&first, round, FiguresView::default());
     let body = text_of(&view).replacen(&inner(&view.figures), figures, 1);
     Ok(Reply { body, ..reply })
 }

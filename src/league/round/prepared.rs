@@ -10,7 +10,7 @@ use crate::league::round::judge::Admission;
 use crate::league::round::kept_answers;
 use crate::league::round::request::Request;
 use crate::league::season::derive;
-use crate::league::views::RoundView;
+use crate::league::views::{FiguresView, RoundView};
 use crate::storage::idempotency::{self, Reply};
 use crate::storage::results;
 use crate::storage::rounds::{self, RoundRow};
@@ -88,7 +88,7 @@ impl Prepared {
             let night = self.book.book.nights.get(&known.entry.event);
             known.entry.setup == self.row.setup && night.is_some_and(|night| night.season == self.admission.season)
         });
-        let view = RoundView::of(&self.row, self.admission.round.clone(), figures);
+        let view = RoundView::of(&self.row, self.admission.round.clone(), FiguresView::of(&self.book.book, figures));
         let reply = created(format!("/api/v1/rounds/{}", self.row.id), self.row.version, &view);
         let kept = request.key.key.map(|key| {
             let kept = kept_answers::without_card(&reply, &view);

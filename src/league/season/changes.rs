@@ -1,6 +1,7 @@
 //! What moved a season's table other than a round handed in on time: who, when, why, and which rows.
 
-use crate::domain::competition::table::{StandingsRow, Value};
+use crate::domain::competition::table::StandingsRow;
+use crate::domain::exact::Value;
 use crate::domain::facts::Season;
 use crate::domain::ids::{MemberId, SeasonId};
 use crate::league::memory::books::LeagueBook;

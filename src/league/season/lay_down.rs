@@ -1,15 +1,16 @@
 //! Seasons.
 
 use crate::change;
-use crate::domain::facts::{Fault, Season, fit};
+use crate::domain::facts::{Fault, Rules, Season, fit};
 use crate::domain::ids::{LeagueId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::domain::season::Night;
 use crate::league::access::{self, IfMatch};
+use crate::league::competition::lay_down as competition;
 use crate::league::keys::{RequestKey, created};
 use crate::league::memory::books::{self, LeagueBook};
 use crate::league::season::changes::Cause;
-use crate::league::views::SeasonView;
+use crate::league::views::{NewSeason, NewSeasonView, SeasonView};
 use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::{self, Document, SEASONS};
 use crate::storage::idempotency::Reply;
@@ -50,18 +51,32 @@ fn outside(season: &Season, nights: &[&Night], book: &LeagueBook) -> Vec<Fault> 
     nights.iter().filter_map(fault).collect()
 }
 
+/// Finds the flights that a changed season no longer has and a competition of it ranks.
+fn in_use(book: &LeagueBook, id: SeasonId, season: &Season) -> Vec<Fault> {
+    let competitions = book.book.competitions_of(id);
+    let named =
+        competitions.iter().flat_map(|(_, terms)| terms.field.flights.iter().map(|flight| (&terms.name, flight)));
+    let gone = named.filter(|(_, flight)| !season.flights.iter().any(|known| known.name == **flight));
+    let fault = |(name, flight)| {
+        Fault::new("/flights", Rule::UnknownFlight, format!("the competition {name} ranks the flight {flight}"))
+    };
+    gone.map(fault).collect()
+}
+
 impl Leagues {
-    /// Adds a season.
+    /// Adds a season with its competitions; without any it has one of its own name.
     ///
     /// # Errors
     /// Anybody but an organizer; a policy that does not fit itself.
-    pub async fn create_season(&self, key: RequestKey, league: LeagueId, season: Season) -> Result<Reply, Refusal> {
+    pub async fn create_season(&self, key: RequestKey, league: LeagueId, new: NewSeason) -> Result<Reply, Refusal> {
         change!(self, league, |conn| {
             access::organizer(conn, key.caller, league).await?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
             }
-            sound(season.faults())?;
+            sound(new.broken())?;
+            let competitions = new.competitions();
+            let season = new.season;
             let (id, body) = (Uuid::now_v7(), text(&season));
             let seq = leagues::next_seq(conn, league).await?;
             documents::insert(conn, &SEASONS, league, id, None, 1, seq, key.now, &body).await?;
@@ -69,7 +84,14 @@ impl Leagues {
             let (by, rows) = (Some(key.caller.account), [wrote("seasons", id)]);
             let act = Act { by, act: "create", kind: "season", id, content: body.as_bytes(), rows: &rows };
             journal::append(conn, league, act, key.now).await?;
-            let view = SeasonView { id: SeasonId(id), league_id: league, season };
+            let mut made = Vec::with_capacity(competitions.len());
+            for terms in competitions {
+                made.push(competition::add(conn, (key.caller, key.now), (league, SeasonId(id)), terms).await?);
+            }
+            let view = NewSeasonView {
+                season: SeasonView { id: SeasonId(id), league_id: league, season },
+                competitions: made,
+            };
             key.keep(conn, created(format!("/api/v1/seasons/{id}"), 1, &view)).await
         })
     }
@@ -103,9 +125,7 @@ impl Leagues {
                 return Err(Refusal::conflict(Rule::TermsSettled, detail));
             }
             sound(outside(&season, &nights, &book))?;
-            if let Some(first) = nights.first() {
-                sound(fit::hole_faults(first.event.holes, &season, nights.iter().map(|night| night.event.holes)))?;
-            }
+            sound(in_use(&book, id, &season))?;
             keeps_to_cards(conn, before.league, id, &before.body, &season).await?;
             let body = text(&season);
             let seq = leagues::next_seq(conn, before.league).await?;

@@ -36,17 +36,22 @@ pub fn entry_sheet() -> Schema {
         field("stroke_index", Schema::Whole(1, 18)),
         field("strokes_received", count.clone()),
     ]);
+    let strokes = Schema::Object(vec![
+        field("competition_id", Schema::Id),
+        field("playing_handicap", Schema::Whole(-1000, 1000)),
+        field("holes", list(Schema::Whole(-100, 100), 0, 18)),
+    ]);
     let setup = Schema::Object(vec![field("id", Schema::Id), field("label", Schema::Text(1, 200))]);
     Schema::Object(vec![
         field("event_id", Schema::Id),
         field("name", Schema::Name(200)),
         field("closes_at", Schema::Instant),
-        field("scoring", Schema::Word(crate::wire::body::season::SCORING)),
         field("concession_ft", Schema::Real { min: 0.0, max: 200.0, above: false }),
         field("member_id", Schema::Id),
         field("today", Schema::Date),
         field("playing_strokes", count),
         field("holes", list(hole, 0, 18)),
+        field("strokes", list(strokes, 0, super::competition::MOST)),
         field("setups", list(setup, 0, usize::MAX)),
         field("round_id", nullable(Schema::Id)),
     ])

@@ -2,6 +2,7 @@
 
 pub mod account;
 pub mod brought;
+pub mod competition;
 pub mod course;
 pub mod event;
 pub mod finding_views;

@@ -2,7 +2,7 @@
 
 use crate::domain::facts::Decision;
 use crate::wire::body::league::{self, league_index};
-use crate::wire::body::{account, brought, course, event, life, round, season, setup};
+use crate::wire::body::{account, brought, competition, course, event, life, round, season, setup};
 use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 
 pub(super) const REAL: Schema = Schema::Real { min: -1e9, max: 1e9, above: false };
@@ -129,6 +129,35 @@ pub fn season() -> Schema {
     with_ids(&["id", "league_id"], season::season_fields())
 }
 
+/// A season that was just made.
+pub fn new_season() -> Schema {
+    let mut fields = season::season_fields();
+    fields.push(field("competitions", list(competition(), 1, competition::MOST)));
+    with_ids(&["id", "league_id"], fields)
+}
+
+/// A competition.
+pub fn competition() -> Schema {
+    let computed = Schema::Object(vec![
+        field("allowance_pct", Schema::Whole(0, 200)),
+        field("allowance_source", nullable(Schema::Text(1, 100))),
+        field("notes", list(Schema::Text(1, 300), 0, 10)),
+    ]);
+    let mut fields = competition::competition_fields();
+    fields.push(field("computed", computed));
+    with_ids(&["id", "season_id"], fields)
+}
+
+/// The terms of a competition in sentences.
+pub fn terms() -> Schema {
+    let term = Schema::Object(vec![
+        field("head", Schema::Text(1, 40)),
+        field("text", Schema::Text(1, 10_000)),
+        field("source", Schema::Text(1, 200)),
+    ]);
+    list(term, 1, 20)
+}
+
 /// An event.
 pub fn event() -> Schema {
     let mut fields = event::event_fields();
@@ -139,6 +168,13 @@ pub fn event() -> Schema {
 const ROUND_STATES: &[&str] = &["submitted", "attested", "proposed", "late", "excluded", "withdrawn"];
 
 fn figures() -> Vec<Field> {
+    let in_competition = Schema::Object(vec![
+        field("competition_id", Schema::Id),
+        field("playing_handicap", STROKES),
+        field("score", nullable(REAL)),
+        field("place", nullable(COUNT)),
+        field("value", nullable(REAL)),
+    ]);
     let putting = Schema::Object(vec![
         field("strokes_gained", nullable(REAL)),
         field("expected_putts", nullable(REAL)),
@@ -154,6 +190,7 @@ fn figures() -> Vec<Field> {
         field("score_differential", nullable(Schema::Tenths(-3000, 10_000))),
         field("putts", nullable(COUNT)),
         field("putting", putting),
+        field("competitions", list(in_competition, 0, competition::MOST)),
         field("event_id", Schema::Id),
         field("state", Schema::Word(ROUND_STATES)),
         field("received_at", Schema::Instant),
@@ -228,6 +265,7 @@ pub fn working() -> Schema {
     Schema::Object(vec![
         field("round_id", Schema::Id),
         field("event_id", Schema::Id),
+        field("competition_id", Schema::Id),
         field("member_id", Schema::Id),
         field("holes", list(Schema::Whole(1, 18), 0, 18)),
         field("steps", list(step, 0, usize::MAX)),
@@ -388,6 +426,7 @@ fn standings_row() -> Schema {
 pub fn standings() -> Schema {
     Schema::Object(vec![
         field("season_id", Schema::Id),
+        field("competition_id", Schema::Id),
         field("as_of_event_id", nullable(Schema::Id)),
         field("provisional_until", nullable(Schema::Instant)),
         field("items", list(standings_row(), 0, usize::MAX)),
@@ -410,6 +449,9 @@ fn board_row() -> Schema {
         field("gross", nullable(STROKES)),
         field("net", nullable(STROKES)),
         field("points", nullable(STROKES)),
+        field("playing_handicap", nullable(STROKES)),
+        field("score", nullable(REAL)),
+        optional("holes", list(nullable(STROKES), 0, 18)),
         field("value", nullable(REAL)),
         field("over_par_so_far", nullable(STROKES)),
         field("slot", nullable(Schema::Text(1, 40))),
@@ -422,6 +464,7 @@ fn board_row() -> Schema {
 pub fn board() -> Schema {
     Schema::Object(vec![
         field("event_id", Schema::Id),
+        field("competition_id", Schema::Id),
         field("version", COUNT),
         field("provisional_until", nullable(Schema::Instant)),
         field("cards_in", COUNT),

@@ -143,11 +143,8 @@ impl Assembler {
                 let season = line.ids.season_id;
                 let Some(policy) = self.book.seasons.get(&season) else { return Err(unknown("season_id", season)) };
                 none(line.body.faults())?;
-                let others = self.book.nights.values().filter(|night| night.season == season);
-                let others = others.map(|night| night.event.holes);
                 none(fit::day_faults(&line.body, policy, |at| self.zone.to_datetime(at).date()))?;
                 none(fit::tee_faults(&line.body, |tee| self.book.tees.get(&tee)))?;
-                none(fit::hole_faults(line.body.holes, policy, others))?;
                 if self.book.nights.contains_key(&line.ids.id) {
                     return Err(repeated(line.ids.id));
                 }
@@ -155,6 +152,22 @@ impl Assembler {
                 let night = Night { id: line.ids.id, season, date, event: line.body, kept: None };
                 self.book.nights.insert(line.ids.id, night);
                 Ok(())
+            }
+            Line::Competition(line) => {
+                let (id, season, terms) = (line.ids.id, line.ids.season_id, line.body);
+                if !self.book.seasons.contains_key(&season) {
+                    return Err(unknown("season_id", season));
+                }
+                none(terms.faults())?;
+                let nights = self.book.nights_of(season);
+                for night in &nights {
+                    let others = nights.iter().map(|night| &night.event);
+                    none(fit::hole_faults(&night.event, [&terms], others))?;
+                }
+                match self.book.competitions.insert(id, (season, terms)) {
+                    None => Ok(()),
+                    Some(_) => Err(repeated(id)),
+                }
             }
             Line::Round(line) => {
                 let (round, came_in) = (&line.body.round, &line.body.came_in);
@@ -168,6 +181,10 @@ impl Assembler {
                 let Some(night) = self.book.nights.get(&line.ids.event_id) else {
                     return Err(unknown("event_id", line.ids.event_id));
                 };
+                if self.book.main_of(night.season).is_none() {
+                    let detail = "the season of this event has no competition: its line stands before the rounds";
+                    return Err(vec![Fault::new("/event_id", Rule::LastCompetition, detail)]);
+                }
                 none(self.book.card_faults(night, round))?;
                 if self.round_places.contains_key(&line.ids.id) {
                     return Err(repeated(line.ids.id));

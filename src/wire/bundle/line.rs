@@ -1,13 +1,13 @@
 //! The lines of a bundle: each is a body with its id, its parents' ids and when it came in.
 
 use crate::domain::facts::{
-    Answer, CarriedDifferential, CarriedResult, Course, Decision, Event, FinalRecord, League, Member, Query, Round,
-    Season, Setup, StartPlace,
+    Answer, CarriedDifferential, CarriedResult, Competition, Course, Decision, Event, FinalRecord, League, Member,
+    Query, Round, Season, Setup, StartPlace,
 };
-use crate::domain::ids::{CourseId, EventId, MemberId, RoundId, SeasonId};
+use crate::domain::ids::{CompetitionId, CourseId, EventId, MemberId, RoundId, SeasonId};
 use crate::domain::units::Feet;
 use crate::wire::body::league::{self, league_index};
-use crate::wire::body::{brought, course, event, life, round, season, setup};
+use crate::wire::body::{brought, competition, course, event, life, round, season, setup};
 use crate::wire::bundle::finding;
 use crate::wire::bundle::finding::{FirstOpinion, Opened, SaidOfFinding};
 use crate::wire::bundle::ids::{
@@ -159,6 +159,8 @@ pub enum Line {
     Season(Sent<OfLeague<SeasonId>, Season>),
     /// An event.
     Event(Sent<OfSeason<EventId>, Event>),
+    /// A competition of a season.
+    Competition(Sent<OfSeason<CompetitionId>, Competition>),
     /// A round.
     Round(Box<Sent<OfEvent<RoundId>, DeclaredRound>>),
     /// A differential that a member brought along.
@@ -222,6 +224,7 @@ impl Line {
             "course" => Line::Course(Sent::read(node)?),
             "season" => Line::Season(Sent::read(node)?),
             "event" => Line::Event(Sent::read(node)?),
+            "competition" => Line::Competition(Sent::read(node)?),
             "round" => Line::Round(Box::new(Sent {
                 ids: node.decode()?,
                 body: DeclaredRound { came_in: node.decode()?, round: node.decode()? },
@@ -288,6 +291,7 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
         kind("course", vec![id("id"), id("league_id")], course::course_fields()),
         kind("season", vec![id("id"), id("league_id")], season::season_fields()),
         kind("event", vec![id("id"), id("season_id")], event::event_fields()),
+        kind("competition", vec![id("id"), id("season_id")], competition::competition_fields()),
         kind(
             "round",
             vec![
@@ -338,14 +342,15 @@ fn kept_fields() -> Vec<Field> {
         field("member_id", Schema::Id),
         field("flight", nullable(Schema::Name(40))),
         field("league_index", nullable(league_index())),
-        optional("course_handicap", nullable(Schema::Whole(-200, 200))),
-        field("playing_handicap", Schema::Whole(-200, 200)),
+        field("played_off", nullable(league::index())),
     ]);
-    let season = season::season_fields().into_iter().chain(event::event_fields());
-    let kept = ["playing_conditions", "scoring", "allowance_pct", "award", "event_ties"];
-    let mut fields: Vec<Field> = season.filter(|field| kept.contains(&field.name)).collect();
+    let mut kept = competition::competition_fields();
+    kept.push(field("competition_id", Schema::Id));
+    let mut fields = event::event_fields();
+    fields.retain(|field| field.name == "playing_conditions");
     fields.iter_mut().for_each(|field| field.optional = false);
     fields.push(field("tees", list(Schema::Named("Tee", &course::TEE), 1, 1000)));
+    fields.push(field("competitions", list(Schema::Object(kept), 0, competition::MOST)));
     fields.push(field("members", list(member, 0, 1_000_000)));
     fields
 }

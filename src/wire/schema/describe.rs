@@ -43,6 +43,12 @@ impl Schema {
                     kinds.iter().map(|(kind, fields)| describe_object(fields, Some(kind))).collect();
                 json!({ "oneOf": shapes })
             }
+            Schema::ByType(shapes) => json!({ "anyOf": shapes.iter().map(Schema::describe).collect::<Vec<_>>() }),
+            Schema::ByNumber { keys, values } => json!({
+                "type": "object", "maxProperties": keys.1 - keys.0 + 1,
+                "propertyNames": { "pattern": "^(0|-?[1-9][0-9]?)$" },
+                "additionalProperties": { "type": "integer", "minimum": values.0, "maximum": values.1 },
+            }),
             Schema::Named(name, _) => json!({ "$ref": format!("#/components/schemas/{name}") }),
             Schema::Anything => json!({}),
         }

@@ -75,6 +75,8 @@ impl Schema {
             Schema::Zone => text("UTC", "Etc/GMT+1"),
             Schema::Nullable(inner) => fill.of(Node::Null, inner.sample(fill)),
             Schema::Named(_, schema) => schema.sample(fill),
+            Schema::ByType(shapes) => shapes.first().map_or(Node::Null, |shape| shape.sample(fill)),
+            Schema::ByNumber { .. } => Node::Object(Vec::new()),
             Schema::Anything => Node::Null,
         }
     }

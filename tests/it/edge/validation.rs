@@ -1,6 +1,8 @@
 //! What a body must be: every fault named at once with its pointer and its limits (A1, S25, T17), nothing half-written.
 
-use crate::support::harness::{Api, Call, Cast, Night, Seen, card, course, event, id, merged, round, season, shared};
+use crate::support::harness::{
+    Api, Call, Cast, Night, Seen, card, course, event, id, merged, round, season, season_with, shared,
+};
 use serde_json::{Value, json};
 
 /// A body with the route that takes it.
@@ -41,6 +43,8 @@ fn bodies(night: &Night, round_id: &str) -> Vec<Body> {
         body("setup patch", "PATCH", format!("/setups/{}", night.setup), setup),
         body("season", "POST", format!("/leagues/{league}/seasons"), whole_season()),
         body("season patch", "PATCH", format!("/seasons/{}", night.season), whole_season()),
+        body("competition", "POST", format!("/seasons/{}/competitions", night.season), whole_competition()),
+        body("competition patch", "PATCH", format!("/competitions/{}", night.competition), whole_competition()),
         body("event", "POST", format!("/seasons/{}/events", night.season), whole_event(night)),
         body("event patch", "PATCH", format!("/events/{}", night.event), whole_event(night)),
         body("round", "POST", format!("/events/{}/rounds", night.event), whole_round(night)),
@@ -52,11 +56,19 @@ fn whole_season() -> Value {
     merged(
         season(),
         &json!({
-            "award": { "kind": "by_place", "table": [5, 3] }, "counting": { "best": 5, "minimum": 1 },
-            "event_ties": "share", "query_hours": 48, "flights": [{ "name": "A", "handicap_max": 9.9 }],
+            "query_hours": 48, "flights": [{ "name": "A", "handicap_max": 9.9 }],
             "audit": { "false_alarm_pct": 5.0, "field_size": 200, "answer_days": 7, "softened_putts": "count" },
         }),
     )
+}
+
+fn whole_competition() -> Value {
+    json!({
+        "name": "Table", "score": { "kind": "points", "table": { "-1": 3, "0": 2, "1": 1 } }, "basis": "net",
+        "allowance_pct": 90, "side": { "kind": "player" }, "meeting": { "kind": "field" },
+        "award": { "kind": "by_place", "table": [5, 3], "beyond": 1 }, "field": { "flights": [] },
+        "counting": { "best": 5, "drop_worst": 1, "minimum": 1 }, "ties": ["countback", "firsts"], "position": 2,
+    })
 }
 
 fn whole_event(night: &Night) -> Value {
@@ -207,20 +219,20 @@ async fn every_limit_holds_to_the_last_value() {
         ),
         ("setup", "/notes", vec![long(0), long(2000)], vec![long(2001)], Some((0.0, 2000.0))),
         (
-            "season",
+            "competition",
             "/allowance_pct",
-            vec![json!(0), json!(100)],
-            vec![json!(-1), json!(101), json!(95.5)],
-            Some((0.0, 100.0)),
+            vec![json!(0), json!(200), Value::Null],
+            vec![json!(-1), json!(201), json!(95.5)],
+            Some((0.0, 200.0)),
         ),
         (
-            "season",
+            "competition",
             "/counting/best",
             vec![json!(1), json!(1000), Value::Null],
             vec![json!(0), json!(1001)],
             Some((1.0, 1000.0)),
         ),
-        ("season", "/counting/minimum", vec![json!(0)], vec![json!(-1), json!(1001)], Some((0.0, 1000.0))),
+        ("competition", "/counting/minimum", vec![json!(0)], vec![json!(-1), json!(1001)], Some((0.0, 1000.0))),
         ("season", "/concession_ft", vec![json!(0), json!(30)], vec![json!(-0.1), json!(30.1)], Some((0.0, 30.0))),
         (
             "season",
@@ -229,9 +241,13 @@ async fn every_limit_holds_to_the_last_value() {
             vec![json!("1899-12-31"), json!("2027-02-29"), json!("27-01-01")],
             None,
         ),
-        ("season", "/scoring", vec![json!("gross"), json!("net")], vec![json!("stableford")], None),
-        ("season", "/award/kind", vec![], vec![json!("by_luck")], None),
-        ("season", "/award/table", vec![], vec![json!([])], Some((1.0, 1000.0))),
+        ("competition", "/counting/drop_worst", vec![json!(0)], vec![json!(-1), json!(1001)], Some((0.0, 1000.0))),
+        ("competition", "/position", vec![json!(1), json!(1000)], vec![json!(0), json!(1001)], Some((1.0, 1000.0))),
+        ("competition", "/basis", vec![json!("gross"), json!("net")], vec![json!("both")], None),
+        ("competition", "/score/kind", vec![], vec![json!("stableford")], None),
+        ("competition", "/award/kind", vec![], vec![json!("by_luck")], None),
+        ("competition", "/award/table", vec![], vec![json!([])], Some((1.0, 1000.0))),
+        ("competition", "/award/beyond", vec![json!(0), json!(0.5)], vec![json!(-1), json!(2e6)], Some((0.0, 1e6))),
         ("season", "/audit/answer_days", vec![json!(1), json!(90)], vec![json!(0), json!(91)], Some((1.0, 90.0))),
         (
             "season",
@@ -477,22 +493,26 @@ async fn rules_between_fields_are_told_together_with_wrong_fields() {
         ("/tees/0/holes/5/stroke_index", "stroke-index-repeated"),
     ];
     assert_eq!(told(seen), due(&wrong));
-    // A season, as it is made and as a patch: dates and places, beside an allowance; not dates of which one is wrong.
-    let changes = json!({
-        "allowance_pct": 1000, "ends_on": "2026-12-31", "award": { "kind": "by_place", "table": [5, 6] },
-    });
+    // A season with a competition: dates and places, beside an allowance; not dates of which one is wrong.
+    let terms = json!({ "allowance_pct": 1000, "award": { "kind": "by_place", "table": [5, 6] } });
     let path = format!("/leagues/{}/seasons", night.league);
-    let body = merged(season(), &changes);
-    let wrong = [("/allowance_pct", "out-of-range"), ("/award/table/1", "award-order"), ("/ends_on", "date-order")];
+    let body = merged(season_with(&terms), &json!({ "ends_on": "2026-12-31" }));
+    let of_terms =
+        [("/competitions/0/allowance_pct", "out-of-range"), ("/competitions/0/award/table/1", "award-order")];
+    let wrong = [of_terms[0], of_terms[1], ("/ends_on", "date-order")];
     let made = api.post(&path, &body).by(&cast.olga).key(&id()).refused(422, "validation").await;
     assert_eq!(told(made), due(&wrong));
-    let at = format!("/seasons/{}", night.season);
-    let patched = api.patch(&at, &changes).by(&cast.olga).matching("*").refused(422, "validation").await;
-    assert_eq!(told(patched), due(&wrong));
     let body = merged(body, &json!({ "starts_on": "soon" }));
     let seen = api.post(&path, &body).by(&cast.olga).key(&id()).refused(422, "validation").await;
-    let wrong = [("/allowance_pct", "out-of-range"), ("/award/table/1", "award-order"), ("/starts_on", "not-a-date")];
-    assert_eq!(told(seen), due(&wrong));
+    assert_eq!(told(seen), due(&[of_terms[0], of_terms[1], ("/starts_on", "not-a-date")]));
+    // A competition as a patch, and a season.
+    let at = format!("/competitions/{}", night.competition);
+    let patched = api.patch(&at, &terms).by(&cast.olga).matching("*").refused(422, "validation").await;
+    assert_eq!(told(patched), due(&[("/allowance_pct", "out-of-range"), ("/award/table/1", "award-order")]));
+    let changes = json!({ "query_hours": -1, "ends_on": "2026-12-31" });
+    let at = format!("/seasons/{}", night.season);
+    let patched = api.patch(&at, &changes).by(&cast.olga).matching("*").refused(422, "validation").await;
+    assert_eq!(told(patched), due(&[("/ends_on", "date-order"), ("/query_hours", "out-of-range")]));
     // An event.
     let changes = json!({ "stimp_ft": 99, "closes_at": "2027-01-14T16:00:00Z" });
     let path = format!("/seasons/{}/events", night.season);

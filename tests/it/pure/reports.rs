@@ -4,6 +4,9 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 use evenfield::cli::report::{Against, Format, ReportArgs, run};
+use evenfield::domain::competition::ball::shown;
+use evenfield::domain::competition::table::places;
+use evenfield::domain::facts::Scoring;
 use evenfield::domain::season::record::member_record;
 use evenfield::domain::season::working::{Given, working};
 use evenfield::domain::season::{Entry, Figures};
@@ -77,24 +80,31 @@ fn every_working_adds_up() {
             let of_event = |figures: &&Figures| figures.event == entry.event;
             let field: Vec<Figures> = figures.iter().filter(of_event).cloned().collect();
             let own: Vec<Entry> = league.entries.iter().filter(|other| other.member == entry.member).cloned().collect();
-            let working = working(&league.book, &own, &field, entry.id).unwrap();
+            let night = &league.book.nights[&entry.event];
+            let main = league.book.main_of(night.season).unwrap();
+            let working = working(&league.book, &own, &field, entry.id, main).unwrap();
             let results = crate::support::arithmetic::add_up(&working);
             let Some(round) = field.iter().find(|figures| figures.round == entry.id) else {
                 assert!(results.is_empty() && !working.notes.is_empty());
                 continue;
             };
+            let terms = league.book.terms(night, main).unwrap();
+            let shown = shown(&league.book, night, terms, round).unwrap();
+            let points = shown.points.filter(|_| matches!(terms.score, Scoring::Points { .. }));
             for (name, due) in [
-                ("course_handicap", Some(round.strokes.course_handicap)),
-                ("playing_handicap", Some(round.strokes.playing_handicap)),
+                ("course_handicap", Some(round.course_handicap)),
+                ("playing_handicap", Some(shown.playing_handicap)),
                 ("gross", round.gross),
-                ("net", round.net),
-                ("points", round.points),
+                ("net", shown.net),
+                ("points", points),
                 ("adjusted_gross", round.adjusted_gross),
-                ("score", round.score),
             ] {
                 let found = results.get(name).cloned().unwrap_or(Given::Nothing);
                 assert_eq!(found, due.into(), "{name} of {}", entry.id);
             }
+            let placed = places(&league.book, night, main, &field);
+            let score = placed.iter().find(|placed| placed.figures.round == entry.id).and_then(|placed| placed.score());
+            assert_eq!(results.get("score").cloned().unwrap_or(Given::Nothing), score.into(), "score of {}", entry.id);
             let capped = working.steps.iter().filter(|step| step.formula.contains("low_index"));
             *seen.entry("capped").or_default() += capped.count();
             let lowered = results.get("reduction").is_some_and(|reduction| *reduction != 0.into());

@@ -35,7 +35,7 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("GET", "/me" | "/leagues" | "/me/notices") => signed_in(200),
         ("POST", "/leagues") => signed_in(201),
         ("POST", "/invitations/{code}/acceptance") => [401, 201, 409, 409, 409, 409],
-        ("PATCH", "/leagues/{id}" | "/members/{id}" | "/seasons/{id}" | "/events/{id}")
+        ("PATCH", "/leagues/{id}" | "/members/{id}" | "/seasons/{id}" | "/competitions/{id}" | "/events/{id}")
         | ("PUT", "/courses/{id}")
         | ("POST", "/seasons/{id}/round-batches")
         | (
@@ -52,6 +52,7 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/leagues/{id}/members"
             | "/leagues/{id}/courses"
             | "/leagues/{id}/seasons"
+            | "/seasons/{id}/competitions"
             | "/seasons/{id}/events"
             | "/members/{id}/carried-differentials"
             | "/seasons/{id}/carried-results"
@@ -84,7 +85,7 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("POST", "/findings/{id}/told") => [401, 404, 403, 404, 404, 409],
         ("POST", "/notices/{id}/seen") => [401, 404, 200, 404, 404, 404],
         ("POST", "/events/{id}/entries") => [401, 404, 201, 403, 201, 201],
-        ("DELETE", "/events/{id}") => organizers(204),
+        ("DELETE", "/events/{id}" | "/competitions/{id}") => organizers(204),
         ("DELETE", "/entries/{id}") => [401, 404, 204, 403, 204, 204],
         ("PUT", "/events/{id}/progress") => [401, 404, 200, 403, 200, 200],
         ("PUT", "/rounds/{id}") | ("PATCH", "/rounds/{id}/holes/{number}") => [401, 404, 200, 403, 200, 200],
@@ -107,6 +108,10 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/setups/{id}"
             | "/seasons/{id}"
             | "/seasons/{id}/events"
+            | "/seasons/{id}/competitions"
+            | "/competitions/{id}"
+            | "/competitions/{id}/terms"
+            | "/competitions/{id}/standings"
             | "/seasons/{id}/standings"
             | "/seasons/{id}/baseline"
             | "/events/{id}"
@@ -138,6 +143,8 @@ struct World {
     finding: String,
     invitation: String,
     practice: String,
+    /// A second competition: the first one stays.
+    competition: String,
 }
 
 impl World {
@@ -171,7 +178,10 @@ impl World {
         let path = format!("/members/{}/practice", night.ann);
         let block = super::practice::block(&night.setup);
         let practice = api.post(path, &block).by(&cast.ann).key(&id()).expect(201).await.id();
-        Self { api, cast, night, round, round_id, query, entry, notice, finding, invitation, practice }
+        let path = format!("/seasons/{}/competitions", night.season);
+        let skins = json!({ "name": "Skins", "meeting": { "kind": "hole" } });
+        let competition = api.post(path, &skins).by(&cast.olga).key(&id()).expect(201).await.id();
+        Self { api, cast, night, round, round_id, query, entry, notice, finding, invitation, practice, competition }
     }
 
     fn person(&self, who: Who) -> Option<&Person> {
@@ -195,6 +205,7 @@ impl World {
             "courses" => &night.course,
             "setups" => &night.setup,
             "seasons" => &night.season,
+            "competitions" => &self.competition,
             "events" => &night.event,
             "rounds" => &self.round_id,
             "queries" => &self.query,
@@ -270,7 +281,8 @@ impl World {
             ("POST", "/leagues/{id}/setups") => json!({ "label": "At home", "sensor": "radar" }),
             ("PATCH", "/setups/{id}") => json!({ "notes": "moved to the left wall" }),
             ("POST", "/leagues/{id}/seasons") => season(),
-            ("PATCH", "/seasons/{id}") => json!({ "name": "Winter" }),
+            ("PATCH", "/seasons/{id}" | "/competitions/{id}") => json!({ "name": "Winter" }),
+            ("POST", "/seasons/{id}/competitions") => json!({ "name": "Skins", "meeting": { "kind": "hole" } }),
             ("POST", "/seasons/{id}/events") => event(&night.tee),
             ("PATCH", "/events/{id}") => json!({ "name": "Third night" }),
             ("POST", "/events/{id}/rounds") => card(&night.ann, &[4; 18]),
@@ -359,6 +371,12 @@ impl World {
                 let event = api.event(cast, &self.night, json!({})).await;
                 as_person(self.request(method, path, &event)).send().await
             }
+            ("DELETE", "/competitions/{id}") => {
+                let path_of = format!("/seasons/{}/competitions", self.night.season);
+                let body = json!({ "name": "Gross", "basis": "gross" });
+                let made = api.post(path_of, &body).by(&cast.olga).key(&id()).expect(201).await.id();
+                as_person(self.request(method, path, &made)).send().await
+            }
             ("DELETE", "/entries/{id}") => {
                 let event = api.event(cast, &self.night, json!({})).await;
                 let path_of = format!("/events/{event}/entries");
@@ -430,8 +448,8 @@ async fn another_leagues_object_looks_like_none() {
     let foreign_cast = Cast { olga: otto.clone(), sam: otto.clone(), ann: otto.clone(), ben: otto.clone(), otto: ida };
     let (league, otto_id) = api.found(&otto).await;
     let made = api.post(format!("/leagues/{league}/courses"), &course()).by(&otto).key(&id()).expect(201).await.json();
-    let season_id =
-        api.post(format!("/leagues/{league}/seasons"), &season()).by(&otto).key(&id()).expect(201).await.id();
+    let season =
+        api.post(format!("/leagues/{league}/seasons"), &season()).by(&otto).key(&id()).expect(201).await.json();
     let setup = api
         .post(format!("/leagues/{league}/setups"), &json!({ "label": "Den", "sensor": "other" }))
         .by(&otto)
@@ -449,7 +467,8 @@ async fn another_leagues_object_looks_like_none() {
         tee: made["tees"][0]["id"].as_str().expect("an id").into(),
         nine_tee: made["tees"][1]["id"].as_str().expect("an id").into(),
         setup,
-        season: season_id,
+        season: season["id"].as_str().expect("an id").into(),
+        competition: season["competitions"][0]["id"].as_str().expect("an id").into(),
         event: String::new(),
     };
     foreign.event = api.event(&foreign_cast, &foreign, json!({})).await;

@@ -5,8 +5,8 @@
 use crate::support::store::{self, TestStore};
 use evenfield::domain::competition::table::StandingsRow;
 use evenfield::domain::exact::Exact;
-use evenfield::domain::facts::{CarriedDifferential, Course, Decision, Event, EventState, Role, Round, Season};
-use evenfield::domain::ids::{AccountId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId};
+use evenfield::domain::facts::{CarriedDifferential, Competition, Course, Decision, Event, EventState, Role, Round};
+use evenfield::domain::ids::{AccountId, CompetitionId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId};
 use evenfield::domain::rule::Rule;
 use evenfield::domain::season::working::Given;
 use evenfield::domain::units::{AllowancePct, Tenths};
@@ -37,6 +37,20 @@ fn id(kind: u128, n: usize) -> Uuid {
     Uuid::from_u128(0x0198_0000_0000_7000_8000_0000_0000_0000 + (kind << 32) + n as u128)
 }
 
+/// The competitions beside the main one: the same cards count in each of them.
+fn others() -> Vec<serde_json::Value> {
+    vec![
+        json!({ "name": "Skins", "meeting": { "kind": "hole" } }),
+        json!({ "name": "Par", "score": { "kind": "par_bogey" }, "counting": { "best": 2, "drop_worst": 1 } }),
+        json!({
+            "name": "Table", "score": { "kind": "points", "table": { "-1": 5, "0": 2, "1": -1 } }, "basis": "gross",
+            "award": { "kind": "by_place", "table": [3, 1.5], "beyond": 0.5 }, "ties": ["countback"],
+        }),
+        json!({ "name": "Quota", "score": { "kind": "quota" }, "field": { "flights": ["A"] } }),
+        json!({ "name": "All", "meeting": { "kind": "sum", "of": [id(9, 0), id(9, 1), id(9, 4)] } }),
+    ]
+}
+
 /// A league with flights by index, 18 holes and nine, a player who brought differentials along, all events open.
 fn base() -> Vec<Line> {
     let holes: Vec<_> = (1..=18).map(|n| json!({ "number": n, "par": 3 + n % 3, "stroke_index": n })).collect();
@@ -61,8 +75,7 @@ fn base() -> Vec<Line> {
     }] }));
     lines.push(json!({
         "kind": "season", "id": id(5, 0), "league_id": league, "name": "S", "starts_on": "2027-01-01",
-        "ends_on": "2027-12-31", "scoring": "net", "allowance_pct": 95, "award": { "kind": "by_place", "table": TABLE },
-        "counting": { "best": 3, "minimum": 1 }, "event_ties": "countback",
+        "ends_on": "2027-12-31",
         "flights": [{ "name": "A", "handicap_max": 12.0 }, { "name": "B", "handicap_max": null }],
     }));
     for n in 0..EVENTS {
@@ -72,6 +85,18 @@ fn base() -> Vec<Line> {
             "opens_at": format!("2027-01-{:02}T1{n}:00:00Z", 1 + 7 * (n / 2)), "closes_at": "2027-12-01T00:00:00Z",
             "holes": if nine { 9 } else { 18 }, "first_hole": if nine { 10 } else { 1 }, "state": "open",
         }));
+    }
+    let main = json!({
+        "name": "S", "allowance_pct": 95, "award": { "kind": "by_place", "table": TABLE },
+        "counting": { "best": 3, "minimum": 1 }, "ties": ["countback", "firsts", "best_values"],
+        "field": { "flights": ["A", "B"] },
+    });
+    for (n, mut terms) in std::iter::once(main).chain(others()).enumerate() {
+        terms["kind"] = json!("competition");
+        terms["id"] = json!(id(9, n));
+        terms["season_id"] = json!(id(5, 0));
+        terms["position"] = json!(n + 1);
+        lines.push(terms);
     }
     for n in 0..3 {
         lines.push(json!({
@@ -209,20 +234,25 @@ impl World {
     /// Adds every result up again from its working, and compares it with what the round and the board show.
     async fn add_up(&self) {
         let reader = self.callers[0];
-        for event in 0..EVENTS {
-            let board = self.leagues.board(reader, EventId(id(6, event))).await.unwrap();
+        for (event, n) in (0..EVENTS).flat_map(|event| (0..=others().len()).map(move |n| (event, n))) {
+            let competition = Some(CompetitionId(id(9, n)));
+            let board = self.leagues.board(reader, EventId(id(6, event)), competition).await.unwrap();
             for row in board.items {
                 let of_row = |(of, _): &(&(usize, usize), &(RoundId, Round))| {
                     of.1 == event && MemberId(id(2, of.0)) == row.member_id
                 };
                 let Some((_, (round, _))) = self.rounds.iter().find(of_row) else { continue };
-                let results = crate::support::arithmetic::add_up(&self.leagues.working(reader, *round).await.unwrap());
+                let working = self.leagues.working(reader, *round, competition).await.unwrap();
+                let results = crate::support::arithmetic::add_up(&working);
                 let shown = |name| results.get(name).cloned().unwrap_or(Given::Nothing);
                 assert_eq!(shown("gross"), row.gross.into());
                 assert_eq!(shown("net"), row.net.into());
-                assert_eq!(shown("points"), row.points.into());
-                assert_eq!(shown("place"), row.position.map(|place| place as i32).into());
                 assert_eq!(shown("value"), row.value.map(|value| value.0).into());
+                // Skins and sums have places by their values, and no score of a card.
+                if row.score.is_some() {
+                    assert_eq!(shown("score"), row.score.map(|score| score.0).into());
+                    assert_eq!(shown("place"), row.position.map(|place| place as i32).into());
+                }
             }
         }
     }
@@ -348,11 +378,12 @@ impl World {
             }
             Act::Allow { percent } => {
                 let patched = move |before: &str| {
-                    let mut season: Season = serde_json::from_str(before).unwrap();
-                    season.allowance_pct = AllowancePct::new(percent).unwrap();
-                    Ok(season)
+                    let mut terms: Competition = serde_json::from_str(before).unwrap();
+                    terms.allowance_pct = Some(AllowancePct::new(percent).unwrap());
+                    Ok(terms)
                 };
-                self.leagues.change_season(organizer, SeasonId(id(5, 0)), IfMatch::Any, patched).await.map(|_| ())
+                let main = CompetitionId(id(9, 0));
+                self.leagues.change_competition(organizer, main, IfMatch::Any, patched).await.map(|_| ())
             }
             Act::Finish { event } => {
                 let patched = |before: &str| {
@@ -365,18 +396,27 @@ impl World {
         }
     }
 
+    /// The main competition's table.
     async fn table(&self) -> Vec<StandingsRow> {
-        self.table_of(&self.leagues).await
+        self.tables(&self.leagues).await.swap_remove(0)
     }
 
-    /// Makes the table by a server that remembers nothing.
-    async fn table_read_afresh(&self) -> Vec<StandingsRow> {
+    /// Every competition's table.
+    async fn tables(&self, leagues: &Leagues) -> Vec<Vec<StandingsRow>> {
+        let mut tables = Vec::new();
+        for n in 0..=others().len() {
+            let competition = Some(CompetitionId(id(9, n)));
+            let season = SeasonId(id(5, 0));
+            let table = leagues.standings(self.callers[0], season, competition, None, None).await.unwrap().0.items;
+            tables.push(table);
+        }
+        tables
+    }
+
+    /// The tables as a server makes them that remembers nothing.
+    async fn tables_read_afresh(&self) -> Vec<Vec<StandingsRow>> {
         let forgetful = Leagues { season_figures: SeasonFigures::default(), ..self.leagues.clone() };
-        self.table_of(&forgetful).await
-    }
-
-    async fn table_of(&self, leagues: &Leagues) -> Vec<StandingsRow> {
-        leagues.standings(self.callers[0], SeasonId(id(5, 0)), None, None).await.unwrap().0.items
+        self.tables(&forgetful).await
     }
 }
 
@@ -404,7 +444,7 @@ proptest! {
                     Err(Refusal::Forbidden(_)) if matches!(act, Act::Accept { member: 0, .. }) => {}
                     Err(other) => panic!("{act:?}: {other:?}"),
                 }
-                assert_eq!(world.table().await, world.table_read_afresh().await, "{act:?}");
+                assert_eq!(world.tables(&world.leagues).await, world.tables_read_afresh().await, "{act:?}");
             }
             let found = world.leagues.verify().await.unwrap();
             assert_eq!(found.differences, Vec::<String>::new());
@@ -434,7 +474,7 @@ proptest! {
                 second.hand_in(member, event, round).await.unwrap();
             }
             let table = first.table().await;
-            assert_eq!(table, second.table().await);
+            assert_eq!(first.tables(&first.leagues).await, second.tables(&second.leagues).await);
             // Shared places hand out no more and no less than the table of each flight.
             for n in 0..EVENTS {
                 for flight in ["A", "B"] {

@@ -46,7 +46,7 @@ pub async fn eventful(api: &Api, cast: &Cast) -> Night {
         merged(round(&walter), &json!({ "outcome": "no_return", "holes": [{ "number": 1, "picked_up": true }] }));
     api.hand_in(&night.event, &cast.otto, &gave_up).await;
     patch(format!("/events/{}", night.event), json!({ "stimp_ft": 11.0, "playing_conditions": 1 })).await;
-    patch(format!("/seasons/{}", night.season), json!({ "allowance_pct": 90 })).await;
+    patch(format!("/competitions/{}", night.competition), json!({ "allowance_pct": 90 })).await;
     api.settle(&night.event, olga).await;
 
     let mut harder = course();

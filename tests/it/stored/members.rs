@@ -25,7 +25,7 @@ async fn a_corrected_starting_handicap_moves_only_what_is_still_to_come() {
     let mut cast = api.cast().await;
     let night = api.night(&cast).await;
     let full = json!({ "allowance_pct": 100 });
-    api.patch(format!("/seasons/{}", night.season), &full).by(&cast.olga).matching("*").expect(200).await;
+    api.patch(format!("/competitions/{}", night.competition), &full).by(&cast.olga).matching("*").expect(200).await;
     // Before there is a card it holds at once, for the event that is open too.
     start(&api, &cast, &night.ann, "", 10.0).await;
     start(&api, &cast, &night.ann, "", 12.0).await;

@@ -4,6 +4,7 @@ mod accounts;
 mod authorization;
 pub mod backup;
 mod batches;
+mod competitions;
 mod conflicts;
 mod corrections;
 mod damage;

@@ -144,9 +144,12 @@ async fn a_hole_that_was_picked_up_takes_away_neither_the_card_nor_its_different
     ];
     for scoring in ["gross", "net", "points"] {
         for (kind, beyond) in [(json!({ "kind": "by_score" }), Value::Null), (by_place(), json!(0))] {
-            let terms = json!({ "scoring": scoring, "award": kind, "allowance_pct": 100 });
+            let score = if scoring == "points" { "points" } else { "strokes" };
+            let basis = if scoring == "gross" { "gross" } else { "net" };
+            let score = json!({ "kind": score });
+            let terms = json!({ "score": score, "basis": basis, "award": kind, "allowance_pct": 100 });
             let path = format!("/leagues/{}/seasons", night.league);
-            let season = merged(crate::support::harness::season(), &terms);
+            let season = crate::support::harness::season_with(&terms);
             let season = api.post(path, &season).by(&cast.olga).key(&id()).expect(201).await.id();
             let night = Night { season, ..night.clone() };
             for (hole, adjusted) in &cases {
@@ -439,8 +442,7 @@ async fn a_round_keeps_the_declaration_that_it_met() {
 async fn nine_holes_are_played_on_a_nine() {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
-    let season =
-        merged(crate::support::harness::season(), &json!({ "award": { "kind": "by_place", "table": [10, 6, 3] } }));
+    let season = crate::support::harness::season_with(&json!({ "award": { "kind": "by_place", "table": [10, 6, 3] } }));
     let path = format!("/leagues/{}/seasons", night.league);
     let season = api.post(path, &season).by(&cast.olga).key(&id()).expect(201).await.id();
     let night = Night { season, ..night };

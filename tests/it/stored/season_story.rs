@@ -174,9 +174,12 @@ impl Story {
         let course = self.api.post(path, &course).by(&olga).key(&id()).expect(201).await.json();
         let (white, yellow) = (text(&course["tees"][0], "id"), text(&course["tees"][1], "id"));
         let policy = json!({
-            "name": "Winter in the sheds", "scoring": "net", "allowance_pct": 80,
-            "award": { "kind": "by_place", "table": [12, 9, 7, 5, 3, 1] },
-            "counting": { "best": 5, "minimum": 4 }, "event_ties": "countback",
+            "name": "Winter in the sheds",
+            "competitions": [{
+                "name": "Net", "allowance_pct": 80, "award": { "kind": "by_place", "table": [12, 9, 7, 5, 3, 1] },
+                "counting": { "best": 5, "minimum": 4 }, "ties": ["countback", "firsts", "best_values"],
+                "field": { "flights": ["Low", "High"] },
+            }],
             "flights": [{ "name": "Low", "handicap_max": 12.0 }, { "name": "High", "handicap_max": null }],
         });
         let path = format!("/leagues/{}/seasons", self.league);

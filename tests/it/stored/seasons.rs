@@ -22,7 +22,7 @@ async fn table() -> Table {
     let (api, cast) = shared().await;
     let night = api.night(&cast).await;
     let award = json!({ "award": { "kind": "by_place", "table": [10, 6, 3] } });
-    api.patch(format!("/seasons/{}", night.season), &award).by(&cast.olga).matching("*").expect(200).await;
+    api.patch(format!("/competitions/{}", night.competition), &award).by(&cast.olga).matching("*").expect(200).await;
     let times = json!({ "opens_at": "2027-01-14T18:00:00Z", "closes_at": "2027-01-14T22:00:00Z", "name": "Later" });
     let second = api.event(&cast, &night, times).await;
     let over = |strokes: u8| {
@@ -98,8 +98,8 @@ async fn places_are_shared_added_up_and_ranked() {
     assert_eq!(table.rows("").await, due(&ranked));
     // Best one alone: Ann and Sam have a 10 each and one first place each; Ann played more but counts one.
     let best = json!({ "counting": { "best": 1, "minimum": 2 } });
-    let season = format!("/seasons/{}", table.night.season);
-    table.api.patch(&season, &best).by(&table.cast.olga).matching("*").expect(200).await;
+    let competition = format!("/competitions/{}", table.night.competition);
+    table.api.patch(&competition, &best).by(&table.cast.olga).matching("*").expect(200).await;
     let ranked = [("Ann", json!(1), json!(10)), ("Ben", json!(2), json!(6)), ("Sam", Value::Null, json!(10))];
     assert_eq!(table.rows("").await, due(&ranked), "below the minimum there is no position");
     let seen = table.api.get(table.path()).by(&table.cast.ann).expect(200).await.json();
@@ -260,7 +260,6 @@ async fn a_season_fits_itself() {
     let flight = |name: &str, max: Value| json!({ "name": name, "handicap_max": max });
     let cases = [
         (json!({ "ends_on": "2026-12-31" }), "date-order", "/ends_on"),
-        (json!({ "award": { "kind": "by_place", "table": [5, 6] } }), "award-order", "/award/table/1"),
         (
             json!({ "flights": [flight("A", json!(9.9)), flight("B", json!(9.9))] }),
             "flights-overlap",

@@ -263,7 +263,7 @@ async fn a_final_event_keeps_its_results() {
     assert_eq!(after, before);
     let again = league.organizer.with_tag(Method::PATCH, &path, "*", &json!({ "name": "x" })).await.expect(409);
     assert_eq!(again.problem(), "event-final");
-    let season_path = format!("/seasons/{}", league.season);
+    let season_path = format!("/competitions/{}", league.competition);
     let locked = json!({ "counting": { "best": 3, "minimum": 1 } });
     let refused = league.organizer.with_tag(Method::PATCH, &season_path, "*", &locked).await.expect(409);
     assert_eq!(refused.problem(), "terms-settled");
@@ -286,8 +286,6 @@ async fn terms_are_not_tightened_under_cards() {
     let path = format!("/seasons/{}", league.season);
     for (change, status) in [
         (json!({ "concession_ft": 1.0 }), 409),
-        // A hole that was picked up is no score in net and forbids nothing.
-        (json!({ "scoring": "net" }), 200),
         (json!({ "concession_ft": 1.8 }), 200),
         (json!({ "concession_ft": 3.0 }), 200),
     ] {

@@ -85,21 +85,21 @@ pub(super) fn index_in_effect(
             "league_index",
             rule,
             "kept",
-            vec![("kept", figures.strokes.league_index.into())],
-            figures.strokes.league_index,
+            vec![("kept", figures.handicap.league_index.into())],
+            figures.handicap.league_index,
         );
     } else {
         index_of(steps, earlier, &IN_EFFECT);
     }
-    if figures.strokes.league_index.is_some() {
+    if figures.handicap.league_index.is_some() {
         steps.add(
             "index",
             "The league index by events of earlier dates is in effect.",
             "league_index",
             vec![],
-            figures.strokes.league_index,
+            figures.handicap.league_index,
         );
-    } else if figures.strokes.established {
+    } else if figures.handicap.played_off.is_some() {
         let rule = "Below three differentials the starting handicap stands in.";
         steps.add("index", rule, "starting_handicap", vec![("starting_handicap", starting.into())], starting);
     } else {

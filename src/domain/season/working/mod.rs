@@ -6,27 +6,31 @@
 
 mod index;
 mod place;
+mod score;
 mod steps;
 
 pub use steps::{Given, Named, Step};
 
-use super::book::{Book, Night, Terms};
+use super::book::{Book, Night};
 use super::entry::{Entry, HoleScore};
 use super::figures::Figures;
 use super::record::{MemberRecord, member_record};
-use crate::domain::exact::{Exact, round_tenth, whole};
+use crate::domain::exact::{Exact, round_tenth};
 use crate::domain::facts::course::Layout;
 use crate::domain::handicap::course::half_index;
-use crate::domain::ids::{EventId, MemberId, RoundId};
+use crate::domain::ids::{CompetitionId, EventId, MemberId, RoundId};
 use crate::domain::scoring::hole_limit::hole_limit;
 use crate::domain::scoring::strokes_received::strokes_received;
 use crate::domain::units::HoleCount;
 use index::{AFTERWARDS, index_in_effect, index_of};
 use jiff::Timestamp;
 use place::place_and_value;
+use score::{InCompetition, score};
 use serde::Serialize;
 use steps::Steps;
 use uuid::Uuid;
+
+const ALLOCATION: &str = "Strokes fall on the lowest stroke indexes first (Rules of Handicapping, Appendix E).";
 
 /// The working of a round's result.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -35,6 +39,8 @@ pub struct Working {
     pub round_id: RoundId,
     /// Its event.
     pub event_id: EventId,
+    /// The competition whose result is worked out.
+    pub competition_id: CompetitionId,
     /// Whose it is.
     pub member_id: MemberId,
     /// The holes in order: lists of a value a hole follow it.
@@ -48,11 +54,17 @@ pub struct Working {
 /// Explains the result of a round.
 ///
 /// `entries` are the member's rounds; `field` the figures of the event's counting rounds, this one among them.
-pub fn working(book: &Book, entries: &[Entry], field: &[Figures], round: RoundId) -> Option<Working> {
+pub fn working(
+    book: &Book,
+    entries: &[Entry],
+    field: &[Figures],
+    round: RoundId,
+    competition: CompetitionId,
+) -> Option<Working> {
     let entry = entries.iter().find(|entry| entry.id == round)?;
     let night = book.nights.get(&entry.event)?;
     let mut steps = Steps { steps: Vec::new(), notes: Vec::new() };
-    let terms = book.terms(night)?;
+    let terms = book.terms(night, competition)?;
     let mut holes = Vec::new();
     match field.iter().find(|figures| figures.round == round) {
         None => steps.notes.push("The round does not count: it waits to be accepted, was left out or was withdrawn."),
@@ -62,100 +74,80 @@ pub fn working(book: &Book, entries: &[Entry], field: &[Figures], round: RoundId
             let day_before = (night.date.yesterday().unwrap_or(night.date), Timestamp::MAX, EventId(Uuid::max()));
             let earlier = member_record(book, entry.member, entries, Some(day_before));
             index_in_effect(&mut steps, book, night, figures, &earlier);
-            strokes_given(&mut steps, book, night, &terms, figures, &layout);
-            card(&mut steps, entry, &terms, figures, &layout);
+            course_handicap(&mut steps, figures, &layout);
+            card(&mut steps, entry, night, figures, &layout);
             let after = member_record(book, entry.member, entries, Some(night.key()));
             let waiting = waiting_nine(book, entry, &after);
             differential(&mut steps, night, figures, &after, waiting);
-            place_and_value(&mut steps, &terms, field, figures);
+            let of = InCompetition { book, night, terms, competition, figures, layout: &layout };
+            score(&mut steps, &of);
+            place_and_value(&mut steps, &of, field);
         }
     }
     let Steps { steps, notes } = steps;
-    Some(Working { round_id: round, event_id: night.id, member_id: entry.member, holes, steps, notes })
+    Some(Working {
+        round_id: round,
+        event_id: night.id,
+        competition_id: competition,
+        member_id: entry.member,
+        holes,
+        steps,
+        notes,
+    })
 }
 
-fn strokes_given(steps: &mut Steps, book: &Book, night: &Night, terms: &Terms<'_>, figures: &Figures, layout: &Layout) {
-    let strokes = &figures.strokes;
-    let above = strokes.playing_handicap - strokes.allowed;
-    let kept = night.kept_of(figures.member).is_some();
-    let start = book.members.get(&figures.member).and_then(|member| member.start_on(night.date));
-    let index = strokes.league_index.or(start);
-    let rule_kept = "A final event keeps the strokes that each player had.";
-    if kept {
-        let course = if strokes.established { strokes.course_handicap } else { 0 };
-        steps.add("course_handicap", rule_kept, "kept", vec![("kept", course.into())], strokes.course_handicap);
-        steps.add("allowed_strokes", rule_kept, "kept", vec![("kept", strokes.allowed.into())], strokes.allowed);
-    } else if let Some(index) = index.filter(|_| strokes.established) {
-        let half = layout.count == HoleCount::Nine;
-        if half {
-            let rule = "Over nine holes half the index, to a tenth, goes in (Rules of Handicapping, Rule 6.1).";
-            steps.add("half_index", rule, "round_tenth(index / 2)", vec![], half_index(index.into()));
-        }
-        let used = if half { half_index(index.into()) } else { index.into() };
-        let unrounded = used * Exact::new(layout.slope_rating.get().into(), 113)
-            + (Exact::from(layout.course_rating) - whole(layout.par()));
-        let formula = if half {
-            "half_index * slope_rating / 113 + course_rating - par"
-        } else {
-            "index * slope_rating / 113 + course_rating - par"
-        };
-        steps.add(
-            "course_strokes",
-            "Rules of Handicapping, Rule 6.1.",
-            formula,
-            vec![
-                ("slope_rating", i32::from(layout.slope_rating.get()).into()),
-                ("course_rating", layout.course_rating.into()),
-                ("par", layout.par().into()),
-            ],
-            unrounded,
-        );
-        let rule = "Rounded for net double bogey (Rules of Handicapping, Rule 3.1).";
-        steps.add("course_handicap", rule, "round_half_up(course_strokes)", vec![], strokes.course_handicap);
-        let rule = "The unrounded course strokes times the season's allowance, rounded once (Rules of Handicapping, \
-                    Rule 6.2 and Appendix C).";
-        let allowance = vec![("allowance_pct", Given::Number(whole(terms.allowance_pct.get() as i128)))];
-        steps.add(
-            "allowed_strokes",
-            rule,
-            "round_half_up(course_strokes * allowance_pct / 100)",
-            allowance,
-            strokes.allowed,
-        );
-    } else {
+fn course_handicap(steps: &mut Steps, figures: &Figures, layout: &Layout) {
+    let Some(index) = figures.handicap.played_off else {
         let none = "A player without any index plays off 0.";
-        steps.add("course_handicap", none, "0", vec![], strokes.course_handicap);
-        steps.add("allowed_strokes", none, "0", vec![], strokes.allowed);
+        steps.add("course_handicap_unrounded", none, "0", vec![], Exact::default());
+        steps.add("course_handicap", none, "0", vec![], figures.course_handicap);
+        return;
+    };
+    let half = layout.count == HoleCount::Nine;
+    if half {
+        let rule = "Over nine holes half the index, to a tenth, goes in (Rules of Handicapping, Rule 6.1).";
+        steps.add("half_index", rule, "round_tenth(index / 2)", vec![], half_index(index.into()));
     }
-    let lowest = layout.par() - above;
+    let formula = if half {
+        "half_index * slope_rating / 113 + course_rating - par"
+    } else {
+        "index * slope_rating / 113 + course_rating - par"
+    };
     steps.add(
-        "playing_handicap",
-        "In net, own par less the lowest par of the event's tees is added.",
-        "allowed_strokes + par - lowest_par",
-        vec![("par", layout.par().into()), ("lowest_par", lowest.into())],
-        strokes.playing_handicap,
+        "course_handicap_unrounded",
+        "Rules of Handicapping, Rule 6.1.",
+        formula,
+        vec![
+            ("slope_rating", i32::from(layout.slope_rating.get()).into()),
+            ("course_rating", layout.course_rating.into()),
+            ("par", layout.par().into()),
+        ],
+        figures.handicap.course_handicap(layout),
     );
+    let rule = "Rounded for net double bogey (Rules of Handicapping, Rule 3.1).";
+    steps.add("course_handicap", rule, "round_half_up(course_handicap_unrounded)", vec![], figures.course_handicap);
 }
 
-fn card(steps: &mut Steps, entry: &Entry, terms: &Terms<'_>, figures: &Figures, layout: &Layout) {
+/// What follows from the card alone: gross, adjusted gross, differential.
+fn card(steps: &mut Steps, entry: &Entry, night: &Night, figures: &Figures, layout: &Layout) {
     let indexes: Vec<i32> = layout.stroke_indexes().into_iter().map(i32::from).collect();
     let pars: Vec<i32> = layout.pars().into_iter().map(i32::from).collect();
-    let course = strokes_received(figures.strokes.course_handicap, &layout.stroke_indexes());
-    let allocation = "Strokes fall on the lowest stroke indexes first (Rules of Handicapping, Appendix E).";
+    let course = strokes_received(figures.course_handicap, &layout.stroke_indexes());
     steps.add(
         "course_strokes_received",
-        allocation,
+        ALLOCATION,
         "allocate(course_handicap, stroke_indexes)",
-        vec![("stroke_indexes", indexes.clone().into())],
+        vec![("stroke_indexes", indexes.into())],
         course.clone(),
     );
+    let has_index = figures.handicap.played_off.is_some();
     let limits: Vec<i32> = layout
         .holes
         .iter()
         .zip(&course)
-        .map(|(hole, received)| hole_limit(hole.par.get(), *received, figures.strokes.established))
+        .map(|(hole, received)| hole_limit(hole.par.get(), *received, has_index))
         .collect();
-    let (rule, formula) = if figures.strokes.established {
+    let (rule, formula) = if has_index {
         (
             "Net double bogey, at most par + 5 (Rules of Handicapping, Rule 3.1).",
             "min(pars + 2 + course_strokes_received, pars + 5)",
@@ -163,45 +155,21 @@ fn card(steps: &mut Steps, entry: &Entry, terms: &Terms<'_>, figures: &Figures, 
     } else {
         ("Par + 5 before there is an index (Rules of Handicapping, Rule 3.1).", "pars + 5")
     };
-    steps.add("hole_limits", rule, formula, vec![("pars", pars.clone().into())], limits);
-    let score_on = |number| entry.card.score_on(number);
-    let numbers: Vec<u8> = layout.holes.iter().map(|hole| hole.number.get()).collect();
-    let holed: Vec<Option<i32>> = numbers
+    steps.add("hole_limits", rule, formula, vec![("pars", pars.into())], limits);
+    let counted: Vec<Option<i32>> = layout
+        .holes
         .iter()
-        .map(|number| match score_on(*number) {
-            HoleScore::Holed(strokes) => Some(i32::from(strokes)),
-            HoleScore::PickedUp(_) | HoleScore::NotPlayed => None,
-        })
-        .collect();
-    let counted: Vec<Option<i32>> = numbers
-        .iter()
-        .map(|number| match score_on(*number) {
+        .map(|hole| match entry.card.score_on(hole.number.get()) {
             HoleScore::Holed(strokes) | HoleScore::PickedUp(Some(strokes)) => Some(i32::from(strokes)),
             HoleScore::PickedUp(None) | HoleScore::NotPlayed => None,
         })
         .collect();
     if let Some(gross) = figures.gross {
-        steps.add("gross", "All strokes of the card.", "sum(strokes)", vec![("strokes", holed.clone().into())], gross);
-        steps.add("net", "Gross less the playing handicap.", "gross - playing_handicap", vec![], figures.net);
+        let holed: Vec<Option<i32>> =
+            entry.card.holed(layout).into_iter().map(|strokes| strokes.map(i32::from)).collect();
+        steps.add("gross", "All strokes of the card.", "sum(strokes)", vec![("strokes", holed.into())], gross);
     } else {
         steps.notes.push("No gross and no net: not every hole was holed out, or the card is no complete one.");
-    }
-    if let Some(points) = figures.points {
-        steps.add(
-            "playing_strokes_received",
-            allocation,
-            "allocate(allowed_strokes, stroke_indexes)",
-            vec![("stroke_indexes", indexes.into())],
-            strokes_received(figures.strokes.allowed, &layout.stroke_indexes()),
-        );
-        steps.add(
-            "points",
-            "Stableford: par + strokes + 2 less the score, nothing below 0 and nothing for a hole not holed out (Rules \
-             of Golf, Rule 21.1).",
-            "sum(max(0, pars + playing_strokes_received + 2 - strokes))",
-            vec![("pars", pars.into()), ("strokes", holed.into())],
-            points,
-        );
     }
     if let Some(adjusted) = figures.adjusted_gross {
         let rule = "Each hole up to its limit; a picked-up hole counts its most likely score, else the limit (Rules of \
@@ -230,7 +198,7 @@ fn card(steps: &mut Steps, entry: &Entry, terms: &Terms<'_>, figures: &Figures, 
             vec![
                 ("slope_rating", i32::from(layout.slope_rating.get()).into()),
                 ("course_rating", layout.course_rating.into()),
-                ("playing_conditions", i32::from(terms.playing_conditions.get()).into()),
+                ("playing_conditions", i32::from(night.playing_conditions().get()).into()),
             ],
             figures.differential,
         );
@@ -273,7 +241,7 @@ fn differential(steps: &mut Steps, night: &Night, figures: &Figures, after: &Mem
     let rule = "Rounded to a tenth (Rules of Handicapping, Rule 5.1).";
     steps.add("score_differential", rule, "round_tenth(record_differential)", vec![], rounded);
     let Some(latest) = after.latest else { return };
-    if figures.strokes.league_index.is_some() {
+    if figures.handicap.league_index.is_some() {
         let rule = "An exceptional score lowers the latest 20 differentials, this one too (Rules of Handicapping, Rule \
                     5.9).";
         let formula = "0 - at_least(league_index - record_differential, 7) - at_least(league_index - \

@@ -1,0 +1,201 @@
+//! The terms of a competition in sentences, written from what is computed.
+
+use crate::domain::exact::to_text;
+use crate::domain::facts::competition::{
+    Award, Basis, Competition, LastHole, Maximum, MaximumByPar, Meeting, PointsByResult, Scoring, Tie,
+};
+use serde::Serialize;
+
+/// A term of a competition.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Term {
+    pub head: &'static str,
+    pub text: String,
+    /// Where the rule stands that the term names.
+    pub source: &'static str,
+}
+
+const CUSTOM: &str = "terms of this competition";
+
+fn term(head: &'static str, text: impl Into<String>, source: &'static str) -> Term {
+    Term { head, text: text.into(), source }
+}
+
+/// Writes the terms of a competition; `parts` are the names of those that it adds up.
+pub fn terms(competition: &Competition, parts: &[&str]) -> Vec<Term> {
+    let mut terms = Vec::new();
+    if !matches!(competition.meeting, Meeting::Sum { .. }) {
+        terms.push(score(&competition.score));
+        terms.push(strokes(competition));
+    }
+    terms.push(meeting(competition, parts));
+    terms.push(award(&competition.award));
+    terms.push(match competition.field.flights.as_slice() {
+        [] => term("Field", "Everybody is ranked in one table.", CUSTOM),
+        flights => term("Field", format!("Ranked apart: {}. Nobody else is ranked.", flights.join(", ")), CUSTOM),
+    });
+    terms.push(counting(competition));
+    terms.push(ties(competition));
+    terms
+}
+
+fn table(table: &PointsByResult) -> String {
+    let entry = |(result, points): (&i32, &i32)| {
+        let result = match result {
+            0 => "par".to_owned(),
+            under if *under < 0 => format!("{} under", -under),
+            over => format!("{over} over"),
+        };
+        format!("{result} {points}")
+    };
+    table.iter().map(entry).collect::<Vec<_>>().join(", ")
+}
+
+fn score(score: &Scoring) -> Term {
+    let head = "Score";
+    match score {
+        Scoring::Strokes {} => term(head, "Strokes: the fewest win.", "Rules of Golf, Rule 3.3"),
+        Scoring::Points { table: None } => {
+            let text = "Stableford points: 2 for par, 1 more or less for each stroke under or over, none below 0. The most win.";
+            term(head, text, "Rules of Golf, Rule 21.1")
+        }
+        Scoring::Points { table: Some(points) } => {
+            let text = format!(
+                "Points for each hole: {}; the fewest for a hole without a score. The most win.",
+                table(points)
+            );
+            term(head, text, CUSTOM)
+        }
+        Scoring::ParBogey {} => {
+            let text = "Each hole is won below par and lost above it or without a score. Holes won less holes lost.";
+            term(head, text, "Rules of Golf, Rule 21.3")
+        }
+        Scoring::MaximumScore { maximum } => {
+            let maximum = match maximum {
+                Maximum::ByPar(MaximumByPar::DoublePar) => "twice its par".to_owned(),
+                Maximum::ByPar(MaximumByPar::NetDoubleBogey) => "net double bogey".to_owned(),
+                Maximum::OverPar { over_par } => format!("{over_par} over par"),
+                Maximum::Fixed(strokes) => format!("{strokes} strokes"),
+            };
+            let text = format!("Strokes, each hole at most {maximum}. The fewest win.");
+            term(head, text, "Rules of Golf, Rule 21.2")
+        }
+        Scoring::Quota { base, table: own } => {
+            let usual = [(-2, 8), (-1, 4), (0, 2), (1, 1), (2, 0)].into();
+            let points = table(own.as_ref().unwrap_or(&usual));
+            let text = format!(
+                "Gross points ({points}) less {base} minus the playing handicap; over nine holes half of {base}. The most win.",
+            );
+            term(head, text, "common practice, no source")
+        }
+    }
+}
+
+fn strokes(competition: &Competition) -> Term {
+    let (pct, source) = competition.allowance();
+    match competition.basis {
+        Basis::Gross => term("Strokes received", "None: the gross score competes.", CUSTOM),
+        Basis::Net => {
+            let text = format!("{} per cent of the unrounded course handicap, rounded once.", pct.get());
+            term("Strokes received", text, source.unwrap_or(CUSTOM))
+        }
+    }
+}
+
+fn meeting(competition: &Competition, parts: &[&str]) -> Term {
+    let text = match &competition.meeting {
+        Meeting::Field {} => "Each event ranks the scores of all.".to_owned(),
+        Meeting::Hole { carry, last } => {
+            let tied = match (carry, last) {
+                (false, _) => "A hole that several are best on is nobody’s.",
+                (true, LastHole::Split) => {
+                    "A hole that several are best on is played for on the next one too; what hangs on the last is shared."
+                }
+                (true, LastHole::Void) => {
+                    "A hole that several are best on is played for on the next one too; what hangs on the last is nobody’s."
+                }
+            };
+            format!("Skins: each hole goes to the one player who is best on it. {tied}")
+        }
+        Meeting::Season {} => "The best of each hole over the season’s events is added up.".to_owned(),
+        Meeting::Sum { .. } => format!("The values of other competitions, event by event: {}.", parts.join(", ")),
+    };
+    term("Meeting", text, "common practice, no source")
+}
+
+fn award(award: &Award) -> Term {
+    let text = match award {
+        Award::ByScore {} => "An event is worth its score.".to_owned(),
+        Award::ByPoints {} => "An event is worth the skins won.".to_owned(),
+        Award::ByPlace { table, beyond } => {
+            let points: Vec<String> = table.iter().map(|points| to_text(points.0)).collect();
+            let beyond = to_text(beyond.0);
+            format!(
+                "Points by place: {}; {beyond} for every place after that. Those level share the points of their places.",
+                points.join(", "),
+            )
+        }
+    };
+    term("Worth", text, CUSTOM)
+}
+
+fn counting(competition: &Competition) -> Term {
+    let counting = competition.counting;
+    let mut text = match counting.best {
+        None => "Every event counts.".to_owned(),
+        Some(best) => format!("The best {best} events count."),
+    };
+    if counting.drop_worst > 0 {
+        text.push_str(&format!(" The worst {} of those drop.", counting.drop_worst));
+    }
+    if counting.minimum > 0 {
+        text.push_str(&format!(" Players are ranked after {} events.", counting.minimum));
+    }
+    term("Season", text, CUSTOM)
+}
+
+fn ties(competition: &Competition) -> Term {
+    let mut ways: Vec<&str> = Vec::new();
+    for tie in &competition.ties {
+        ways.push(match tie {
+            Tie::Countback if !competition.counts_back() => continue,
+            Tie::Countback => "in an event the last 9, 6, 3 and 1 holes",
+            Tie::Firsts => "in the table more first places",
+            Tie::BestValues => "in the table the best values one by one",
+        });
+    }
+    let text = match ways.as_slice() {
+        [] => "Those level share the place.".to_owned(),
+        ways => format!("Those level are split by {}; then they share the place.", ways.join(", then ")),
+    };
+    term("Ties", text, "Rules of Golf, Committee Procedures, section 7")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn of(body: &str) -> Vec<String> {
+        let competition: Competition = serde_json::from_str(body).unwrap();
+        terms(&competition, &["Net", "Gross"]).into_iter().map(|term| term.text).collect()
+    }
+
+    #[test]
+    fn terms_say_what_is_computed() {
+        let usual = of(r#"{"name": "Net"}"#);
+        assert_eq!(usual[1], "95 per cent of the unrounded course handicap, rounded once.");
+        assert_eq!(usual[5], "Every event counts.");
+        let skins = of(r#"{"name": "Skins", "basis": "gross", "meeting": {"kind": "hole", "carry": false}}"#);
+        assert_eq!(skins[1], "None: the gross score competes.");
+        assert!(skins[2].ends_with("A hole that several are best on is nobody’s."), "{skins:?}");
+        assert_eq!(skins[3], "An event is worth the skins won.");
+        let places =
+            of(r#"{"name": "P", "award": {"kind": "by_place", "table": [5, 2.5], "beyond": 1}, "ties": ["countback"],
+                "counting": {"best": 4, "drop_worst": 1, "minimum": 3}}"#);
+        assert!(places[3].starts_with("Points by place: 5, 2.5; 1 for every place after that."), "{places:?}");
+        assert_eq!(places[5], "The best 4 events count. The worst 1 of those drop. Players are ranked after 3 events.");
+        assert!(places[6].contains("the last 9, 6, 3 and 1 holes"), "{places:?}");
+        let sum = of(r#"{"name": "S", "meeting": {"kind": "sum", "of": []}}"#);
+        assert_eq!(sum[0], "The values of other competitions, event by event: Net, Gross.");
+    }
+}

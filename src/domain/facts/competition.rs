@@ -1,0 +1,455 @@
+//! A competition of a season: how a card is scored, how the players meet, and what that is worth.
+
+use super::fault::{Fault, Rules};
+use crate::domain::competition::allowance::{Allowance, Balls, Source, usual_allowance};
+use crate::domain::competition::better::Better;
+use crate::domain::competition::formats;
+use crate::domain::exact::Value;
+use crate::domain::ids::CompetitionId;
+use crate::domain::rule::Rule;
+use crate::domain::scoring::points::PointsTable;
+use crate::domain::units::AllowancePct;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// Points by result against par, such as 2 for 0 and 1 for 1.
+pub type PointsByResult = BTreeMap<i32, i32>;
+
+/// How a ball scores on a hole.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Scoring {
+    /// Strokes; fewest win.
+    Strokes {},
+    /// Points; most win: Stableford's where there is no table.
+    Points {
+        #[serde(default)]
+        table: Option<PointsByResult>,
+    },
+    /// Holes won less holes lost against par; most win.
+    ParBogey {},
+    /// Strokes with a limit on each hole; fewest win.
+    MaximumScore { maximum: Maximum },
+    /// Gross points less a number that the playing handicap lowers; most win.
+    Quota {
+        /// The number for a playing handicap of 0 over 18 holes.
+        #[serde(default = "usual_base")]
+        base: u32,
+        #[serde(default)]
+        table: Option<PointsByResult>,
+    },
+}
+
+fn usual_base() -> u32 {
+    crate::domain::competition::quota::USUAL_BASE as u32
+}
+
+/// The limit of a hole under maximum score.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Maximum {
+    /// A limit that hangs on the hole.
+    ByPar(MaximumByPar),
+    /// So many over par.
+    OverPar { over_par: u8 },
+    /// So many strokes on every hole.
+    Fixed(u8),
+}
+
+/// A limit of a hole that hangs on its par.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MaximumByPar {
+    DoublePar,
+    /// Par + 2 + the strokes received.
+    NetDoubleBogey,
+}
+
+/// Whether strokes received come off.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Basis {
+    #[default]
+    Net,
+    Gross,
+}
+
+/// Who competes as one.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Side {
+    /// Each player alone.
+    Player {},
+}
+
+impl Default for Side {
+    fn default() -> Self {
+        Self::Player {}
+    }
+}
+
+/// How the sides of an event meet.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Meeting {
+    /// Totals of all are ranked.
+    Field {},
+    /// Each hole is a contest of all: skins.
+    Hole {
+        /// Whether a hole that nobody won is played for on the next one too.
+        #[serde(default = "yes")]
+        carry: bool,
+        /// What becomes of what hangs on the last hole.
+        #[serde(default)]
+        last: LastHole,
+    },
+    /// Each hole's best score over the season: eclectic.
+    Season {},
+    /// The values of other competitions of the season, added up event by event.
+    Sum { of: Vec<CompetitionId> },
+}
+
+impl Default for Meeting {
+    fn default() -> Self {
+        Self::Field {}
+    }
+}
+
+fn yes() -> bool {
+    true
+}
+
+/// What becomes of skins that hang on the last hole.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum LastHole {
+    /// Those level on it share them.
+    #[default]
+    Split,
+    /// Nobody gets them.
+    Void,
+}
+
+/// How an event's result becomes a value in the season.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Award {
+    /// The score itself.
+    ByScore {},
+    /// Points for places: the first place's, the second's and so on.
+    ByPlace {
+        table: Vec<Value>,
+        /// The points of every place beyond the table.
+        #[serde(default)]
+        beyond: Value,
+    },
+    /// What was won hole by hole.
+    ByPoints {},
+}
+
+/// Who is ranked.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Field {
+    /// The flights, each ranked apart; none: everybody in one ranking.
+    #[serde(default)]
+    pub flights: Vec<String>,
+}
+
+/// Which values count.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Counting {
+    /// How many of the best values count; `None`: all.
+    #[serde(default)]
+    pub best: Option<u32>,
+    /// How many of the worst of those drop.
+    #[serde(default)]
+    pub drop_worst: u32,
+    /// How many events must have been played for a position.
+    #[serde(default)]
+    pub minimum: u32,
+}
+
+/// What splits those who are level, in the order of the list.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Tie {
+    /// In an event: the last 9, 6, 3 and 1 holes.
+    Countback,
+    /// In the table: more first places among what counts.
+    Firsts,
+    /// In the table: the best value, then the next best and so on.
+    BestValues,
+}
+
+impl Tie {
+    /// Every word in the order of the variants.
+    pub const WORDS: &'static [&'static str] = &["countback", "firsts", "best_values"];
+}
+
+/// A competition and its terms.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(from = "AsSent")]
+pub struct Competition {
+    /// What people call it.
+    pub name: String,
+    pub score: Scoring,
+    pub basis: Basis,
+    /// The share of the course handicap that is granted; `None`: the usual one of such a competition.
+    pub allowance_pct: Option<AllowancePct>,
+    pub side: Side,
+    pub meeting: Meeting,
+    pub award: Award,
+    pub field: Field,
+    pub counting: Counting,
+    pub ties: Vec<Tie>,
+    /// Where it stands among the competitions of its season; the lowest is the main one.
+    pub position: u32,
+}
+
+/// A competition as people write it, without what is usual.
+#[derive(Deserialize)]
+struct AsSent {
+    name: String,
+    score: Option<Scoring>,
+    #[serde(default)]
+    basis: Basis,
+    allowance_pct: Option<AllowancePct>,
+    #[serde(default)]
+    side: Side,
+    #[serde(default)]
+    meeting: Meeting,
+    award: Option<Award>,
+    #[serde(default)]
+    field: Field,
+    #[serde(default)]
+    counting: Counting,
+    ties: Option<Vec<Tie>>,
+    position: Option<u32>,
+}
+
+impl From<AsSent> for Competition {
+    fn from(sent: AsSent) -> Self {
+        let usual_award = match sent.meeting {
+            Meeting::Hole { .. } => Award::ByPoints {},
+            Meeting::Field {} | Meeting::Season {} | Meeting::Sum { .. } => Award::ByScore {},
+        };
+        Self {
+            name: sent.name,
+            score: sent.score.unwrap_or(Scoring::Strokes {}),
+            basis: sent.basis,
+            allowance_pct: sent.allowance_pct,
+            side: sent.side,
+            meeting: sent.meeting,
+            award: sent.award.unwrap_or(usual_award),
+            field: sent.field,
+            counting: sent.counting,
+            ties: sent.ties.unwrap_or_else(|| vec![Tie::Firsts, Tie::BestValues]),
+            position: sent.position.unwrap_or(1),
+        }
+    }
+}
+
+impl Scoring {
+    /// Returns its row in the list of ways to score.
+    pub fn format(&self) -> formats::Score {
+        match self {
+            Self::Strokes {} => formats::Score::Strokes,
+            Self::Points { .. } => formats::Score::Points,
+            Self::ParBogey {} => formats::Score::ParBogey,
+            Self::MaximumScore { .. } => formats::Score::MaximumScore,
+            Self::Quota { .. } => formats::Score::Quota,
+        }
+    }
+
+    /// Returns which of two scores wins.
+    pub fn better(&self) -> Better {
+        match self {
+            Self::Strokes {} | Self::MaximumScore { .. } => Better::Lower,
+            Self::Points { .. } | Self::ParBogey {} | Self::Quota { .. } => Better::Higher,
+        }
+    }
+
+    fn table(&self) -> Option<&PointsByResult> {
+        match self {
+            Self::Points { table } | Self::Quota { table, .. } => table.as_ref(),
+            Self::Strokes {} | Self::ParBogey {} | Self::MaximumScore { .. } => None,
+        }
+    }
+}
+
+impl Competition {
+    /// Makes the competition that a season has where nobody names one.
+    pub fn usual(name: String) -> Self {
+        AsSent {
+            name,
+            score: None,
+            basis: Basis::Net,
+            allowance_pct: None,
+            side: Side::default(),
+            meeting: Meeting::default(),
+            award: None,
+            field: Field::default(),
+            counting: Counting::default(),
+            ties: None,
+            position: None,
+        }
+        .into()
+    }
+
+    /// Returns the allowance and who says so; `None` as the source: the terms themselves.
+    pub fn allowance(&self) -> (AllowancePct, Option<&'static str>) {
+        if let Some(pct) = self.allowance_pct {
+            return (pct, None);
+        }
+        let meeting = match self.meeting {
+            Meeting::Field {} => formats::Meeting::Field,
+            Meeting::Hole { .. } => formats::Meeting::Hole,
+            Meeting::Season {} | Meeting::Sum { .. } => formats::Meeting::Season,
+        };
+        let Side::Player {} = self.side;
+        let usual = usual_allowance(self.score.format(), Balls::Own { count: 1, of: 1 }, meeting);
+        let Some(Allowance { percentages: &[pct], source }) = usual else {
+            unreachable!("own balls have one allowance")
+        };
+        (AllowancePct::new(pct.into()).expect("published allowances are percentages"), Some(source.name()))
+    }
+
+    /// Returns what may surprise about the terms.
+    pub fn notes(&self) -> Vec<&'static str> {
+        let mut notes = Vec::new();
+        if self.allowance() == (AllowancePct::new(95).expect("95 is a share"), Some(Source::AppendixC.name())) {
+            notes.push("95 per cent is meant for fields of 30 or more; smaller ones usually grant 100.");
+        }
+        let adds_strokes = matches!(self.meeting, Meeting::Field {}) && self.better() == Better::Lower;
+        if adds_strokes && self.counting.best.is_none() && self.counting.minimum == 0 {
+            notes.push("Fewest strokes win and every event counts: whoever plays least is ahead. Set best or minimum.");
+        }
+        notes
+    }
+
+    /// Returns which of two values of its table wins.
+    pub fn better(&self) -> Better {
+        match self.award {
+            Award::ByPlace { .. } | Award::ByPoints {} => Better::Higher,
+            Award::ByScore {} => self.score.better(),
+        }
+    }
+
+    /// Returns whether level scores of an event are compared hole by hole.
+    pub fn counts_back(&self) -> bool {
+        self.ties.contains(&Tie::Countback) && matches!(self.award, Award::ByPlace { .. })
+    }
+
+    /// Returns whether its values mean something only over equally many holes.
+    pub fn needs_equal_holes(&self) -> bool {
+        matches!((&self.meeting, &self.award), (Meeting::Field {}, Award::ByScore {}) | (Meeting::Season {}, _))
+    }
+
+    /// Finds what no single field shows.
+    pub fn faults(&self) -> Vec<Fault> {
+        let mut faults = Vec::new();
+        if let Award::ByPlace { table, beyond } = &self.award {
+            let places: Vec<_> = table.iter().chain([beyond]).collect();
+            for (p, pair) in places.windows(2).enumerate() {
+                if pair[1] > pair[0] {
+                    let beyond = p + 1 == table.len();
+                    let at = if beyond { "/award/beyond".into() } else { format!("/award/table/{}", p + 1) };
+                    let detail = "a place is never worth more than the one before it";
+                    faults.push(Fault::new(at, Rule::AwardOrder, detail));
+                }
+            }
+        }
+        if let Some(Err(error)) = self.score.table().map(PointsTable::new) {
+            faults.push(Fault::new("/score/table", Rule::PointsTable, format!("the table {error}")));
+        }
+        for (t, tie) in self.ties.iter().enumerate() {
+            if self.ties[..t].contains(tie) {
+                faults.push(Fault::new(format!("/ties/{t}"), Rule::RepeatedId, "each way to split stands here once"));
+            }
+        }
+        faults.extend(self.misfit().map(|(at, detail)| Fault::new(at, Rule::CompetitionMisfit, detail)));
+        faults
+    }
+
+    /// Finds choices that together mean nothing, with the nearest that do.
+    fn misfit(&self) -> Option<(&'static str, &'static str)> {
+        let Self { score, meeting, award, .. } = self;
+        Some(match (meeting, award) {
+            (Meeting::Hole { .. } | Meeting::Season {}, _) if matches!(score, Scoring::Quota { .. }) => {
+                ("/score", "quota is a result of a whole card: score points instead")
+            }
+            (Meeting::Hole { .. }, Award::ByScore {} | Award::ByPlace { .. }) => {
+                ("/award", "what is won hole by hole is awarded by_points")
+            }
+            (Meeting::Field {}, Award::ByPoints {}) => {
+                ("/award", "by_points needs holes to win: award by_score or by_place")
+            }
+            (Meeting::Season {} | Meeting::Sum { .. }, Award::ByPlace { .. } | Award::ByPoints {}) => {
+                ("/award", "this has no places of an event: award by_score")
+            }
+            _ => return None,
+        })
+    }
+
+    /// Returns which terms that decide results differ from those of `other`, by the names of their fields.
+    pub fn deciding_terms_changed(&self, other: &Self) -> Vec<&'static str> {
+        // Every field is listed, so that a new one has to be put on one side or the other.
+        let Self { name: _, score, basis, allowance_pct, side, meeting, award, field, counting, ties, position: _ } =
+            self;
+        let terms = [
+            ("score", *score == other.score),
+            ("basis", *basis == other.basis),
+            ("allowance_pct", *allowance_pct == other.allowance_pct),
+            ("side", *side == other.side),
+            ("meeting", *meeting == other.meeting),
+            ("award", *award == other.award),
+            ("field", *field == other.field),
+            ("counting", *counting == other.counting),
+            ("ties", *ties == other.ties),
+        ];
+        terms.into_iter().filter(|(_, is_same)| !is_same).map(|(name, _)| name).collect()
+    }
+}
+
+impl Rules for Competition {
+    fn broken(&self) -> Vec<Fault> {
+        self.faults()
+    }
+}
+
+/// Finds what a competition breaks beside the others of its season.
+pub fn beside_others(
+    own: CompetitionId,
+    competition: &Competition,
+    flights: &[super::season::Flight],
+    others: &BTreeMap<CompetitionId, &Competition>,
+) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    for (f, flight) in competition.field.flights.iter().enumerate() {
+        if !flights.iter().any(|known| known.name == *flight) {
+            let at = format!("/field/flights/{f}");
+            faults.push(Fault::new(at, Rule::UnknownFlight, "this season has no such flight"));
+        } else if competition.field.flights[..f].contains(flight) {
+            faults.push(Fault::new(format!("/field/flights/{f}"), Rule::FlightRepeated, "this flight is named twice"));
+        }
+    }
+    let Meeting::Sum { of } = &competition.meeting else { return faults };
+    let mut better = None;
+    for (n, id) in of.iter().enumerate() {
+        let at = format!("/meeting/of/{n}");
+        let Some(added) = others.get(id).filter(|_| *id != own) else {
+            faults.push(Fault::new(at, Rule::UnknownCompetition, "this season has no such other competition"));
+            continue;
+        };
+        if of[..n].contains(id) {
+            faults.push(Fault::new(at, Rule::RepeatedId, "each competition is added once"));
+        } else if matches!(added.meeting, Meeting::Sum { .. } | Meeting::Season {}) {
+            let detail = "a sum adds the values of events: name the competitions that have them";
+            faults.push(Fault::new(at, Rule::CompetitionMisfit, detail));
+        } else if *better.get_or_insert(added.better()) != added.better() {
+            let detail = "a sum adds values that are all better when higher, or all better when lower";
+            faults.push(Fault::new(at, Rule::CompetitionMisfit, detail));
+        }
+    }
+    faults
+}

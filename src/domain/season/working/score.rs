@@ -1,0 +1,150 @@
+//! The steps from the course handicap to the score in a competition.
+
+use super::ALLOCATION;
+use super::steps::{Given, Steps};
+use crate::domain::competition::ball::{given, limits, received, shown};
+use crate::domain::competition::quota::{quota, usual_points};
+use crate::domain::exact::whole;
+use crate::domain::facts::competition::{Basis, Competition, Meeting, PointsByResult, Scoring};
+use crate::domain::facts::course::Layout;
+use crate::domain::ids::CompetitionId;
+use crate::domain::season::book::{Book, Night};
+use crate::domain::season::figures::Figures;
+
+/// A card in the competition whose result is worked out.
+pub(super) struct InCompetition<'a> {
+    pub(super) book: &'a Book,
+    pub(super) night: &'a Night,
+    pub(super) terms: &'a Competition,
+    pub(super) competition: CompetitionId,
+    pub(super) figures: &'a Figures,
+    pub(super) layout: &'a Layout,
+}
+
+/// Adds the steps from the course handicap to what the card is worth, before it is compared with others.
+pub(super) fn score(steps: &mut Steps, of: &InCompetition<'_>) {
+    let InCompetition { book, night, terms, figures, layout, .. } = of;
+    let strokes = given(book, night, terms, layout, figures.handicap);
+    let (allowance, source) = terms.allowance();
+    let rule = match source {
+        None => {
+            "The unrounded course handicap times the allowance of the terms, rounded once (Rules of Handicapping, Rule 6.2)."
+        }
+        Some(_) => {
+            "The unrounded course handicap times the usual allowance, rounded once (Rules of Handicapping, Rule 6.2 and \
+             Appendix C)."
+        }
+    };
+    steps.add(
+        "allowed_strokes",
+        rule,
+        "round_half_up(course_handicap_unrounded * allowance_pct / 100)",
+        vec![("allowance_pct", Given::Number(whole(allowance.get())))],
+        strokes.allowed,
+    );
+    steps.add(
+        "playing_handicap",
+        "Where net strokes decide, own par less the lowest par of the event's tees is added.",
+        "allowed_strokes + above_lowest_par",
+        vec![("above_lowest_par", (strokes.playing_handicap - strokes.allowed).into())],
+        strokes.playing_handicap,
+    );
+    let Some(shown) = shown(book, night, terms, figures) else { return };
+    if figures.gross.is_some() {
+        steps.add("net", "Gross less the playing handicap.", "gross - playing_handicap", vec![], shown.net);
+    }
+    if shown.points.is_none() {
+        return;
+    }
+    let indexes = || Given::from(layout.stroke_indexes().into_iter().map(i32::from).collect::<Vec<_>>());
+    let pars = || Given::from(layout.pars().into_iter().map(i32::from).collect::<Vec<_>>());
+    let holed = || {
+        let holed = figures.card.holed(layout).into_iter().map(|strokes| strokes.map(i32::from));
+        Given::from(holed.collect::<Vec<_>>())
+    };
+    let on_holes = received(terms, strokes, layout);
+    if terms.basis == Basis::Net {
+        let formula = "allocate(playing_handicap, stroke_indexes)";
+        let values = vec![("stroke_indexes", indexes())];
+        steps.add("strokes_received", ALLOCATION, formula, values, on_holes.clone());
+    } else {
+        let rule = "The gross score competes: no strokes come off.";
+        let none = vec![("none", Given::from(on_holes.clone()))];
+        steps.add("strokes_received", rule, "none", none, on_holes.clone());
+    }
+    let holes = |values: Vec<(&'static str, Given)>| {
+        [("pars", pars()), ("strokes", holed())].into_iter().chain(values).collect::<Vec<_>>()
+    };
+    let by_result = |table: &PointsByResult| {
+        let (results, points): (Vec<i32>, Vec<i32>) = table.iter().map(|(result, points)| (*result, *points)).unzip();
+        vec![("results", Given::from(results)), ("points_of_results", Given::from(points))]
+    };
+    let table_rule =
+        "The terms' points for the result of each hole against par, the fewest for a hole without a score.";
+    if let Meeting::Sum { .. } = terms.meeting {
+        return;
+    }
+    match &terms.score {
+        Scoring::Points { table: None } => {
+            let rule = "Stableford: par + strokes received + 2 less the score, nothing below 0 and nothing for a hole not \
+                        holed out (Rules of Golf, Rule 21.1).";
+            let formula = "sum(max(0, pars + strokes_received + 2 - strokes))";
+            steps.add("points", rule, formula, holes(vec![]), of.score());
+        }
+        Scoring::Points { table: Some(table) } => {
+            let formula = "sum(entry(strokes - strokes_received - pars, results, points_of_results))";
+            steps.add("points", table_rule, formula, holes(by_result(table)), of.score());
+        }
+        Scoring::ParBogey {} => {
+            let rule = "A hole is won below par, lost above it or without a score (Rules of Golf, Rule 21.3).";
+            let formula = "sum(sign(pars + strokes_received - strokes))";
+            steps.add("holes_won_less_lost", rule, formula, holes(vec![]), of.score());
+        }
+        Scoring::MaximumScore { maximum } => {
+            let limits = limits(*maximum, terms, strokes, figures.course_handicap, layout);
+            let limits = Given::from(limits.into_iter().map(i32::from).collect::<Vec<_>>());
+            let rule = "Each hole up to its maximum, before strokes come off (Rules of Golf, Rule 21.2).";
+            let formula = "sum(min(strokes, maxima) - strokes_received)";
+            steps.add("limited_score", rule, formula, holes(vec![("maxima", limits)]), of.score());
+        }
+        Scoring::Quota { base, table } => {
+            let usual = [(-2, 8), (-1, 4), (0, 2), (1, 1), (2, 0)].into();
+            debug_assert_eq!(crate::domain::scoring::points::PointsTable::new(&usual), Ok(usual_points()));
+            let formula = "sum(entry(strokes - pars, results, points_of_results))";
+            let points = of.score().map(|score| score + of.to_reach(*base, strokes.playing_handicap));
+            let values = holes(by_result(table.as_ref().unwrap_or(&usual)));
+            steps.add("gross_points", table_rule, formula, values, points);
+            let rule = "Half the base over nine holes, less the playing handicap (common practice, no source).";
+            let base = quota(whole(*base), 0, layout.count);
+            let off = if terms.basis == Basis::Net { strokes.playing_handicap } else { 0 };
+            let values = vec![("base", base.into()), ("off", off.into())];
+            steps.add("quota", rule, "base - off", values, base - whole(off));
+            steps.add("points_above_quota", "Points less the quota.", "gross_points - quota", vec![], of.score());
+        }
+        Scoring::Strokes {} => {}
+    }
+}
+
+impl InCompetition<'_> {
+    fn score(&self) -> Option<crate::domain::exact::Exact> {
+        let ball = crate::domain::competition::ball::ball(self.book, self.night, self.terms, self.figures)?;
+        ball.score
+    }
+
+    fn to_reach(&self, base: u32, playing_handicap: i32) -> crate::domain::exact::Exact {
+        let handicap = if self.terms.basis == Basis::Net { playing_handicap } else { 0 };
+        quota(whole(base), handicap, self.layout.count)
+    }
+
+    /// Returns the name of the step that decides the event.
+    pub(super) fn deciding(&self) -> &'static str {
+        match (&self.terms.score, self.terms.basis) {
+            (Scoring::Strokes {}, Basis::Gross) => "gross",
+            (Scoring::Strokes {}, Basis::Net) => "net",
+            (Scoring::Points { .. }, _) => "points",
+            (Scoring::ParBogey {}, _) => "holes_won_less_lost",
+            (Scoring::MaximumScore { .. }, _) => "limited_score",
+            (Scoring::Quota { .. }, _) => "points_above_quota",
+        }
+    }
+}

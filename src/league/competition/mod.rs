@@ -1,0 +1,3 @@
+//! Competitions of a season.
+
+pub mod lay_down;

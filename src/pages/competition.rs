@@ -1,0 +1,163 @@
+//! Competitions: laid down by answering questions, their terms in sentences, removed.
+
+use super::ask::{Question, is_answered};
+use super::fields::{Field, FormPage};
+use super::form::{Form, checked_body};
+use super::organize::{choice, number, same_name, text};
+use super::{Frame, page, see_other};
+use crate::domain::competition::terms::Term;
+use crate::domain::facts::{Competition, Season};
+use crate::domain::ids::{CompetitionId, LeagueId, SeasonId};
+use crate::http::address::IdPath;
+use crate::http::answer::Answer;
+use crate::http::app::App;
+use crate::http::problem::Problem;
+use crate::league::Caller;
+use crate::league::access::IfMatch;
+use crate::league::views::CompetitionView;
+use crate::storage::documents::{COMPETITIONS, SEASONS};
+use crate::wire::body;
+use crate::wire::schema::Schema;
+use actix_web::web::{self, Data, ServiceConfig};
+use askama::Template;
+use serde_json::{Value, json};
+
+/// The questions that lay a competition down.
+pub(super) fn questions() -> Vec<Field> {
+    let score = [
+        ("strokes", "Strokes"),
+        ("points", "Stableford points"),
+        ("par_bogey", "Par or bogey: holes won and lost against par"),
+        ("double_par", "Strokes, at most twice par a hole"),
+        ("net_double_bogey", "Strokes, at most net double bogey a hole"),
+        ("quota", "Points above a quota"),
+    ];
+    let meeting = [
+        ("field", "Everybody against everybody, by the total"),
+        ("hole", "Hole by hole: skins"),
+        ("season", "The best of each hole over the season"),
+    ];
+    vec![
+        choice("score", "What counts on a hole", &score),
+        choice("basis", "With or without handicap strokes", &[("net", "Net"), ("gross", "Gross")]),
+        text("allowance_pct", "Handicap allowance, per cent, 0 to 200; empty: the usual one", ""),
+        choice("meeting", "How players meet", &meeting),
+        text("award", "Points by finishing place (leave empty to add up scores)", "12 10 8 7 6 5 4 3 2 1"),
+        text("best", "How many of the best results count; empty: all", ""),
+        text("minimum", "Events to be played before a player is ranked", "0"),
+        choice("apart", "Who is ranked together", &[("", "Everybody"), ("flights", "Each flight apart")]),
+    ]
+}
+
+/// Makes the body of a competition from what was answered. `flights` are the season's.
+pub(super) fn answered(form: &Form, name: &str, flights: &[String]) -> Value {
+    let score = match form.text("score") {
+        limit @ ("double_par" | "net_double_bogey") => json!({ "kind": "maximum_score", "maximum": limit }),
+        kind => json!({ "kind": kind }),
+    };
+    let words = form.text("award").split([' ', ';', '\t']).filter(|word| !word.is_empty());
+    let places: Vec<Value> = words
+        .map(|word| serde_json::from_str::<serde_json::Number>(word).map_or_else(|_| word.into(), Value::Number))
+        .collect();
+    let award = match form.text("meeting") {
+        "hole" => json!({ "kind": "by_points" }),
+        "field" if !places.is_empty() => json!({ "kind": "by_place", "table": places }),
+        _ => json!({ "kind": "by_score" }),
+    };
+    let apart = if form.text("apart") == "flights" { flights } else { &[] };
+    json!({
+        "name": name, "score": score, "basis": form.text("basis"), "allowance_pct": number(form, "allowance_pct"),
+        "meeting": { "kind": form.text("meeting") }, "award": award, "field": { "flights": apart },
+        "counting": { "best": number(form, "best"), "minimum": number(form, "minimum") },
+    })
+}
+
+async fn new_form(app: &App, caller: Caller, season: SeasonId) -> Result<(FormPage, Vec<String>), Problem> {
+    let found = app.leagues.document::<Season>(caller, &SEASONS, season.0).await?;
+    app.leagues.may_organize(caller, found.league).await?;
+    let frame = Frame::in_league(app, caller, found.league).await?;
+    let mut fields = vec![text("name", "Name of the competition", "")];
+    fields.extend(questions());
+    fields.push(text("position", "Its place in the list of competitions, 1 to 1000; the lowest is the main one", "2"));
+    let title = format!("Add a competition to {}", found.body.name);
+    let mut form = FormPage::new(frame, title, format!("/seasons/{season}/competitions/new"), fields);
+    form.hint = "The cards of the season count in it at once, those handed in already too. Nobody hands in twice.";
+    form.button = "Add the competition";
+    Ok((form, found.body.flights.into_iter().map(|flight| flight.name).collect()))
+}
+
+async fn new(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    page(&new_form(&app, caller, SeasonId(id.0)).await?.0)
+}
+
+async fn add(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let season = SeasonId(id.0);
+    let (shown, flights) = new_form(&app, caller, season).await?;
+    let mut body = answered(&form, form.text("name"), &flights);
+    body["position"] = number(&form, "position");
+    let schema = Schema::Object(body::competition::competition_fields());
+    let done = async {
+        let operation = format!("POST /seasons/{season}/competitions/new");
+        let (key, terms) = checked_body::<Competition>(&app, caller, operation, &form, &body, &schema)?;
+        Ok::<_, Problem>(app.leagues.create_competition(key, season, terms).await?)
+    };
+    match done.await {
+        Ok(reply) => Ok(see_other(&format!("/competitions/{}", super::organize::id_of(&reply)))),
+        Err(problem) => shown.again(&form, problem, same_name),
+    }
+}
+
+#[derive(Template)]
+#[template(path = "competition.html")]
+struct TermsPage {
+    frame: Frame,
+    league: LeagueId,
+    season: String,
+    view: CompetitionView,
+    version: i64,
+    terms: Vec<Term>,
+}
+
+async fn read(app: &App, caller: Caller, id: CompetitionId) -> Result<TermsPage, Problem> {
+    let found = app.leagues.document::<Competition>(caller, &COMPETITIONS, id.0).await?;
+    let (league, version, view) = (found.league, found.version, CompetitionView::from(found));
+    let season = app.leagues.document::<Season>(caller, &SEASONS, view.season_id.0).await?.body.name;
+    let terms = app.leagues.terms_of(caller, id).await?;
+    Ok(TermsPage { frame: Frame::in_league(app, caller, league).await?, league, season, view, version, terms })
+}
+
+async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    page(&read(&app, caller, CompetitionId(id.0)).await?)
+}
+
+async fn remove(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let id = CompetitionId(id.0);
+    let TermsPage { frame, view, version, league, .. } = read(&app, caller, id).await?;
+    app.leagues.may_organize(caller, league).await?;
+    let question = Question {
+        title: format!("Remove the competition {}?", view.terms.name),
+        lost: vec!["Its table, and its places on the boards.".into()],
+        stays: vec!["Every card, and every other competition.".into()],
+        action: format!("/competitions/{id}/removal"),
+        button: "Remove it".into(),
+        back: format!("/competitions/{id}"),
+        frame,
+        ..Question::default()
+    };
+    if !is_answered(&form) {
+        return question.ask();
+    }
+    match app.leagues.remove_competition(caller, id, IfMatch::Version(version)).await {
+        Ok(()) => Ok(see_other(&format!("/seasons/{}", view.season_id))),
+        Err(refusal) => question.refused(&form, refusal.into()),
+    }
+}
+
+/// The routes of this file.
+pub fn routes(config: &mut ServiceConfig) {
+    let at = web::resource::<&str>;
+    config
+        .service(at("/seasons/{id}/competitions/new").route(super::reads().to(new)).route(web::post().to(add)))
+        .service(at("/competitions/{id}").route(super::reads().to(show)))
+        .service(at("/competitions/{id}/removal").route(web::post().to(remove)));
+}

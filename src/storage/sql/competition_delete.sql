@@ -1,0 +1,1 @@
+DELETE FROM competitions WHERE league_id = $1 AND id = $2
