@@ -38,6 +38,10 @@ id!(
     EventId,
     /// A competition of a season.
     CompetitionId,
+    /// A team of a season.
+    TeamId,
+    /// A fixture: two sides that meet in an event.
+    FixtureId,
     /// A round: one member's card in one event.
     RoundId,
     /// The id that a sender makes once for a round, so that it is never stored twice.

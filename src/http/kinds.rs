@@ -73,6 +73,7 @@ kinds! {
         EventNotOpen: CONFLICT, "event-not-open", "The event is not open";
         EventNotOver: CONFLICT, "event-not-over", "The event is not over";
         FirstHole: UNPROCESSABLE_ENTITY, "first-hole", "Not a first hole";
+        Fixture: UNPROCESSABLE_ENTITY, "fixture", "Not a fixture";
         HoleCount: UNPROCESSABLE_ENTITY, "hole-count", "Neither 9 nor 18 holes";
         HoleMissing: UNPROCESSABLE_ENTITY, "hole-missing", "A hole is missing";
         HoleNotOnCard: UNPROCESSABLE_ENTITY, "hole-not-on-card", "The hole is not played";
@@ -92,6 +93,7 @@ kinds! {
         NoLeague: UNPROCESSABLE_ENTITY, "no-league", "No league";
         NotAZone: UNPROCESSABLE_ENTITY, "not-a-zone", "Not a time zone";
         NotAnAddress: UNPROCESSABLE_ENTITY, "not-an-address", "Not an address";
+        NotInTeam: UNPROCESSABLE_ENTITY, "not-in-team", "Not in the team";
         NothingToAccept: CONFLICT, "nothing-to-accept", "Nothing to accept";
         NothingToUndo: CONFLICT, "nothing-to-undo", "Nothing to undo";
         OutsideSeason: UNPROCESSABLE_ENTITY, "outside-season", "Outside the season";
@@ -114,10 +116,12 @@ kinds! {
         SeasonMissing: UNPROCESSABLE_ENTITY, "season-missing", "A season is needed";
         SecondLeague: UNPROCESSABLE_ENTITY, "second-league", "A second league";
         SecondRound: CONFLICT, "second-round", "A second round in one event";
+        SecondTeam: CONFLICT, "second-team", "In another team already";
         Settled: UNPROCESSABLE_ENTITY, "settled", "Settled when it was handed in";
         SetupFirst: CONFLICT, "setup-first", "The simulator comes first";
         StrokeIndexRepeated: UNPROCESSABLE_ENTITY, "stroke-index-repeated", "A stroke index is given twice";
         StrokesMissing: UNPROCESSABLE_ENTITY, "strokes-missing", "Strokes are missing";
+        Substitute: UNPROCESSABLE_ENTITY, "substitute", "Not a substitute";
         TeeAssignment: UNPROCESSABLE_ENTITY, "tee-assignment", "Not an assignment of a tee";
         TeeDoesNotFit: UNPROCESSABLE_ENTITY, "tee-does-not-fit", "The tee cannot stage the event";
         TeeInUse: UNPROCESSABLE_ENTITY, "tee-in-use", "The tee is played";

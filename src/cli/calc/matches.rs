@@ -3,12 +3,12 @@
 use super::handicap::{MAX_ITEMS, VALUE};
 use super::holes::{MAX_HOLES, for_each_hole, nets};
 use super::{Arguments, CalcError, Given, Operation};
-use crate::domain::competition::fixture::{self, Pairing, Points, Stakes};
+use crate::domain::competition::fixture::{self, Pairing, Points, Stakes, WalkOver};
 use crate::domain::competition::knock_out::draw;
 use crate::domain::competition::match_play::{Concession, Side, hole_winners, play};
 use crate::domain::competition::round_robin::{self, Round};
 use crate::domain::competition::spread::{Place, spread};
-use crate::domain::exact::to_text;
+use crate::domain::exact::{to_text, whole};
 use serde_json::{Value, json};
 use std::collections::HashSet;
 use std::ops::RangeInclusive;
@@ -102,7 +102,7 @@ fn pairing(fields: &mut Arguments<'_>, holes: usize) -> Result<Pairing, CalcErro
     }
     let conceded = conceded(fields, played)?;
     let present = match (a, b) {
-        (Some(a), Some(b)) => return Ok(Pairing::Played { a, b, conceded }),
+        (Some(a), Some(b)) => return Ok(Pairing::Played { a, b, conceded, given_up: None }),
         (Some(_), None) => Side::A,
         (None, Some(_)) => Side::B,
         (None, None) => return Err(CalcError::at("/b", "must not be absent where a is absent, too")),
@@ -123,15 +123,17 @@ fn fixture_points(arguments: &mut Arguments<'_>) -> Result<Value, CalcError> {
     let matches = arguments.list("matches", 1..=MAX_MATCHES, |given| given.object(|fields| pairing(fields, holes)))?;
     let stakes = Stakes {
         per_hole: arguments.decimal("per_hole", STAKE)?,
+        per_nine: whole(0),
         per_match: arguments.decimal("per_match", STAKE)?,
         per_total: arguments.decimal("per_total", STAKE)?,
+        walk_over: WalkOver::default(),
     };
     arguments.finish()?;
     let found = fixture::fixture_points(&matches, holes, stakes);
     let by_match: Vec<Value> = found
         .matches
         .iter()
-        .map(|(points, ended)| json!({"a": to_text(points.a), "b": to_text(points.b), "result": ended.to_string()}))
+        .map(|end| json!({"a": to_text(end.points.a), "b": to_text(end.points.b), "result": end.ended.to_string()}))
         .collect();
     Ok(json!({
         "a": to_text(found.points.a),

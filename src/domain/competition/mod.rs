@@ -3,22 +3,30 @@
 //! Each step is a pure function of the one before: [`score`], [`side`], then one meeting ([`match_play`] with [`fixture`],
 //! [`skins`], [`quota`], [`eclectic`], or plain totals), then [`places`], [`season_total`] and [`table`]. What a step may
 //! be is a row of a list in [`formats`].
+//!
+//! Where sides meet in matches, the steps are [`seats`] (who plays), [`balls`] (one match), [`meetings`] (the fixtures) and
+//! [`match_table`].
 
 pub mod absent;
 pub mod allowance;
 pub mod ball;
+pub mod balls;
 pub mod better;
 pub mod eclectic;
 pub mod fixture;
 pub mod formats;
 pub mod knock_out;
+pub mod level;
 pub mod match_play;
+pub mod match_table;
+pub mod meetings;
 pub mod places;
 pub mod promotion;
 pub mod quota;
 pub mod round_robin;
 pub mod score;
 pub mod season_total;
+pub mod seats;
 pub mod side;
 pub mod skins;
 pub mod spread;

@@ -3,29 +3,41 @@
 //! Everything else (scores, differentials, league indexes, strokes gained, standings) is derived from these.
 //! The JSON form of each type is its body in the interface and its line in a bundle.
 
+pub mod adjustment;
 pub mod brought;
 pub mod competition;
+pub mod concession;
 pub mod course;
 pub mod entrant;
 pub mod event;
 pub mod fault;
 pub mod fit;
+pub mod fixture;
+pub mod line_up;
+pub mod match_terms;
 pub mod member;
 pub mod practice;
 pub mod round;
 pub mod ruling;
 pub mod season;
 pub mod setup;
+pub mod team;
 
+pub use adjustment::{Adjustment, AdjustmentCounts};
 pub use brought::{CarriedDifferential, CarriedResult};
 pub use competition::{Award, Basis, Competition, Scoring};
+pub use concession::Conceded;
 pub use course::{Course, Hole, Nine, Tee};
 pub use entrant::{CardInPlay, StartPlace};
 pub use event::{Event, EventState, FinalRecord, TeeAssignment};
 pub use fault::{Fault, Rules};
+pub use fixture::{Competitor, Fixture, FixtureSaid, SideWord};
+pub use line_up::{LineUp, LinedUp, PlayingOrder};
+pub use match_terms::{AbsentTerms, MatchTerms, Share, SubstituteTerms, TiedMatch};
 pub use member::{EarlierStart, League, Member, Role};
 pub use practice::{Practice, PractisedPutt};
 pub use round::{CardHole, Outcome, Putt, PuttResult, Round};
 pub use ruling::{Answer, Decision, Opinion, Query};
 pub use season::{Flight, Season};
 pub use setup::{Sensor, Setup};
+pub use team::{Team, TeamMember, Withdrawal, WithdrawnResults};

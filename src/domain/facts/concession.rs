@@ -1,0 +1,30 @@
+//! A hole or a match that one side gave to the other.
+
+use super::fault::Rules;
+use super::fixture::SideWord;
+use crate::domain::ids::FixtureId;
+use crate::domain::units::HoleNumber;
+use serde::{Deserialize, Serialize};
+
+/// A hole or a whole match that one side gave to the other.
+///
+/// # Source
+/// Rules of Golf, Rule 3.2b.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Conceded {
+    pub fixture_id: FixtureId,
+    /// The match of the fixture, from 1.
+    #[serde(rename = "match", default = "first")]
+    pub match_number: u8,
+    /// The hole's number on the card; `None`: the match.
+    #[serde(default)]
+    pub hole: Option<HoleNumber>,
+    /// The side that gives it away.
+    pub by: SideWord,
+}
+
+fn first() -> u8 {
+    1
+}
+
+impl Rules for Conceded {}
