@@ -70,7 +70,8 @@ impl ReadOnly {
                 faults.push(Fault::new(pointer, Rule::ReadOnly, detail));
             }
         };
-        for (name, said) in &self.fields {
+        // Places move with the cards of others, so what came back of them may be out of date.
+        for (name, said) in self.fields.iter().filter(|(name, _)| name != "competitions") {
             compare(pointer_to("", name), said, answered.get(name));
         }
         for (h, p, said) in &self.marks {

@@ -1,12 +1,12 @@
 //! Seasons: policy, standings.
 
 use crate::domain::exact::Value;
-use crate::domain::facts::Season;
+use crate::domain::facts::{Competition, Season};
 use crate::domain::ids::{CompetitionId, EventId, LeagueId, SeasonId};
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::{Answer, paged, replied, versioned};
 use crate::http::app::App;
-use crate::http::body::Body;
+use crate::http::body::{Body, decoded};
 use crate::http::keys::Key;
 use crate::http::kinds::Kind;
 use crate::http::paging::PageOf;
@@ -32,8 +32,20 @@ fn body() -> Schema {
     Schema::Object(season::season_fields())
 }
 
+/// The competitions that come with a new season.
+#[derive(serde::Deserialize)]
+struct Competitions {
+    #[serde(default)]
+    competitions: Vec<Competition>,
+}
+
 async fn create(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let new: NewSeason = sent.read_with_rules(&season::new_season())?;
+    let schema = season::new_season();
+    sent.read_with_rules::<NewSeason>(&schema)?;
+    // Read again in two parts: a flattened body would not take 48.0 for a whole number, nor make -0.0 a 0.
+    let node = sent.node(&schema)?;
+    let Competitions { competitions } = decoded(&node)?;
+    let new = NewSeason { season: decoded(&node)?, competitions };
     Ok(replied(app.leagues.create_season(key.of(&app, caller, &sent), LeagueId(id.0), new).await?))
 }
 

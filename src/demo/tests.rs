@@ -46,6 +46,7 @@ fn received(line: &Line) -> (i64, Timestamp) {
         Line::Course(line) => &line.received,
         Line::Season(line) => &line.received,
         Line::Event(line) => &line.received,
+        Line::Competition(line) => &line.received,
         Line::Round(line) => &line.received,
         Line::Attestation(line) => &line.received,
         Line::Withdrawal(line) => &line.received,
@@ -87,7 +88,8 @@ fn kinds_stand_in_order_and_numbers_follow_time() {
     let lines = made(1, 24, 10).lines;
     let kinds: Vec<String> =
         lines.iter().map(|line| serde_json::to_value(line).unwrap()["kind"].as_str().unwrap().to_owned()).collect();
-    let order = ["league", "member", "setup", "course", "season", "event", "round", "attestation", "withdrawal"];
+    let order =
+        ["league", "member", "setup", "course", "season", "event", "competition", "round", "attestation", "withdrawal"];
     let mut runs = kinds.clone();
     runs.dedup();
     assert_eq!(runs, order);

@@ -15,6 +15,7 @@ use crate::domain::season::record::member_record;
 use crate::domain::season::working::{Working, working};
 use crate::domain::season::{Book, Entry, Figures, Night, RoundState};
 use crate::domain::units::Tenths;
+use crate::league::competition::asked_for;
 use crate::league::memory::books::LeagueBook;
 use crate::storage::documents::{self, Document, EVENTS, Kind, SEASONS};
 use crate::storage::journal::{self, StoredEntry};
@@ -147,7 +148,7 @@ impl Leagues {
         let figures = self.season_figures.of_season(&mut conn, league, season).await?;
         let figures = || figures.iter().map(|round| &**round);
         let indexes = carried_indexes(&mut conn, &book, season, figures(), until).await?;
-        let competition = competition_in(&book, season, competition)?;
+        let competition = asked_for(&book, season, competition)?;
         let mut items = competition_table(&book.book, competition, figures(), until, &indexes);
         if let Some(wanted) = flight {
             items.retain(|row| row.flight.as_ref() == Some(&wanted));
@@ -186,7 +187,7 @@ impl Leagues {
         let (document, _) = access::document::<Event>(&mut conn, caller, &EVENTS, event.0).await?;
         let version = documents::event_shown(&mut conn, document.league, event).await?;
         let book = self.books.of(&mut conn, document.league).await?;
-        let competition = competition_in(&book, SeasonId(document.parent.unwrap_or_default()), competition)?;
+        let competition = asked_for(&book, SeasonId(document.parent.unwrap_or_default()), competition)?;
         let items = board_of(&mut conn, &book, event, competition).await?;
         let count = |state: &str| items.iter().filter(|row| row.state == state).count() as u32;
         let (in_play, entered) = (count(IN_PLAY), count(ENTERED));
@@ -281,7 +282,7 @@ impl Leagues {
         let field = results::of_event(&mut conn, row.league, row.event).await?;
         let field: Vec<Figures> = field.into_iter().filter_map(|round| round.figures).collect();
         let season = book.book.nights.get(&row.event).map(|night| night.season).ok_or(Refusal::NotFound)?;
-        let competition = competition_in(&book, season, competition)?;
+        let competition = asked_for(&book, season, competition)?;
         working(&book.book, &entries, &field, id, competition).ok_or(Refusal::NotFound)
     }
 
@@ -395,22 +396,6 @@ pub(super) async fn carried_indexes(
         indexes.insert(member, member_record(&book.book, member, &entries, until).league_index);
     }
     Ok(indexes)
-}
-
-/// Returns the competition of a season that is asked for: the main one where none is named.
-///
-/// # Errors
-/// A competition of another season.
-pub(super) fn competition_in(
-    book: &LeagueBook,
-    season: SeasonId,
-    asked: Option<CompetitionId>,
-) -> Result<CompetitionId, Refusal> {
-    let Some(id) = asked else { return book.book.main_of(season).ok_or(Refusal::NotFound) };
-    match book.book.competitions.get(&id) {
-        Some((of, _)) if *of == season => Ok(id),
-        _ => Err(Refusal::fault("/competition", Rule::UnknownCompetition, "this season has no such competition")),
-    }
 }
 
 /// Returns the league of a season that the caller may see.

@@ -345,16 +345,18 @@ impl FiguresView {
         }
     }
 
-    /// Adds the places and values that the card has among the others of its event.
-    pub fn among<'a>(&mut self, book: &Book, round: RoundId, field: impl Iterator<Item = &'a Figures> + Clone) {
-        for own in &mut self.competitions {
-            let event = field.clone().find(|figures| figures.round == round).map(|figures| figures.event);
-            let Some(night) = event.and_then(|event| book.nights.get(&event)) else { continue };
-            let placed = places(book, night, own.competition_id, field.clone());
+    /// Shows a round's figures with its places and values among the other cards of its event.
+    pub fn among<'a>(book: &Book, round: RoundId, field: impl Iterator<Item = &'a Figures> + Clone) -> Self {
+        let own = field.clone().find(|figures| figures.round == round);
+        let mut shown = Self::of(book, own);
+        let Some(night) = own.and_then(|own| book.nights.get(&own.event)) else { return shown };
+        for competition in &mut shown.competitions {
+            let placed = places(book, night, competition.competition_id, field.clone());
             if let Some(placed) = placed.iter().find(|placed| placed.figures.round == round) {
-                (own.place, own.value) = (placed.place, placed.value.map(Value));
+                (competition.place, competition.value) = (placed.place, placed.value.map(Value));
             }
         }
+        shown
     }
 }
 

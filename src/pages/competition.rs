@@ -3,7 +3,7 @@
 use super::ask::{Question, is_answered};
 use super::fields::{Field, FormPage};
 use super::form::{Form, checked_body};
-use super::organize::{choice, number, same_name, text};
+use super::typed::{choice, id_of, number, same_name, text};
 use super::{Frame, page, see_other};
 use crate::domain::competition::terms::Term;
 use crate::domain::facts::{Competition, Season};
@@ -102,7 +102,7 @@ async fn add(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
         Ok::<_, Problem>(app.leagues.create_competition(key, season, terms).await?)
     };
     match done.await {
-        Ok(reply) => Ok(see_other(&format!("/competitions/{}", super::organize::id_of(&reply)))),
+        Ok(reply) => Ok(see_other(&format!("/competitions/{}", id_of(&reply)))),
         Err(problem) => shown.again(&form, problem, same_name),
     }
 }

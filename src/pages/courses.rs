@@ -2,7 +2,7 @@
 
 use super::fields::FormPage;
 use super::form::{Form, checked_body};
-use super::organize::{number, text};
+use super::typed::{number, text};
 use super::{Frame, page, see_other};
 use crate::domain::facts::{Course, Fault};
 use crate::domain::ids::LeagueId;

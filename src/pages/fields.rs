@@ -102,7 +102,11 @@ impl FormPage {
         for error in problem.errors() {
             let name = owner(&error.pointer);
             match self.fields.iter_mut().find(|field| field.name == name) {
-                Some(field) => field.faults.push(faults::of_field(field.label, error)),
+                // Two places of a body may stem from one field.
+                Some(field) => {
+                    let fault = faults::of_field(field.label, error);
+                    field.faults.extend((!field.faults.contains(&fault)).then_some(fault));
+                }
                 None => self.faults.push(faults::of_field(&faults::label(&error.pointer), error)),
             }
         }

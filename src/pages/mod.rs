@@ -44,6 +44,7 @@ mod ruling;
 mod samples;
 mod season;
 mod sensor_text;
+mod typed;
 mod upload;
 mod why;
 pub mod words;

@@ -50,7 +50,7 @@ struct Asked {
 impl Asked {
     /// Writes the query that asks for the same again.
     fn query(&self) -> String {
-        let flight = self.flight.as_deref().map(|flight| askama::filters::urlencode_strict(flight));
+        let flight = self.flight.as_deref().map(askama::filters::urlencode_strict);
         let parts = [
             self.after_event.map(|event| format!("after_event={event}")),
             self.competition.map(|id| format!("competition={id}")),

@@ -129,6 +129,7 @@ impl ChangesPage {
         };
         let done = match view.act.as_str() {
             "create" => "added",
+            "remove" => "removed",
             "replace" => "changed",
             "erase" => "erased",
             "correct" => "corrected",

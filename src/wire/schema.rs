@@ -3,6 +3,8 @@
 //! A check names every fault of a body at once, each with its pointer and the limit that it broke. The same value
 //! becomes the OpenAPI schema, so what is documented is what is enforced.
 
+mod by_number;
+mod by_type;
 mod describe;
 mod mended;
 mod name;
@@ -250,7 +252,7 @@ impl Schema {
                 None => wrong_type(check, "another kind of value"),
             },
             (Schema::ByNumber { keys, values }, Node::Object(given)) => {
-                by_number(*keys, *values, given, at, check);
+                Self::by_number(*keys, *values, given, at, check);
             }
             (Schema::Array(items, min, max), Node::Array(given)) => {
                 if given.len() < *min || given.len() > *max {
@@ -345,45 +347,6 @@ impl Schema {
             (Schema::Flag, _) => wrong_type(check, "true or false"),
             _ => wrong_type(check, "text"),
         }
-    }
-}
-
-impl Schema {
-    /// Says whether a value has the JSON type of this shape.
-    fn takes(&self, node: &Node<'_>) -> bool {
-        match node {
-            Node::Text(_) => matches!(self, Schema::Word(_) | Schema::Text(..) | Schema::Name(_) | Schema::Id),
-            Node::Number(_) => matches!(self, Schema::Whole(..) | Schema::Real { .. }),
-            Node::Object(_) => matches!(self, Schema::Object(_) | Schema::ByKind(_)),
-            Node::Array(_) => matches!(self, Schema::Array(..)),
-            _ => false,
-        }
-    }
-}
-
-fn by_number(
-    keys: (i64, i64),
-    values: (i64, i64),
-    given: &[(std::borrow::Cow<'_, str>, Node<'_>)],
-    at: &Path<'_>,
-    check: &mut Check,
-) {
-    let most = (keys.1 - keys.0 + 1) as usize;
-    if given.len() > most {
-        check.ranged(at, "wrong-length", format!("{} entries; at most {most}", given.len()), Some((0.0, most as f64)));
-        return;
-    }
-    for (n, (name, value)) in given.iter().enumerate() {
-        let at = Path::Field(at, name);
-        if given[..n].iter().any(|(before, _)| before == name) {
-            check.fault(&at, "repeated-field", format!("{} is given twice", shortened(name)));
-        }
-        let key = whole_number(name).filter(|n| (keys.0..=keys.1).contains(n) && n.to_string() == **name);
-        if key.is_none() {
-            let detail = format!("the name is a whole number from {} to {}", keys.0, keys.1);
-            check.ranged(&at, "out-of-range", detail, Some((keys.0 as f64, keys.1 as f64)));
-        }
-        Schema::Whole(values.0, values.1).walk(value, &at, check);
     }
 }
 

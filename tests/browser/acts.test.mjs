@@ -56,7 +56,7 @@ test("six tasks by keyboard alone", async () => {
   await press(page, page.getByText("Query this card"));
   await tabTo(page, page.getByLabel("Your query, up to 2,000 characters"));
   await page.keyboard.type("Was hole 2 a five?");
-  await press(page, page.getByRole("button", { name: "Send it" }));
+  await press(page, page.getByRole("button", { name: "Send query" }));
   await page.getByText("Was hole 2 a five?").waitFor();
   // Answer it.
   await press(page, page.locator("#queries summary", { hasText: "Answer" }).first());

@@ -9,7 +9,8 @@ use crate::domain::ids::CompetitionId;
 use crate::domain::rule::Rule;
 use crate::domain::scoring::points::PointsTable;
 use crate::domain::units::AllowancePct;
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize};
 use std::collections::BTreeMap;
 
 /// Points by result against par, such as 2 for 0 and 1 for 1.
@@ -23,7 +24,7 @@ pub enum Scoring {
     Strokes {},
     /// Points; most win: Stableford's where there is no table.
     Points {
-        #[serde(default)]
+        #[serde(default, deserialize_with = "by_result", skip_serializing_if = "Option::is_none")]
         table: Option<PointsByResult>,
     },
     /// Holes won less holes lost against par; most win.
@@ -35,9 +36,17 @@ pub enum Scoring {
         /// The number for a playing handicap of 0 over 18 holes.
         #[serde(default = "usual_base")]
         base: u32,
-        #[serde(default)]
+        #[serde(default, deserialize_with = "by_result", skip_serializing_if = "Option::is_none")]
         table: Option<PointsByResult>,
     },
+}
+
+/// Reads a table by the texts of its names: serde buffers an object whose kind it does not know yet, and a buffered name is
+/// no number.
+fn by_result<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<PointsByResult>, D::Error> {
+    let Some(table) = Option::<BTreeMap<String, i32>>::deserialize(deserializer)? else { return Ok(None) };
+    let entries = table.into_iter().map(|(result, points)| Ok((result.parse().map_err(D::Error::custom)?, points)));
+    entries.collect::<Result<_, _>>().map(Some)
 }
 
 fn usual_base() -> u32 {
@@ -342,7 +351,10 @@ impl Competition {
 
     /// Returns whether its values mean something only over equally many holes.
     pub fn needs_equal_holes(&self) -> bool {
-        matches!((&self.meeting, &self.award), (Meeting::Field {}, Award::ByScore {}) | (Meeting::Season {}, _))
+        match (&self.meeting, &self.award) {
+            (Meeting::Field {}, Award::ByScore {}) => self.score.better() == Better::Lower,
+            (meeting, _) => matches!(meeting, Meeting::Season {}),
+        }
     }
 
     /// Finds what no single field shows.

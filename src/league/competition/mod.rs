@@ -1,3 +1,24 @@
 //! Competitions of a season.
 
 pub mod lay_down;
+
+use crate::domain::ids::{CompetitionId, SeasonId};
+use crate::domain::rule::Rule;
+use crate::league::Refusal;
+use crate::league::memory::books::LeagueBook;
+
+/// Returns the competition of a season that is asked for: the main one where none is named.
+///
+/// # Errors
+/// A competition of another season.
+pub(in crate::league) fn asked_for(
+    book: &LeagueBook,
+    season: SeasonId,
+    asked: Option<CompetitionId>,
+) -> Result<CompetitionId, Refusal> {
+    let Some(id) = asked else { return book.book.main_of(season).ok_or(Refusal::NotFound) };
+    match book.book.competitions.get(&id) {
+        Some((of, _)) if *of == season => Ok(id),
+        _ => Err(Refusal::fault("/competition", Rule::UnknownCompetition, "this season has no such competition")),
+    }
+}

@@ -42,6 +42,7 @@ impl Records {
                 line.versions.clear();
                 Some(Line::Event(line))
             }
+            Line::Competition(line) if line.ids.season_id == self.season => Some(Line::Competition(line)),
             Line::Round(mut line) if self.rounds.contains(&line.ids.id) => {
                 line.body.came_in.sent_by = line.body.came_in.sent_by.filter(|by| self.members.contains(by));
                 Some(Line::Round(line))

@@ -254,9 +254,7 @@ impl Leagues {
         let book = self.books.of(conn, row.league).await?;
         let event = results::of_event(conn, row.league, row.event).await?;
         let field = event.iter().filter_map(|round| round.figures.as_ref());
-        let mut figures = FiguresView::of(&book.book, field.clone().find(|figures| figures.round == id));
-        figures.among(&book.book, id, field);
-        Ok((RoundView::of(&row, round, figures), row.version))
+        Ok((RoundView::of(&row, round, FiguresView::among(&book.book, id, field)), row.version))
     }
 
     /// Reads a round for a change of it: the round, the caller, the league's book.

@@ -6,11 +6,12 @@ use crate::domain::ids::{MemberId, RoundId};
 use crate::domain::rule::Rule;
 use crate::domain::season::RoundState;
 use crate::league::attempts::Undone;
+use crate::league::competition::asked_for;
 use crate::league::finding::evidence::Known;
 use crate::league::keys::RequestKey;
 use crate::league::member::notices::{self, About, Tells};
 use crate::league::memory::books::LeagueBook;
-use crate::league::reading::{BoardRow, board_of, competition_in};
+use crate::league::reading::{BoardRow, board_of};
 use crate::league::round::card_faults::{Dates, faults_of};
 use crate::league::round::content::in_order;
 use crate::league::round::correct::{Change, corrected_from, invalid_transition, journal_round, replace_card};
@@ -198,7 +199,7 @@ impl Leagues {
         let state = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?.state;
         let effect = Effect {
             moves: around.before().moves(&after.tables, night.season),
-            board: board_of(conn, &book, row.event, competition_in(&book, night.season, None)?).await?,
+            board: board_of(conn, &book, row.event, asked_for(&book, night.season, None)?).await?,
             standings: after.rows(night.season),
         };
         Ok(RulingView { id: Some(ruling_id), round_id: row.id, member_id: by, decision, reason, state, effect })

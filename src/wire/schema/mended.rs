@@ -76,7 +76,10 @@ impl Schema {
             Schema::Nullable(inner) => fill.of(Node::Null, inner.sample(fill)),
             Schema::Named(_, schema) => schema.sample(fill),
             Schema::ByType(shapes) => shapes.first().map_or(Node::Null, |shape| shape.sample(fill)),
-            Schema::ByNumber { .. } => Node::Object(Vec::new()),
+            Schema::ByNumber { values, .. } => {
+                let value = Node::Number(fill.of(values.0, values.1).to_string().into());
+                Node::Object(vec![("0".into(), value)])
+            }
             Schema::Anything => Node::Null,
         }
     }

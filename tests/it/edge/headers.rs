@@ -67,6 +67,7 @@ async fn head_is_answered_wherever_get_is() {
             "courses" => &night.course,
             "setups" => &night.setup,
             "seasons" => &night.season,
+            "competitions" => &night.competition,
             "events" => &night.event,
             "rounds" => &round,
             "findings" => &finding,

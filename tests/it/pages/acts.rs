@@ -242,7 +242,9 @@ async fn a_fault_is_named_as_the_form_names_the_field() {
         ("name", ""),
         ("starts_on", "2027-05-01"),
         ("ends_on", "2027-04-01"),
-        ("scoring", "net"),
+        ("score", "strokes"),
+        ("basis", "net"),
+        ("meeting", "field"),
         ("allowance_pct", "300"),
         ("award", "4 3"),
         ("minimum", "0"),
@@ -253,8 +255,7 @@ async fn a_fault_is_named_as_the_form_names_the_field() {
     for said in [
         "Not saved. Please correct:",
         "Name of the season must not be empty, and has at most 80 characters.",
-        "The last day must not be before the first day.",
-        "Handicap allowance must be a whole number from 0 to 100 %; it is 300.",
+        "Handicap allowance must be a whole number from 0 to 200 %; it is 300.",
         "Gimme distance must be a number, not text.",
         "value=\"nine\"",
     ] {

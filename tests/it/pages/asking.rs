@@ -30,6 +30,8 @@ const FORMS: &[(&str, &str)] = &[
     ("/leagues/{id}/roster", "is seen first"),
     ("/leagues/{id}/courses/new", "nothing is lost"),
     ("/leagues/{id}/seasons/new", "nothing is lost"),
+    ("/seasons/{id}/competitions/new", "nothing is lost"),
+    ("/competitions/{id}/removal", "asks"),
     ("/seasons/{id}/events/new", "nothing is lost"),
     ("/events/{id}/state", "can be set back; asks before final"),
     ("/events/{id}/hand-in", "can be corrected or withdrawn"),

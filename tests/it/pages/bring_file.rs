@@ -170,7 +170,7 @@ async fn bad_rows_are_named_and_hold_the_card_back() {
     assert_eq!((value(&filled, "strokes_3"), value(&filled, "putts_3")), ("?".into(), "2 putts".into()));
     assert_eq!((value(&filled, "strokes_4"), value(&filled, "putts_18")), (String::new(), "2 putts".into()));
     assert!(filled.contains("id=\"fault_1\">row 2: “thirty”"), "the reason stands beside its hole: {filled}");
-    assert!(filled.contains("Row 6 of the file is on no hole"), "{filled}");
+    assert!(filled.contains("Row 6 of the file belongs to no hole"), "{filled}");
     let held = at.hand_in(&filled, &[]).await;
     assert_eq!(held.status, 422, "{held}");
     assert!(held.text().contains("&#34;?&#34; is no distance"), "{held}");
@@ -256,13 +256,13 @@ async fn a_scorer_brings_a_file_for_somebody_else() {
     page(&api, &path, &ben).expect(403).await;
     upload(&api, &path, &ben, &[("pasted", "hole,strokes\n1,4\n")]).expect(403).await;
     let picked = page(&api, &path, &sam).expect(200).await.text();
-    assert!(picked.contains("A card for Ann from a file") && picked.contains("garage"), "{picked}");
+    assert!(picked.contains("Import Ann’s card from a file") && picked.contains("garage"), "{picked}");
     let refused = upload(&api, &path, &sam, &[("setup_id", &id()), ("pasted", "1,4")]).expect(422).await.text();
     assert!(refused.contains("this simulator is not Ann’s: choose another"), "{refused}");
 
     let sam_at = At { cookie: sam, path: path.clone(), api, cast, night };
     let (looked, filled) = sam_at.fill(&metric(), &garage, &METRIC).await;
-    assert!(looked.contains(&format!("action=\"{path}\"")) && looked.contains("Fill the card in"), "{looked}");
+    assert!(looked.contains(&format!("action=\"{path}\"")) && looked.contains("Fill in the card"), "{looked}");
     assert!(filled.contains("Card of Ann") && filled.contains(&format!("action=\"{card}\"")), "{filled}");
     assert_eq!(kept(&sam_at).await, 0, "what the scorer said of the columns is not Ann's");
     let again = sam_at.send(&[("setup_id", &garage), ("file", &metric())]).await;

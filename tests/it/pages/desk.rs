@@ -137,7 +137,7 @@ async fn a_first_opinion_is_noted_before_names_are_shown() {
 
     // It is a fact like others: in the journal, in what its holder takes away, and in the bundle there and back.
     let journal = olga.see(&format!("/leagues/{}/journal", night.league)).await;
-    assert!(journal.contains("first_opinion"), "{journal}");
+    assert!(journal.contains("first opinion"), "{journal}");
     let held = api.get(format!("/members/{}/export", night.olga)).by(&cast.olga).expect(200).await.text();
     assert!(held.contains("A worn mat") && !held.contains("Too few putts"), "{held}");
     let whole = bundle(&api, &night.league, &cast.olga).await;
@@ -320,7 +320,7 @@ async fn a_ruling_asks_for_the_password_once_more() {
     assert_eq!(olga.send(&rulings, &typed).await.status, 200, "looking at the effect asks for nothing");
     typed.push(("seen", "yes"));
     let asked = olga.refused(&rulings, &typed, 401).await;
-    assert!(asked.contains("password given in the last five minutes"), "{asked}");
+    assert!(asked.contains("entered it more than five minutes ago"), "{asked}");
     for (name, value) in &typed {
         let value = value.replace('&', "&#38;").replace('"', "&#34;").replace('<', "&#60;").replace('>', "&#62;");
         assert!(asked.contains(&format!("name=\"{name}\" value=\"{value}\"")), "{name} is lost: {asked}");

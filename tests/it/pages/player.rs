@@ -32,12 +32,12 @@ async fn the_players_page_shows_the_figures_of_the_interface() {
     let ben = signed_in(api, &world.cast.ben.email).await;
     let read = async |path: String| api.get(path).by(&world.cast.ben).expect(200).await.json();
     let mut gained = Vec::new();
-    for (against, word) in [("", "tour putting"), ("?against=field", "this league&#39;s field")] {
+    for (against, word) in [("", "tour putting"), ("?against=field", "this league")] {
         let baseline = if against.is_empty() { "tour" } else { "field" };
         let query = format!("?season_id={}&baseline={baseline}", night.season);
         let report = read(format!("/members/{}/putting{query}", night.ann)).await;
         let shown = page(api, &format!("/members/{}{against}", night.ann), &ben).expect(200).await.text();
-        holds(&shown, &format!("against {word}</dt><dd>{}</dd>", signed(&report["strokes_gained_per_round"])));
+        holds(&shown, &format!("compared with {word}</dt><dd>{}</dd>", signed(&report["strokes_gained_per_round"])));
         gained.push(report["strokes_gained_per_round"].clone());
         holds(&shown, &format!("<dd>{} of {}</dd>", report["recorded_holes"], report["holes"]));
         let bands = report["bands"].as_array().expect("bands");
@@ -58,17 +58,18 @@ async fn the_players_page_shows_the_figures_of_the_interface() {
             }
         }
         for (name, cause) in [
-            ("Start line", "line"),
-            ("Pace", "pace"),
+            ("Aim", "line"),
+            ("Speed", "pace"),
             ("Aim and speed together", "both"),
             ("Read", "read"),
-            ("Not known", "unknown"),
+            ("Cause not recorded", "unknown"),
         ] {
             let figure = signed(&report["causes"][cause]);
             holds(&shown, &format!("<th scope=\"row\">{name}</th><td class=\"n\">{figure}</td>"));
         }
         for practice in report["practice"].as_array().expect("practice") {
-            holds(&shown, &format!("worth {} strokes a round", signed(&practice["strokes_per_round"])));
+            let saved = practice["strokes_per_round"].as_f64().expect("a figure");
+            holds(&shown, &format!("would save about {saved:.1} strokes per round"));
         }
         // Each putt of the bands that are drawn lies somewhere: a putt with both readings is counted once.
         for (n, struck) in shown.split("compared with the window for their own distance").skip(1).enumerate() {

@@ -114,7 +114,7 @@ fn every_statement_is_used_and_every_used_one_is_there() {
     for file in files("src", "rs") {
         source.push_str(&fs::read_to_string(file).unwrap());
     }
-    let of_kinds = ["course", "setup", "season", "event"];
+    let of_kinds = ["course", "setup", "season", "competition", "event"];
     for file in files("src/storage/sql", "sql") {
         let name = file.file_stem().unwrap().to_str().unwrap();
         let is_used = source.contains(&format!("sql!(\"{name}\")"))

@@ -164,7 +164,7 @@ async fn a_restore_does_not_undo_what_must_last() {
     let store = Arc::new(TestStore::new());
     let output = run(&store, &["restore", &backup, "--lasting-acts", &acts]).await;
     ends(&output, 0, &format!("repeated: member {} erased", night.ann));
-    ends(&output, 0, &format!("repeated: member {} is player at most", night.sam));
+    ends(&output, 0, &format!("repeated: member {} is now player", night.sam));
     ends(&run(&store, &["verify"]).await, 0, " 0 differences");
     let again = serve_again(api, store);
     for person in [&cast.olga, &cast.sam, &cast.ann, &cast.ben] {
@@ -217,7 +217,7 @@ async fn a_league_that_nobody_can_organize_any_more_gets_a_code() {
     let output = run(&store, &["restore", &backup, "--lasting-acts", &acts]).await;
     ends(&output, 0, "has no organizer");
     let code =
-        told(&output).lines().find_map(|line| line.split_once("with the code ").map(|(_, code)| code.to_owned()));
+        told(&output).lines().find_map(|line| line.split_once("for a new one: ").map(|(_, code)| code.to_owned()));
     let again = serve_again(api, store);
     to_the_present(&again);
     let otto = again.sign_in(&cast.otto.email).await;
@@ -262,7 +262,7 @@ async fn a_restore_takes_the_place_of_its_own_older_state_alone() {
     let [first, second, other] = ["first.backup", "second.backup", "other.backup"].map(|name| served.file(name));
     ends(&run(api.server.store(), &["backup", &first]).await, 0, "0 rounds");
     api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
-    ends(&run(api.server.store(), &["backup", &second]).await, 0, "1 rounds");
+    ends(&run(api.server.store(), &["backup", &second]).await, 0, "1 round");
     let stranger = self::served();
     let nora = stranger.api.person("Nora").await;
     stranger.api.found(&nora).await;
@@ -277,7 +277,7 @@ async fn a_restore_takes_the_place_of_its_own_older_state_alone() {
         ends(&run(&store, &["restore", &served.file("bad.backup"), "--without-lasting-acts"]).await, 2, "backup");
     }
     let lost = "--without-lasting-acts";
-    ends(&run(&store, &["restore", &second, lost]).await, 0, "1 rounds");
+    ends(&run(&store, &["restore", &second, lost]).await, 0, "1 round");
     ends(&run(&store, &["restore", &first, lost]).await, 2, "--replace");
     ends(&run(&store, &["restore", &other, lost, "--replace"]).await, 2, "no older state");
     ends(&run(&store, &["restore", &first, lost, "--replace"]).await, 0, "0 rounds");
@@ -323,7 +323,7 @@ async fn a_backup_is_one_state_while_rounds_come_in() {
         seen.push(manifest.counts["rounds"]);
         let store = TestStore::new();
         let output = run(&store, &["restore", &file.display().to_string(), "--without-lasting-acts"]).await;
-        ends(&output, 0, &format!("{} rounds", manifest.counts["rounds"]));
+        ends(&output, 0, &format!("{} round", manifest.counts["rounds"]));
         ends(&run(&store, &["verify"]).await, 0, " 0 differences");
     }
     writing.await.expect("rounds come in");

@@ -26,7 +26,7 @@ async fn a_damaged_file_is_named_and_not_served() {
     let store = TestStore::new();
     // PostgreSQL looks after its own pages.
     let Store::File(path) = &store.store else { return };
-    ends(&run(&store, &["restore", &backup, "--without-lasting-acts"]).await, 0, "1 rounds");
+    ends(&run(&store, &["restore", &backup, "--without-lasting-acts"]).await, 0, "1 round");
     ends(&run(&store, &["verify"]).await, 0, " 0 differences");
     let whole = fs::read(path).expect("the file");
     for page in [1, 3, 20, whole.len() / PAGE / 2, whole.len() / PAGE - 20] {

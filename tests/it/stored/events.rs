@@ -184,8 +184,11 @@ async fn settles(
         let Some(value) = change(field).or_else(|| free(field)) else { continue };
         api.patch(at, &json!({ *field: value })).by(&cast.olga).matching("*").expect(200).await;
         // A merge patch takes the other kind's table away only if it says so.
-        let back =
-            if *field == "award" { json!({ "kind": "by_score", "table": null }) } else { before[*field].clone() };
+        let back = if *field == "award" {
+            json!({ "kind": "by_score", "table": null, "beyond": null })
+        } else {
+            before[*field].clone()
+        };
         api.patch(at, &json!({ *field: back })).by(&cast.olga).matching("*").expect(200).await;
     }
     api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;

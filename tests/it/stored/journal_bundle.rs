@@ -168,7 +168,7 @@ async fn a_league_moves_to_another_server_unchanged() {
     clean(&api).await;
     let kinds: Vec<String> =
         first.lines().map(|line| text(&serde_json::from_str(line).expect("JSON"), "kind")).collect();
-    let order = ["league", "member", "setup", "course", "season", "event", "round"];
+    let order = ["league", "member", "setup", "course", "season", "event", "competition", "round"];
     let places: Vec<usize> =
         kinds.iter().map(|kind| order.iter().position(|known| known == kind).unwrap_or(order.len())).collect();
     assert!(places.is_sorted(), "the kinds stand in another order than the contract's: {kinds:?}");
@@ -292,7 +292,7 @@ async fn the_journal_is_a_chain() {
         "replace league",
         "replace member",
         "replace course",
-        "replace season",
+        "replace competition",
         "replace setup",
         "replace event",
         "invite league",

@@ -136,7 +136,7 @@ async fn verify_tells_whether_a_journal_fits_the_heads_that_were_kept() {
     fs::write(&file, &text).expect("written");
     // The journal goes on meanwhile.
     add_members(&api, &cast, &night, 1).await;
-    ends(&run(store, &words).await, 0, &format!("1 heads, signed with the key {}", head.key));
+    ends(&run(store, &words).await, 0, &format!("1 checkpoint, signed with the key {}", head.key));
 
     // A journal that says something else than what was signed; one that ends earlier; one that is not here.
     let key = HeadKey::of(&[1; 32]);

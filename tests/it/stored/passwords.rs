@@ -131,7 +131,7 @@ async fn the_pages_change_and_reset_a_password() {
     let right = [("current_password", PASSWORD), ("new_password", NEW)];
     form(&api, "/account", &right).with("cookie", &here).with("sec-fetch-site", "cross-site").expect(403).await;
     let seen = send(&api, "/account", &here, &right).expect(200).await.text();
-    assert!(seen.contains("was changed"), "{seen}");
+    assert!(seen.contains("has been changed"), "{seen}");
     page(&api, "/account", &here).expect(200).await;
     assert!(page(&api, "/account", &there).expect(303).await.header("location").starts_with("/sign-in"));
 

@@ -310,7 +310,9 @@ async fn a_correction_needs_the_version_that_it_means() {
         assert_eq!(stale.etag(), second.etag());
     }
     let seen = api.get(&at).by(&cast.ben).expect(200).await;
-    assert_eq!((seen.json(), seen.etag()), (second.json(), second.etag()));
+    // Places are told where one round is asked for.
+    let without_places = |seen: Value| merged(seen, &json!({ "competitions": null }));
+    assert_eq!((without_places(seen.json()), seen.etag()), (without_places(second.json()), second.etag()));
 
     // Sixteen editors at once: one wins.
     let editors = (0..16).map(|n| api.put(&at, &seven(n + 1)).by(&cast.ann).matching(&second.etag()).send());

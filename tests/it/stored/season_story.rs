@@ -751,7 +751,7 @@ async fn kaya_s_working(story: &Story) {
     let due = [
         ("index", json!(19.5)),
         ("half_index", json!(9.8)),
-        ("course_strokes", json!(9.5)),
+        ("course_handicap_unrounded", json!(9.5)),
         ("course_handicap", json!(10)),
         ("allowed_strokes", json!(8)),
         ("playing_handicap", json!(8)),

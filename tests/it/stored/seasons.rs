@@ -136,6 +136,8 @@ async fn flights_have_places_of_their_own() {
     let Table { api, cast, night, .. } = &table;
     let flights = json!({ "flights": [{ "name": "A", "handicap_max": 9.9 }, { "name": "B", "handicap_max": null }] });
     api.patch(format!("/seasons/{}", night.season), &flights).by(&cast.olga).matching("*").expect(200).await;
+    let field = json!({ "field": { "flights": ["A", "B"] } });
+    api.patch(format!("/competitions/{}", night.competition), &field).by(&cast.olga).matching("*").expect(200).await;
     let member = json!({ "starting_handicap": 9.9 });
     let from = format!("/members/{}?start_from=2027-01-01", night.ann);
     api.patch(from, &member).by(&cast.olga).matching("*").expect(200).await;

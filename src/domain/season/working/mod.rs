@@ -27,10 +27,8 @@ use jiff::Timestamp;
 use place::place_and_value;
 use score::{InCompetition, score};
 use serde::Serialize;
-use steps::Steps;
+use steps::{ALLOCATION, Steps};
 use uuid::Uuid;
-
-const ALLOCATION: &str = "Strokes fall on the lowest stroke indexes first (Rules of Handicapping, Appendix E).";
 
 /// The working of a round's result.
 #[derive(Clone, Debug, PartialEq, Serialize)]

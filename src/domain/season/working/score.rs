@@ -1,7 +1,6 @@
 //! The steps from the course handicap to the score in a competition.
 
-use super::ALLOCATION;
-use super::steps::{Given, Steps};
+use super::steps::{ALLOCATION, Given, Steps};
 use crate::domain::competition::ball::{given, limits, received, shown};
 use crate::domain::competition::quota::{quota, usual_points};
 use crate::domain::exact::whole;
