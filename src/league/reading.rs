@@ -6,7 +6,6 @@ use crate::domain::competition::ball::shown;
 use crate::domain::competition::table::{LeagueIndexes, StandingsRow, competition_table, part, places, season_table};
 use crate::domain::exact::Value;
 use crate::domain::facts::Event;
-use crate::domain::facts::competition::Meeting;
 use crate::domain::ids::{CompetitionId, EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::domain::season::book::NightKey;
@@ -447,7 +446,7 @@ pub(super) async fn board_of(
         round.map_or(RoundState::Submitted, |round| round.state).word()
     };
     let placed = places(&book.book, night, competition, rounds.iter().filter_map(|round| round.figures.as_ref()));
-    let by_hole = matches!(terms.meeting, Meeting::Hole { .. } | Meeting::Season {});
+    let by_hole = terms.goes_by_hole();
     let mut rows: Vec<BoardRow> = placed
         .iter()
         .map(|row| {

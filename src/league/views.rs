@@ -1,5 +1,6 @@
 //! What is answered: raw facts with their ids and what was derived from them.
 
+use crate::domain::competition::allowance::Source;
 use crate::domain::competition::ball::{ball, shown};
 use crate::domain::competition::table::{part, places};
 use crate::domain::exact::Value;
@@ -181,7 +182,6 @@ pub struct NewSeasonView {
     pub competitions: Vec<CompetitionView>,
 }
 
-/// A competition.
 #[derive(Debug, Serialize)]
 pub struct CompetitionView {
     pub id: CompetitionId,
@@ -204,10 +204,10 @@ pub struct ComputedTerms {
 }
 
 impl CompetitionView {
-    /// Shows a competition.
     pub fn of(id: CompetitionId, season_id: SeasonId, terms: Competition) -> Self {
-        let (allowance_pct, allowance_source) = terms.allowance();
-        let computed = ComputedTerms { allowance_pct, allowance_source, notes: terms.notes() };
+        let (allowance_pct, source) = terms.allowance();
+        let computed =
+            ComputedTerms { allowance_pct, allowance_source: source.map(Source::name), notes: terms.notes() };
         Self { id, season_id, terms, computed }
     }
 }

@@ -40,11 +40,11 @@ pub(super) fn questions() -> Vec<Field> {
     vec![
         choice("score", "What counts on a hole", &score),
         choice("basis", "With or without handicap strokes", &[("net", "Net"), ("gross", "Gross")]),
-        text("allowance_pct", "Handicap allowance, per cent, 0 to 200; empty: the usual one", ""),
+        text("allowance_pct", "Handicap allowance, % (0 to 200; leave empty for the usual one)", ""),
         choice("meeting", "How players meet", &meeting),
         text("award", "Points by finishing place (leave empty to add up scores)", "12 10 8 7 6 5 4 3 2 1"),
-        text("best", "How many of the best results count; empty: all", ""),
-        text("minimum", "Events to be played before a player is ranked", "0"),
+        text("best", "Best results that count (leave empty for all)", ""),
+        text("minimum", "Events to play before being ranked", "0"),
         choice("apart", "Who is ranked together", &[("", "Everybody"), ("flights", "Each flight apart")]),
     ]
 }
@@ -78,10 +78,10 @@ async fn new_form(app: &App, caller: Caller, season: SeasonId) -> Result<(FormPa
     let frame = Frame::in_league(app, caller, found.league).await?;
     let mut fields = vec![text("name", "Name of the competition", "")];
     fields.extend(questions());
-    fields.push(text("position", "Its place in the list of competitions, 1 to 1000; the lowest is the main one", "2"));
+    fields.push(text("position", "Place among the competitions (1 to 1000; the lowest is the main one)", "2"));
     let title = format!("Add a competition to {}", found.body.name);
     let mut form = FormPage::new(frame, title, format!("/seasons/{season}/competitions/new"), fields);
-    form.hint = "The cards of the season count in it at once, those handed in already too. Nobody hands in twice.";
+    form.hint = "All cards of the season count in it, including those already handed in.";
     form.button = "Add the competition";
     Ok((form, found.body.flights.into_iter().map(|flight| flight.name).collect()))
 }

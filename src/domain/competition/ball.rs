@@ -13,6 +13,7 @@ use crate::domain::scoring::strokes_received::strokes_received;
 use crate::domain::season::book::{Book, Night};
 use crate::domain::season::entry::CardDigest;
 use crate::domain::season::figures::{Figures, Handicap};
+use crate::domain::units::HoleCount;
 
 /// The strokes that a player receives in a competition.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,7 +50,7 @@ pub fn given(book: &Book, night: &Night, terms: &Competition, layout: &Layout, h
 pub struct Ball {
     /// What the player receives.
     pub given: Given,
-    /// What each hole that was holed out is worth.
+    /// What each hole that was holed out is worth; empty where the whole card competes.
     pub holes: Vec<Option<i32>>,
     /// The score of the whole card; `None` without a result.
     pub score: Option<Exact>,
@@ -97,6 +98,12 @@ pub fn limits(maximum: Maximum, terms: &Competition, given: Given, course_handic
     layout.holes.iter().zip(received).map(|(hole, received)| limit(maximum, hole, received)).collect()
 }
 
+/// Returns the points that a quota takes off the total; nothing elsewhere.
+pub fn to_reach(terms: &Competition, given: Given, holes: HoleCount) -> Exact {
+    let Scoring::Quota { base, .. } = terms.score else { return Exact::default() };
+    quota(whole(base), if terms.basis == Basis::Net { given.playing_handicap } else { 0 }, holes)
+}
+
 /// Puts a card into a competition; `None` where its tee is unknown.
 ///
 /// A card that was not completed has no score. One that was given up keeps what its holes are worth, one that was
@@ -130,9 +137,10 @@ fn of_card(terms: &Competition, given: Given, course_handicap: i32, layout: &Lay
         };
         rule.of(par, received, strokes)
     };
-    let holes = match card.outcome {
-        Outcome::Disqualified => vec![None; strokes.len()],
-        Outcome::Complete | Outcome::NoReturn => {
+    let holes = match (terms.goes_by_hole(), card.outcome) {
+        (false, _) => Vec::new(),
+        (true, Outcome::Disqualified) => vec![None; strokes.len()],
+        (true, Outcome::Complete | Outcome::NoReturn) => {
             strokes.iter().enumerate().map(|(n, strokes)| strokes.and_then(|strokes| worth(n, Some(strokes)))).collect()
         }
     };
@@ -140,13 +148,7 @@ fn of_card(terms: &Competition, given: Given, course_handicap: i32, layout: &Lay
     let Some(scored) = (card.outcome == Outcome::Complete).then(scored).flatten() else {
         return Ball { given, holes, score: None, countback: Vec::new() };
     };
-    let to_reach = match terms.score {
-        Scoring::Quota { base, .. } => {
-            let handicap = if terms.basis == Basis::Net { given.playing_handicap } else { 0 };
-            quota(whole(base), handicap, layout.count)
-        }
-        _ => Exact::default(),
-    };
+    let to_reach = to_reach(terms, given, layout.count);
     let total = whole(scored.iter().sum::<i32>()) - to_reach;
     let countback = match terms.counts_back() {
         false => Vec::new(),

@@ -3,6 +3,7 @@
 use crate::domain::exact::{Exact, whole};
 use crate::domain::scoring::points::PointsTable;
 use crate::domain::units::HoleCount;
+use std::collections::BTreeMap;
 
 /// The usual base over 18 holes.
 ///
@@ -10,12 +11,17 @@ use crate::domain::units::HoleCount;
 /// From memory.
 pub const USUAL_BASE: i32 = 36;
 
-/// Returns the usual points: eagle or better 8, birdie 4, par 2, bogey 1, worse 0.
+/// Returns the usual points by result against par: eagle or better 8, birdie 4, par 2, bogey 1, worse 0.
 ///
 /// # Source
 /// From memory; the terms may have another table.
+pub fn usual_table() -> BTreeMap<i32, i32> {
+    [(-2, 8), (-1, 4), (0, 2), (1, 1), (2, 0)].into()
+}
+
+/// Returns the [usual table](usual_table) to look points up in.
 pub fn usual_points() -> PointsTable {
-    PointsTable::new(&[(-2, 8), (-1, 4), (0, 2), (1, 1), (2, 0)].into()).expect("the results follow one another")
+    PointsTable::new(&usual_table()).expect("the results follow one another")
 }
 
 /// Returns the points to reach.

@@ -160,7 +160,6 @@ fn by_hole<'a>(terms: &Competition, field: Vec<(&'a Figures, Ball)>) -> Vec<Plac
     placed
 }
 
-/// Ranks by values.
 fn by_value<'a>(valued: Vec<(&'a Figures, Option<Ball>, Exact)>, better: Better) -> Vec<Placed<'a>> {
     let ranking = rank_by(&valued, |(.., a), (.., b)| better.compare(a, b));
     let taken: Vec<usize> = ranking.iter().map(|ranked| ranked.place).collect();
@@ -173,6 +172,15 @@ fn by_value<'a>(valued: Vec<(&'a Figures, Option<Ball>, Exact)>, better: Better)
     placed.collect()
 }
 
+/// Returns which of two values of a table wins: in a sum as in what it adds up, which is all of one kind.
+fn better_of(book: &Book, terms: &Competition) -> Better {
+    let added = match &terms.meeting {
+        Meeting::Sum { of } => of.first().and_then(|id| book.competitions.get(id)),
+        Meeting::Field {} | Meeting::Hole { .. } | Meeting::Season {} => None,
+    };
+    added.map_or(terms, |(_, added)| added).better()
+}
+
 /// Adds up what other competitions are worth in the event. Where strokes add up, a player needs a value in each of them.
 fn added_up<'a>(
     book: &Book,
@@ -181,10 +189,7 @@ fn added_up<'a>(
     of: &[CompetitionId],
     field: &[&'a Figures],
 ) -> Vec<Placed<'a>> {
-    let has_values = |id: &&CompetitionId| {
-        let terms = book.terms(night, **id);
-        terms.is_some_and(|terms| matches!(terms.meeting, Meeting::Field {} | Meeting::Hole { .. }))
-    };
+    let has_values = |id: &&CompetitionId| book.terms(night, **id).is_some_and(Competition::values_events);
     let parts: Vec<HashMap<MemberId, Exact>> = of
         .iter()
         .filter(has_values)
@@ -193,7 +198,7 @@ fn added_up<'a>(
             placed.into_iter().filter_map(|placed| Some((placed.figures.member, placed.value?))).collect()
         })
         .collect();
-    let better = of.first().and_then(|id| book.terms(night, *id)).map_or(terms.better(), Competition::better);
+    let better = better_of(book, terms);
     let value = |figures: &Figures| {
         let values: Vec<Exact> = parts.iter().filter_map(|part| part.get(&figures.member).copied()).collect();
         let is_whole = better == Better::Higher || values.len() == parts.len();
@@ -290,14 +295,10 @@ pub fn competition_table<'f>(
         }
         let Some(rounds) = by_event.remove(&night.id) else { continue };
         for placed in places(book, night, id, rounds) {
-            drafts.entry(placed.figures.member).or_default().play(night, placed);
+            drafts.entry(placed.figures.member).or_default().play(night, terms, placed);
         }
     }
-    let better = match &terms.meeting {
-        Meeting::Sum { of } => of.first().and_then(|id| book.competitions.get(id)).map_or(terms, |(_, terms)| terms),
-        Meeting::Field {} | Meeting::Hole { .. } | Meeting::Season {} => terms,
-    }
-    .better();
+    let better = better_of(book, terms);
     let of = Of { book, season, terms, better, indexes };
     let rows = drafts.into_iter().filter_map(|(member, draft)| draft.row(&of, member)).collect();
     positioned(rows, &of)
@@ -339,7 +340,7 @@ impl Draft {
         });
     }
 
-    fn play(&mut self, night: &Night, placed: Placed<'_>) {
+    fn play(&mut self, night: &Night, terms: &Competition, placed: Placed<'_>) {
         if !std::mem::replace(&mut self.has_played, true) {
             self.flight = placed.figures.flight.clone();
         }
@@ -353,7 +354,9 @@ impl Draft {
             carried: None,
             place: placed.place,
         });
-        self.holes.extend(placed.ball.map(|ball| ball.holes.iter().map(|value| value.map(whole)).collect()));
+        if let (Meeting::Season {}, Some(ball)) = (&terms.meeting, placed.ball) {
+            self.holes.push(ball.holes.into_iter().map(|value| value.map(whole)).collect());
+        }
     }
 
     fn row(mut self, of: &Of<'_>, member: MemberId) -> Option<StandingsRow> {

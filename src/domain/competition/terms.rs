@@ -1,5 +1,7 @@
 //! The terms of a competition in sentences, written from what is computed.
 
+use super::allowance::Source;
+use super::quota::usual_table;
 use crate::domain::exact::to_text;
 use crate::domain::facts::competition::{
     Award, Basis, Competition, LastHole, Maximum, MaximumByPar, Meeting, PointsByResult, Scoring, Tie,
@@ -81,12 +83,11 @@ fn score(score: &Scoring) -> Term {
             term(head, text, "Rules of Golf, Rule 21.2")
         }
         Scoring::Quota { base, table: own } => {
-            let usual = [(-2, 8), (-1, 4), (0, 2), (1, 1), (2, 0)].into();
-            let points = table(own.as_ref().unwrap_or(&usual));
+            let points = table(own.as_ref().unwrap_or(&usual_table()));
             let text = format!(
                 "Gross points ({points}) less {base} minus the playing handicap; over nine holes half of {base}. The most win.",
             );
-            term(head, text, "common practice, no source")
+            term(head, text, "from memory")
         }
     }
 }
@@ -97,7 +98,11 @@ fn strokes(competition: &Competition) -> Term {
         Basis::Gross => term("Strokes received", "None: the gross score competes.", CUSTOM),
         Basis::Net => {
             let text = format!("{} per cent of the unrounded course handicap, rounded once.", pct.get());
-            term("Strokes received", text, source.unwrap_or(CUSTOM))
+            let source = match source {
+                Some(Source::AppendixC) => "Rules of Handicapping, Appendix C",
+                Some(Source::Custom) | None => CUSTOM,
+            };
+            term("Strokes received", text, source)
         }
     }
 }
@@ -158,16 +163,21 @@ fn ties(competition: &Competition) -> Term {
     let mut ways: Vec<&str> = Vec::new();
     for tie in &competition.ties {
         ways.push(match tie {
-            Tie::Countback if !competition.counts_back() => continue,
-            Tie::Countback => "in an event the last 9, 6, 3 and 1 holes",
-            Tie::Firsts => "in the table more first places",
-            Tie::BestValues => "in the table the best values one by one",
+            Tie::Countback => continue,
+            Tie::Firsts => "more first places",
+            Tie::BestValues => "the best value, then the next best and so on",
         });
     }
-    let text = match ways.as_slice() {
-        [] => "Those level share the place.".to_owned(),
-        ways => format!("Those level are split by {}; then they share the place.", ways.join(", then ")),
+    let mut text = match ways.as_slice() {
+        [] => "Players level in the table share the position.".to_owned(),
+        ways => format!(
+            "Players level in the table are separated by {}; if still level they share it.",
+            ways.join(", then ")
+        ),
     };
+    if competition.counts_back() {
+        text.insert_str(0, "Level scores of an event compare the last 9, 6, 3 and 1 holes. ");
+    }
     term("Ties", text, "Rules of Golf, Committee Procedures, section 7")
 }
 

@@ -156,7 +156,6 @@ pub enum Award {
     ByPoints {},
 }
 
-/// Who is ranked.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Field {
     /// The flights, each ranked apart; none: everybody in one ranking.
@@ -164,7 +163,6 @@ pub struct Field {
     pub flights: Vec<String>,
 }
 
-/// Which values count.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Counting {
     /// How many of the best values count; `None`: all.
@@ -306,7 +304,7 @@ impl Competition {
     }
 
     /// Returns the allowance and who says so; `None` as the source: the terms themselves.
-    pub fn allowance(&self) -> (AllowancePct, Option<&'static str>) {
+    pub fn allowance(&self) -> (AllowancePct, Option<Source>) {
         if let Some(pct) = self.allowance_pct {
             return (pct, None);
         }
@@ -320,13 +318,13 @@ impl Competition {
         let Some(Allowance { percentages: &[pct], source }) = usual else {
             unreachable!("own balls have one allowance")
         };
-        (AllowancePct::new(pct.into()).expect("published allowances are percentages"), Some(source.name()))
+        (AllowancePct::new(pct.into()).expect("published allowances are percentages"), Some(source))
     }
 
     /// Returns what may surprise about the terms.
     pub fn notes(&self) -> Vec<&'static str> {
         let mut notes = Vec::new();
-        if self.allowance() == (AllowancePct::new(95).expect("95 is a share"), Some(Source::AppendixC.name())) {
+        if self.allowance() == (AllowancePct::new(95).expect("95 is a share"), Some(Source::AppendixC)) {
             notes.push("95 per cent is meant for fields of 30 or more; smaller ones usually grant 100.");
         }
         let adds_strokes = matches!(self.meeting, Meeting::Field {}) && self.better() == Better::Lower;
@@ -342,6 +340,21 @@ impl Competition {
             Award::ByPlace { .. } | Award::ByPoints {} => Better::Higher,
             Award::ByScore {} => self.score.better(),
         }
+    }
+
+    /// Returns whether single holes compete, and not the whole card.
+    pub fn goes_by_hole(&self) -> bool {
+        matches!(self.meeting, Meeting::Hole { .. } | Meeting::Season {})
+    }
+
+    /// Returns whether its events have values, which another competition can add up.
+    pub fn values_events(&self) -> bool {
+        matches!(self.meeting, Meeting::Field {} | Meeting::Hole { .. })
+    }
+
+    /// Returns whether it adds another competition up.
+    pub fn adds_up(&self, id: CompetitionId) -> bool {
+        matches!(&self.meeting, Meeting::Sum { of } if of.contains(&id))
     }
 
     /// Returns whether level scores of an event are compared hole by hole.
@@ -455,7 +468,7 @@ pub fn beside_others(
         };
         if of[..n].contains(id) {
             faults.push(Fault::new(at, Rule::RepeatedId, "each competition is added once"));
-        } else if matches!(added.meeting, Meeting::Sum { .. } | Meeting::Season {}) {
+        } else if !added.values_events() {
             let detail = "a sum adds the values of events: name the competitions that have them";
             faults.push(Fault::new(at, Rule::CompetitionMisfit, detail));
         } else if *better.get_or_insert(added.better()) != added.better() {

@@ -172,7 +172,7 @@ impl Leagues {
                 let detail = "a season has at least one competition: add another first";
                 return Err(Refusal::conflict(Rule::LastCompetition, detail));
             }
-            if let Some((_, by)) = all.iter().find(|(_, other)| adds_up(other, id)) {
+            if let Some((_, by)) = all.iter().find(|(_, other)| other.adds_up(id)) {
                 let detail = format!("{} adds this competition up", by.name);
                 return Err(Refusal::conflict(Rule::CompetitionInUse, detail));
             }
@@ -251,15 +251,11 @@ impl Leagues {
     }
 }
 
-fn adds_up(terms: &Competition, id: CompetitionId) -> bool {
-    matches!(&terms.meeting, Meeting::Sum { of } if of.contains(&id))
-}
-
 /// Finds whether a changed competition no longer fits one that adds it up.
 fn still_added_up(book: &LeagueBook, season: SeasonId, id: CompetitionId, terms: &Competition) -> Vec<Fault> {
     let all = book.book.competitions_of(season);
-    let mut by = all.iter().filter(|(_, other)| adds_up(other, id));
-    let changes = |old: &Competition| old.better() != terms.better() || !has_values(terms);
+    let mut by = all.iter().filter(|(_, other)| other.adds_up(id));
+    let changes = |old: &Competition| old.better() != terms.better() || !terms.values_events();
     let old = all.iter().find(|(other, _)| *other == id).map(|(_, old)| *old);
     match (by.next(), old) {
         (Some((_, by)), Some(old)) if changes(old) => {
@@ -268,8 +264,4 @@ fn still_added_up(book: &LeagueBook, season: SeasonId, id: CompetitionId, terms:
         }
         _ => Vec::new(),
     }
-}
-
-fn has_values(terms: &Competition) -> bool {
-    matches!(terms.meeting, Meeting::Field {} | Meeting::Hole { .. })
 }

@@ -152,7 +152,7 @@ pub fn competition() -> Schema {
 pub fn terms() -> Schema {
     let term = Schema::Object(vec![
         field("head", Schema::Text(1, 40)),
-        field("text", Schema::Text(1, 10_000)),
+        field("text", Schema::Text(1, 20_000)),
         field("source", Schema::Text(1, 200)),
     ]);
     list(term, 1, 20)

@@ -1,9 +1,10 @@
 //! The steps from the course handicap to the score in a competition.
 
 use super::steps::{ALLOCATION, Given, Steps};
-use crate::domain::competition::ball::{given, limits, received, shown};
-use crate::domain::competition::quota::{quota, usual_points};
-use crate::domain::exact::whole;
+use crate::domain::competition::allowance::Source;
+use crate::domain::competition::ball::{ball, given, limits, received, shown, to_reach};
+use crate::domain::competition::quota::{quota, usual_table};
+use crate::domain::exact::{Exact, whole};
 use crate::domain::facts::competition::{Basis, Competition, Meeting, PointsByResult, Scoring};
 use crate::domain::facts::course::Layout;
 use crate::domain::ids::CompetitionId;
@@ -26,12 +27,12 @@ pub(super) fn score(steps: &mut Steps, of: &InCompetition<'_>) {
     let strokes = given(book, night, terms, layout, figures.handicap);
     let (allowance, source) = terms.allowance();
     let rule = match source {
-        None => {
-            "The unrounded course handicap times the allowance of the terms, rounded once (Rules of Handicapping, Rule 6.2)."
-        }
-        Some(_) => {
+        Some(Source::AppendixC) => {
             "The unrounded course handicap times the usual allowance, rounded once (Rules of Handicapping, Rule 6.2 and \
              Appendix C)."
+        }
+        Some(Source::Custom) | None => {
+            "The unrounded course handicap times the allowance of the terms, rounded once (Rules of Handicapping, Rule 6.2)."
         }
     };
     steps.add(
@@ -107,17 +108,16 @@ pub(super) fn score(steps: &mut Steps, of: &InCompetition<'_>) {
             steps.add("limited_score", rule, formula, holes(vec![("maxima", limits)]), of.score());
         }
         Scoring::Quota { base, table } => {
-            let usual = [(-2, 8), (-1, 4), (0, 2), (1, 1), (2, 0)].into();
-            debug_assert_eq!(crate::domain::scoring::points::PointsTable::new(&usual), Ok(usual_points()));
+            let usual = usual_table();
             let formula = "sum(entry(strokes - pars, results, points_of_results))";
-            let points = of.score().map(|score| score + of.to_reach(*base, strokes.playing_handicap));
+            let points = of.score().map(|score| score + to_reach(terms, strokes, layout.count));
             let values = holes(by_result(table.as_ref().unwrap_or(&usual)));
             steps.add("gross_points", table_rule, formula, values, points);
-            let rule = "Half the base over nine holes, less the playing handicap (common practice, no source).";
+            let rule = "Half the base over nine holes, less the playing handicap (from memory).";
             let base = quota(whole(*base), 0, layout.count);
             let off = if terms.basis == Basis::Net { strokes.playing_handicap } else { 0 };
             let values = vec![("base", base.into()), ("off", off.into())];
-            steps.add("quota", rule, "base - off", values, base - whole(off));
+            steps.add("quota", rule, "base - off", values, to_reach(terms, strokes, layout.count));
             steps.add("points_above_quota", "Points less the quota.", "gross_points - quota", vec![], of.score());
         }
         Scoring::Strokes {} => {}
@@ -125,14 +125,8 @@ pub(super) fn score(steps: &mut Steps, of: &InCompetition<'_>) {
 }
 
 impl InCompetition<'_> {
-    fn score(&self) -> Option<crate::domain::exact::Exact> {
-        let ball = crate::domain::competition::ball::ball(self.book, self.night, self.terms, self.figures)?;
-        ball.score
-    }
-
-    fn to_reach(&self, base: u32, playing_handicap: i32) -> crate::domain::exact::Exact {
-        let handicap = if self.terms.basis == Basis::Net { playing_handicap } else { 0 };
-        quota(whole(base), handicap, self.layout.count)
+    fn score(&self) -> Option<Exact> {
+        ball(self.book, self.night, self.terms, self.figures)?.score
     }
 
     /// Returns the name of the step that decides the event.

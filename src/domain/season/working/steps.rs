@@ -5,7 +5,6 @@ use crate::domain::units::Tenths;
 use num_traits::ToPrimitive;
 use serde::{Serialize, Serializer};
 
-/// Where strokes fall.
 pub(super) const ALLOCATION: &str =
     "Strokes fall on the lowest stroke indexes first (Rules of Handicapping, Appendix E).";
 
