@@ -82,7 +82,8 @@ impl Current {
 struct Tonight<'a> {
     frame: Frame,
     place: &'a Place,
-    open: Vec<EventView>,
+    /// The open events, and whether the viewer's card is in.
+    open: Vec<(EventView, bool)>,
     next: Option<EventView>,
     current: Option<Current>,
     /// The head of the table, and the viewer's row where it stands below.
@@ -151,7 +152,11 @@ async fn league(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, requ
     let (current, seasons) = seasons(&app, caller, LeagueId(id.0)).await?;
     let every = || current.iter().chain(&seasons).flat_map(|listed| &listed.events);
     let in_state = |state| every().filter(move |event: &&EventView| event.event.state == Some(state));
-    let open = in_state(EventState::Open).cloned().collect();
+    let mut open = Vec::new();
+    for event in in_state(EventState::Open) {
+        let cards = app.leagues.round_ids_of_event(caller, event.id, MOST).await?;
+        open.push((event.clone(), cards.iter().any(|(member, _)| *member == place.member)));
+    }
     let next = in_state(EventState::Scheduled).min_by_key(|event| (event.event.opens_at, event.id)).cloned();
     let standings = match &current {
         Some(listed) => Some(app.leagues.standings(caller, listed.season.id, None, None, None).await?.0),

@@ -321,7 +321,7 @@
       const row = rows.indexOf(event.target.closest("tr"));
       if (row >= 0 && row !== at) { at = row; refresh(); }
     });
-    tell(form.dataset.player ? `${form.dataset.player}’s card${"proposed" in form.dataset ? ": it counts once it is accepted" : ""}` : "Nothing on it yet");
+    tell(form.dataset.player ? `${form.dataset.player}’s card${"proposed" in form.dataset ? ": it counts once it is accepted" : ""}` : form.elements.version ? "As handed in" : "Nothing on it yet");
     go(at);
   };
   const start = async () => {

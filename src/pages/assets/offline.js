@@ -1,10 +1,8 @@
 "use strict";
 // What this device keeps of pages is its account's alone: another account's goes. A league's first page is kept anew
 // whenever it is seen, and with it the cards that can be handed in from there.
-(async () => {
+const keepPages = async () => {
   const { account } = document.body.dataset, FOR = "/kept-for";
-  if (!("caches" in window)) return;
-  navigator.serviceWorker?.register("/service-worker.js");
   const at = location.pathname, isCard = at.endsWith("/hand-in");
   let pages = await caches.open("pages");
   const owner = await (await pages.match(FOR))?.text();
@@ -28,4 +26,10 @@
   for (const { pathname, search } of document.querySelectorAll('main a[href$="/hand-in"]')) {
     if (!(await pages.match(pathname + search))) await add(pathname + search);
   }
-})();
+};
+if ("caches" in window) {
+  // A worker that begins may have removed the pages that its forerunner kept.
+  navigator.serviceWorker?.addEventListener("controllerchange", keepPages);
+  navigator.serviceWorker?.register("/service-worker.js");
+  keepPages();
+}

@@ -40,7 +40,8 @@ const padOf = (card) => {
   };
   const undo = () => {
     const last = done.pop();
-    if (!last) return card.say("Nothing to undo.");
+    // What was tapped before the page was loaded is not known step by step; its putts are.
+    if (!last) return putts().length ? (setPutts(putts().slice(0, -1)), void done.pop()) : card.say("Nothing to undo.");
     card.go(last.at);
     card.put(last.was);
   };
