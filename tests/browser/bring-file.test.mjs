@@ -29,7 +29,7 @@ async function choose(page, text) {
 }
 
 async function sayColumns(page) {
-  for (const [column, holds] of Object.entries(HOLDS)) await page.getByLabel(`What ${column} holds`).selectOption({ label: holds });
+  for (const [column, holds] of Object.entries(HOLDS)) await page.getByLabel(`Meaning of ${column}`).selectOption({ label: holds });
   await page.getByRole("button", { name: "Check the rows" }).click();
 }
 
@@ -61,6 +61,8 @@ for (const [size, options] of [["phone", PHONE], ["desktop", DESKTOP]]) {
     await page.locator("#strokes_1").fill("7");
     await page.getByText("On this device only").waitFor();
     await page.reload();
+    // What is kept on the device is read once the page stands.
+    await page.waitForFunction(() => document.getElementById("putts_1").value).catch(() => {});
     assert.equal(await page.locator("#putts_1").inputValue(), "30 2", "a reload loses nothing");
     assert.equal(await page.locator("#strokes_1").inputValue(), "7", "nor what was typed over it");
     await page.locator("#outcome").evaluate((field) => { field.closest("details").open = true; });
@@ -218,7 +220,7 @@ test("a sensor's numbers stand behind one tap, go with their putt, and survive a
   assert.equal(await page.getByLabel("Start line, °, putt 1").inputValue(), "0.8");
   assert.equal(await page.getByLabel("Start line, °, which way, putt 1").inputValue(), "left");
   assert.equal(await page.getByLabel("Rise, in, which way, putt 1").inputValue(), "down");
-  await page.getByRole("button", { name: "Undo the last putt" }).tap();
+  await page.getByRole("button", { name: "Undo", exact: true }).tap();
   assert.equal(await page.locator("#sensor_1").inputValue(), "6,1 0.8L - -4");
   await page.getByRole("button", { name: "putt from 2 feet", exact: true }).tap();
   await page.getByLabel("Ball speed, mph, putt 2").press("Enter");

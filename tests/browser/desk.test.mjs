@@ -107,7 +107,7 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     await second.getByRole("button", { name: "Save my opinion and reveal names" }).click();
     await second.getByText(`About ${name}.`).waitFor();
     await sound(second, "with names");
-    const earlier = second.locator("blockquote", { hasText: "On another finding" });
+    const earlier = second.locator("blockquote", { hasText: "On another finding of" });
     assert.equal(await earlier.count(), 2 * place, "earlier rulings of the kind stand beside it");
 
     // What would settle it is asked for, through the page that asks for the password and goes on.
@@ -139,7 +139,7 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     await boxes.first().check();
     await second.getByRole("button", { name: "Show the effect" }).click();
     await second.getByText("Effect of this ruling").waitFor();
-    await second.getByText(/league index(es)? (that )?would move/i).waitFor();
+    await second.getByText(/League indexes? (that )?would change/i).first().waitFor();
     await sound(second, "the effect of a ruling");
     await second.getByRole("button", { name: "Cancel" }).click();
     assert.equal(await reason.inputValue(), why);

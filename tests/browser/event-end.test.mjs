@@ -62,7 +62,7 @@ test("an event is made final, a slip is mended after that, and another event is 
   await phone.goto(`/leagues/${home}/organize`);
   await setFinal("Played night")(phone);
   await phone.getByRole("button", { name: "Make it final" }).click();
-  await phone.getByText("This event is final").waitFor();
+  await phone.getByText("State: final").waitFor();
   await phone.goto(`/events/${empty}`);
   await phone.getByRole("button", { name: "Delete this event" }).click();
   await phone.getByRole("button", { name: "Delete this event" }).click();

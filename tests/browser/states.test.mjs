@@ -19,7 +19,7 @@ test("what is empty, missing or refused, narrow and wide, light and dark", async
   await page.getByLabel("E-mail").fill("nobody@example.org");
   await page.getByLabel("Password").fill("wrong");
   await page.getByRole("button", { name: "Sign in" }).click();
-  await check("a refused sign-in", "password is wrong");
+  await check("a refused sign-in", "Wrong e-mail or password");
   await page.goto("/register");
   await page.getByLabel("E-mail").fill("empty@example.org");
   await page.getByLabel("Password").fill("short");
@@ -58,7 +58,7 @@ test("what is empty, missing or refused, narrow and wide, light and dark", async
   for (const path of ["/nowhere", `/rounds/${crypto.randomUUID()}`, `/findings/${crypto.randomUUID()}`]) {
     const answer = await page.goto(path);
     assert.equal(answer.status(), 404, path);
-    await check(`${path} (404)`, "first page");
+    await check(`${path} (404)`, "This was not found");
   }
   // An invitation that nobody made.
   await page.goto("/join");

@@ -305,8 +305,8 @@ test("erasing asks and takes the name, without script too", async () => {
     await toMore(page);
     await page.getByRole("link", { name: "Players" }).click();
     await page.locator("tbody tr:not(.mine) a").first().click();
-    await page.getByRole("link", { name: /^What is held on/ }).click();
-    const name = (await page.getByRole("heading", { level: 1 }).textContent()).replace("What is held on ", "");
+    await page.getByRole("link", { name: /^Data of/ }).click();
+    const name = (await page.getByRole("heading", { level: 1 }).textContent()).replace("Data of ", "");
     await page.getByRole("button", { name: `Erase ${name}` }).click();
     await page.getByRole("heading", { name: `Erase ${name} from` }).waitFor();
     await shot(page, `erase-${options.viewport.width}`);
