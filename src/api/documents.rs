@@ -3,12 +3,12 @@
 use crate::domain::facts::{Course, Setup};
 use crate::domain::ids::{CourseId, LeagueId, SetupId};
 use crate::http::address::IdPath;
-use crate::http::answer::{Answer, paged, replied, versioned};
+use crate::http::answer::{Answer, done, paged, replied, versioned};
 use crate::http::app::App;
 use crate::http::body::Body;
 use crate::http::keys::Key;
 use crate::http::paging::PageOf;
-use crate::http::routes::{Access, Routes, creates, lists, patches, reads, replaces};
+use crate::http::routes::{Access, Routes, creates, lists, patches, reads, removes, replaces};
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::league::views::{CourseView, SetupView};
@@ -70,6 +70,16 @@ async fn change_setup(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMa
     Ok(versioned(app.leagues.change_setup(caller, SetupId(id.0), if_match, patched).await?))
 }
 
+async fn remove_course(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch) -> Answer {
+    app.leagues.remove_course(caller, CourseId(id.0), if_match).await?;
+    Ok(done())
+}
+
+async fn remove_setup(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch) -> Answer {
+    app.leagues.remove_setup(caller, SetupId(id.0), if_match).await?;
+    Ok(done())
+}
+
 /// The routes of this file.
 pub fn routes(routes: &mut Routes) {
     use Access::{Member, Organizer, OwnerOrOrganizer};
@@ -84,4 +94,8 @@ pub fn routes(routes: &mut Routes) {
     routes.add(reads("/setups/{id}", "A set-up.", Member, views::setup()), show_setup);
     let changed = patches("/setups/{id}", "Changes a set-up.", OwnerOrOrganizer, setup_body(), views::setup());
     routes.add(changed, change_setup);
+    let doc = "Removes a course that no event is played on.";
+    routes.add(removes("/courses/{id}", doc, Organizer, true), remove_course);
+    let doc = "Removes a set-up that nothing was played on.";
+    routes.add(removes("/setups/{id}", doc, OwnerOrOrganizer, true), remove_setup);
 }

@@ -13,15 +13,9 @@ use crate::http::routes::{Access, RouteDoc, Routes, creates, lists, patches, rea
 use crate::league::Caller;
 use crate::league::access::IfMatch;
 use crate::wire::body::{league, views};
-use crate::wire::schema::{Schema, optional};
+use crate::wire::schema::Schema;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse};
-
-fn patch_body() -> Schema {
-    let mut fields = league::member_fields();
-    fields.push(optional("role", Schema::Word(league::INVITED_ROLES)));
-    Schema::Object(fields)
-}
 
 async fn create(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
     let member: NewMember = sent.read(&new_member())?;
@@ -38,7 +32,7 @@ async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 }
 
 async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, query: QueryOf, sent: Body) -> Answer {
-    let patched = sent.patch::<Member>(patch_body)?;
+    let patched = sent.patch::<Member>(league::changed_member)?;
     let (id, start_from) = (MemberId(id.0), query.date("start_from")?);
     if query.flag("validate_only")? {
         return Ok(json(&app.leagues.preview_member(caller, id, if_match, start_from, patched).await?));
@@ -78,7 +72,8 @@ pub fn routes(routes: &mut Routes) {
     routes.add(creates(path, "Adds a member without an account.", Organizer, new_member(), view()), create);
     routes.add(lists(path, "The league's members.", Member, view()), list);
     routes.add(reads("/members/{id}", "A member.", Member, view()), show);
-    let changed = patches("/members/{id}", "Changes a member.", Organizer, patch_body(), views::changed_member());
+    let changed =
+        patches("/members/{id}", "Changes a member.", Organizer, league::changed_member(), views::changed_member());
     routes.add(RouteDoc { query: CHANGE, ..changed }, change);
     let erased = removes("/members/{id}", "Erases the person; the numbers stay.", OwnerOrOrganizer, true);
     routes.add(erased, erase);

@@ -4,7 +4,7 @@ use crate::domain::exact::Value;
 use crate::domain::facts::{Competition, Season};
 use crate::domain::ids::{CompetitionId, EventId, LeagueId, SeasonId};
 use crate::http::address::{IdPath, QueryOf};
-use crate::http::answer::{Answer, paged, replied, versioned};
+use crate::http::answer::{Answer, done, paged, replied, versioned};
 use crate::http::app::App;
 use crate::http::body::{Body, decoded};
 use crate::http::keys::Key;
@@ -12,7 +12,7 @@ use crate::http::kinds::Kind;
 use crate::http::paging::PageOf;
 use crate::http::problem::Problem;
 use crate::http::rendered::{Asked, Form, Written};
-use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads};
+use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, lists, patches, reads, removes};
 use crate::http::tag::{etag, is_known};
 use crate::http::who::Bearer;
 use crate::league::Caller;
@@ -64,6 +64,11 @@ async fn show(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 async fn change(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, sent: Body) -> Answer {
     let patched = sent.patch::<Season>(body)?;
     Ok(versioned(app.leagues.change_season(caller, SeasonId(id.0), if_match, patched).await?))
+}
+
+async fn remove(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch) -> Answer {
+    app.leagues.remove_season(caller, SeasonId(id.0), if_match).await?;
+    Ok(done())
 }
 
 async fn standings(app: Data<App>, bearer: Bearer, id: IdPath, query: QueryOf, request: HttpRequest) -> Answer {
@@ -206,6 +211,8 @@ pub fn routes(routes: &mut Routes) {
     routes.add(lists(path, "The league's seasons.", Member, view()), list);
     routes.add(reads("/seasons/{id}", "A season.", Member, view()), show);
     routes.add(patches("/seasons/{id}", "Changes a season's policy.", Organizer, body(), view()), change);
+    let doc = "Removes a season without cards, with its events, competitions and carried results.";
+    routes.add(removes("/seasons/{id}", doc, Organizer, true), remove);
     routes.add(table_route("/seasons/{id}/standings", "The table of the season's main competition."), standings);
     let path = "/seasons/{id}/standings/changes";
     let doc = "What moved the table other than a round handed in on time: who, when, why.";

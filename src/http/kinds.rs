@@ -65,6 +65,7 @@ kinds! {
         CompetitionInUse: CONFLICT, "competition-in-use", "Another competition adds it up";
         CompetitionMisfit: UNPROCESSABLE_ENTITY, "competition-misfit", "Terms that mean nothing together";
         ConcessionTooLong: UNPROCESSABLE_ENTITY, "concession-too-long", "Too long a putt was conceded";
+        CourseInUse: CONFLICT, "course-in-use", "The course is played";
         DateOrder: UNPROCESSABLE_ENTITY, "date-order", "Dates in the wrong order";
         FlightRepeated: UNPROCESSABLE_ENTITY, "flight-repeated", "Two flights share a name";
         FlightsOverlap: UNPROCESSABLE_ENTITY, "flights-overlap", "Flights overlap";
@@ -119,6 +120,7 @@ kinds! {
         SecondTeam: CONFLICT, "second-team", "In another team already";
         Settled: UNPROCESSABLE_ENTITY, "settled", "Settled when it was handed in";
         SetupFirst: CONFLICT, "setup-first", "The simulator comes first";
+        SetupInUse: CONFLICT, "setup-in-use", "The simulator is in use";
         StrokeIndexRepeated: UNPROCESSABLE_ENTITY, "stroke-index-repeated", "A stroke index is given twice";
         StrokesMissing: UNPROCESSABLE_ENTITY, "strokes-missing", "Strokes are missing";
         Substitute: UNPROCESSABLE_ENTITY, "substitute", "Not a substitute";

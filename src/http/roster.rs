@@ -98,7 +98,7 @@ pub fn lines(text: &[u8]) -> Result<Vec<RosterLine>, Problem> {
 
 /// Reads a handicap as people write it: +2.8 is a plus handicap, which is -2.8 in bodies. Other text goes on to where it is
 /// refused by name.
-fn handicap(cell: &str) -> serde_json::Value {
+pub fn handicap(cell: &str) -> serde_json::Value {
     let typed = cell.replace(',', ".").replace('\u{2212}', "-");
     let number = match typed.strip_prefix('+') {
         Some(plus) if plus.starts_with(|c: char| c.is_ascii_digit()) => format!("-{plus}"),

@@ -108,6 +108,30 @@ impl Leagues {
         })
     }
 
+    /// Removes a course from whose tees no event is played.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a stale version; a course that an event is played on.
+    pub async fn remove_course(&self, caller: Caller, id: CourseId, if_match: IfMatch) -> Result<(), Refusal> {
+        let this = self.clone();
+        let now = self.now();
+        change!(self, id, |conn| {
+            let (course, _) = access::organized_document::<Course>(conn, caller, &COURSES, id.0).await?;
+            if_match.check(course.version)?;
+            let book = this.books.of(conn, course.league).await?;
+            let is_here = |tee: &TeeId| course.body.tees.iter().any(|own| own.id == *tee);
+            if let Some(night) = book.book.nights.values().find(|night| night.event.tee_ids().iter().any(is_here)) {
+                let detail = format!("the event {} is played from a tee of this course", night.event.name);
+                return Err(Refusal::conflict(Rule::CourseInUse, detail));
+            }
+            documents::remove_course(conn, course.league, id.0).await?;
+            books::mark(conn, course.league).await?;
+            let by = Some(caller.account);
+            let act = Act { by, act: "remove", kind: "course", id: id.0, content: &[], rows: &[] };
+            Ok(journal::append(conn, course.league, act, now).await?)
+        })
+    }
+
     /// Takes the tables down before a change of terms.
     pub(super) async fn tables(&self, conn: &mut Conn, league: LeagueId) -> Result<Tables, Refusal> {
         let book = self.books.of(conn, league).await?;

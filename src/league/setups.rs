@@ -6,10 +6,12 @@ use super::views::SetupView;
 use super::{Caller, Leagues, Refusal};
 use crate::domain::facts::{Role, Setup};
 use crate::domain::ids::{LeagueId, MemberId, SetupId};
+use crate::domain::rule::Rule;
 use crate::league::memory::books::{self};
 use crate::storage::documents::{self, Document, SETUPS};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
+use crate::storage::members::StoredMember;
 use crate::storage::row_hashes::{Written, wrote, wrote_version};
 use crate::storage::{Conn, StorageError, leagues};
 use crate::{change, sql, values};
@@ -72,9 +74,7 @@ impl Leagues {
         let now = self.now();
         change!(self, id, |conn| {
             let (before, member) = access::document::<Setup>(conn, caller, &SETUPS, id.0).await?;
-            if before.parent != Some(member.id.0) && member.member.role != Role::Organizer {
-                return Err(Refusal::Forbidden("only its owner or an organizer may change a simulator"));
-            }
+            may_change(&before, &member)?;
             if_match.check(before.version)?;
             let setup = patched(&before.text)?;
             let body = text(&setup);
@@ -89,4 +89,35 @@ impl Leagues {
             Ok((SetupView::from(Document { body: setup, ..before }), version))
         })
     }
+
+    /// Removes a set-up that nothing was played on.
+    ///
+    /// # Errors
+    /// Anybody but its owner or an organizer; a stale version; a set-up in use.
+    pub async fn remove_setup(&self, caller: Caller, id: SetupId, if_match: IfMatch) -> Result<LeagueId, Refusal> {
+        let now = self.now();
+        change!(self, id, |conn| {
+            let (setup, member) = access::document::<Setup>(conn, caller, &SETUPS, id.0).await?;
+            may_change(&setup, &member)?;
+            if_match.check(setup.version)?;
+            if documents::is_setup_used(conn, setup.league, id.0).await? {
+                let detail = "cards or practice were played on this simulator, so it cannot be deleted";
+                return Err(Refusal::conflict(Rule::SetupInUse, detail));
+            }
+            documents::remove_setup(conn, setup.league, id.0).await?;
+            books::mark(conn, setup.league).await?;
+            let by = Some(caller.account);
+            let act = Act { by, act: "remove", kind: "setup", id: id.0, content: &[], rows: &[] };
+            journal::append(conn, setup.league, act, now).await?;
+            Ok(setup.league)
+        })
+    }
+}
+
+/// Passes whoever may change a set-up or remove it.
+fn may_change(setup: &Document<Setup>, member: &StoredMember) -> Result<(), Refusal> {
+    if setup.parent != Some(member.id.0) && member.member.role != Role::Organizer {
+        return Err(Refusal::Forbidden("only its owner or an organizer may change a simulator"));
+    }
+    Ok(())
 }

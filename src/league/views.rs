@@ -67,6 +67,9 @@ pub struct MemberView {
     pub member: Member,
     /// Whether an account claimed the record.
     pub has_account: bool,
+    /// Whether the person was erased: such a record is not changed any more. Its name says so to scripts.
+    #[serde(skip)]
+    pub is_erased: bool,
 }
 
 impl From<&StoredMember> for MemberView {
@@ -76,6 +79,7 @@ impl From<&StoredMember> for MemberView {
             league_id: stored.league,
             member: stored.member.clone(),
             has_account: stored.account.is_some(),
+            is_erased: stored.is_erased,
         }
     }
 }

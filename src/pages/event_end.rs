@@ -1,6 +1,7 @@
 //! How an event ends: its state set by hand, made final, or deleted. The last two are asked about first.
 
 use super::ask::{CardLine, Question, is_answered};
+use super::fields::version;
 use super::form::Form;
 use super::names::Names;
 use super::{Frame, see_other};
@@ -12,7 +13,6 @@ use crate::http::answer::Answer;
 use crate::http::app::App;
 use crate::http::body::Body;
 use crate::http::problem::Problem;
-use crate::league::access::IfMatch;
 use crate::league::event::lay_down::EventOverview;
 use crate::league::{Caller, Refusal};
 use crate::pages::words;
@@ -30,10 +30,6 @@ async fn change_state(app: &App, caller: Caller, id: EventId, form: &Form) -> Re
     let patched = patch.patch::<Event>(|| Schema::Object(event_fields()))?;
     app.leagues.change_event(caller, id, version(form), patched).await?;
     Ok(())
-}
-
-fn version(form: &Form) -> IfMatch {
-    form.text("version").parse().map_or(IfMatch::Never, IfMatch::Version)
 }
 
 async fn set_state(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {

@@ -10,7 +10,6 @@ use crate::http::app::App;
 use crate::http::downloads;
 use crate::http::problem::Problem;
 use crate::league::Caller;
-use crate::league::access::IfMatch;
 use crate::league::views::MemberView;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
@@ -125,7 +124,7 @@ async fn erase(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer
             return shown.question().ask_again(StatusCode::UNPROCESSABLE_ENTITY, &form, fault);
         }
     }
-    let version = form.text("version").parse().map_or(IfMatch::Never, IfMatch::Version);
+    let version = super::fields::version(&form);
     match app.leagues.erase_member(caller, member, version).await {
         Ok(()) if is_mine => Ok(see_other("/leagues")),
         Ok(()) => Ok(see_other(&format!("/leagues/{league}"))),

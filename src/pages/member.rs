@@ -74,6 +74,7 @@ struct MemberPage {
     putting: Option<(PuttingReport, PuttingPicture)>,
     next: Option<EventView>,
     pace: Vec<PaceLine>,
+    key: Uuid,
 }
 
 impl MemberPage {
@@ -137,7 +138,8 @@ async fn member(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, requ
     let putting = app.leagues.putting_drawn(caller, id, season_id, yardstick).await?;
     let putting = Some(putting).filter(|(report, _)| report.bands.iter().any(|band| band.putts > 0));
     let pace = next.as_ref().map(|event| pace_table(event.event.stimp_ft)).unwrap_or_default();
-    let shown = MemberPage { frame, member, handicap, indexes, season, yardstick, putting, next, pace };
+    let key = Uuid::new_v4();
+    let shown = MemberPage { frame, member, handicap, indexes, season, yardstick, putting, next, pace, key };
     kept(&request, &shown.frame, &shown)
 }
 

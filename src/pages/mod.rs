@@ -11,7 +11,6 @@ mod bring_file;
 mod card_text;
 mod charts;
 mod competition;
-mod courses;
 mod desk;
 mod door;
 mod event;
@@ -68,9 +67,8 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(door::routes)
             .configure(afresh::routes)
             .configure(password::routes)
-            .configure(courses::routes)
             .configure(reference::routes)
-            .configure(organize::routes)
+            .configure(organize::serve)
             .configure(home::routes)
             .configure(season::routes)
             .configure(competition::routes)

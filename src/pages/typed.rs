@@ -2,7 +2,10 @@
 
 use super::fields::{Field, Kind, field};
 use super::form::Form;
+use crate::http::roster;
 use crate::storage::idempotency::Reply;
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
 use serde_json::Value;
 
 pub(super) fn text(name: &'static str, label: &'static str, value: &str) -> Field {
@@ -28,6 +31,40 @@ pub(super) fn number(form: &Form, name: &str) -> Value {
 pub(super) fn id_of(reply: &Reply) -> String {
     let body: Value = serde_json::from_str(&reply.body).unwrap_or_default();
     body["id"].as_str().unwrap_or_default().to_owned()
+}
+
+/// Reads a handicap as people write it: +2.8 is a plus handicap, which is -2.8 in bodies.
+pub(super) fn handicap_of(typed: &str) -> Value {
+    if typed.trim().is_empty() { Value::Null } else { roster::handicap(typed.trim()) }
+}
+
+/// Writes a value of a body as it is typed.
+pub(super) fn typed(value: &Value) -> String {
+    match value {
+        Value::Null => String::new(),
+        Value::String(text) => text.clone(),
+        other => other.to_string(),
+    }
+}
+
+/// Reads a time of the league's zone; other text goes on to where it is refused by name.
+pub(super) fn instant(form: &Form, name: &str, zone: &TimeZone) -> Value {
+    let typed = form.text(name);
+    let local = typed.parse::<jiff::civil::DateTime>().ok();
+    let instant = local.and_then(|local| zone.to_timestamp(local).ok());
+    instant.map_or_else(|| typed.into(), |instant| instant.to_string().into())
+}
+
+/// Writes a time as a field of dates and times holds it, on the clocks of the league's zone.
+pub(super) fn local(at: Timestamp, zone: &TimeZone) -> String {
+    zone.to_datetime(at).strftime("%Y-%m-%dT%H:%M").to_string()
+}
+
+/// Returns the first part of a pointer, or what it names in a group of fields.
+pub(super) fn first_part(pointer: &str) -> &str {
+    let rest = pointer.trim_start_matches('/');
+    let rest = rest.strip_prefix("audit/").unwrap_or(rest);
+    rest.split('/').next().unwrap_or_default()
 }
 
 /// Returns the field that the first word of a pointer names.

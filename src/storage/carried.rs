@@ -75,6 +75,15 @@ pub async fn differentials(
     Ok(found)
 }
 
+/// Removes a value that was carried into a season.
+///
+/// # Errors
+/// A failed database.
+pub async fn remove_result(conn: &mut Conn, league: LeagueId, id: Uuid) -> Result<(), StorageError> {
+    conn.run(sql!("carried_result_delete"), values![league, id]).await?;
+    Ok(())
+}
+
 /// Reads a league's values in the order of their facts.
 ///
 /// # Errors

@@ -208,6 +208,48 @@ pub async fn remove_competition(conn: &mut Conn, league: LeagueId, id: Uuid) -> 
     Ok(())
 }
 
+/// Removes a course with its earlier versions. No event may be played from its tees.
+///
+/// # Errors
+/// A failed database.
+pub async fn remove_course(conn: &mut Conn, league: LeagueId, id: Uuid) -> Result<(), StorageError> {
+    conn.run(sql!("version_delete"), values![league, COURSES.word, id]).await?;
+    conn.run(sql!("course_delete"), values![league, id]).await?;
+    Ok(())
+}
+
+/// Returns whether cards, findings or practice were played on a set-up.
+///
+/// # Errors
+/// A failed database.
+pub async fn is_setup_used(conn: &mut Conn, league: LeagueId, id: Uuid) -> Result<bool, StorageError> {
+    let row = conn.row(sql!("setup_is_used"), values![league, id]).await?;
+    row.map_or(Ok(false), |row| row.get("is_used"))
+}
+
+/// Removes a set-up with its earlier versions and what is known of its files. It must not be in use.
+///
+/// # Errors
+/// A failed database.
+pub async fn remove_setup(conn: &mut Conn, league: LeagueId, id: Uuid) -> Result<(), StorageError> {
+    conn.run(sql!("file_columns_delete_by_setup"), values![league, id]).await?;
+    conn.run(sql!("version_delete"), values![league, SETUPS.word, id]).await?;
+    conn.run(sql!("setup_delete"), values![league, id]).await?;
+    Ok(())
+}
+
+/// Removes a season with its earlier versions and what moved its tables. Its events, competitions and carried results
+/// must have been removed.
+///
+/// # Errors
+/// A failed database.
+pub async fn remove_season(conn: &mut Conn, league: LeagueId, id: Uuid) -> Result<(), StorageError> {
+    conn.run(sql!("standings_change_delete"), values![league, id]).await?;
+    conn.run(sql!("version_delete"), values![league, SEASONS.word, id]).await?;
+    conn.run(sql!("season_delete"), values![league, id]).await?;
+    Ok(())
+}
+
 /// A version that is about to be replaced.
 pub struct Kept<'a> {
     /// Its number.

@@ -5,3 +5,4 @@ pub mod changes;
 pub mod derive;
 pub mod lay_down;
 mod mark;
+pub mod remove;

@@ -24,6 +24,16 @@ pub struct ToldRow {
     pub is_there: bool,
 }
 
+/// What can be removed, and the table in which it was.
+const REMOVED: [(&str, &str); 6] = [
+    ("event", "events"),
+    ("competition", "competitions"),
+    ("course", "courses"),
+    ("setup", "setups"),
+    ("season", "seasons"),
+    ("carried_result", "carried_results"),
+];
+
 /// What a journal tells of a league.
 #[derive(Debug, Default)]
 pub struct Told {
@@ -48,8 +58,10 @@ impl Told {
             ("hand_in" | "correct" | "import", "round") => {
                 self.contents.insert(RoundId(id), content);
             }
-            ("remove", "event") => {
-                self.rows.remove(&format!("events {id}"));
+            ("remove", kind) => {
+                if let Some((_, table)) = REMOVED.iter().find(|(known, _)| *known == kind) {
+                    self.rows.remove(&format!("{table} {id}"));
+                }
             }
             ("erase", _) => self.has_erased = true,
             ("settle", _) => {

@@ -48,3 +48,10 @@ pub fn member_fields() -> Vec<Field> {
         optional("starting_handicap", nullable(index())),
     ]
 }
+
+/// A changed member.
+pub fn changed_member() -> Schema {
+    let mut fields = member_fields();
+    fields.push(optional("role", Schema::Word(INVITED_ROLES)));
+    Schema::Object(fields)
+}

@@ -7,5 +7,6 @@ mod browsers;
 pub mod desk;
 mod event_end;
 mod kept;
+mod organize;
 mod player;
 mod ruling;

@@ -85,7 +85,8 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("POST", "/findings/{id}/told") => [401, 404, 403, 404, 404, 409],
         ("POST", "/notices/{id}/seen") => [401, 404, 200, 404, 404, 404],
         ("POST", "/events/{id}/entries") => [401, 404, 201, 403, 201, 201],
-        ("DELETE", "/events/{id}" | "/competitions/{id}") => organizers(204),
+        ("DELETE", "/events/{id}" | "/competitions/{id}" | "/courses/{id}" | "/seasons/{id}") => organizers(204),
+        ("DELETE", "/setups/{id}") => [401, 404, 204, 403, 403, 204],
         ("DELETE", "/entries/{id}") => [401, 404, 204, 403, 204, 204],
         ("PUT", "/events/{id}/progress") => [401, 404, 200, 403, 200, 200],
         ("PUT", "/rounds/{id}") | ("PATCH", "/rounds/{id}/holes/{number}") => [401, 404, 200, 403, 200, 200],
@@ -370,6 +371,17 @@ impl World {
             ("DELETE", "/events/{id}") => {
                 let event = api.event(cast, &self.night, json!({})).await;
                 as_person(self.request(method, path, &event)).send().await
+            }
+            ("DELETE", "/courses/{id}" | "/seasons/{id}" | "/setups/{id}") => {
+                let (kind, body) = match path {
+                    "/courses/{id}" => ("courses", course()),
+                    "/seasons/{id}" => ("seasons", season()),
+                    _ => ("setups", json!({ "label": "Spare", "sensor": "other" })),
+                };
+                let by = if kind == "setups" { &cast.ann } else { &cast.olga };
+                let path_of = format!("/leagues/{}/{kind}", self.night.league);
+                let made = api.post(path_of, &body).by(by).key(&id()).expect(201).await.id();
+                as_person(self.request(method, path, &made)).send().await
             }
             ("DELETE", "/competitions/{id}") => {
                 let path_of = format!("/seasons/{}/competitions", self.night.season);

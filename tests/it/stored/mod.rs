@@ -24,6 +24,7 @@ mod passwords;
 mod postgres;
 pub mod practice;
 pub mod putting;
+mod removals;
 mod rounds;
 mod season_story;
 mod seasons;

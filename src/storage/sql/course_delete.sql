@@ -1,0 +1,1 @@
+DELETE FROM courses WHERE league_id = $1 AND id = $2

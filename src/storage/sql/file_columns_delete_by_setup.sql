@@ -1,0 +1,1 @@
+DELETE FROM file_columns WHERE league_id = $1 AND setup_id = $2

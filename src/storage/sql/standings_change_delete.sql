@@ -1,0 +1,1 @@
+DELETE FROM standings_changes WHERE league_id = $1 AND season_id = $2
