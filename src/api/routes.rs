@@ -23,6 +23,8 @@ pub fn all() -> Routes {
     super::documents::routes(&mut routes);
     super::seasons::routes(&mut routes);
     super::competitions::routes(&mut routes);
+    super::tables::routes(&mut routes);
+    super::copies::routes(&mut routes);
     super::batches::routes(&mut routes);
     super::events::routes(&mut routes);
     super::rounds::routes(&mut routes);

@@ -28,7 +28,14 @@ fn text(event: &Event) -> String {
     serde_json::to_string(event).expect("an event is plain values with text keys")
 }
 
-fn faults(book: &LeagueBook, season: SeasonId, policy: &Season, event: &Event, own: Option<EventId>) -> Vec<Fault> {
+/// Finds whether an event fits itself, its tees, its season and the events beside it.
+pub(in crate::league) fn faults(
+    book: &LeagueBook,
+    season: SeasonId,
+    policy: &Season,
+    event: &Event,
+    own: Option<EventId>,
+) -> Vec<Fault> {
     let mut faults = event.faults();
     faults.extend(fit::day_faults(event, policy, |at| book.day(at)));
     faults.extend(fit::tee_faults(event, |tee| book.book.tees.get(&tee)));
@@ -49,6 +56,29 @@ fn faults(book: &LeagueBook, season: SeasonId, policy: &Season, event: &Event, o
     faults
 }
 
+/// Stores a new event, which was found to fit.
+///
+/// # Errors
+/// A failed database.
+pub(in crate::league) async fn add(
+    conn: &mut Conn,
+    (caller, now): (Caller, Timestamp),
+    (league, season): (LeagueId, SeasonId),
+    event: Event,
+) -> Result<EventView, Refusal> {
+    let (id, text) = (Uuid::now_v7(), text(&event));
+    let seq = leagues::next_seq(conn, league).await?;
+    documents::insert(conn, &EVENTS, league, id, Some(season.0), 1, seq, now, &text).await?;
+    books::mark(conn, league).await?;
+    documents::show_anew(conn, [(league, season, EventId(id))]).await?;
+    let (by, rows) = (Some(caller.account), [wrote("events", id)]);
+    let act = Act { by, act: "create", kind: "event", id, content: text.as_bytes(), rows: &rows };
+    journal::append(conn, league, act, now).await?;
+    let parent = Some(season.0);
+    let stored = Document { id, league, parent, version: 1, seq, received_at: now, text, body: event };
+    Ok(EventView::of(stored, now))
+}
+
 impl Leagues {
     /// Lays down an event.
     ///
@@ -66,27 +96,8 @@ impl Leagues {
             if event.is_final() {
                 return Err(Refusal::fault("/state", Rule::EventFinal, "a new event is not final yet"));
             }
-            let (id, body) = (Uuid::now_v7(), text(&event));
-            let league = policy.league;
-            let seq = leagues::next_seq(conn, league).await?;
-            documents::insert(conn, &EVENTS, league, id, Some(season.0), 1, seq, key.now, &body).await?;
-            books::mark(conn, league).await?;
-            documents::show_anew(conn, [(league, season, EventId(id))]).await?;
-            let (by, rows) = (Some(key.caller.account), [wrote("events", id)]);
-            let act = Act { by, act: "create", kind: "event", id, content: body.as_bytes(), rows: &rows };
-            journal::append(conn, league, act, key.now).await?;
-            let stored = Document {
-                id,
-                league,
-                parent: Some(season.0),
-                version: 1,
-                seq,
-                received_at: key.now,
-                text: body,
-                body: event,
-            };
-            let view = EventView::of(stored, key.now);
-            key.keep(conn, created(format!("/api/v1/events/{id}"), 1, &view)).await
+            let view = add(conn, (key.caller, key.now), (policy.league, season), event).await?;
+            key.keep(conn, created(format!("/api/v1/events/{}", view.id), 1, &view)).await
         })
     }
 

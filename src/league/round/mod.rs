@@ -2,6 +2,7 @@
 
 pub mod batch;
 pub(super) mod card_faults;
+pub mod cards;
 pub mod content;
 pub mod correct;
 pub mod derivations;

@@ -17,6 +17,7 @@ use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
 use crate::storage::row_hashes::{wrote, wrote_version};
 use crate::storage::{Conn, leagues, rounds};
+use jiff::Timestamp;
 use uuid::Uuid;
 
 fn text(season: &Season) -> String {
@@ -63,6 +64,26 @@ fn in_use(book: &LeagueBook, id: SeasonId, season: &Season) -> Vec<Fault> {
     gone.map(fault).collect()
 }
 
+/// Stores a new season, which was found to fit itself; its competitions are still to come.
+///
+/// # Errors
+/// A failed database.
+pub(super) async fn add(
+    conn: &mut Conn,
+    (caller, now): (Caller, Timestamp),
+    league: LeagueId,
+    season: Season,
+) -> Result<SeasonView, Refusal> {
+    let (id, body) = (Uuid::now_v7(), text(&season));
+    let seq = leagues::next_seq(conn, league).await?;
+    documents::insert(conn, &SEASONS, league, id, None, 1, seq, now, &body).await?;
+    books::mark(conn, league).await?;
+    let (by, rows) = (Some(caller.account), [wrote("seasons", id)]);
+    let act = Act { by, act: "create", kind: "season", id, content: body.as_bytes(), rows: &rows };
+    journal::append(conn, league, act, now).await?;
+    Ok(SeasonView { id: SeasonId(id), league_id: league, season })
+}
+
 impl Leagues {
     /// Adds a season with its competitions; without any it has one of its own name.
     ///
@@ -77,21 +98,13 @@ impl Leagues {
             sound(new.broken())?;
             let competitions = new.competitions();
             let season = new.season;
-            let (id, body) = (Uuid::now_v7(), text(&season));
-            let seq = leagues::next_seq(conn, league).await?;
-            documents::insert(conn, &SEASONS, league, id, None, 1, seq, key.now, &body).await?;
-            books::mark(conn, league).await?;
-            let (by, rows) = (Some(key.caller.account), [wrote("seasons", id)]);
-            let act = Act { by, act: "create", kind: "season", id, content: body.as_bytes(), rows: &rows };
-            journal::append(conn, league, act, key.now).await?;
+            let view = add(conn, (key.caller, key.now), league, season).await?;
+            let id = view.id;
             let mut made = Vec::with_capacity(competitions.len());
             for terms in competitions {
-                made.push(competition::add(conn, (key.caller, key.now), (league, SeasonId(id)), terms).await?);
+                made.push(competition::add(conn, (key.caller, key.now), (league, id), terms).await?);
             }
-            let view = NewSeasonView {
-                season: SeasonView { id: SeasonId(id), league_id: league, season },
-                competitions: made,
-            };
+            let view = NewSeasonView { season: view, competitions: made };
             key.keep(conn, created(format!("/api/v1/seasons/{id}"), 1, &view)).await
         })
     }

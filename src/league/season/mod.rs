@@ -2,6 +2,7 @@
 
 pub(super) mod around;
 pub mod changes;
+pub mod copy;
 pub mod derive;
 pub mod lay_down;
 mod mark;

@@ -1,5 +1,6 @@
 //! Setting up a league and running its year without a terminal: a file for each thing that an organizer looks after.
 
+mod copies;
 mod courses;
 mod desk;
 mod events;
@@ -11,6 +12,7 @@ mod other_tees;
 mod roster;
 mod seasons;
 mod setups;
+mod tables;
 
 use actix_web::web::ServiceConfig;
 
@@ -25,5 +27,7 @@ pub fn serve(config: &mut ServiceConfig) {
         .configure(courses::routes)
         .configure(seasons::routes)
         .configure(events::routes)
+        .configure(copies::routes)
+        .configure(tables::routes)
         .configure(journal::routes);
 }

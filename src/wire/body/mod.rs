@@ -3,6 +3,7 @@
 pub mod account;
 pub mod brought;
 pub mod competition;
+pub mod copies;
 pub mod course;
 pub mod event;
 pub mod finding_views;

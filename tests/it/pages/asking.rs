@@ -43,6 +43,8 @@ const FORMS: &[(&str, &str)] = &[
     ("/seasons/{id}/edit", "can be changed back"),
     ("/seasons/{id}/removal", "asks"),
     ("/events/{id}/edit", "can be changed back"),
+    ("/events/{id}/copies", "is seen first"),
+    ("/seasons/{id}/copies", "is seen first"),
     ("/competitions/{id}/removal", "asks"),
     ("/seasons/{id}/events/new", "nothing is lost"),
     ("/events/{id}/state", "can be set back; asks before final"),

@@ -328,3 +328,45 @@ async fn a_roster_player_is_invited_to_the_own_record() {
     let refused = send(&api, &at, &olga, &[("role", "player"), ("member", &made), ("key", &id())]).expect(409).await;
     assert!(refused.text().contains("already belongs to an account"), "{refused}");
 }
+
+/// Last week's night is copied, and a season, after a look at the dates.
+#[tokio::test]
+async fn a_night_and_a_season_are_copied() {
+    let (api, cast, night, olga) = start().await;
+    let copied = |path: String, changes: Vec<(&'static str, &'static str)>, said: Vec<&'static str>| {
+        let (api, olga) = (api.clone(), olga.clone());
+        async move {
+            let shown = page(&api, &path, &olga).expect(200).await.text();
+            let asked = send(&api, &path, &olga, &pairs(&filled(&shown, &changes))).expect(200).await.text();
+            for said in said {
+                assert!(asked.contains(said), "{said} is missing: {asked}");
+            }
+            let mut fields = filled(&asked, &[]);
+            fields.push(("seen".into(), "yes".into()));
+            let first = send(&api, &path, &olga, &pairs(&fields)).expect(303).await.header("location").to_owned();
+            let again = send(&api, &path, &olga, &pairs(&fields)).expect(303).await.header("location").to_owned();
+            assert_eq!(first, again, "sent twice it is done once");
+            first
+        }
+    };
+    let events = || async {
+        let list = read(&api, &cast, &format!("/seasons/{}/events", night.season)).await;
+        list["items"].as_array().expect("events").len()
+    };
+    let path = format!("/events/{}/copies", night.event);
+    let said = vec!["Add these 2 events?", "Second night 2: Thu 21 Jan 2027, 18:00 to 23:00", "Thu 4 Feb 2027"];
+    copied(path.clone(), vec![("times", "2"), ("skip", "2027-01-28")], said).await;
+    assert_eq!(events().await, 3);
+    let shown = page(&api, &path, &olga).expect(200).await.text();
+    let bad = filled(&shown, &[("days", "none"), ("times", "99"), ("skip", "Christmas")]);
+    let refused = send(&api, &path, &olga, &pairs(&bad)).expect(422).await.text();
+    for said in ["href=\"#days\"", "href=\"#times\"", "href=\"#skip\"", "value=\"Christmas\""] {
+        assert!(refused.contains(said), "{said} is missing: {refused}");
+    }
+    let path = format!("/seasons/{}/copies", night.season);
+    let said = vec!["Add the season Winter 2028?", "From 2027-12-31 to 2028-04-28", "Competitions: Winter 2027"];
+    let to = copied(path, vec![], said).await;
+    let made = read(&api, &cast, &to).await;
+    assert_eq!(made["name"], "Winter 2028");
+    assert_eq!(events().await, 3);
+}

@@ -43,6 +43,10 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             "/leagues/{id}/journal"
             | "/leagues/{id}/journal/heads"
             | "/leagues/{id}/bundle"
+            | "/leagues/{id}/members.csv"
+            | "/seasons/{id}/entries.csv"
+            | "/seasons/{id}/cards.csv"
+            | "/seasons/{id}/putts.csv"
             | "/leagues/{id}/invitations",
         ) => organizers(200),
         ("DELETE", "/invitations/{id}") => organizers(204),
@@ -54,6 +58,8 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/leagues/{id}/seasons"
             | "/seasons/{id}/competitions"
             | "/seasons/{id}/events"
+            | "/seasons/{id}/copies"
+            | "/events/{id}/copies"
             | "/members/{id}/carried-differentials"
             | "/seasons/{id}/carried-results"
             | "/leagues/{id}/rosters"
@@ -285,6 +291,7 @@ impl World {
             ("PATCH", "/seasons/{id}" | "/competitions/{id}") => json!({ "name": "Winter" }),
             ("POST", "/seasons/{id}/competitions") => json!({ "name": "Skins", "meeting": { "kind": "hole" } }),
             ("POST", "/seasons/{id}/events") => event(&night.tee),
+            ("POST", "/events/{id}/copies" | "/seasons/{id}/copies") => json!({ "days": 7 }),
             ("PATCH", "/events/{id}") => json!({ "name": "Third night" }),
             ("POST", "/events/{id}/rounds") => card(&night.ann, &[4; 18]),
             ("PATCH", "/rounds/{id}/holes/{number}") => json!({ "strokes": 5 }),
