@@ -4,7 +4,7 @@
 mod simulated;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use evenfield::domain::ids::MemberId;
+use evenfield::domain::ids::{EventId, MemberId};
 use evenfield::domain::putting::PuttResult;
 use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::putting::capture::capture;
@@ -66,7 +66,7 @@ fn bench(criterion: &mut Criterion) -> Result<(), OutOfRange> {
 
     let plain: Vec<Vec<PlainHole>> = rounds_of(10_000)?
         .iter()
-        .map(|round| plain(&PuttsMet { by_hole: round.by_hole.clone(), declared_radius_ft: None }))
+        .map(|round| plain(&PuttsMet { by_hole: round.by_hole.clone(), ..PuttsMet::default() }))
         .collect();
     group.bench_function("field's baseline, 10,000 putts", |b| b.iter(|| Field::of(black_box(&plain).clone())));
     group.finish();
@@ -83,12 +83,15 @@ fn rounds_of(putts: usize) -> Result<Vec<PuttedRound>, OutOfRange> {
         .collect();
     let round = |by_hole: &[Vec<_>]| {
         Ok(PuttedRound {
+            event: EventId(uuid::Uuid::nil()),
+            date: jiff::civil::date(2027, 1, 14),
             setup: Some(simulated::SETUP),
             stimp: Stimp::new(10.5)?,
             holes: by_hole.len() as u32,
             recorded_holes: by_hole.len() as u32,
             putts: Some(by_hole.iter().map(Vec::len).sum::<usize>() as u32),
             by_hole: by_hole.to_vec(),
+            numbers: Vec::new(),
             left_out: None,
         })
     };

@@ -105,7 +105,8 @@ fn shape_of(name: &str) -> Option<Schema> {
         "limit" => Some(Schema::Whole(1, 200)),
         "after" => Some(Schema::Cursor),
         "validate_only" => Some(Schema::Flag),
-        "after_event" | "season_id" | "member_id" => Some(Schema::Id),
+        "after_event" | "season_id" | "member_id" | "event_id" | "setup_id" => Some(Schema::Id),
+        "from" | "to" => Some(Schema::Date),
         _ => None,
     }
 }

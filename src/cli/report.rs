@@ -4,18 +4,21 @@ use crate::domain::audit::ledger::About;
 use crate::domain::audit::title;
 use crate::domain::competition::table::{ResultCell, StandingsRow};
 use crate::domain::exact::Value;
-use crate::domain::ids::{EventId, SeasonId};
-use crate::domain::putting::advice::Focus;
+use crate::domain::ids::{EventId, SeasonId, SetupId};
+use crate::domain::putting::advice::{Certainty, Focus};
 use crate::domain::putting::baseline::Yardstick;
 use crate::domain::putting::report::PuttingReport;
+use crate::domain::season::Book;
 use crate::domain::season::findings::FindingReport;
 use crate::domain::season::overview::{Asked, Overview, overview};
+use crate::domain::season::putting::Chosen;
 use crate::domain::units::AsHandicap;
 use crate::wire::bundle::assemble::{Assembler, KeptPutts, latest_season};
 use crate::wire::bundle::line::Line;
 use anyhow::{Context, bail};
 use clap::ValueEnum;
 use indicatif::{ProgressBar, ProgressStyle};
+use jiff::civil::Date;
 use std::fmt::Write as _;
 use std::fs::File;
 use std::io::{self, BufRead, BufReader, IsTerminal, Read, Write};
@@ -64,6 +67,18 @@ pub struct ReportArgs {
     /// Looks back: only events up to this one.
     #[arg(long, value_name = "EVENT_ID")]
     pub as_of: Option<Uuid>,
+    /// Putting of this event alone.
+    #[arg(long, value_name = "EVENT_ID")]
+    pub event: Option<Uuid>,
+    /// Putting of events from this day on.
+    #[arg(long, value_name = "DATE")]
+    pub from: Option<Date>,
+    /// Putting of events up to this day.
+    #[arg(long, value_name = "DATE")]
+    pub to: Option<Date>,
+    /// Putting on this set-up alone.
+    #[arg(long, value_name = "SETUP_ID")]
+    pub setup: Option<Uuid>,
     /// What to compare putting with.
     #[arg(long, value_enum, default_value = "tour")]
     pub baseline: Against,
@@ -108,7 +123,7 @@ pub fn run(args: &ReportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
         &mut entries,
         &putts,
         &facts,
-        Asked { season, until, yardstick, weighs_evidence: !args.without_findings },
+        Asked { season, until, yardstick, chosen: chosen(args, &book)?, weighs_evidence: !args.without_findings },
     );
     drop(computing);
     match args.format {
@@ -120,6 +135,18 @@ pub fn run(args: &ReportArgs, output: &mut dyn Write) -> anyhow::Result<()> {
         Format::Html => write!(output, "{}", html(&book.seasons[&season].name, &overview, &book))?,
     }
     Ok(())
+}
+
+/// Reads which rounds the putting is of.
+fn chosen(args: &ReportArgs, book: &Book) -> anyhow::Result<Chosen> {
+    let event = args.event.map(EventId);
+    if let Some(event) = event.filter(|event| !book.nights.contains_key(event)) {
+        bail!("the bundle has no event {event}");
+    }
+    if args.from.zip(args.to).is_some_and(|(from, to)| to < from) {
+        bail!("--to must not be before --from");
+    }
+    Ok(Chosen { event, from: args.from, to: args.to, setup: args.setup.map(SetupId) })
 }
 
 /// Reads a bundle from a file or standard input, calling `each` with every line and its text before it is taken in.
@@ -259,17 +286,25 @@ fn putting_rows(overview: &Overview, book: &crate::domain::season::Book) -> Rows
     table
 }
 
-/// Names what would gain most: the focus, the distance and the strokes a round.
+/// Names what to practise, what it would save in a round and how sure that is.
 fn to_practise(report: &PuttingReport) -> String {
-    let first = report.player.practice.first();
-    first.map_or("–".into(), |first| {
-        let focus = match first.focus {
-            Focus::Line => "line",
-            Focus::Pace => "pace",
-            Focus::Read => "read",
-        };
-        format!("{focus}, {}–{} ft: {:+.2} a round", first.from_ft, first.to_ft, first.strokes_per_round)
-    })
+    let advice = &report.advice;
+    let Some((focus, worth)) = advice.focus.zip(advice.worth_per_round) else { return "too early to say".into() };
+    let focus = match focus {
+        Focus::Line => "line",
+        Focus::Pace => "pace",
+        Focus::Read => "read",
+    };
+    let at = match (advice.from_ft, advice.to_ft) {
+        (Some(from), Some(to)) if to < 200.0 || from > 0.0 => format!(", {from}–{to} ft"),
+        _ => String::new(),
+    };
+    let sure = match advice.certainty {
+        Certainty::Clear => "clear",
+        Certainty::Likely => "likely",
+        Certainty::Hint | Certainty::Early => "a hint",
+    };
+    format!("{focus}{at}: {worth:+.2} a round, {sure}")
 }
 
 fn name(book: &crate::domain::season::Book, member: crate::domain::ids::MemberId) -> String {

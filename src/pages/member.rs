@@ -4,21 +4,25 @@ use super::Frame;
 use super::charts::{self, Differential, Words};
 use super::kept::kept;
 use crate::domain::competition::table::LeagueIndexes;
-use crate::domain::facts::EventState;
-use crate::domain::ids::{LeagueId, MemberId, SeasonId};
+use crate::domain::facts::{EventState, Setup};
+use crate::domain::ids::{EventId, LeagueId, MemberId, SetupId};
 use crate::domain::putting::baseline::Yardstick;
-use crate::domain::putting::picture::PuttingPicture;
+use crate::domain::putting::holes::FirstPutts;
 use crate::domain::putting::report::PuttingReport;
 use crate::domain::putting::roll::pace;
 use crate::domain::season::overview::{DifferentialReport, HandicapReport};
+use crate::domain::season::putting::Chosen;
 use crate::domain::season::record::DifferentialKind;
 use crate::domain::units::{Feet, Inches, Overrun, Stimp, Tenths};
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::Answer;
 use crate::http::app::App;
-use crate::league::views::{EventView, MemberView, SeasonView};
+use crate::http::problem::Problem;
+use crate::league::member::putting::{Asked, PuttingDrawn};
+use crate::league::views::{EventView, MemberView, SeasonView, SetupView};
 use crate::league::{Caller, Refusal};
 use crate::pages::{putting, words};
+use crate::storage::documents::SETUPS;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
@@ -70,8 +74,13 @@ struct MemberPage {
     /// The index that each differential made, newest first as those.
     indexes: Vec<Option<Tenths>>,
     season: Option<SeasonView>,
-    yardstick: Yardstick,
-    putting: Option<(PuttingReport, PuttingPicture)>,
+    asked: Asked,
+    putting: Option<PuttingDrawn>,
+    /// The season's nights, and the simulators of the league.
+    nights: Vec<EventView>,
+    setups: Vec<SetupView>,
+    /// What is chosen of the season, if anything is.
+    chosen: Option<Chosen>,
     next: Option<EventView>,
     pace: Vec<PaceLine>,
     key: Uuid,
@@ -110,16 +119,67 @@ impl MemberPage {
         }
     }
 
+    /// Counts things.
+    fn count(&self, number: &u32, thing: &str) -> String {
+        format!("{number} {thing}{}", if *number == 1 { "" } else { "s" })
+    }
+
     /// Names what putting is compared with.
     fn against(&self) -> &'static str {
-        match self.yardstick {
+        match self.asked.yardstick {
             Yardstick::Tour => "tour putting",
             Yardstick::Field => "this league",
         }
     }
 
     fn is_against(&self, word: &str) -> bool {
-        Yardstick::from_word(word) == Some(self.yardstick)
+        Yardstick::from_word(word) == Some(self.asked.yardstick)
+    }
+
+    fn is_chosen(&self, event: &EventId) -> bool {
+        self.asked.chosen.event == Some(*event)
+    }
+
+    fn is_on(&self, setup: &SetupId) -> bool {
+        self.asked.chosen.setup == Some(*setup)
+    }
+
+    /// Writes what is chosen as parameters of an address.
+    fn choice(&self) -> Vec<String> {
+        let Chosen { event, from, to, setup } = self.asked.chosen;
+        let given = [
+            event.map(|event| format!("event_id={event}")),
+            from.map(|day| format!("from={day}")),
+            to.map(|day| format!("to={day}")),
+            setup.map(|setup| format!("setup_id={setup}")),
+        ];
+        given.into_iter().flatten().collect()
+    }
+
+    /// Returns the address of the same putting against another baseline.
+    fn address(&self, baseline: &str) -> String {
+        let mut given = self.choice();
+        if Yardstick::from_word(baseline) != Some(Yardstick::Tour) {
+            given.push(format!("against={baseline}"));
+        }
+        let given = given.join("&");
+        format!("/members/{}{}{given}", self.member.id, if given.is_empty() { "" } else { "?" })
+    }
+
+    /// Returns the parameters that name the same putts in the interface for scripts.
+    fn address_of_putts(&self) -> String {
+        let mut given = self.choice();
+        given.extend(self.asked.season.map(|season| format!("season_id={season}")));
+        if self.asked.yardstick == Yardstick::Field {
+            given.push("baseline=field".into());
+        }
+        if given.is_empty() { String::new() } else { format!("?{}", given.join("&")) }
+    }
+
+    /// Returns the distances of first putts that there were.
+    fn first_putts<'a>(&self, report: &'a PuttingReport) -> Vec<&'a FirstPutts> {
+        let by_distance = report.first_putts_by_distance.iter().filter(|row| row.holes > 0);
+        by_distance.chain([&report.first_putts]).collect()
     }
 }
 
@@ -130,16 +190,38 @@ async fn member(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, requ
     let mut frame = Frame::in_league(&app, caller, member.league_id).await?;
     frame.is_mine = frame.member() == id;
     let (handicap, indexes) = app.leagues.handicap_history(caller, id).await?;
-    let (season, next) = present(&app, caller, member.league_id).await?;
-    let season_id: Option<SeasonId> = season.as_ref().map(|season| season.id);
-    let asked = query.get("against").and_then(Yardstick::from_word).unwrap_or_default();
-    // The field is that of a season.
-    let yardstick = if season_id.is_some() { asked } else { Yardstick::Tour };
-    let putting = app.leagues.putting_drawn(caller, id, season_id, yardstick).await?;
-    let putting = Some(putting).filter(|(report, _)| report.bands.iter().any(|band| band.putts > 0));
+    let (season, nights) = present(&app, caller, member.league_id).await?;
+    let named = query.get("against").and_then(Yardstick::from_word).unwrap_or_default();
+    let mut asked =
+        Asked { season: season.as_ref().map(|season| season.id), yardstick: named, chosen: chosen(&query)? };
+    if asked.season.is_none() {
+        // the field is that of a season
+        asked.yardstick = Yardstick::Tour;
+    }
+    let putting = app.leagues.putting_drawn(caller, id, asked).await?;
+    let putting = Some(putting).filter(|drawn| drawn.report.bands.iter().any(|band| band.putts > 0));
+    let setups = app.leagues.documents::<Setup>(caller, &SETUPS, member.league_id, Uuid::nil(), MOST).await?;
+    let setups = setups.into_iter().map(SetupView::from).collect();
+    let chosen = Some(asked.chosen).filter(|chosen| *chosen != Chosen::default());
+    let is_ahead = |event: &&EventView| matches!(event.event.state, Some(EventState::Open | EventState::Scheduled));
+    let next = nights.iter().find(is_ahead).cloned();
     let pace = next.as_ref().map(|event| pace_table(event.event.stimp_ft)).unwrap_or_default();
     let key = Uuid::new_v4();
-    let shown = MemberPage { frame, member, handicap, indexes, season, yardstick, putting, next, pace, key };
+    let shown = MemberPage {
+        frame,
+        member,
+        handicap,
+        indexes,
+        season,
+        asked,
+        putting,
+        nights,
+        setups,
+        chosen,
+        next,
+        pace,
+        key,
+    };
     kept(&request, &shown.frame, &shown)
 }
 
@@ -155,16 +237,21 @@ fn pace_table(stimp: Stimp) -> Vec<PaceLine> {
     PACE_FT.into_iter().map(line).collect()
 }
 
-/// Reads the latest season and the event that is open or opens next.
-async fn present(
-    app: &App,
-    caller: Caller,
-    league: LeagueId,
-) -> Result<(Option<SeasonView>, Option<EventView>), Refusal> {
-    let (Some(listed), _) = super::home::seasons(app, caller, league).await? else { return Ok((None, None)) };
-    let is_ahead = |event: &EventView| matches!(event.event.state, Some(EventState::Open | EventState::Scheduled));
-    let next = listed.events.into_iter().find(is_ahead);
-    Ok((Some(listed.season), next))
+/// Reads which of the season's rounds are chosen; a form leaves empty what is not.
+fn chosen(query: &QueryOf) -> Result<Chosen, Problem> {
+    let day = |name| if query.get(name) == Some("") { Ok(None) } else { query.date(name) };
+    Ok(Chosen {
+        event: query.given_id("event_id")?.map(EventId),
+        from: day("from")?,
+        to: day("to")?,
+        setup: query.given_id("setup_id")?.map(SetupId),
+    })
+}
+
+/// Reads the latest season and its events.
+async fn present(app: &App, caller: Caller, league: LeagueId) -> Result<(Option<SeasonView>, Vec<EventView>), Refusal> {
+    let (listed, _) = super::home::seasons(app, caller, league).await?;
+    Ok(listed.map_or((None, Vec::new()), |listed| (Some(listed.season), listed.events)))
 }
 
 /// The routes of this file.

@@ -2,36 +2,28 @@
 
 use super::charts::{self, Dot, Words};
 use super::words::signed;
-use crate::domain::putting::advice::{Focus, Practice};
-use crate::domain::putting::causes::{CauseIntervals, Causes};
+use crate::domain::putting::advice::{Advice, Certainty, Focus};
+use crate::domain::putting::causes::{Causes, LostPerRound};
+use crate::domain::putting::conditions::Condition;
+use crate::domain::putting::holes::Holes;
 use crate::domain::putting::picture::{Place, PuttingPicture, StrikeBand};
 use crate::domain::putting::report::PuttingReport;
+use crate::domain::putting::trend::PuttingTrend;
 
 /// Writes a band of distance.
 pub fn band(from_ft: &f64, to_ft: &f64) -> String {
     format!("{from_ft}–{to_ft} ft")
 }
 
-/// Writes a part of a whole in per cent.
-pub fn part_of(share: &f64) -> String {
-    format!("{:.0} %", 100.0 * share)
-}
-
-/// Draws strokes gained by distance.
+/// Draws strokes gained a round by distance, the advised range ringed.
 pub fn gained(report: &PuttingReport) -> String {
-    let rows = report.bands.iter().filter(|band| band.putts > 0).map(|found| Dot {
-        label: format!("{} ({})", band(&found.from_ft, &found.to_ft), found.putts),
-        value: found.strokes_gained,
-        interval: found.low.zip(found.high),
-        beside: None,
-    });
     let about = Words {
         id: "gained",
-        title: "Strokes gained by distance, with 95 % intervals",
-        description: "One dot per range of distance, with the number of putts in brackets; right of 0 is better than the \
-                      comparison. The table of putting by distance has the figures.",
+        title: "Strokes gained per round by distance, with 95 % intervals",
+        description: "One dot per range of distance; above 0 is better than the comparison. The range to practise has a \
+                      ring. The table of putting by distance has the figures.",
     };
-    charts::dots(&about, &rows.collect::<Vec<_>>())
+    charts::level(&about, &report.bands, report.advice.from_ft.zip(report.advice.to_ft))
 }
 
 /// Draws the putts made by distance.
@@ -99,15 +91,16 @@ impl CauseLine {
     }
 }
 
-/// Puts the causes together with their intervals.
-fn cause_lines(told: &Causes, intervals: &CauseIntervals) -> Vec<CauseLine> {
-    let line = |name, strokes, interval| CauseLine { name, strokes, interval };
+/// Names the causes.
+fn cause_lines(told: &Causes) -> Vec<CauseLine> {
+    let line =
+        |name, lost: LostPerRound| CauseLine { name, strokes: lost.lost_per_round, interval: (lost.low, lost.high) };
     vec![
-        line("Aim", told.line, intervals.line),
-        line("Speed", told.pace, intervals.pace),
-        line("Aim and speed together", told.both, intervals.both),
-        line("Read", told.read, intervals.read),
-        line("Cause not recorded", told.unknown, intervals.unknown),
+        line("Aim", told.line),
+        line("Speed", told.pace),
+        line("Aim and speed together", told.both),
+        line("Read", told.read),
+        line("Cause not recorded", told.unknown),
     ]
 }
 
@@ -120,8 +113,8 @@ pub struct ShownCauses {
 }
 
 /// Shows what misses lost by cause; `None` where too few were seen.
-pub fn causes(report: &PuttingReport, picture: &PuttingPicture) -> Option<ShownCauses> {
-    let lines = cause_lines(report.player.causes.as_ref()?, picture.causes.as_ref()?);
+pub fn causes(report: &PuttingReport) -> Option<ShownCauses> {
+    let lines = cause_lines(report.player.causes.as_ref()?);
     let rows = lines.iter().map(|line| Dot {
         label: line.name.into(),
         value: line.strokes,
@@ -137,20 +130,139 @@ pub fn causes(report: &PuttingReport, picture: &PuttingPicture) -> Option<ShownC
     Some(ShownCauses { lines, chart })
 }
 
-/// Says what a practice would save. It is a quarter less spread that is reckoned with.
-pub fn advised(practice: &Practice) -> String {
-    let better = match practice.focus {
-        Focus::Line => "25 % tighter aim",
-        Focus::Pace => "25 % tighter speed control",
-        Focus::Read => "25 % better reading",
+/// What a putting report advises, in words.
+pub struct Answer {
+    /// Where most is lost, in a sentence.
+    pub sentence: String,
+    /// What to practise; missing while it is too early to say.
+    pub practise: Option<String>,
+    /// What that would save.
+    pub saves: Option<String>,
+    /// How sure it is, and what would settle it.
+    pub sure: String,
+}
+
+/// Says what a report advises; `against` names what putting is compared with.
+pub fn answer(report: &PuttingReport, against: &str) -> Answer {
+    let advice = &report.advice;
+    let told = || Some((advice.focus?, advice.from_ft?, advice.to_ft?));
+    let Some((focus, from_ft, to_ft)) = told() else { return too_early(advice) };
+    let (name, better) = match focus {
+        Focus::Line => ("aim", "steadier aim"),
+        Focus::Pace => ("speed", "steadier speed"),
+        Focus::Read => ("reading", "better reading"),
     };
-    format!(
-        "On putts of {}, {better} would save about {:.1} strokes per round ({} to {}).",
-        band(&practice.from_ft, &practice.to_ft),
-        practice.strokes_per_round,
-        signed(&practice.low, 1),
-        signed(&practice.high, 1)
-    )
+    let found = report.bands.iter().find(|band| (band.from_ft, band.to_ft) == (from_ft, to_ft));
+    let (sentence, at, what) = match found {
+        Some(found) => (
+            format!(
+                "Most strokes are lost from {}: {} of {} made, where {against} makes {:.1}.",
+                band(&from_ft, &to_ft),
+                found.made,
+                found.putts,
+                found.expected_made
+            ),
+            format!("from {}", band(&from_ft, &to_ft)),
+            "distance",
+        ),
+        None => (
+            format!("Most strokes are lost by {name}, at every distance."),
+            "at every distance".into(),
+            "part of putting",
+        ),
+    };
+    let worth = || Some((advice.worth_per_round?, advice.low?, advice.high?));
+    Answer {
+        sentence,
+        practise: Some(format!("Practise {name} {at}")),
+        saves: worth().map(|(worth, low, high)| {
+            let (low, high) = (signed(&low, 1), signed(&high, 1));
+            format!("25 % {better} would save about {worth:.1} strokes per round ({low} to {high}).")
+        }),
+        sure: format!(
+            "How sure: {}, {} in 100 that this is the weakest {what}.{}",
+            certainty(advice.certainty),
+            (100.0 * advice.probability).floor(),
+            needed(advice)
+        ),
+    }
+}
+
+fn too_early(advice: &Advice) -> Answer {
+    let sure = match advice.needs_putts {
+        Some(putts) => format!("About {putts} more putts with start line and ball speed would tell."),
+        None => "No weakness stands out in the putts so far.".into(),
+    };
+    Answer { sentence: "Too early to say what to practise.".into(), practise: None, saves: None, sure }
+}
+
+fn needed(advice: &Advice) -> String {
+    match advice.needs_putts {
+        None | Some(0) => String::new(),
+        Some(putts) => format!(" About {putts} more putts would settle it."),
+    }
+}
+
+fn certainty(certainty: Certainty) -> &'static str {
+    match certainty {
+        Certainty::Clear => "clear",
+        Certainty::Likely => "likely",
+        Certainty::Hint => "a hint",
+        Certainty::Early => "too early to say",
+    }
+}
+
+/// Writes holes of a kind beside what is expected.
+pub fn holes(found: &Holes) -> String {
+    let plural = if found.holes_total == 1 { "hole" } else { "holes" };
+    format!("{} {plural}, expected {:.1}", found.holes_total, found.expected_total)
+}
+
+/// Writes strokes gained with the ends of their interval, where there is one.
+pub fn with_ends(gained: &Option<f64>, low: &Option<f64>, high: &Option<f64>) -> String {
+    match (gained, low, high) {
+        (Some(gained), Some(low), Some(high)) => {
+            format!("{} ({} to {})", signed(gained, 2), signed(low, 2), signed(high, 2))
+        }
+        (Some(gained), ..) => signed(gained, 2),
+        (None, ..) => "–".into(),
+    }
+}
+
+/// Writes the strokes gained under a condition.
+pub fn total(found: &Condition) -> String {
+    with_ends(&Some(found.strokes_gained_total), &found.low_total, &found.high_total)
+}
+
+/// Writes a share in per cent with the ends of its interval.
+pub fn share(pct: &Option<f64>, low: &Option<f64>, high: &Option<f64>) -> String {
+    match (pct, low, high) {
+        (Some(pct), Some(low), Some(high)) => format!("{pct:.0} % ({low:.0} to {high:.0})"),
+        _ => "–".into(),
+    }
+}
+
+/// Names the putts by slope and by green speed.
+pub fn conditions(report: &PuttingReport) -> [(&'static str, Condition); 6] {
+    [
+        ("Uphill", report.slopes.uphill),
+        ("Level", report.slopes.level),
+        ("Downhill", report.slopes.downhill),
+        ("Greens below 9 ft", report.greens.slow),
+        ("Greens of 9 to 11 ft", report.greens.usual),
+        ("Greens above 11 ft", report.greens.quick),
+    ]
+}
+
+/// Says whether putting has changed.
+pub fn change(trend: &PuttingTrend) -> String {
+    let Some(found) = &trend.change else {
+        return "A change can be told from 18 recorded holes on in either half of the nights.".into();
+    };
+    let by = signed(&found.strokes_gained_per_round, 2);
+    let ends = format!("{} to {}", signed(&found.low_per_round, 2), signed(&found.high_per_round, 2));
+    let luck = if found.may_be_luck { " Luck alone could have done that." } else { "" };
+    format!("Since {}: {by} strokes per round against the nights before ({ends}).{luck}", found.since)
 }
 
 /// Says to which side putts start on average.

@@ -25,9 +25,10 @@ pub async fn of_member(
     let rows = conn.rows(sql!("putt_list_by_member"), values![league, member, season]).await?;
     let mut rounds: HashMap<RoundId, PuttsMet> = HashMap::new();
     for hole in rows.chunk_by(|a, b| place(a).ok() == place(b).ok()) {
-        let (round, _) = place(&hole[0])?;
+        let (round, number) = place(&hole[0])?;
         let met = rounds.entry(round).or_default();
         met.declared_radius_ft = declared(&hole[0])?;
+        met.numbers.push(number.unwrap_or_default() as u8);
         met.by_hole.push(hole.iter().map(bare_putt).collect::<Result<_, _>>()?);
     }
     Ok(rounds)

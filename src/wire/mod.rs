@@ -4,4 +4,5 @@ pub mod body;
 pub mod bundle;
 pub mod card_file;
 pub mod json;
+pub mod putts_csv;
 pub mod schema;

@@ -1,24 +1,27 @@
-//! What a player would gain most from practising.
+//! What a player should practise, and how sure that is.
 
+use super::band::Band;
 use super::baseline::Baseline;
-use super::make::{Scatter, make};
-use super::pacing::MEANT_PAST_FT;
-use super::roll::INCHES_PER_FOOT;
-use super::spread::{Spread, Z_975};
-use super::sums::{BAND_EDGES_FT, band_of};
-use crate::domain::putting::PuttResult;
-use crate::domain::putting::struck::{Struck, rounded};
-use crate::domain::units::{Degrees, DistanceSpread, Feet, LineSpread, Overrun, Stimp};
+use super::player::{PlayerPutting, ratio_of};
+use super::spread::Z_975;
+use super::spread_chances::{BANDS, known};
+use super::struck::{Struck, rounded};
+use super::sums::BAND_EDGES_FT;
+use super::weakness::{Belief, beliefs};
+use super::worth::{Game, Worth};
 use serde::Serialize;
 
-/// How many things to practise are named.
-const MOST_ADVICE: usize = 2;
-/// What is left of a spread after practice (evenfield's own convention).
-const LEFT_AFTER_PRACTICE: f64 = 0.75;
-/// The widest spread of line that is looked for, in degrees.
-const WIDEST_LINE_DEG: f64 = 10.0;
-/// Steps of the search for the spread of line that the makes imply; each halves what is left.
-const SEARCH_STEPS: u32 = 14;
+/// Weaknesses less probable than this are not weighed against others.
+const WORTH_WEIGHING: f64 = 0.01;
+/// What saves fewer strokes in a round is not advised (evenfield's own convention).
+const LEAST_WORTH: f64 = 0.1;
+/// How probable the first statement about one of line, pace and read is before a putt is struck.
+const BEFORE: f64 = 0.1;
+/// Fewer putts with line and speed do not settle anything: with so many, a spread twice as wide is found in most
+/// (`benches/advice.rs`).
+const FEWEST_THAT_SETTLE: u32 = 150;
+/// Beyond this many more putts nobody waits.
+const MOST_NEEDED: f64 = 2_000.0;
 
 /// What to practise.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -32,214 +35,210 @@ pub enum Focus {
     Read,
 }
 
-/// One thing to practise, at one distance.
+/// How sure an advice is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Certainty {
+    /// Below 60 %: nothing is advised.
+    Early,
+    /// From 60 % on.
+    Hint,
+    /// From 80 % on.
+    Likely,
+    /// From 95 % on.
+    Clear,
+}
+
+/// The one thing to practise.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Practice {
-    /// What.
-    pub focus: Focus,
-    /// The band's lower edge, excluded.
-    pub from_ft: f64,
-    /// The band's upper edge, included.
-    pub to_ft: f64,
+pub struct Advice {
+    /// What; `None` while it is too early to say.
+    pub focus: Option<Focus>,
+    /// The band's lower edge, excluded; 0 where the weakness has no distance.
+    pub from_ft: Option<f64>,
+    /// The band's upper edge, included; 200 where the weakness has no distance.
+    pub to_ft: Option<f64>,
     /// Strokes gained for 18 recorded holes if that spread shrank by a quarter.
-    pub strokes_per_round: f64,
+    pub worth_per_round: Option<f64>,
     /// Lower end of its 95 % interval.
-    pub low: f64,
+    pub low: Option<f64>,
     /// Upper end of it.
-    pub high: f64,
+    pub high: Option<f64>,
+    /// How sure it is.
+    pub certainty: Certainty,
+    /// How probable it is that this is truly the worst, all ranges and causes together. Below 0.6 that of the best guess,
+    /// which is not told.
+    pub probability: f64,
+    /// How many more putts with line and speed would make it clear, if they speak as those so far; `None` where those so
+    /// far speak for no weakness.
+    pub needs_putts: Option<u32>,
 }
 
-/// A player's measured line (degrees) and pace (a share of the roll meant).
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Habits {
-    pub(super) line: Spread,
-    pub(super) pace: Spread,
+/// The strokes gained that stand beside an advice.
+pub(super) struct Chart<'a> {
+    /// By band.
+    pub(super) bands: &'a [Band],
+    /// Of all bands together.
+    pub(super) all: Band,
 }
 
-/// The three spreads that a putt suffers from: line and read in degrees, pace as a share of the roll meant.
-#[derive(Clone, Copy, Debug)]
-struct Spreads {
-    line: f64,
-    pace: f64,
-    read: f64,
+/// A weakness that could be told: in a band, or of no distance.
+struct Statement {
+    focus: usize,
+    band: Option<usize>,
+    probability: f64,
 }
 
-/// A player's putts of one band, as that many putts of their mean distance on their mean green.
-#[derive(Clone, Copy, Debug)]
-struct BandOfPutts {
-    band: usize,
-    putts: f64,
-    distance: Feet,
-    stimp: Stimp,
-}
+impl Certainty {
+    /// The words, as they are written.
+    pub const WORDS: &'static [&'static str] = &["clear", "likely", "hint", "early"];
 
-/// Returns what would gain the player most if that spread shrank by a quarter: two pairs of focus and distance band, of
-/// bands whose lower edge in feet `is_of_use`.
-///
-/// A quarter, not the tour's spread: everyone has a next step, and the same one is asked of each focus.
-///
-/// # Formula
-/// ```text
-/// strokes(d) = 1 + (1 - p(d)) · E(leave)            p: the make model at the player's spreads
-/// leave² = (1 ft + bias · m)² + (σ_pace · m)² + (d · tan σ)²      m = d + 1 ft     σ² = σ_line² + σ_read²
-/// gain = putts of the band a round · (strokes at these spreads - strokes with one of them at 0.75 of itself)
-/// ```
-/// σ_read is not measured: it is what has to be added to the start line's spread for the model to hole as many putts as
-/// the player did; none where the player holes more than line and pace explain. The interval takes the ends of the
-/// spread's own interval, the others held; for the read those of the makes, ± 1.96 standard deviations. Each band is
-/// worked out at its mean distance and green speed, as level.
-///
-/// # Source
-/// evenfield estimate.
-pub(super) fn practice(
-    struck: &[Struck],
-    habits: &Habits,
-    recorded_holes: u32,
-    baseline: &Baseline,
-    is_of_use: impl Fn(f64) -> bool,
-) -> Vec<Practice> {
-    if recorded_holes == 0 {
-        return Vec::new();
-    }
-    let bands = bands(struck);
-    let game = Game { habits, baseline };
-    let made = struck.iter().filter(|putt| putt.putt.result == PuttResult::Holed).count() as f64;
-    let (read, read_low, read_high) = game.read(&bands, made);
-    let now = Spreads { line: habits.line.sd, pace: habits.pace.sd, read };
-    let a_round = |band: &BandOfPutts| 18.0 * band.putts / f64::from(recorded_holes);
-
-    let mut gains: Vec<(Focus, &BandOfPutts, f64)> = Vec::with_capacity(3 * bands.len());
-    for band in bands.iter().filter(|band| is_of_use(BAND_EDGES_FT[band.band])) {
-        let strokes = game.strokes(band, now);
-        for focus in [Focus::Line, Focus::Pace, Focus::Read] {
-            let gain = a_round(band) * (strokes - game.strokes(band, now.practised(focus)));
-            gains.push((focus, band, gain));
+    /// Returns the word for a probability.
+    pub fn of(probability: f64) -> Self {
+        match probability {
+            p if p >= 0.95 => Self::Clear,
+            p if p >= 0.8 => Self::Likely,
+            p if p >= 0.6 => Self::Hint,
+            _ => Self::Early,
         }
     }
-    // a stable sort: equal gains keep the order of bands and focuses
-    gains.sort_by(|a, b| b.2.total_cmp(&a.2));
-    gains.retain(|(_, _, gain)| rounded(*gain) > 0.0);
-    gains.truncate(MOST_ADVICE);
-    gains
-        .into_iter()
-        .map(|(focus, band, gain)| {
-            let ends = match focus {
-                Focus::Line => [habits.line.low, habits.line.high].map(|line| Spreads { line, ..now }),
-                Focus::Pace => [habits.pace.low, habits.pace.high].map(|pace| Spreads { pace, ..now }),
-                Focus::Read => [read_low, read_high].map(|read| Spreads { read, ..now }),
-            };
-            let [a, b] = ends.map(|spreads| a_round(band) * game.gain(band, spreads, focus));
-            Practice {
-                focus,
-                from_ft: BAND_EDGES_FT[band.band],
-                to_ft: BAND_EDGES_FT[band.band + 1],
-                strokes_per_round: rounded(gain),
-                low: rounded(a.min(b).min(gain)),
-                high: rounded(a.max(b).max(gain)),
-            }
-        })
-        .collect()
 }
 
-impl Spreads {
-    fn practised(mut self, focus: Focus) -> Self {
-        match focus {
-            Focus::Line => self.line *= LEFT_AFTER_PRACTICE,
-            Focus::Pace => self.pace *= LEFT_AFTER_PRACTICE,
-            Focus::Read => self.read *= LEFT_AFTER_PRACTICE,
-        }
-        self
-    }
-
-    fn line_and_read(&self) -> f64 {
-        self.line.hypot(self.read)
-    }
+impl Focus {
+    /// The words, as they are written.
+    pub const WORDS: &'static [&'static str] = &["line", "pace", "read"];
+    const ALL: [Self; 3] = [Self::Line, Self::Pace, Self::Read];
 }
 
-struct Game<'a> {
-    habits: &'a Habits,
-    baseline: &'a Baseline,
-}
-
-impl Game<'_> {
-    fn gain(&self, band: &BandOfPutts, spreads: Spreads, focus: Focus) -> f64 {
-        self.strokes(band, spreads) - self.strokes(band, spreads.practised(focus))
-    }
-
-    fn strokes(&self, band: &BandOfPutts, spreads: Spreads) -> f64 {
-        let distance = band.distance.get();
-        let meant = distance + MEANT_PAST_FT;
-        let past = MEANT_PAST_FT + self.habits.pace.mean * meant;
-        let beside = distance * spreads.line_and_read().to_radians().tan();
-        let leave = past.hypot(spreads.pace * meant).hypot(beside);
-        let left = Feet::new(leave.min(Feet::MAX)).map_or(1.0, |leave| self.baseline.expected_putts(leave));
-        1.0 + (1.0 - self.chance(band, spreads)) * left
-    }
-
-    /// Returns the chance to hole a putt of the band; 0 for a spread beyond every range.
-    fn chance(&self, band: &BandOfPutts, spreads: Spreads) -> f64 {
-        let distance = band.distance.get();
-        let meant = distance + MEANT_PAST_FT;
-        // a player who leaves putts short on average is taken to stop at the hole on average
-        let past = (meant * (1.0 + self.habits.pace.mean) - distance).clamp(0.0, Overrun::MAX / INCHES_PER_FOOT);
-        let scatter = || {
-            Ok::<_, crate::domain::units::OutOfRange>(Scatter {
-                line: LineSpread::new(spreads.line_and_read().min(LineSpread::MAX))?,
-                distance: DistanceSpread::new((spreads.pace * meant / (distance + past)).min(DistanceSpread::MAX))?,
-                past: Overrun::new(past * INCHES_PER_FOOT)?,
-                bias: Degrees::new(self.habits.line.mean)?,
-            })
+impl Chart<'_> {
+    /// Says whether the chart bears a weakness out: the band lost most of all and its interval does not lie above zero;
+    /// one of no distance, that all putts together do not lie above it.
+    fn bears_out(&self, band: Option<usize>) -> bool {
+        let is_not_above = |band: &Band| band.low_total.unwrap_or(band.strokes_gained_total) <= 0.0;
+        let mut struck = self.bands.iter().filter(|band| band.putts > 0);
+        let Some(own) = band.map(|band| &self.bands[band]) else {
+            return is_not_above(&self.all) && struck.any(is_not_above);
         };
-        scatter().map_or(0.0, |scatter| make(band.distance, &scatter, band.stimp).make_probability)
-    }
-
-    /// Returns the spread of the read that the makes imply, and the ends of its 95 % interval.
-    fn read(&self, bands: &[BandOfPutts], made: f64) -> (f64, f64, f64) {
-        let (line, pace) = (self.habits.line.sd, self.habits.pace.sd);
-        let expected = |total: f64| -> (f64, f64) {
-            let spreads = Spreads { line: total, pace, read: 0.0 };
-            bands.iter().fold((0.0, 0.0), |(mean, variance), band| {
-                let chance = self.chance(band, spreads);
-                (mean + band.putts * chance, variance + band.putts * chance * (1.0 - chance))
-            })
-        };
-        let (mut from, mut to) = (line, WIDEST_LINE_DEG.max(line));
-        let (most, _) = expected(line);
-        if most > made {
-            for _ in 0..SEARCH_STEPS {
-                let middle = 0.5 * (from + to);
-                if expected(middle).0 > made {
-                    from = middle;
-                } else {
-                    to = middle;
-                }
-            }
-        } else {
-            to = from;
-        }
-        let total = 0.5 * (from + to);
-        let (here, variance) = expected(total);
-        let step = 0.05 * total + 1e-3;
-        let slope = (here - expected(total + step).0) / step;
-        let half = if slope > 0.0 { Z_975 * variance.sqrt() / slope } else { WIDEST_LINE_DEG };
-        let read = |total: f64| (total * total - line * line).max(0.0).sqrt();
-        (read(total), read((total - half).max(0.0)), read((total + half).min(to.max(WIDEST_LINE_DEG))))
+        own.putts > 0
+            && own.strokes_gained_total < 0.0
+            && is_not_above(own)
+            && struck.map(|band| band.strokes_gained_total).all(|other| own.strokes_gained_total <= other)
     }
 }
 
-/// Returns the bands that putts were struck in, nearest first.
-fn bands(struck: &[Struck]) -> Vec<BandOfPutts> {
-    let mut sums = [(0.0, 0.0, 0.0); BAND_EDGES_FT.len() - 1];
-    for putt in struck {
-        let (putts, distance, stimp) = &mut sums[usize::from(band_of(putt.putt.distance_ft))];
-        *putts += 1.0;
-        *distance += putt.putt.distance_ft.get();
-        *stimp += putt.stimp.get();
-    }
-    let mean = |(band, (putts, distance, stimp)): (usize, &(f64, f64, f64))| {
-        // without a putt these are no numbers, and no number is refused
-        let (distance, stimp) = (Feet::new(distance / putts).ok()?, Stimp::new(stimp / putts).ok()?);
-        Some(BandOfPutts { band, putts: *putts, distance, stimp })
+impl Advice {
+    const NOTHING_KNOWN: Self = Self {
+        focus: None,
+        from_ft: None,
+        to_ft: None,
+        worth_per_round: None,
+        low: None,
+        high: None,
+        certainty: Certainty::Early,
+        probability: 0.0,
+        needs_putts: Some(FEWEST_THAT_SETTLE),
     };
-    sums.iter().enumerate().filter_map(mean).collect()
+
+    /// Advises on a player's struck putts.
+    ///
+    /// # Formula
+    /// Each of line, pace and read has its most probable weakness that the chart bears out, at a distance or at all, with
+    /// the probability q that [`beliefs`] gives. Where several may be true, the worst is what would save most:
+    /// ```text
+    /// p(a) = q(a) · Π over the others b of (1 - w(b) · Φ((worth(b) - worth(a)) / sqrt(s(a)² + s(b)²)))
+    /// ```
+    /// w: the probability that b is weak at all. s: the standard deviation of the worth. The largest p is told, with its
+    /// word: clear from 0.95 on, likely from 0.8, a hint from 0.6; below that nothing is. Nor is what saves next to nothing.
+    ///
+    /// Putts that would settle it: those so far have raised the logarithm of the odds by so much a putt.
+    ///
+    /// # Source
+    /// evenfield estimate.
+    pub(super) fn of(
+        struck: &[Struck],
+        player: &PlayerPutting,
+        chart: &Chart,
+        recorded_holes: u32,
+        baseline: &Baseline,
+    ) -> Self {
+        let line_mean = player.start_line.map_or(0.0, |line| line.bias_deg);
+        let means = [line_mean, player.pace.map_or(0.0, |pace| pace.bias_pct / 100.0)];
+        let known = known(struck, |putt| ratio_of(&player.setups, putt), means);
+        let readings = known.each_ref().map(|known| known.all_readings());
+        if recorded_holes == 0 || readings.iter().all(|readings| *readings == 0) {
+            return Self::NOTHING_KNOWN;
+        }
+        let beliefs = beliefs(&known);
+        let game = Game::of(struck, means, recorded_holes, baseline);
+        let worth = |statement: &Statement| {
+            let is_in = |band| statement.band.is_none_or(|own| own == band);
+            game.saved(statement.focus, is_in, &beliefs)
+        };
+        // what each may be, whether or not the chart bears it out: it may be the worse one
+        let beside: Vec<(usize, Worth)> = (0..3)
+            .filter(|focus| beliefs[*focus].weak > WORTH_WEIGHING)
+            .filter_map(|focus| Some((focus, worth(&statement(focus, &beliefs[focus], |_| true)?))))
+            .collect();
+        let weighed = |statement: Statement| {
+            let own = worth(&statement);
+            let others = beside.iter().filter(|(other, _)| *other != statement.focus);
+            let probability = others.fold(statement.probability, |p, (other, beside)| {
+                let is_worse = share_above(beside.strokes - own.strokes, own.sd.hypot(beside.sd));
+                p * (1.0 - beliefs[*other].weak * is_worse)
+            });
+            (statement, own, probability)
+        };
+        let told = (0..3).filter_map(|focus| statement(focus, &beliefs[focus], |band| chart.bears_out(band)));
+        let worthwhile = told.map(weighed).filter(|(_, worth, _)| worth.strokes >= LEAST_WORTH);
+        let best = worthwhile.max_by(|a, b| a.2.total_cmp(&b.2));
+        let putts = readings[0].max(readings[1]);
+        let Some((found, worth, probability)) = best else {
+            return Self { needs_putts: needed(0.0, putts), ..Self::NOTHING_KNOWN };
+        };
+        let certainty = Certainty::of(probability);
+        let needs_putts = needed(probability, putts);
+        let untold = Self { certainty, probability: rounded(probability), needs_putts, ..Self::NOTHING_KNOWN };
+        if certainty == Certainty::Early {
+            return untold;
+        }
+        Self {
+            focus: Some(Focus::ALL[found.focus]),
+            from_ft: Some(found.band.map_or(0.0, |band| BAND_EDGES_FT[band])),
+            to_ft: Some(BAND_EDGES_FT[found.band.map_or(BANDS, |band| band + 1)]),
+            worth_per_round: Some(rounded(worth.strokes)),
+            low: Some(rounded(worth.strokes - Z_975 * worth.sd)),
+            high: Some(rounded(worth.strokes + Z_975 * worth.sd)),
+            ..untold
+        }
+    }
+}
+
+/// Returns the most probable statement about a focus of those that may be told.
+fn statement(focus: usize, belief: &Belief, is_told: impl Fn(Option<usize>) -> bool) -> Option<Statement> {
+    let bands = belief.by_band.iter().enumerate().map(|(band, probability)| (Some(band), *probability));
+    let all = [(None, belief.everywhere)].into_iter().chain(bands);
+    let told = all.filter(|(band, probability)| *probability > WORTH_WEIGHING && is_told(*band));
+    let (band, probability) = told.max_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some(Statement { focus, band, probability })
+}
+
+/// Returns the chance that a normal value lies above zero.
+fn share_above(mean: f64, sd: f64) -> f64 {
+    if sd > 0.0 { super::calibration::share_below(mean / sd) } else { f64::from(u8::from(mean > 0.0)) }
+}
+
+/// Returns how many more putts make it clear.
+fn needed(probability: f64, putts: u32) -> Option<u32> {
+    let ln_odds = |p: f64| (p / (1.0 - p)).ln();
+    if probability >= 0.95 {
+        return Some(0);
+    }
+    let gained = ln_odds(probability.max(1e-9)) - ln_odds(BEFORE);
+    let more = f64::from(putts) * (ln_odds(0.95) - ln_odds(probability.max(1e-9))) / gained;
+    let least = FEWEST_THAT_SETTLE.saturating_sub(putts);
+    if gained > 0.0 && more <= MOST_NEEDED {
+        // to the next ten: more would feign a precision that it has not
+        return Some((10.0 * (more / 10.0).ceil()) as u32).map(|more| more.max(least));
+    }
+    (least > 0).then_some(least)
 }

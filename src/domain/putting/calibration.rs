@@ -242,7 +242,7 @@ fn edge(best: f64, sign: f64, above: impl Fn(f64) -> f64) -> Option<f64> {
 ///
 /// # Source
 /// Abramowitz and Stegun 7.1.26 (from memory); a test holds it against tabled values.
-fn share_below(sds: f64) -> f64 {
+pub(super) fn share_below(sds: f64) -> f64 {
     if sds.abs() > 6.0 {
         return if sds > 0.0 { 1.0 } else { 0.0 };
     }

@@ -14,22 +14,33 @@ use serde::Serialize;
 /// The fewest missed putts from which causes are told.
 pub const FEWEST_MISSES: usize = 10;
 
-/// Strokes lost on missed putts for 18 recorded holes, by cause.
+/// Strokes lost on missed putts, by cause.
 ///
 /// Together they are what the missed putts lost against the baseline. A cause may be below zero: a long putt that dies
 /// beside the hole gains although it misses.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Causes {
     /// On the intended line the putt falls.
-    pub line: f64,
+    pub line: LostPerRound,
     /// At the meant pace it falls.
-    pub pace: f64,
+    pub pace: LostPerRound,
     /// Only both together make it fall.
-    pub both: f64,
+    pub both: LostPerRound,
     /// It falls as it was struck, had the intended line been right: the read, or the putt's slopes.
-    pub read: f64,
+    pub read: LostPerRound,
     /// Line or speed was not recorded.
-    pub unknown: f64,
+    pub unknown: LostPerRound,
+}
+
+/// Strokes lost for 18 recorded holes.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct LostPerRound {
+    /// How many.
+    pub lost_per_round: f64,
+    /// Lower end of the 95 % interval.
+    pub low: f64,
+    /// Upper end of it.
+    pub high: f64,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -40,21 +51,6 @@ enum Cause {
     LineOrPace,
     Both,
     Read,
-}
-
-/// The 95 % intervals of [`Causes`], each under the name of its cause.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct CauseIntervals {
-    /// Of the line.
-    pub line: (f64, f64),
-    /// Of the pace.
-    pub pace: (f64, f64),
-    /// Of both together.
-    pub both: (f64, f64),
-    /// Of the read.
-    pub read: (f64, f64),
-    /// Of what is not known.
-    pub unknown: (f64, f64),
 }
 
 /// What was lost to one cause, summed in whole numbers as the bands are.
@@ -114,40 +110,15 @@ impl Losses {
         }
         lost
     }
-
-    fn are_told(&self) -> bool {
-        self.misses >= FEWEST_MISSES
-    }
 }
 
 impl Causes {
-    /// Splits the strokes that missed putts lost; `None` below ten misses.
+    /// Splits the strokes that missed putts lost; `None` below ten misses, and without a recorded hole.
     ///
     /// Each miss counts for the one of line and pace whose removal holes it in the model of a straight putt: half for
     /// each where either would; for both where neither alone would; for the read where the putt falls in the model as it
     /// was struck. Removed line: 0° off the intended one. Removed pace: the meant roll, 1 ft past the hole. A miss with
     /// no putt after it (a picked-up hole) has no value and is left out.
-    ///
-    /// # Source
-    /// evenfield's own convention, on the capture model of [`capture`].
-    pub(super) fn of(struck: &[Struck], ratio: impl Fn(&Struck) -> f64, recorded_holes: u32) -> Option<Self> {
-        let lost = Losses::of(struck, ratio);
-        let strokes = |lost: Lost| per_round(lost.total, recorded_holes);
-        if !lost.are_told() {
-            return None;
-        }
-        Some(Self {
-            line: strokes(lost.line)?,
-            pace: strokes(lost.pace)?,
-            both: strokes(lost.both)?,
-            read: strokes(lost.read)?,
-            unknown: strokes(lost.unknown)?,
-        })
-    }
-}
-
-impl CauseIntervals {
-    /// Works out the intervals; `None` where no causes are told.
     ///
     /// # Formula
     /// ```text
@@ -155,24 +126,28 @@ impl CauseIntervals {
     /// ```
     /// Its values are what each struck putt lost to the cause that has a value: nothing for a holed putt and for a miss
     /// with another cause.
+    ///
+    /// # Source
+    /// evenfield's own convention, on the capture model of [`capture`].
     pub(super) fn of(struck: &[Struck], ratio: impl Fn(&Struck) -> f64, recorded_holes: u32) -> Option<Self> {
         let lost = Losses::of(struck, ratio);
-        if !lost.are_told() || recorded_holes == 0 {
+        if lost.misses < FEWEST_MISSES {
             return None;
         }
         let n = f64::from(lost.putts);
-        let ends = |Lost { total, squares }: Lost| {
-            let total = total as f64 / 1e9;
-            let half = half_interval(n, total, squares);
+        let told = |Lost { total, squares }: Lost| {
+            let strokes = total as f64 / 1e9;
+            let half = half_interval(n, strokes, squares);
             let a_round = |strokes: f64| rounded(strokes * 18.0 / f64::from(recorded_holes));
-            (a_round(total - half), a_round(total + half))
+            let lost_per_round = per_round(total, recorded_holes)?;
+            Some(LostPerRound { lost_per_round, low: a_round(strokes - half), high: a_round(strokes + half) })
         };
         Some(Self {
-            line: ends(lost.line),
-            pace: ends(lost.pace),
-            both: ends(lost.both),
-            read: ends(lost.read),
-            unknown: ends(lost.unknown),
+            line: told(lost.line)?,
+            pace: told(lost.pace)?,
+            both: told(lost.both)?,
+            read: told(lost.read)?,
+            unknown: told(lost.unknown)?,
         })
     }
 }
@@ -228,13 +203,13 @@ mod tests {
         // a miss with nothing after it has no value
         putts.push(Struck { leave_ft: None, ..struck(PuttResult::Missed, 9.0, Some(2.0), Some(4.55), 0) });
         let causes = Causes::of(&putts, |_| 1.0, 36).unwrap();
-        let intervals = CauseIntervals::of(&putts, |_| 1.0, 36).unwrap();
-        assert_eq!((causes.line, causes.pace, intervals.pace), (3.0, 0.0, (0.0, 0.0)));
+        assert_eq!(causes.line.lost_per_round, 3.0);
+        assert_eq!(causes.pace, LostPerRound { lost_per_round: 0.0, low: 0.0, high: 0.0 });
         // the expansion of t is good to a hundredth
-        assert!((intervals.line.0 - (3.0 - 1.2941)).abs() < 0.01, "{intervals:?}");
-        assert!((intervals.line.1 - (3.0 + 1.2941)).abs() < 0.01, "{intervals:?}");
-        assert_eq!(CauseIntervals::of(&putts, |_| 1.0, 0), None);
-        assert_eq!(CauseIntervals::of(&putts[3..], |_| 1.0, 36), None, "nine misses tell no causes");
+        assert!((causes.line.low - (3.0 - 1.2941)).abs() < 0.01, "{causes:?}");
+        assert!((causes.line.high - (3.0 + 1.2941)).abs() < 0.01, "{causes:?}");
+        assert_eq!(Causes::of(&putts, |_| 1.0, 0), None);
+        assert_eq!(Causes::of(&putts[3..], |_| 1.0, 36), None, "nine misses tell no causes");
     }
 
     #[test]

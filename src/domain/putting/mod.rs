@@ -3,14 +3,17 @@
 //! SI inside, golfers' units outside.
 
 pub mod advice;
+pub mod band;
 pub mod baseline;
 pub mod calibration;
 pub mod capture;
 pub mod causes;
 pub mod compact;
+pub mod conditions;
 pub mod field;
 pub mod gained;
 pub mod holed;
+pub mod holes;
 pub mod make;
 pub mod pacing;
 mod path;
@@ -22,9 +25,13 @@ pub mod roll;
 mod section;
 pub mod share;
 mod spread;
+mod spread_chances;
 pub mod startline;
 pub mod struck;
 pub mod sums;
+pub mod trend;
+mod weakness;
+mod worth;
 
 pub use super::facts::PuttResult;
 pub use sums::PuttingTotals;

@@ -63,20 +63,19 @@ impl PaceSpread {
     /// # Formula
     /// Mean, standard deviation and its chi-square interval. A value more than four robust standard deviations from the
     /// median is a misreading and left out.
-    pub(super) fn of(mut errors: Vec<f64>) -> Option<(Self, Spread)> {
+    pub(super) fn of(mut errors: Vec<f64>) -> Option<Self> {
         without_misreadings(&mut errors);
         if errors.len() < FEWEST_PUTTS {
             return None;
         }
         let spread = Spread::of(&errors)?;
         let pct = |share: f64| rounded(100.0 * share);
-        let pace = Self {
+        Some(Self {
             putts: spread.count,
             bias_pct: pct(spread.mean),
             sd_pct: pct(spread.sd),
             sd_low_pct: pct(spread.low),
             sd_high_pct: pct(spread.high),
-        };
-        Some((pace, spread))
+        })
     }
 }

@@ -1,15 +1,15 @@
 //! What a player's putting looks like drawn: made by distance, and each putt beside the window that the hole leaves.
 
+use super::PuttResult;
+use super::band::Band;
 use super::baseline::Baseline;
 use super::capture::{EdgePoint, edge, reach_ft};
-use super::causes::CauseIntervals;
 use super::gained;
 use super::pacing::Rolled;
 use super::player::ratio_of;
-use super::report::{Band, PuttedRound, PuttingReport};
+use super::report::{PuttedRound, PuttingReport};
 use super::spread::limits;
 use super::sums::band_of;
-use super::{PuttResult, share};
 use crate::domain::putting::struck::Struck;
 use crate::domain::units::{Feet, Stimp};
 
@@ -30,27 +30,15 @@ pub struct PuttingPicture {
     pub made: Vec<MadeShare>,
     /// Each putt whose line and speed are known, by band.
     pub strikes: Vec<StrikeBand>,
-    /// The intervals of the report's causes.
-    pub causes: Option<CauseIntervals>,
 }
 
-/// The share that a player made in a band of distance.
+/// A band of the report and where its putts lie on the scale of distance.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MadeShare {
-    /// From this distance, itself excluded.
-    pub from_ft: f64,
-    /// To this one, itself included.
-    pub to_ft: f64,
     /// The mean distance of the putts.
     pub mean_ft: f64,
-    /// Putts struck.
-    pub putts: u32,
-    /// Putts holed.
-    pub made: u32,
-    /// The ends of the 95 % interval of the share.
-    pub interval: (f64, f64),
-    /// The share that the baseline holes from where they were struck.
-    pub expected: f64,
+    /// The band.
+    pub band: Band,
 }
 
 /// The putts of a band whose line and speed are known.
@@ -114,24 +102,7 @@ impl PuttingPicture {
         }
         struck.retain(|putt| putt.putt.result != PuttResult::Conceded);
         let ratio = |putt: &Struck| ratio_of(&report.player.setups, putt);
-        Self {
-            curve: curve(report, baseline),
-            made: made(&struck, report),
-            strikes: strikes(&struck, ratio),
-            causes: CauseIntervals::of(&struck, ratio, report.recorded_holes),
-        }
-    }
-
-    /// Returns the share made in a band of the report.
-    pub fn made_in(&self, band: &Band) -> Option<&MadeShare> {
-        self.made.iter().find(|share| share.to_ft == band.to_ft)
-    }
-}
-
-impl MadeShare {
-    /// Returns the share made.
-    pub fn share(&self) -> f64 {
-        f64::from(self.made) / f64::from(self.putts)
+        Self { curve: curve(report, baseline), made: made(&struck, report), strikes: strikes(&struck, ratio) }
     }
 }
 
@@ -145,15 +116,7 @@ fn curve(report: &PuttingReport, baseline: &Baseline) -> Vec<(f64, f64)> {
 fn made(struck: &[Struck], report: &PuttingReport) -> Vec<MadeShare> {
     let share = |(n, band): (usize, &Band)| {
         let of_band = struck.iter().map(|putt| putt.putt.distance_ft).filter(|feet| usize::from(band_of(*feet)) == n);
-        Some(MadeShare {
-            from_ft: band.from_ft,
-            to_ft: band.to_ft,
-            mean_ft: mean(of_band.map(Feet::get))?,
-            putts: band.putts,
-            made: band.made,
-            interval: share::interval(band.made, band.putts)?,
-            expected: band.expected_made / f64::from(band.putts),
-        })
+        Some(MadeShare { mean_ft: mean(of_band.map(Feet::get))?, band: *band })
     };
     report.bands.iter().enumerate().filter_map(share).collect()
 }
@@ -246,7 +209,7 @@ fn strikes(struck: &[Struck], ratio: impl Fn(&Struck) -> f64) -> Vec<StrikeBand>
 mod tests {
     use super::*;
     use crate::domain::facts::Putt;
-    use crate::domain::ids::MemberId;
+    use crate::domain::ids::{EventId, MemberId};
     use crate::domain::putting::{capture, roll};
     use crate::domain::units::{Degrees, Inches, Mph};
     use proptest::prelude::*;
@@ -267,7 +230,10 @@ mod tests {
         let holes = by_hole.len() as u32;
         let stimp = Stimp::new(11.0).unwrap();
         let (recorded_holes, putts, left_out) = (holes, None, None);
-        let rounds = [PuttedRound { setup: None, stimp, holes, recorded_holes, putts, by_hole, left_out }];
+        let (event, date, numbers) = (EventId(Uuid::nil()), jiff::civil::date(2027, 1, 14), Vec::new());
+        let round =
+            PuttedRound { event, date, setup: None, stimp, holes, recorded_holes, putts, by_hole, numbers, left_out };
+        let rounds = [round];
         let report = PuttingReport::of(MemberId(Uuid::nil()), &rounds, Baseline::tour());
         PuttingPicture::of(&rounds, &report, Baseline::tour())
     }
@@ -295,7 +261,8 @@ mod tests {
         ]);
         let bands: Vec<_> = picture.strikes.iter().map(|band| (band.to_ft, band.strikes.len())).collect();
         assert_eq!(bands, [(10.0, 2)], "a band without a drawn putt is left out");
-        let made: Vec<_> = picture.made.iter().map(|band| (band.to_ft, band.putts, band.made, band.mean_ft)).collect();
+        let made: Vec<_> =
+            picture.made.iter().map(|made| (made.band.to_ft, made.band.putts, made.band.made, made.mean_ft)).collect();
         assert_eq!(made, [(5.0, 1, 1, 5.0), (10.0, 2, 0, 8.0)]);
         assert_eq!(picture.curve.last().map(|(distance, _)| *distance), Some(10.0));
         let nothing = drawn(vec![]);

@@ -1,7 +1,5 @@
-//! What a player's own putts say: line, pace, why putts were missed, what the set-ups record and what to practise.
+//! What a player's own putts say: line, pace, why putts were missed and what the set-ups record.
 
-use super::advice::{Habits, Practice, practice};
-use super::baseline::Baseline;
 use super::calibration::SetupRatio;
 use super::causes::Causes;
 use super::pacing::{PaceSpread, Rolled};
@@ -23,14 +21,12 @@ pub struct PlayerPutting {
     pub causes: Option<Causes>,
     /// What each set-up records of a ball's speed, by its id; without those that too few putts tell about.
     pub setups: Vec<SetupRatio>,
-    /// What would gain most, first thing first; empty where line or pace is not known.
-    pub practice: Vec<Practice>,
 }
 
 impl PlayerPutting {
     /// Works out the report from a player's putts and the number of recorded holes they were struck on.
     ///
-    /// What to practise is named for the bands whose lower edge in feet `is_worth_advice`. Conceded putts are left out. Recorded speeds are divided by their set-up's fitted ratio, where there is one, and
+    /// Conceded putts are left out. Recorded speeds are divided by their set-up's fitted ratio, where there is one, and
     /// by 1 otherwise.
     ///
     /// # Shape
@@ -39,29 +35,17 @@ impl PlayerPutting {
     ///
     /// # Units
     /// Every figure is rounded half-even to six decimals.
-    pub fn of(
-        putts: impl IntoIterator<Item = Struck>,
-        recorded_holes: u32,
-        baseline: &Baseline,
-        is_worth_advice: impl Fn(f64) -> bool,
-    ) -> Self {
-        let struck: Vec<Struck> = putts.into_iter().filter(|putt| putt.putt.result != PuttResult::Conceded).collect();
+    pub fn of(putts: &[Struck], recorded_holes: u32) -> Self {
+        let struck: Vec<Struck> =
+            putts.iter().filter(|putt| putt.putt.result != PuttResult::Conceded).copied().collect();
         let setups = fitted(&struck);
         let ratio = |putt: &Struck| ratio_of(&setups, putt);
         let errors = struck.iter().filter_map(|putt| Some(Rolled::of(putt)?.error(ratio(putt)))).collect();
-        let (line, pace) = (StartLine::of(&struck), PaceSpread::of(errors));
-        let practice = match (&line, &pace) {
-            (Some((_, line)), Some((_, pace))) => {
-                practice(&struck, &Habits { line: *line, pace: *pace }, recorded_holes, baseline, is_worth_advice)
-            }
-            _ => Vec::new(),
-        };
         Self {
-            start_line: line.map(|(line, _)| line),
-            pace: pace.map(|(pace, _)| pace),
+            start_line: StartLine::of(&struck),
+            pace: PaceSpread::of(errors),
             causes: Causes::of(&struck, ratio, recorded_holes),
             setups,
-            practice,
         }
     }
 }

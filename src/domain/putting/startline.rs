@@ -35,7 +35,7 @@ impl StartLine {
     /// # Formula
     /// Mean, standard deviation and its chi-square interval of `start_line_deg`. A reading more than four robust standard
     /// deviations from the median is a misreading and left out. The shares count every reading.
-    pub(super) fn of(struck: &[Struck]) -> Option<(Self, Spread)> {
+    pub(super) fn of(struck: &[Struck]) -> Option<Self> {
         let all: Vec<(f64, f64)> = struck
             .iter()
             .filter_map(|putt| Some((putt.putt.distance_ft.get(), putt.putt.start_line_deg?.get())))
@@ -46,7 +46,7 @@ impl StartLine {
             return None;
         }
         let spread = Spread::of(&lines)?;
-        let line = Self {
+        Some(Self {
             putts: spread.count,
             bias_deg: rounded(spread.mean),
             sd_deg: rounded(spread.sd),
@@ -58,8 +58,7 @@ impl StartLine {
                     .filter(|(distance, _)| *distance <= NARROW_INSIDE_FT)
                     .map(|(_, line)| line.abs() <= NARROW_LINE_DEG),
             ),
-        };
-        Some((line, spread))
+        })
     }
 }
 

@@ -52,7 +52,7 @@ pub struct BandSums {
 }
 
 impl BandSums {
-    fn add(&mut self, other: &BandSums) {
+    pub(super) fn add(&mut self, other: &BandSums) {
         self.putts += other.putts;
         self.made += other.made;
         self.expected_made += other.expected_made;

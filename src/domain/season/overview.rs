@@ -4,7 +4,7 @@ use super::book::{Book, NightKey};
 use super::entry::Entry;
 use super::figures::Figures;
 use super::findings::{AuditFacts, FindingReport, findings};
-use super::putting::{PuttsMet, PuttsOfRounds, is_of_field, plain, putting_report};
+use super::putting::{Chosen, PuttsMet, PuttsOfRounds, is_of_field, plain, putting_report};
 use super::record::{DifferentialKind, MemberRecord, member_record};
 use crate::domain::competition::table::{StandingsRow, competition_table, season_table};
 use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId};
@@ -51,6 +51,8 @@ pub struct Asked {
     pub until: Option<NightKey>,
     /// What putting is compared with.
     pub yardstick: Yardstick,
+    /// Which rounds the putting is of.
+    pub chosen: Chosen,
     /// Whether evidence is weighed: it takes longer than all the rest.
     pub weighs_evidence: bool,
 }
@@ -58,7 +60,7 @@ pub struct Asked {
 impl Asked {
     /// Asks for a season as it is now, putting against the tour.
     pub fn now(season: SeasonId) -> Self {
-        Self { season, until: None, yardstick: Yardstick::Tour, weighs_evidence: true }
+        Self { season, until: None, yardstick: Yardstick::Tour, chosen: Chosen::default(), weighs_evidence: true }
     }
 }
 
@@ -143,7 +145,7 @@ pub fn overview(
     facts: &AuditFacts,
     asked: Asked,
 ) -> Overview {
-    let Asked { season, until, yardstick, weighs_evidence } = asked;
+    let Asked { season, until, yardstick, chosen, weighs_evidence } = asked;
     entries.sort_by_key(|entry| (entry.member, entry.id));
     let mut figures: Vec<Figures> = Vec::new();
     let mut handicaps = Vec::new();
@@ -162,6 +164,8 @@ pub fn overview(
     }
     let met = |round| PuttsMet {
         by_hole: putts.get(&round).map(|putts| putts.by_hole()).unwrap_or_default(),
+        // no figure here needs them
+        numbers: Vec::new(),
         declared_radius_ft: facts.taken_at.get(&round).and_then(|(_, radius)| *radius),
     };
     let attested = || {
@@ -173,7 +177,7 @@ pub fn overview(
     let field = (yardstick == Yardstick::Field).then(|| Field::of(attested().map(|(_, holes)| holes)));
     let baseline = field.as_ref().map_or(Baseline::tour(), |field| &field.baseline);
     let report = |(member, own, rounds): &(MemberId, &[Entry], std::ops::Range<usize>)| {
-        putting_report(book, *member, &figures[rounds.clone()], own, met, baseline)
+        putting_report(book, *member, &figures[rounds.clone()], own, met, chosen, baseline)
     };
     let putting = side_by_side(&played, report);
     let weighed = || findings(book, entries, putts, facts, &HoledByFoot::of(attested()), season, until);

@@ -1,15 +1,16 @@
 //! Putting of a season: from counting rounds and their putts to each member's report and the field's baseline.
 
-use super::book::Book;
+use super::book::{Book, Night};
 use super::entry::{Entry, RoundState};
 use super::figures::Figures;
 use crate::domain::facts::{Putt, PuttResult};
-use crate::domain::ids::{MemberId, RoundId};
+use crate::domain::ids::{EventId, MemberId, RoundId, SetupId};
 use crate::domain::putting::baseline::Baseline;
 use crate::domain::putting::compact::CompactPutts;
 use crate::domain::putting::field::PlainHole;
 use crate::domain::putting::report::{PuttedRound, PuttingReport};
 use crate::domain::units::Feet;
+use jiff::civil::Date;
 use std::collections::HashMap;
 
 /// The recorded putts of rounds, packed.
@@ -20,8 +21,32 @@ pub type PuttsOfRounds = HashMap<RoundId, CompactPutts>;
 pub struct PuttsMet {
     /// The recorded putts by hole; holes without a putt are left out.
     pub by_hole: Vec<Vec<Putt>>,
+    /// The number of each of these holes.
+    pub numbers: Vec<u8>,
     /// The declared radius.
     pub declared_radius_ft: Option<Feet>,
+}
+
+/// Which of a member's rounds a report is of.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Chosen {
+    /// Those of this event.
+    pub event: Option<EventId>,
+    /// Those of events from this day on.
+    pub from: Option<Date>,
+    /// Those of events up to this day.
+    pub to: Option<Date>,
+    /// Those putted on this set-up.
+    pub setup: Option<SetupId>,
+}
+
+impl Chosen {
+    fn has(&self, night: &Night, setup: Option<SetupId>) -> bool {
+        self.event.is_none_or(|event| event == night.id)
+            && self.from.is_none_or(|from| from <= night.date)
+            && self.to.is_none_or(|to| night.date <= to)
+            && self.setup.is_none_or(|chosen| setup == Some(chosen))
+    }
 }
 
 /// Makes a member's putting report.
@@ -34,12 +59,13 @@ pub fn putting_report<'a>(
     figures: impl IntoIterator<Item = &'a Figures>,
     entries: &[Entry],
     putts: impl FnMut(RoundId) -> PuttsMet,
+    chosen: Chosen,
     baseline: &Baseline,
 ) -> PuttingReport {
-    PuttingReport::of(member, &putted_rounds(book, figures, entries, putts), baseline)
+    PuttingReport::of(member, &putted_rounds(book, figures, entries, putts, chosen), baseline)
 }
 
-/// Joins a member's counting rounds with their putts, set-ups and green speeds.
+/// Joins those of a member's counting rounds that are chosen with their putts, set-ups and green speeds.
 ///
 /// # Shape
 /// `figures` of the member's counting rounds in the order of events; `entries` of the member; `putts` gives those of a
@@ -49,16 +75,25 @@ pub fn putted_rounds<'a>(
     figures: impl IntoIterator<Item = &'a Figures>,
     entries: &[Entry],
     mut putts: impl FnMut(RoundId) -> PuttsMet,
+    chosen: Chosen,
 ) -> Vec<PuttedRound> {
     let round = |figures: &Figures| {
-        let PuttsMet { by_hole, declared_radius_ft } = putts(figures.round);
+        let night = book.nights.get(&figures.event)?;
+        let setup = entries.iter().find(|entry| entry.id == figures.round)?.setup;
+        if !chosen.has(night, setup) {
+            return None;
+        }
+        let PuttsMet { by_hole, numbers, declared_radius_ft } = putts(figures.round);
         Some(PuttedRound {
-            setup: entries.iter().find(|entry| entry.id == figures.round)?.setup,
-            stimp: book.nights.get(&figures.event)?.event.stimp_ft,
+            event: night.id,
+            date: night.date,
+            setup,
+            stimp: night.event.stimp_ft,
             holes: figures.putting.holes,
             recorded_holes: figures.putting.recorded_holes,
             putts: figures.card.putts,
             by_hole,
+            numbers,
             left_out: book.seasons.get(&figures.season).and_then(|season| season.left_out(declared_radius_ft)),
         })
     };

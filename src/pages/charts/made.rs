@@ -31,8 +31,9 @@ pub fn made(about: &Words, curve: &[(f64, f64)], bands: &[MadeShare]) -> String 
     svg.path("curve", &polyline(curve.iter().map(|(distance, share)| (x.at(distance.sqrt()), y.at(*share)))));
     for band in bands {
         let at = x.at(band.mean_ft.sqrt());
-        svg.line("interval", (at, y.at(band.interval.0)), (at, y.at(band.interval.1)));
-        svg.dot((at, y.at(band.share())));
+        let share = |pct: Option<f64>| y.at(pct.unwrap_or(0.0) / 100.0);
+        svg.line("interval", (at, share(band.band.made_low_pct)), (at, share(band.band.made_high_pct)));
+        svg.dot((at, share(band.band.made_pct)));
     }
     svg.end()
 }
@@ -41,19 +42,14 @@ pub fn made(about: &Words, curve: &[(f64, f64)], bands: &[MadeShare]) -> String 
 mod tests {
     use super::super::svg::tests::{places, sound};
     use super::*;
+    use crate::domain::putting::band::Band;
 
     #[test]
     fn a_dot_lies_at_its_share_and_its_interval_holds_it() {
         let about = Words { id: "made", title: "Made", description: "By distance" };
-        let band = MadeShare {
-            from_ft: 3.0,
-            to_ft: 5.0,
-            mean_ft: 4.0,
-            putts: 10,
-            made: 5,
-            interval: (0.24, 0.76),
-            expected: 0.8,
-        };
+        let (made_pct, made_low_pct, made_high_pct) = (Some(50.0), Some(24.0), Some(76.0));
+        let band = Band { putts: 10, made: 5, made_pct, made_low_pct, made_high_pct, ..Band::default() };
+        let band = MadeShare { mean_ft: 4.0, band };
         let svg = made(&about, &[(1.0, 0.99), (4.0, 0.85), (9.0, 0.45)], &[band]);
         sound(&svg);
         let (dot, middle) = (places(&svg, &["cy"])[0], (HEIGHT - 38.0 + TOP) / 2.0);

@@ -3,6 +3,7 @@
 
 mod dots;
 mod history;
+mod level;
 mod made;
 mod picture;
 mod scatter;
@@ -11,6 +12,7 @@ mod svg;
 
 pub use dots::{Dot, by_hole, dots};
 pub use history::{Differential, history};
+pub use level::level;
 pub use made::made;
 pub use picture::picture;
 pub use scatter::strikes;

@@ -54,6 +54,11 @@ impl Svg {
         self.mark(Shape::Dot, "dot", at);
     }
 
+    /// Draws a ring around a dot.
+    pub(super) fn ring(&mut self, (x, y): (f64, f64)) {
+        let _ = write!(self.0, "<circle class=\"ring\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"10\"/>");
+    }
+
     pub(super) fn mark(&mut self, shape: Shape, class: &str, (x, y): (f64, f64)) {
         match shape {
             Shape::Dot => {

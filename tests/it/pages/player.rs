@@ -52,9 +52,9 @@ async fn the_players_page_shows_the_figures_of_the_interface() {
             );
             let row = &shown[shown.find(&row).unwrap_or_else(|| panic!("no {row} in {shown}"))..];
             let row = &row[..row.find("</tr>").expect("its end")];
-            holds(row, &format!(">{}</td>", signed(&found["strokes_gained"])));
-            if !found["low"].is_null() {
-                holds(row, &format!(">{} to {}</td>", signed(&found["low"]), signed(&found["high"])));
+            holds(row, &format!(">{}</td>", signed(&found["strokes_gained_total"])));
+            if !found["low_total"].is_null() {
+                holds(row, &format!(">{} to {}</td>", signed(&found["low_total"]), signed(&found["high_total"])));
             }
         }
         for (name, cause) in [
@@ -64,12 +64,16 @@ async fn the_players_page_shows_the_figures_of_the_interface() {
             ("Read", "read"),
             ("Cause not recorded", "unknown"),
         ] {
-            let figure = signed(&report["causes"][cause]);
-            holds(&shown, &format!("<th scope=\"row\">{name}</th><td class=\"n\">{figure}</td>"));
+            let lost = &report["causes"][cause];
+            let figures = ["lost_per_round", "low", "high"].map(|name| signed(&lost[name]));
+            let [figure, low, high] = figures;
+            let cells = format!("<td class=\"n\">{figure}</td><td class=\"n\">{low} to {high}</td>");
+            holds(&shown, &format!("<th scope=\"row\">{name}</th>{cells}"));
         }
-        for practice in report["practice"].as_array().expect("practice") {
-            let saved = practice["strokes_per_round"].as_f64().expect("a figure");
-            holds(&shown, &format!("would save about {saved:.1} strokes per round"));
+        let advice = &report["advice"];
+        match advice["worth_per_round"].as_f64() {
+            Some(saved) => holds(&shown, &format!("would save about {saved:.1} strokes per round")),
+            None => holds(&shown, &format!("About {} more putts with start line", advice["needs_putts"])),
         }
         // Each putt of the bands that are drawn lies somewhere: a putt with both readings is counted once.
         for (n, struck) in shown.split("compared with the window for their own distance").skip(1).enumerate() {
@@ -104,6 +108,33 @@ async fn the_players_page_shows_the_figures_of_the_interface() {
     // Three differentials make the index: the last row has it, the two before none.
     let indexes = "<td class=\"n\">+15.0</td></tr>";
     assert_eq!(shown[shown.find("Index after").expect("a column")..].matches(indexes).count(), 1);
+}
+
+/// One night chosen on the page is the interface's report of it.
+#[tokio::test]
+async fn the_players_page_shows_the_nights_that_are_chosen() {
+    let world = world().await;
+    let (api, night) = (&world.api, &world.night);
+    let ben = signed_in(api, &world.cast.ben.email).await;
+    let query = format!("event_id={}", night.event);
+    let path = format!("/members/{}/putting?season_id={}&{query}", night.ann, night.season);
+    let report = api.get(path).by(&world.cast.ben).expect(200).await.json();
+    let shown =
+        page(api, &format!("/members/{}?{query}&from=&to=&setup_id=", night.ann), &ben).expect(200).await.text();
+    holds(&shown, &format!("compared with tour putting</dt><dd>{}</dd>", signed(&report["strokes_gained_per_round"])));
+    let one = &report["first_putts"]["one_putt"];
+    let (holes, expected) = (&one["holes_total"], one["expected_total"].as_f64().expect("a figure"));
+    holds(&shown, &format!("{holes} hole"));
+    holds(&shown, &format!("expected {expected:.1}"));
+    let misses = &report["misses"];
+    for name in ["left_long", "right_long", "left_short", "right_short"] {
+        holds(&shown, &format!("<td class=\"n\">{}</td>", misses[name]));
+    }
+    holds(&shown, &format!("<option value=\"{}\" selected>", night.event));
+    holds(&shown, &format!("/putting/putts?event_id={}&#38;season_id={}", night.event, night.season));
+    let none = page(api, &format!("/members/{}?from=2027-02-01", night.ann), &ben).expect(200).await.text();
+    holds(&none, "No putts of these nights were recorded.");
+    page(api, &format!("/members/{}?from=soon", night.ann), &ben).expect(400).await;
 }
 
 #[tokio::test]

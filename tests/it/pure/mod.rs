@@ -4,6 +4,7 @@ mod invariants;
 mod parsers;
 mod properties;
 mod putting;
+mod putting_advice;
 mod putting_recovery;
 mod putting_report;
 mod reports;

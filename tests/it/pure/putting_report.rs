@@ -2,9 +2,11 @@
 
 #![expect(clippy::unwrap_used, reason = "a test's own values are in range, or it fails")]
 
+use crate::support::simulated::advised::contradiction;
 use evenfield::domain::facts::{CardHole, Practice, PractisedPutt, Putt, PuttResult};
-use evenfield::domain::ids::{MemberId, SetupId};
+use evenfield::domain::ids::{EventId, MemberId, SetupId};
 use evenfield::domain::putting::PuttingTotals;
+use evenfield::domain::putting::advice::Certainty;
 use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::putting::compact::CompactPutts;
 use evenfield::domain::putting::field::Field;
@@ -63,12 +65,15 @@ fn holes() -> impl Strategy<Value = Vec<CardHole>> {
 
 fn round(holes: &[CardHole], stimp: f64, setup: u128) -> PuttedRound {
     PuttedRound {
+        event: EventId(Uuid::nil()),
+        date: date(2027, 1, 14),
         setup: (setup > 0).then_some(SetupId(Uuid::from_u128(setup))),
         stimp: Stimp::new(stimp).unwrap(),
         holes: holes.len() as u32,
         recorded_holes: holes.len() as u32,
         putts: holes.iter().map(CardHole::putts_taken).sum(),
         by_hole: CompactPutts::of(holes).by_hole(),
+        numbers: Vec::new(),
         left_out: None,
     }
 }
@@ -88,6 +93,7 @@ proptest! {
         let rounds: Vec<PuttedRound> = cards.iter().map(|(holes, stimp, setup)| round(holes, *stimp, *setup)).collect();
         let report = PuttingReport::of(MEMBER, &rounds, Baseline::tour());
         prop_assert_eq!(faults(&report, &putting::report()), Vec::<String>::new());
+        prop_assert_eq!(contradiction(&report), None);
 
         let totals: Vec<_> =
             cards.iter().map(|(holes, ..)| PuttingTotals::of(holes, Baseline::tour(), None)).collect();
@@ -107,7 +113,7 @@ proptest! {
             prop_assert_eq!((found.putts, found.made), (count(&is_struck), count(&is_made)));
         }
 
-        let field = Field::of(rounds.iter().map(|round| plain(&PuttsMet { by_hole: round.by_hole.clone(), declared_radius_ft: None })));
+        let field = Field::of(rounds.iter().map(|round| plain(&PuttsMet { by_hole: round.by_hole.clone(), ..PuttsMet::default() })));
         let against = PuttingReport::of(MEMBER, &rounds, &field.baseline);
         prop_assert_eq!(faults(&against, &putting::report()), Vec::<String>::new());
         // what was measured is the same against any yardstick
@@ -136,7 +142,7 @@ proptest! {
         prop_assert_eq!(block.faults(), vec![]);
         let report = PuttingReport::of_practice(MEMBER, &[block], Baseline::tour());
         prop_assert_eq!(faults(&report, &putting::report()), Vec::<String>::new());
-        prop_assert!(report.player.causes.is_none() && report.player.practice.is_empty());
+        prop_assert!(report.player.causes.is_none() && report.advice.certainty == Certainty::Early);
         // the shape that the route declares has one field more
         prop_assert_eq!(faults(&report, &practice::report()).len(), 1);
     }

@@ -51,6 +51,10 @@ fn reports_are_those_of_a_second_implementation() {
                 format: Format::Json,
                 season: id("season"),
                 as_of: id("as_of"),
+                event: None,
+                from: None,
+                to: None,
+                setup: None,
                 baseline: Against::Tour,
                 without_findings: false,
             };
@@ -137,6 +141,10 @@ fn a_bad_line_stops_a_report_with_its_number_and_field() {
             format: Format::Json,
             season: None,
             as_of: None,
+            event: None,
+            from: None,
+            to: None,
+            setup: None,
             baseline: Against::Tour,
             without_findings: false,
         };

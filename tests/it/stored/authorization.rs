@@ -111,6 +111,8 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/seasons/{id}/carried-results"
             | "/members/{id}/putting"
             | "/members/{id}/putting/comparison"
+            | "/members/{id}/putting/trend"
+            | "/members/{id}/putting/putts"
             | "/courses/{id}"
             | "/setups/{id}"
             | "/seasons/{id}"
@@ -541,6 +543,10 @@ async fn another_leagues_object_looks_like_none() {
         answers.push(plain(
             &api.post(path, &json!({ "role": "player", "member_id": member })).by(&cast.olga).send().await,
         ));
+    }
+    for event in both(foreign.night.event.clone()) {
+        let path = format!("/members/{}/putting?event_id={event}", night.ann);
+        answers.push(plain(&api.get(path).by(&cast.olga).send().await));
     }
     for report in ["putting", "putting/comparison"] {
         for season in both(foreign.night.season.clone()) {

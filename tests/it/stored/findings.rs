@@ -596,6 +596,10 @@ async fn a_report_has_the_servers_findings() {
         format: Format::Json,
         season: None,
         as_of: None,
+        event: None,
+        from: None,
+        to: None,
+        setup: None,
         baseline: Against::Tour,
         without_findings: false,
     };

@@ -51,15 +51,16 @@ async fn blocks_are_kept_listed_and_reported() {
     assert_eq!((&told["blocks"], &told["putts"], &told["rounds"]), (&json!(2), &json!(25), &json!(0)));
     assert_eq!((&told["bands"][3]["putts"], &told["bands"][3]["made"]), (&json!(24), &json!(16)));
     // 16 holed from 8 ft, 8 missed to 1.5 ft: 16 * 0.50429 + 8 * (1.50429 - 1.00066 - 1)
-    assert_eq!(told["bands"][3]["strokes_gained"], json!(4.09768));
+    assert_eq!(told["bands"][3]["strokes_gained_total"], json!(4.09768));
+    assert_eq!((&told["feet_holed_total"], &told["longest_holed_ft"]), (&json!(128.0), &json!(8.0)));
     // one miss whose leave nobody knows, valued at what the tour's misses leave: E - (E - 1) / (1 - p) - 1
     let due = 0.87017 - 0.87017 / (1.0 - 0.14612);
-    assert!((told["bands"][5]["strokes_gained"].as_f64().unwrap_or_default() - due).abs() < 1e-6, "{told}");
+    assert!((told["bands"][5]["strokes_gained_total"].as_f64().unwrap_or_default() - due).abs() < 1e-6, "{told}");
     assert_eq!((&told["start_line"]["putts"], &told["pace"]["putts"]), (&json!(24), &json!(24)));
     for told_for_a_round in ["strokes_gained_per_round", "causes"] {
         assert_eq!(told[told_for_a_round], Value::Null);
     }
-    assert_eq!(told["practice"], json!([]));
+    assert_eq!(told["advice"]["certainty"], "early");
 }
 
 /// A block that was mistyped is mended or thrown away by its member, who says which version is meant.

@@ -2,6 +2,7 @@
 
 #![allow(dead_code, reason = "no program uses all of it")]
 
+pub mod advised;
 pub mod audit;
 pub mod recovery;
 
@@ -10,6 +11,7 @@ use evenfield::domain::ids::SetupId;
 use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::putting::capture::capture;
 use evenfield::domain::putting::struck::Struck;
+use evenfield::domain::putting::sums::band_of;
 use evenfield::domain::putting::{gained, roll};
 use evenfield::domain::units::{Degrees, Feet, Inches, Mph, OutOfRange, Overrun, Stimp};
 use uuid::Uuid;
@@ -34,6 +36,8 @@ pub struct Player {
     pub stimps_ft: (f64, f64),
     /// The share of recorded speeds that are nonsense.
     pub absurd_share: f64,
+    /// What line, pace and read are multiplied with in each band of a putting report.
+    pub by_band: [[f64; 9]; 3],
 }
 
 /// A stream of random numbers: SplitMix64 (from memory).
@@ -87,17 +91,20 @@ impl Player {
         number: usize,
         random: &mut Random,
     ) -> Result<(Putt, Option<Feet>), OutOfRange> {
+        let band = usize::from(band_of(distance));
+        let [line_sd, pace_sd, read_sd] =
+            [(0, self.line.1), (1, self.pace.1), (2, self.read_sd)].map(|(n, sd)| sd * self.by_band[n][band]);
         let elevation =
             Inches::new((0.1 * distance.get() * random.normal()).clamp(-6.0, 6.0).max(-0.3 * distance.get()))?;
         let none = Overrun::new(0.0)?;
         let plays_like = roll::pace(distance, stimp, elevation, none).map_or(distance.get(), |pace| pace.plays_like_ft);
-        let rolled = ((plays_like + 1.0) * (1.0 + self.pace.0 + self.pace.1 * random.normal())).clamp(0.3, 199.0);
+        let rolled = ((plays_like + 1.0) * (1.0 + self.pace.0 + pace_sd * random.normal())).clamp(0.3, 199.0);
         let level = Inches::new(0.0)?;
         let speed = |feet: f64| -> Result<f64, OutOfRange> {
             Ok(roll::pace(Feet::new(feet)?, stimp, level, none).map_or(1.0, |pace| pace.ball_speed_mph))
         };
-        let line = self.line.0 + self.line.1 * random.normal();
-        let sent = line + self.read_sd * random.normal();
+        let line = (self.line.0 + line_sd * random.normal()).clamp(-40.0, 40.0);
+        let sent = (line + read_sd * random.normal()).clamp(-40.0, 40.0);
         let (share, feet) = self.stop_error;
         let stop = (rolled + (share * rolled).hypot(feet) * random.normal()).clamp(0.2, 199.0);
         let holed = capture(
@@ -146,6 +153,7 @@ pub fn players() -> [(&'static str, Player); 4] {
         stop_error: (0.02, 0.2),
         stimps_ft: (9.0, 4.0),
         absurd_share: 0.0,
+        by_band: [[1.0; 9]; 3],
     };
     [
         ("tidy, true speeds", tidy),

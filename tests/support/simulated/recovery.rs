@@ -1,7 +1,6 @@
 //! How well the putting report finds a simulated player's habits again.
 
 use super::{Player, Random};
-use evenfield::domain::putting::baseline::Baseline;
 use evenfield::domain::putting::player::PlayerPutting;
 use evenfield::domain::units::OutOfRange;
 
@@ -27,7 +26,7 @@ pub fn recovered(player: &Player, players: u32, putts: usize, seed: u64) -> Resu
         (Tally::default(), Tally::default(), Tally::default(), 0.0, 0.0);
     for _ in 0..players {
         let (struck, holes) = player.play(putts, &mut random)?;
-        let found = PlayerPutting::of(struck, holes, Baseline::tour(), |_| true);
+        let found = PlayerPutting::of(&struck, holes);
         if let Some(found) = found.start_line {
             line.add(player.line.1, found.sd_low_deg, found.sd_high_deg);
         }
