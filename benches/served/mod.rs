@@ -181,7 +181,7 @@ pub async fn lay_down(app: &App, fields: &[Field]) -> String {
                 members::claim(conn, stored.league, organizer, account, Role::Organizer).await?;
                 evenfield::league::memory::books::mark(conn, stored.league).await?;
             }
-            accounts::begin_session(conn, session, account, now, [0; 32]).await
+            accounts::begin_session(conn, session, account, now, [0; 32], ("a bench", false)).await
         })
     });
     claimed.await.unwrap();

@@ -13,7 +13,9 @@ CREATE TABLE sessions (
     account_id   UUID NOT NULL REFERENCES accounts (id) ON DELETE CASCADE,
     created_at   BIGINT NOT NULL,
     last_used_at BIGINT NOT NULL,
-    ended_at     BIGINT
+    ended_at     BIGINT,
+    device       TEXT COLLATE "C" NOT NULL,
+    is_browser   BOOLEAN NOT NULL
 );
 CREATE INDEX sessions_by_account ON sessions (account_id);
 
@@ -25,6 +27,18 @@ CREATE TABLE refresh_tokens (
     sealed_successor BYTEA
 );
 CREATE INDEX refresh_tokens_by_session ON refresh_tokens (session_id);
+
+-- What an account's holder is told about the account itself, whatever leagues it is in.
+
+CREATE TABLE account_notices (
+    id         UUID NOT NULL PRIMARY KEY,
+    account_id UUID NOT NULL REFERENCES accounts (id) ON DELETE CASCADE,
+    kind       TEXT COLLATE "C" NOT NULL,
+    device     TEXT COLLATE "C" NOT NULL,
+    at         TEXT COLLATE "C" NOT NULL,
+    seen_at    TEXT COLLATE "C"
+);
+CREATE INDEX account_notices_by_account ON account_notices (account_id, id);
 
 -- Codes that let the holder of an account choose a new password: made by the operator, used once. Only their hashes are
 -- kept.

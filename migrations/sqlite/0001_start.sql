@@ -13,7 +13,9 @@ CREATE TABLE sessions (
     account_id   BLOB NOT NULL REFERENCES accounts (id) ON DELETE CASCADE,
     created_at   INTEGER NOT NULL,
     last_used_at INTEGER NOT NULL,
-    ended_at     INTEGER
+    ended_at     INTEGER,
+    device       TEXT NOT NULL,
+    is_browser   INTEGER NOT NULL
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX sessions_by_account ON sessions (account_id);
 
@@ -25,6 +27,18 @@ CREATE TABLE refresh_tokens (
     sealed_successor BLOB
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX refresh_tokens_by_session ON refresh_tokens (session_id);
+
+-- What an account's holder is told about the account itself, whatever leagues it is in.
+
+CREATE TABLE account_notices (
+    id         BLOB NOT NULL PRIMARY KEY,
+    account_id BLOB NOT NULL REFERENCES accounts (id) ON DELETE CASCADE,
+    kind       TEXT NOT NULL,
+    device     TEXT NOT NULL,
+    at         TEXT NOT NULL,
+    seen_at    TEXT
+) STRICT, WITHOUT ROWID;
+CREATE INDEX account_notices_by_account ON account_notices (account_id, id);
 
 -- Codes that let the holder of an account choose a new password: made by the operator, used once. Only their hashes are
 -- kept.

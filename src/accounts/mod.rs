@@ -10,6 +10,7 @@
 //! | [`cookie`] | browser sessions: an opaque token in a cookie |
 //! | [`code`] | invitation codes |
 //! | [`reset`] | codes for a new password |
+//! | [`device`] | what a session was begun on, in words |
 //! | [`throttle`] | how long a sign-in has to wait after failures |
 //!
 //! No function here reads a clock: "now" is an argument. Random bytes come from the operating system. A secret is
@@ -27,6 +28,7 @@
 
 pub mod code;
 pub mod cookie;
+pub mod device;
 pub mod keys;
 pub mod password;
 pub mod refresh;

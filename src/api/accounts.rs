@@ -1,16 +1,18 @@
 //! `/accounts`, `/sessions`, `/me`.
 
-use crate::http::answer::{Answer, done};
+use crate::http::address::IdPath;
+use crate::http::answer::{Answer, done, paged};
 use crate::http::app::App;
 use crate::http::body::{Body, decoded};
-use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, reads, removes};
-use crate::http::who::From;
+use crate::http::paging::PageOf;
+use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, lists, reads, removes};
+use crate::http::who::{Arriving, From};
 use crate::league::Caller;
 use crate::league::account::register::NewAccount;
 use crate::wire::body::{account, views};
 use actix_web::http::header;
 use actix_web::web::Data;
-use actix_web::{HttpResponse, http::header::CacheDirective};
+use actix_web::{HttpRequest, HttpResponse, http::header::CacheDirective};
 use serde::Deserialize;
 
 #[derive(Deserialize)]
@@ -35,7 +37,7 @@ async fn register(app: Data<App>, from: From, body: Body) -> Answer {
     Ok(private(HttpResponse::Created()).json(account))
 }
 
-async fn sign_in(app: Data<App>, from: From, body: Body) -> Answer {
+async fn sign_in(app: Data<App>, from: Arriving, body: Body) -> Answer {
     let SignIn { email, password } = decoded(&body.node(&account::sign_in())?)?;
     let tokens = app.leagues.sign_in(&app.door, &email, password, from.0).await?;
     Ok(private(HttpResponse::Ok()).json(tokens))
@@ -49,6 +51,16 @@ async fn refresh(app: Data<App>, body: Body) -> Answer {
 
 async fn sign_out(app: Data<App>, caller: Caller) -> Answer {
     app.leagues.sign_out(caller).await?;
+    Ok(done())
+}
+
+async fn sessions(app: Data<App>, caller: Caller, page: PageOf, request: HttpRequest) -> Answer {
+    let found = app.leagues.sessions(caller, page.after_id()?, page.limit + 1).await?;
+    Ok(paged(request.path(), page.limit, &page.cut(found, |session| session.id.to_string())))
+}
+
+async fn end_session(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
+    app.leagues.end_session(caller, id.0).await?;
     Ok(done())
 }
 
@@ -78,6 +90,10 @@ pub fn routes(routes: &mut Routes) {
     );
     routes.add(RouteDoc { status: 200, ..unkeyed(refreshed) }, refresh);
     routes.add(removes("/sessions/current", "Signs out.", SignedIn, false), sign_out);
+    let (path, summary) = ("/me/sessions", "Where I am signed in, newest first.");
+    routes.add(lists(path, summary, SignedIn, account::session()), sessions);
+    let (path, summary) = ("/me/sessions/{id}", "Ends one of my sessions.");
+    routes.add(removes(path, summary, Access::Owner, false), end_session);
     routes.add(reads("/me", "My account and memberships.", SignedIn, views::me()), me);
     routes.add(RouteDoc { answers: Media::Nothing, ..removes("/me", "Ends my account.", SignedIn, false) }, end);
 }

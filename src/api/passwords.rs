@@ -5,7 +5,7 @@ use crate::http::app::App;
 use crate::http::body::{Body, decoded};
 use crate::http::problem::Problem;
 use crate::http::routes::{Access, Media, RouteDoc, Routes, creates, replaces};
-use crate::http::who::From;
+use crate::http::who::Arriving;
 use crate::league::Caller;
 use crate::league::account::password::NewPassword;
 use crate::wire::body::account;
@@ -24,16 +24,16 @@ struct Reset {
     password: String,
 }
 
-async fn change(app: Data<App>, caller: Caller, from: From, body: Body) -> Answer {
+async fn change(app: Data<App>, caller: Caller, from: Arriving, body: Body) -> Answer {
     let Change { current_password, new_password } = decoded(&body.node(&account::password_change())?)?;
     let change = NewPassword { current: current_password, new: new_password };
     app.leagues.change_password(&app.door, caller, change, from.0).await.map_err(Problem::of_new_password)?;
     Ok(done())
 }
 
-async fn reset(app: Data<App>, code: Path<String>, body: Body) -> Answer {
+async fn reset(app: Data<App>, from: Arriving, code: Path<String>, body: Body) -> Answer {
     let Reset { password } = decoded(&body.node(&account::password())?)?;
-    app.leagues.reset_password(&app.door, &code, password).await?;
+    app.leagues.reset_password(&app.door, &code, password, from.0).await?;
     Ok(done())
 }
 

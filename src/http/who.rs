@@ -1,12 +1,13 @@
 //! Who asks, and from where.
 
-use crate::accounts::cookie;
 use crate::accounts::throttle::{Network, network_of};
+use crate::accounts::{cookie, device};
 use crate::http::app::App;
 use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
 use crate::http::proxies;
 use crate::league::Caller;
+use crate::league::account::session::Arrival;
 use actix_web::dev::Payload;
 use actix_web::http::Method;
 use actix_web::http::header::{self, HeaderMap};
@@ -141,5 +142,20 @@ impl FromRequest for From {
         let lines: Vec<&str> = lines.collect();
         let client = proxies::client(&App::of(request).config.trusted_proxies, peer, &lines);
         std::future::ready(Ok(From(network_of(client))))
+    }
+}
+
+/// Where a sign-in comes from: the network, the device, and the cookie of an earlier one.
+pub struct Arriving(pub Arrival);
+
+impl FromRequest for Arriving {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let agent = request.headers().get(header::USER_AGENT).and_then(|value| value.to_str().ok());
+        let (device, shown) = (device::words(agent), browser_token(request));
+        let arrival = |From(network)| Self(Arrival { network, device, shown });
+        std::future::ready(From::from_request(request, payload).into_inner().map(arrival))
     }
 }

@@ -6,7 +6,7 @@ use super::{Frame, page_with};
 use crate::http::answer::Answer;
 use crate::http::app::App;
 use crate::http::problem::Problem;
-use crate::http::who::From;
+use crate::http::who::Arriving;
 use crate::league::Caller;
 use actix_web::http::{StatusCode, header};
 use actix_web::web::{self, Data, ServiceConfig};
@@ -42,7 +42,7 @@ pub fn asks(request: &HttpRequest, address: &str) -> Answer {
 }
 
 /// Takes the password and goes on: the browser sends the same form again, to where it was sent first.
-async fn goes_on(app: Data<App>, caller: Caller, from: From, form: Form) -> Answer {
+async fn goes_on(app: Data<App>, caller: Caller, from: Arriving, form: Form) -> Answer {
     let to = own_address(form.text("afresh_to")).to_owned();
     let password = form.text("afresh_password").to_owned();
     let token = match app.leagues.sign_in_afresh(&app.door, caller, password, from.0).await {

@@ -9,7 +9,7 @@ use crate::http::app::App;
 use crate::http::body::Body;
 use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
-use crate::http::who::{From, browser_token, own_origin};
+use crate::http::who::{Arriving, browser_token, own_origin};
 use crate::league::account::register::NewAccount;
 use crate::league::{Caller, Refusal};
 use crate::wire::body::account;
@@ -100,7 +100,7 @@ async fn sign_in_page(request: HttpRequest) -> Answer {
     page(&SignIn { then: own_address(&asked(&request, "then")).into(), ..SignIn::default() })
 }
 
-async fn sign_in(app: Data<App>, from: From, form: Form) -> Answer {
+async fn sign_in(app: Data<App>, from: Arriving, form: Form) -> Answer {
     let (email, password) = (form.text("email"), form.text("password").to_owned());
     match app.leagues.sign_in_browser(&app.door, email, password, from.0).await {
         Ok((token, caller)) => enter(&app, caller, token, &form, false).await,
@@ -160,9 +160,9 @@ async fn register_page(request: HttpRequest) -> Answer {
     page(&Register { then: own_address(&asked(&request, "then")).into(), ..Register::default() })
 }
 
-async fn register(app: Data<App>, from: From, form: Form) -> Answer {
+async fn register(app: Data<App>, from: Arriving, form: Form) -> Answer {
     let made = match new_account(&form) {
-        Ok(new) => app.leagues.register(&app.door, new, from.0).await.map_err(Problem::from),
+        Ok(new) => app.leagues.register(&app.door, new, from.0.network).await.map_err(Problem::from),
         Err(problem) => Err(problem),
     };
     let account = match made {
@@ -179,7 +179,7 @@ async fn register(app: Data<App>, from: From, form: Form) -> Answer {
             return page_with(problem.status(), &shown);
         }
     };
-    let (token, caller) = app.leagues.begin_browser(account.id).await?;
+    let (token, caller) = app.leagues.begin_browser(account.id, from.0).await?;
     enter(&app, caller, token, &form, true).await
 }
 

@@ -7,8 +7,8 @@ use crate::domain::ids::LeagueId;
 use crate::http::address::IdPath;
 use crate::http::answer::Answer;
 use crate::http::app::App;
-use crate::league::Caller;
 use crate::league::member::notices::NoticeView;
+use crate::league::{Caller, Refusal};
 use crate::pages::words;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
@@ -23,11 +23,14 @@ struct Notices {
     notices: Vec<NoticeView>,
     /// The name and the zone of each league.
     leagues: HashMap<LeagueId, (String, TimeZone)>,
+    /// The zone of what is about the account.
+    zone: TimeZone,
 }
 
 impl Notices {
-    fn told(&self, notice: &NoticeView) -> &'static str {
-        match notice.kind.as_str() {
+    fn told(&self, notice: &NoticeView) -> String {
+        let device = notice.device.as_deref().unwrap_or_default();
+        let told = match notice.kind.as_str() {
             "round_proposed" => "A card was handed in for you. Accept it so that it counts",
             "round_late" => "A late card is waiting to be accepted",
             "round_accepted" => "Your card was accepted",
@@ -36,25 +39,30 @@ impl Notices {
             "ruling" => "New ruling on your card",
             "query" => "New query on a card",
             "answer" => "Your query was answered",
+            "signed_in" => return format!("New sign-in to your account: {device}"),
+            "password_changed" => return format!("Your password was changed: {device}"),
             _ => "New fair-play finding",
-        }
+        };
+        told.to_owned()
     }
 
     fn league(&self, notice: &NoticeView) -> &str {
-        self.leagues.get(&notice.league_id).map_or("", |(name, _)| name)
+        notice.league_id.and_then(|id| self.leagues.get(&id)).map_or("your account", |(name, _)| name)
     }
 
     fn zone(&self, notice: &NoticeView) -> TimeZone {
-        self.leagues.get(&notice.league_id).map_or(TimeZone::UTC, |(_, zone)| zone.clone())
+        let league = notice.league_id.and_then(|id| self.leagues.get(&id));
+        league.map_or_else(|| self.zone.clone(), |(_, zone)| zone.clone())
     }
 }
 
 /// Returns the page that a notice is about.
 fn address(notice: &NoticeView) -> String {
-    match (notice.finding_id, notice.round_id) {
-        (Some(finding), _) => format!("/findings/{finding}"),
-        (None, Some(round)) => format!("/rounds/{round}"),
-        (None, None) => format!("/leagues/{}", notice.league_id),
+    match (notice.finding_id, notice.round_id, notice.league_id) {
+        (Some(finding), _, _) => format!("/findings/{finding}"),
+        (None, Some(round), _) => format!("/rounds/{round}"),
+        (None, None, Some(league)) => format!("/leagues/{league}"),
+        (None, None, None) => "/account".to_owned(),
     }
 }
 
@@ -64,7 +72,17 @@ async fn notices(app: Data<App>, caller: Caller) -> Answer {
         let zone = TimeZone::get(&view.league.time_zone).unwrap_or(TimeZone::UTC);
         (view.id, (view.league.name, zone))
     });
-    page(&Notices { frame: Frame::of(&app, caller).await?, notices, leagues: leagues.collect() })
+    let (frame, zone) = (Frame::of(&app, caller).await?, own_zone(&app, caller).await?);
+    page(&Notices { frame, notices, leagues: leagues.collect(), zone })
+}
+
+/// Returns the zone in which an account reads times: that of its first league.
+///
+/// # Errors
+/// A failed database.
+pub(super) async fn own_zone(app: &App, caller: Caller) -> Result<TimeZone, Refusal> {
+    let first = app.leagues.leagues_of(caller, Uuid::nil(), 1).await?.pop();
+    Ok(first.and_then(|view| TimeZone::get(&view.league.time_zone).ok()).unwrap_or(TimeZone::UTC))
 }
 
 async fn open(app: Data<App>, caller: Caller, id: IdPath, _: Form) -> Answer {

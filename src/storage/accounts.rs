@@ -91,7 +91,7 @@ pub async fn delete(conn: &mut Conn, id: AccountId) -> Result<(), StorageError> 
 }
 
 /// A session as stored; times in milliseconds since 1970.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Session {
     /// Its id.
     pub id: Uuid,
@@ -103,6 +103,22 @@ pub struct Session {
     pub last_used_at: i64,
     /// When it ended.
     pub ended_at: Option<i64>,
+    /// What it was begun on, in words.
+    pub device: String,
+    /// Whether a browser's cookie holds it.
+    pub is_browser: bool,
+}
+
+fn stored_session(row: &Row) -> Result<Session, StorageError> {
+    Ok(Session {
+        id: row.get("id")?,
+        account: row.id("account_id")?,
+        created_at: row.get("created_at")?,
+        last_used_at: row.get("last_used_at")?,
+        ended_at: row.get("ended_at")?,
+        device: row.get("device")?,
+        is_browser: row.get("is_browser")?,
+    })
 }
 
 /// Begins a session.
@@ -115,8 +131,9 @@ pub async fn begin_session(
     account: AccountId,
     now: Timestamp,
     refresh_hash: [u8; 32],
+    (device, is_browser): (&str, bool),
 ) -> Result<(), StorageError> {
-    conn.run(sql!("session_insert"), values![id, account, now.as_millisecond()]).await?;
+    conn.run(sql!("session_insert"), values![id, account, now.as_millisecond(), device, is_browser]).await?;
     conn.run(sql!("refresh_token_insert"), values![refresh_hash, id]).await?;
     Ok(())
 }
@@ -126,14 +143,52 @@ pub async fn begin_session(
 /// # Errors
 /// A failed database.
 pub async fn session(conn: &mut Conn, id: Uuid) -> Result<Option<Session>, StorageError> {
-    let Some(row) = conn.row(sql!("session_get"), values![id]).await? else { return Ok(None) };
-    Ok(Some(Session {
-        id: row.get("id")?,
-        account: row.id("account_id")?,
-        created_at: row.get("created_at")?,
-        last_used_at: row.get("last_used_at")?,
-        ended_at: row.get("ended_at")?,
-    }))
+    conn.row(sql!("session_get"), values![id]).await?.as_ref().map(stored_session).transpose()
+}
+
+/// Reads an account's sessions before an id that began and were used after these instants, in a browser and elsewhere;
+/// newest first.
+///
+/// # Errors
+/// A failed database.
+pub async fn sessions(
+    conn: &mut Conn,
+    account: AccountId,
+    before: Uuid,
+    (browser, elsewhere): (Since, Since),
+    limit: i64,
+) -> Result<Vec<Session>, StorageError> {
+    let values = values![account, before, browser.begun, browser.used, elsewhere.begun, elsewhere.used, limit];
+    conn.rows(sql!("session_list_by_account"), values).await?.iter().map(stored_session).collect()
+}
+
+/// The instants, in milliseconds since 1970, after which a session must have begun and been used so as not to be over.
+#[derive(Clone, Copy, Debug)]
+pub struct Since {
+    pub begun: i64,
+    pub used: i64,
+}
+
+/// Says whether an account never had a session.
+///
+/// # Errors
+/// A failed database.
+pub async fn is_first_session(conn: &mut Conn, account: AccountId) -> Result<bool, StorageError> {
+    let row = conn.row(sql!("session_is_first"), values![account]).await?;
+    row.map_or(Ok(true), |row| row.get("is_first"))
+}
+
+/// Ends a session of an account; `false`: it has none of this id that goes on.
+///
+/// # Errors
+/// A failed database.
+pub async fn end_own_session(
+    conn: &mut Conn,
+    account: AccountId,
+    id: Uuid,
+    now: Timestamp,
+) -> Result<bool, StorageError> {
+    Ok(conn.run(sql!("session_end_own"), values![id, account, now.as_millisecond()]).await? == 1)
 }
 
 /// Ends a session and with it every token that descends from its sign-in.

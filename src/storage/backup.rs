@@ -18,7 +18,7 @@ use std::time::Duration;
 use uuid::Uuid;
 
 /// Every table that a backup holds, each after those that it refers to.
-pub const TABLES: [&str; 45] = [
+pub const TABLES: [&str; 46] = [
     "accounts",
     "leagues",
     "members",
@@ -49,6 +49,7 @@ pub const TABLES: [&str; 45] = [
     "entrants",
     "cards_in_play",
     "notices",
+    "account_notices",
     "standings_changes",
     "practice_blocks",
     "practice_putts",

@@ -126,6 +126,14 @@ pub async fn of_account(conn: &mut Conn, account: AccountId) -> Result<Vec<Store
     conn.rows(sql!("member_list_by_account"), values![account]).await?.iter().map(member).collect()
 }
 
+/// Says whether an account organizes a league.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn organizes(conn: &mut Conn, account: AccountId) -> Result<bool, StorageError> {
+    Ok(of_account(conn, account).await?.iter().any(|record| record.member.role == Role::Organizer))
+}
+
 /// Replaces what was laid down.
 ///
 /// # Errors

@@ -1,4 +1,4 @@
-//! Notices: what concerns a member, for whoever holds the record.
+//! Notices: what concerns a member, for whoever holds the record, and what concerns an account.
 
 use super::db::Conn;
 use super::error::StorageError;
@@ -8,13 +8,15 @@ use crate::{sql, values};
 use jiff::Timestamp;
 use uuid::Uuid;
 
+/// How many notices about an account are kept.
+const MOST_ABOUT_ACCOUNT: i64 = 50;
+
 /// A notice as stored.
 #[derive(Clone, Debug)]
 pub struct Notice {
-    pub league: LeagueId,
+    /// The league and the record that it concerns; none where it is about the account.
+    pub place: Option<(LeagueId, MemberId)>,
     pub id: Uuid,
-    /// The record that it concerns.
-    pub member: MemberId,
     /// What it tells.
     pub kind: String,
     /// The round that it is about.
@@ -23,6 +25,8 @@ pub struct Notice {
     pub query: Option<Uuid>,
     /// The finding that it is about.
     pub finding: Option<Uuid>,
+    /// Where an act on the account came from.
+    pub device: Option<String>,
     /// When it was made.
     pub at: Timestamp,
     /// When it was seen.
@@ -32,26 +36,47 @@ pub struct Notice {
 fn notice(row: &Row) -> Result<Notice, StorageError> {
     let seen: Option<String> = row.get("seen_at")?;
     Ok(Notice {
-        league: row.id("league_id")?,
+        place: row.optional_id("league_id")?.zip(row.optional_id("member_id")?),
         id: row.get("id")?,
-        member: row.id("member_id")?,
         kind: row.get("kind")?,
         round: row.optional_id("round_id")?,
         query: row.optional_id("query_id")?,
         finding: row.optional_id("finding_id")?,
+        device: row.get("device")?,
         at: row.parsed("notices", "at")?,
         seen_at: seen.map(|_| row.parsed("notices", "seen_at")).transpose()?,
     })
 }
 
-/// Stores a notice that nobody has seen.
+/// Stores a notice to a member that nobody has seen.
 ///
 /// # Errors
 /// A failed database.
-pub async fn insert(conn: &mut Conn, stored: &Notice) -> Result<(), StorageError> {
-    let Notice { league, id, member, kind, round, query, finding, at, .. } = stored;
-    let values = values![*league, *id, *member, kind, *round, *query, *finding, *at];
+pub async fn insert(
+    conn: &mut Conn,
+    (league, member): (LeagueId, MemberId),
+    kind: &str,
+    (round, query, finding): (Option<RoundId>, Option<Uuid>, Option<Uuid>),
+    at: Timestamp,
+) -> Result<(), StorageError> {
+    let values = values![league, Uuid::now_v7(), member, kind, round, query, finding, at];
     conn.run(sql!("notice_insert"), values).await?;
+    Ok(())
+}
+
+/// Stores a notice about an account that nobody has seen. Only the newest of an account are kept.
+///
+/// # Errors
+/// A failed database.
+pub async fn insert_about_account(
+    conn: &mut Conn,
+    account: AccountId,
+    kind: &str,
+    device: &str,
+    at: Timestamp,
+) -> Result<(), StorageError> {
+    conn.run(sql!("account_notice_insert"), values![Uuid::now_v7(), account, kind, device, at]).await?;
+    conn.run(sql!("account_notice_keep_newest"), values![account, MOST_ABOUT_ACCOUNT]).await?;
     Ok(())
 }
 
@@ -97,7 +122,10 @@ pub async fn get(conn: &mut Conn, id: Uuid, account: AccountId) -> Result<Option
 ///
 /// # Errors
 /// A failed database.
-pub async fn see(conn: &mut Conn, league: LeagueId, id: Uuid, at: Timestamp) -> Result<(), StorageError> {
-    conn.run(sql!("notice_see"), values![league, id, at]).await?;
+pub async fn see(conn: &mut Conn, notice: &Notice, at: Timestamp) -> Result<(), StorageError> {
+    match notice.place {
+        Some((league, _)) => conn.run(sql!("notice_see"), values![league, notice.id, at]).await?,
+        None => conn.run(sql!("account_notice_see"), values![notice.id, at]).await?,
+    };
     Ok(())
 }

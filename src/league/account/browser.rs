@@ -1,11 +1,10 @@
 //! Browsers: who is signed in by a cookie.
 
-use crate::accounts::throttle::Network;
 use crate::accounts::{cookie, refresh};
 use crate::change;
-use crate::domain::facts::Role;
 use crate::domain::ids::AccountId;
 use crate::league::account::register::{AccountRefusal, Door};
+use crate::league::account::session::Arrival;
 use crate::league::{Caller, Leagues, Refusal};
 use crate::storage::{Scope, accounts, members};
 use jiff::{SignedDuration, Timestamp};
@@ -23,19 +22,23 @@ impl Leagues {
         door: &Door,
         email: &str,
         password: String,
-        network: Network,
+        arrival: Arrival,
     ) -> Result<(String, Caller), AccountRefusal> {
-        let account = self.admit(door, email, password, network).await?;
-        self.begin_browser(account).await
+        let account = self.admit(door, email, password, arrival.network).await?;
+        self.begin_browser(account, arrival).await
     }
 
     /// Signs a browser in to an account whose password was just given, and returns the token for its cookie.
     ///
     /// # Errors
     /// A failed database.
-    pub async fn begin_browser(&self, account: AccountId) -> Result<(String, Caller), AccountRefusal> {
+    pub async fn begin_browser(
+        &self,
+        account: AccountId,
+        arrival: Arrival,
+    ) -> Result<(String, Caller), AccountRefusal> {
         let token = cookie::generate()?;
-        let (session, now) = self.begin_session(account, refresh::hash(&token)).await?;
+        let (session, now) = self.begin_session(account, refresh::hash(&token), arrival, true).await?;
         Ok((token, Caller { account, session, browser_since: Some(now) }))
     }
 
@@ -52,8 +55,7 @@ impl Leagues {
         let stored = accounts::refresh_token(&mut conn, &refresh::hash(token)).await?;
         let stored = stored.ok_or(AccountRefusal::SignedOut)?;
         let session = accounts::session(&mut conn, stored.session).await?.ok_or(AccountRefusal::SignedOut)?;
-        let records = members::of_account(&mut conn, session.account).await?;
-        let is_organizer = records.iter().any(|record| record.member.role == Role::Organizer);
+        let is_organizer = members::organizes(&mut conn, session.account).await?;
         drop(conn);
         let at = |milliseconds: i64| Timestamp::from_millisecond(milliseconds).unwrap_or(Timestamp::UNIX_EPOCH);
         let (created_at, last_used) = (at(session.created_at), at(session.last_used_at));
@@ -77,10 +79,10 @@ impl Leagues {
         door: &Door,
         caller: Caller,
         password: String,
-        network: Network,
+        arrival: Arrival,
     ) -> Result<String, AccountRefusal> {
         let email = self.me(caller).await?.account.email;
-        let (token, _) = self.sign_in_browser(door, &email, password, network).await?;
+        let (token, _) = self.sign_in_browser(door, &email, password, arrival).await?;
         self.sign_out(caller).await?;
         Ok(token)
     }

@@ -2,13 +2,14 @@
 
 use crate::accounts::password::{self, Holder, Purpose};
 use crate::accounts::reset;
-use crate::accounts::throttle::Network;
 use crate::domain::ids::AccountId;
 use crate::domain::rule::Rule;
 use crate::league::account::register::{AccountRefusal, Door};
+use crate::league::account::session::Arrival;
+use crate::league::member::notices::Tells;
 use crate::league::{Caller, Leagues, Refusal};
 use crate::storage::lasting::Deed;
-use crate::storage::{Conn, Scope, accounts};
+use crate::storage::{Conn, Scope, accounts, notices};
 use crate::{change, sql, values};
 use jiff::Timestamp;
 use uuid::Uuid;
@@ -41,11 +42,11 @@ impl Leagues {
         door: &Door,
         caller: Caller,
         change: NewPassword,
-        network: Network,
+        arrival: Arrival,
     ) -> Result<(), AccountRefusal> {
         let account = self.me(caller).await?.account;
         password::check(&change.new, Holder { display_name: &account.display_name, email: &account.email })?;
-        let admitted = self.admit(door, &account.email, change.current, network).await;
+        let admitted = self.admit(door, &account.email, change.current, arrival.network).await;
         admitted.map_err(|refusal| match refusal {
             AccountRefusal::Wrong => {
                 let detail = "the current password is wrong";
@@ -57,6 +58,7 @@ impl Leagues {
         let (now, lasting, id) = (self.now(), self.lasting.clone(), account.id);
         change!(self, Scope::Account(id), |conn| {
             accounts::set_password(conn, id, &hash, caller.session, now).await?;
+            notices::insert_about_account(conn, id, Tells::PasswordChanged.word(), &arrival.device, now).await?;
             lasting.note(conn, Deed::ChangePassword { account_id: id }, now).await?;
             Ok::<_, AccountRefusal>(())
         })?;
@@ -86,7 +88,13 @@ impl Leagues {
     /// # Errors
     /// A code that nobody made; one that was used, ran out or came before another change; an unacceptable password; a busy
     /// server.
-    pub async fn reset_password(&self, door: &Door, code: &str, new: String) -> Result<(), AccountRefusal> {
+    pub async fn reset_password(
+        &self,
+        door: &Door,
+        code: &str,
+        new: String,
+        arrival: Arrival,
+    ) -> Result<(), AccountRefusal> {
         let hash = reset::hash(code).ok_or(Refusal::NotFound)?;
         let mut conn = self.database.reader().await?;
         let id = holder(&mut conn, hash, self.now()).await?;
@@ -102,6 +110,7 @@ impl Leagues {
             // Another use of the code, or another change, may have come first.
             holder(conn, hash, now).await?;
             accounts::set_password(conn, id, &fresh, Uuid::nil(), now).await?;
+            notices::insert_about_account(conn, id, Tells::PasswordChanged.word(), &arrival.device, now).await?;
             lasting.note(conn, Deed::ChangePassword { account_id: id }, now).await?;
             Ok::<_, AccountRefusal>(())
         })?;

@@ -1,4 +1,4 @@
-//! Notices: what concerns a member, for whoever holds the record.
+//! Notices: what concerns a member, for whoever holds the record, and what was done to an account.
 
 use crate::change;
 use crate::domain::ids::{LeagueId, MemberId, RoundId};
@@ -31,10 +31,14 @@ pub enum Tells {
     Answer,
     /// A finding that concerns me, or that is mine to look at.
     Finding,
+    /// Somebody signed in to my account.
+    SignedIn,
+    /// The password of my account was changed.
+    PasswordChanged,
 }
 
 impl Tells {
-    fn word(self) -> &'static str {
+    pub(in crate::league) fn word(self) -> &'static str {
         NOTICE_KINDS[self as usize]
     }
 }
@@ -44,10 +48,10 @@ impl Tells {
 pub struct NoticeView {
     /// Its id.
     pub id: Uuid,
-    /// The league.
-    pub league_id: LeagueId,
+    /// The league; none where it is about the account.
+    pub league_id: Option<LeagueId>,
     /// The record that it concerns.
-    pub member_id: MemberId,
+    pub member_id: Option<MemberId>,
     /// What it tells.
     pub kind: String,
     /// The round that it is about.
@@ -56,6 +60,8 @@ pub struct NoticeView {
     pub query_id: Option<Uuid>,
     /// The finding that it is about.
     pub finding_id: Option<Uuid>,
+    /// Where an act on the account came from.
+    pub device: Option<String>,
     /// When it was made.
     pub at: Timestamp,
     /// When it was seen.
@@ -64,15 +70,16 @@ pub struct NoticeView {
 
 impl From<Notice> for NoticeView {
     fn from(stored: Notice) -> Self {
-        let Notice { league, id, member, kind, round, query, finding, at, seen_at } = stored;
+        let Notice { place, id, kind, round, query, finding, device, at, seen_at } = stored;
         Self {
             id,
-            league_id: league,
-            member_id: member,
+            league_id: place.map(|(league, _)| league),
+            member_id: place.map(|(_, member)| member),
             kind,
             round_id: round,
             query_id: query,
             finding_id: finding,
+            device,
             at,
             seen_at,
         }
@@ -126,8 +133,7 @@ pub async fn tell(
     told.dedup();
     for member in told {
         let About { league, round, query, finding } = about;
-        let (id, kind) = (Uuid::now_v7(), tells.word().to_owned());
-        notices::insert(conn, &Notice { league, id, member, kind, round, query, finding, at, seen_at: None }).await?;
+        notices::insert(conn, (league, member), tells.word(), (round, query, finding), at).await?;
     }
     Ok(())
 }
@@ -167,7 +173,7 @@ impl Leagues {
         let now = self.now();
         change!(self, id, |conn| {
             let notice = notices::get(conn, id, caller.account).await?.ok_or(Refusal::NotFound)?;
-            notices::see(conn, notice.league, id, now).await?;
+            notices::see(conn, &notice, now).await?;
             let seen = notices::get(conn, id, caller.account).await?.ok_or(Refusal::NotFound)?;
             Ok::<_, Refusal>(NoticeView::from(seen))
         })

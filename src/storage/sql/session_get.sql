@@ -1,1 +1,1 @@
-SELECT id, account_id, created_at, last_used_at, ended_at FROM sessions WHERE id = $1
+SELECT id, account_id, created_at, last_used_at, ended_at, device, is_browser FROM sessions WHERE id = $1

@@ -42,6 +42,22 @@ pub fn tokens() -> Schema {
     ])
 }
 
+/// What a session was begun on, in words.
+pub fn device() -> Schema {
+    Schema::Name(60)
+}
+
+/// A session as its holder sees it.
+pub fn session() -> Schema {
+    Schema::Object(vec![
+        field("id", Schema::Id),
+        field("device", device()),
+        field("created_at", Schema::Instant),
+        field("last_used_at", Schema::Instant),
+        field("is_current", Schema::Flag),
+    ])
+}
+
 /// The fields of an account as shown.
 pub fn account_fields() -> Vec<Field> {
     vec![field("id", Schema::Id), field("email", Schema::Text(3, 254)), field("display_name", Schema::Name(80))]

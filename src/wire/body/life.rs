@@ -15,6 +15,8 @@ pub const NOTICE_KINDS: &[&str] = &[
     "query",
     "answer",
     "finding",
+    "signed_in",
+    "password_changed",
 ];
 
 /// The fields of when and where a member plays.

@@ -320,12 +320,13 @@ pub fn card_in_play() -> Schema {
 pub fn notice() -> Schema {
     Schema::Object(vec![
         field("id", Schema::Id),
-        field("league_id", Schema::Id),
-        field("member_id", Schema::Id),
+        field("league_id", nullable(Schema::Id)),
+        field("member_id", nullable(Schema::Id)),
         field("kind", Schema::Word(life::NOTICE_KINDS)),
         field("round_id", nullable(Schema::Id)),
         field("query_id", nullable(Schema::Id)),
         field("finding_id", nullable(Schema::Id)),
+        field("device", nullable(account::device())),
         field("at", Schema::Instant),
         field("seen_at", nullable(Schema::Instant)),
     ])

@@ -97,12 +97,13 @@ async fn an_organizer_rules_on_a_round() {
     assert!(moved.contains("a slip on hole 3") && moved.contains("Ann"), "{moved}");
     let ann = signed_in(&api, &cast.ann.email).await;
     let told = page(&api, "/notices", &ann).expect(200).await.text();
-    assert!(told.contains("New ruling on your card") && told.contains("Notices (1 new)"), "{told}");
+    assert!(told.contains("New ruling on your card") && told.contains("Notices (2 new)"), "{told}");
+    // The newest one tells of this sign-in.
     let notice =
-        told.split("action=\"/notices/").nth(1).expect("a notice").split('/').next().expect("an id").to_owned();
+        told.split("action=\"/notices/").nth(2).expect("a notice").split('/').next().expect("an id").to_owned();
     let opened = send(&api, &format!("/notices/{notice}/seen"), &ann, &[]).expect(303).await;
     assert_eq!(opened.header("location"), format!("/rounds/{}", handed.id()));
-    assert!(!page(&api, "/leagues", &ann).expect(200).await.text().contains(" new)"), "what was seen is not counted");
+    assert!(page(&api, "/leagues", &ann).expect(200).await.text().contains("(1 new)"), "what was seen is not counted");
     send(&api, &format!("/notices/{notice}/seen"), &ben, &[]).expect(404).await;
     let undo = [("decision", "reinstate"), ("reason", "the card was right"), ("seen", "yes")];
     send(&api, &address, &olga, &undo).expect(303).await;

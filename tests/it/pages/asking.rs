@@ -23,6 +23,7 @@ const FORMS: &[(&str, &str)] = &[
     ("/register", "nothing is lost"),
     ("/join", "nothing is lost"),
     ("/account", "takes the current password"),
+    ("/account/sessions/{id}/end", "signing in again undoes it"),
     ("/new-password", "takes a code"),
     // What can be changed or revoked later.
     ("/leagues/new", "nothing is lost"),

@@ -2,7 +2,7 @@
 //! server's own list, so a route without a line in [`expected`] fails.
 
 use crate::support::harness::{
-    Api, Call, Cast, Night, Person, Seen, card, course, docs, event, id, own, round, season, shared,
+    Api, Call, Cast, Night, Person, Seen, card, course, docs, event, id, own, round, season, shared, text,
 };
 use serde_json::{Value, json};
 
@@ -32,7 +32,8 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("POST", "/sessions" | "/sessions/refresh") | ("GET", "/pace" | "/openapi.json") => anyone(200),
         ("POST", "/password-resets/{code}") => anyone(204),
         ("DELETE", "/sessions/current" | "/me") | ("PUT", "/me/password") => signed_in(204),
-        ("GET", "/me" | "/leagues" | "/me/notices") => signed_in(200),
+        ("GET", "/me" | "/leagues" | "/me/notices" | "/me/sessions") => signed_in(200),
+        ("DELETE", "/me/sessions/{id}") => [401, 404, 204, 404, 404, 404],
         ("POST", "/leagues") => signed_in(201),
         ("POST", "/invitations/{code}/acceptance") => [401, 201, 409, 409, 409, 409],
         ("PATCH", "/leagues/{id}" | "/members/{id}" | "/seasons/{id}" | "/competitions/{id}" | "/events/{id}")
@@ -149,6 +150,7 @@ struct World {
     query: String,
     entry: String,
     notice: String,
+    session: String,
     finding: String,
     invitation: String,
     practice: String,
@@ -178,7 +180,11 @@ impl World {
         let by = if told == night.ann { &cast.ben } else { &cast.ann };
         api.hand_in(&event, by, &crate::support::harness::round(&told)).await;
         let notices = api.get("/me/notices").by(&cast.ann).expect(200).await.json();
-        let notice = notices["items"][0]["id"].as_str().map_or_else(id, str::to_owned);
+        let in_league = |notice: &&Value| !notice["league_id"].is_null();
+        let notice =
+            notices["items"].as_array().and_then(|items| items.iter().find(in_league).map(|item| text(item, "id")));
+        let notice = notice.unwrap_or_else(id);
+        let session = api.another_session(&cast.ann).await;
         let (finding, _) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
         let view = format!("/findings/{finding}/statements");
         api.post(view, &json!({ "text": "it is how the bay came" })).by(&cast.ann).key(&id()).expect(201).await;
@@ -190,7 +196,21 @@ impl World {
         let path = format!("/seasons/{}/competitions", night.season);
         let skins = json!({ "name": "Skins", "meeting": { "kind": "hole" } });
         let competition = api.post(path, &skins).by(&cast.olga).key(&id()).expect(201).await.id();
-        Self { api, cast, night, round, round_id, query, entry, notice, finding, invitation, practice, competition }
+        Self {
+            api,
+            cast,
+            night,
+            round,
+            round_id,
+            query,
+            entry,
+            notice,
+            session,
+            finding,
+            invitation,
+            practice,
+            competition,
+        }
     }
 
     fn person(&self, who: Who) -> Option<&Person> {
@@ -220,6 +240,7 @@ impl World {
             "queries" => &self.query,
             "entries" => &self.entry,
             "notices" => &self.notice,
+            "me" if path.contains("/sessions/") => &self.session,
             "invitations" if !path.contains("{code}") => &self.invitation,
             "findings" => &self.finding,
             "practice" => &self.practice,
@@ -333,6 +354,10 @@ impl World {
                 let fresh = api.sign_in(email).await;
                 api.delete(path).by(&fresh).send().await
             }
+            ("DELETE", "/me/sessions/{id}") => {
+                let session = api.another_session(self.person(who).expect("somebody signed in")).await;
+                as_person(self.request(method, path, &session)).send().await
+            }
             ("DELETE", "/me") => {
                 let fresh = api.person("Leaver").await;
                 api.delete(path).by(&fresh).send().await
@@ -422,6 +447,17 @@ impl World {
             }
             _ => as_person(self.request(method, path, &self.object(path))).send().await,
         }
+    }
+}
+
+impl Api {
+    /// Signs a person in once more; returns the id of that session.
+    async fn another_session(&self, person: &Person) -> String {
+        let other = self.sign_in(&person.email).await;
+        let sessions = self.get("/me/sessions?limit=200").by(&other).expect(200).await.json();
+        let current =
+            sessions["items"].as_array().and_then(|items| items.iter().find(|item| item["is_current"] == true));
+        text(current.expect("the one that asks"), "id")
     }
 }
 

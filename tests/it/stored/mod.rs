@@ -30,6 +30,7 @@ mod rounds;
 mod season_story;
 mod seasons;
 mod servers;
+mod sessions;
 mod signing_keys;
 mod story;
 mod tables;

@@ -328,7 +328,8 @@ impl Story {
     /// Returns what the notices of somebody tell, newest first.
     async fn notices(&self, name: &str) -> Vec<String> {
         let seen = self.api.get("/me/notices").by(&self.people[name]).expect(200).await.json();
-        seen["items"].as_array().expect("items").iter().map(|notice| text(notice, "kind")).collect()
+        let of_league = |notice: &&Value| !notice["league_id"].is_null();
+        seen["items"].as_array().expect("items").iter().filter(of_league).map(|notice| text(notice, "kind")).collect()
     }
 
     /// Returns the latest change of the table: its act, reason and moves, these by name.
