@@ -171,6 +171,22 @@ CREATE TABLE events (
 CREATE UNIQUE INDEX events_by_id ON events (id);
 CREATE INDEX events_by_season ON events (league_id, season_id);
 
+CREATE TABLE match_facts (
+    league_id   UUID NOT NULL REFERENCES leagues (id),
+    id          UUID NOT NULL,
+    season_id   UUID NOT NULL,
+    kind        TEXT COLLATE "C" NOT NULL,
+    of_id       UUID NOT NULL,
+    event_id    UUID,
+    version     BIGINT NOT NULL,
+    seq         BIGINT NOT NULL,
+    received_at TEXT COLLATE "C" NOT NULL,
+    body        TEXT COLLATE "C" NOT NULL,
+    PRIMARY KEY (league_id, id),
+    FOREIGN KEY (league_id, season_id) REFERENCES seasons (league_id, id)
+);
+CREATE UNIQUE INDEX match_facts_by_id ON match_facts (id);
+
 CREATE TABLE versions (
     league_id   UUID NOT NULL REFERENCES leagues (id),
     kind        TEXT COLLATE "C" NOT NULL,

@@ -171,6 +171,22 @@ CREATE TABLE events (
 CREATE UNIQUE INDEX events_by_id ON events (id);
 CREATE INDEX events_by_season ON events (league_id, season_id);
 
+CREATE TABLE match_facts (
+    league_id   BLOB NOT NULL REFERENCES leagues (id),
+    id          BLOB NOT NULL,
+    season_id   BLOB NOT NULL,
+    kind        TEXT NOT NULL,
+    of_id       BLOB NOT NULL,
+    event_id    BLOB,
+    version     INTEGER NOT NULL,
+    seq         INTEGER NOT NULL,
+    received_at TEXT NOT NULL,
+    body        TEXT NOT NULL,
+    PRIMARY KEY (league_id, id),
+    FOREIGN KEY (league_id, season_id) REFERENCES seasons (league_id, id)
+) STRICT, WITHOUT ROWID;
+CREATE UNIQUE INDEX match_facts_by_id ON match_facts (id);
+
 CREATE TABLE versions (
     league_id   BLOB NOT NULL REFERENCES leagues (id),
     kind        TEXT NOT NULL,

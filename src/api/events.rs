@@ -19,7 +19,7 @@ use crate::league::views::{EventView, Page};
 use crate::league::{Caller, Refusal};
 use crate::storage::StorageError;
 use crate::storage::documents::EVENTS;
-use crate::wire::body::{event, life, views};
+use crate::wire::body::{event, life, tables, views};
 use crate::wire::schema::Schema;
 use actix_web::http::{Method, header};
 use actix_web::web::{Bytes, Data};
@@ -239,7 +239,7 @@ pub fn routes(routes: &mut Routes) {
     routes.add(patches("/events/{id}", "Changes an event; final settles it.", Organizer, body(), view()), change);
     routes.add(removes("/events/{id}", "Removes an event without cards.", Organizer, true), remove);
     const COMPETITION: &[(&str, &str)] = &[("competition", "By which competition; left out: the main one.")];
-    let shown = reads("/events/{id}/board", "The event's board.", Member, views::board());
+    let shown = reads("/events/{id}/board", "The event's board.", Member, tables::board());
     routes.add(RouteDoc { query: COMPETITION, ..shown }, board);
     let sheet = reads("/events/{id}/entry-sheet", "All that a card is filled in with.", Member, event::entry_sheet());
     routes.add(RouteDoc { query: SHEET_OF, ..sheet }, entry_sheet);
@@ -253,5 +253,5 @@ pub fn routes(routes: &mut Routes) {
     let doc = "Puts the holes so far of a card in play; If-Match: * for the first.";
     routes.add(replaces(path, doc, OwnerOrOrganizer, body, views::card_in_play()), progress);
     let streamed = reads("/events/{id}/board/stream", "The board, whenever it changes.", Member, Schema::Anything);
-    routes.add(RouteDoc { answers: Media::Events(views::board()), query: COMPETITION, ..streamed }, stream);
+    routes.add(RouteDoc { answers: Media::Events(tables::board()), query: COMPETITION, ..streamed }, stream);
 }

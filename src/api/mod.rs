@@ -11,6 +11,7 @@ pub mod events;
 pub mod findings;
 pub mod holes;
 pub mod leagues;
+pub mod matches;
 pub mod members;
 pub mod notices;
 pub mod openapi;

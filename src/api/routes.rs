@@ -25,6 +25,7 @@ pub fn all() -> Routes {
     super::competitions::routes(&mut routes);
     super::tables::routes(&mut routes);
     super::copies::routes(&mut routes);
+    super::matches::routes(&mut routes);
     super::batches::routes(&mut routes);
     super::events::routes(&mut routes);
     super::rounds::routes(&mut routes);

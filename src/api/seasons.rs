@@ -1,5 +1,7 @@
 //! Seasons: policy, standings.
 
+use crate::domain::competition::match_shown::{MatchTableRow, TableRows};
+use crate::domain::competition::table::StandingsRow;
 use crate::domain::exact::Value;
 use crate::domain::facts::{Competition, Season};
 use crate::domain::ids::{CompetitionId, EventId, LeagueId, SeasonId};
@@ -22,7 +24,7 @@ use crate::league::reading::Standings;
 use crate::league::views::{NewSeason, SeasonView};
 use crate::storage::StorageError;
 use crate::storage::documents::SEASONS;
-use crate::wire::body::{season, views};
+use crate::wire::body::{season, tables, views};
 use crate::wire::schema::Schema;
 use actix_web::http::header;
 use actix_web::web::Data;
@@ -159,35 +161,96 @@ fn prefers_csv(request: &HttpRequest) -> Result<bool, Problem> {
 
 /// Writes a table as CSV (RFC 4180): a row's scalars, then one value column an event.
 fn written_as_csv(standings: &Standings) -> String {
-    let mut text = String::from(
-        "position,tied,member_id,display_name,flight,events_played,events_counted,total,\
-         strokes_gained_putting_per_round",
-    );
+    let (head, rows) = match &standings.items {
+        TableRows::Cards(rows) => (CARD_COLUMNS, rows.iter().map(|row| (card_cells(row), &row.results)).collect()),
+        TableRows::Matches(rows) => {
+            (MATCH_COLUMNS, rows.iter().map(|row| (match_cells(row), &row.results)).collect::<Vec<_>>())
+        }
+    };
+    let mut text = head.join(",");
     for event in &standings.event_ids {
         let _ = write!(text, ",{event}");
     }
     text.push_str("\r\n");
-    let number = |value: Option<Value>| value.map(|value| serde_json::to_string(&value).unwrap_or_default());
-    for row in &standings.items {
-        let mut cells = vec![
-            row.position.map(|position| position.to_string()).unwrap_or_default(),
-            row.tied.to_string(),
-            row.member_id.to_string(),
-            csv::text(&row.display_name),
-            csv::text(row.flight.as_deref().unwrap_or_default()),
-            row.events_played.to_string(),
-            row.events_counted.to_string(),
-            number(row.total).unwrap_or_default(),
-            row.strokes_gained_putting_per_round.map(|gained| gained.to_string()).unwrap_or_default(),
-        ];
+    for (mut cells, results) in rows {
         cells.extend(standings.event_ids.iter().map(|event| {
-            let cell = row.results.iter().find(|cell| cell.event_id == Some(*event));
-            cell.and_then(|cell| number(cell.value)).unwrap_or_default()
+            let cell = results.iter().find(|cell| cell.event_id == Some(*event));
+            number(cell.and_then(|cell| cell.value))
         }));
         text.push_str(&cells.join(","));
         text.push_str("\r\n");
     }
     text
+}
+
+const CARD_COLUMNS: &[&str] = &[
+    "position",
+    "tied",
+    "member_id",
+    "display_name",
+    "flight",
+    "events_played",
+    "events_counted",
+    "total",
+    "strokes_gained_putting_per_round",
+];
+
+fn card_cells(row: &StandingsRow) -> Vec<String> {
+    vec![
+        written(row.position),
+        row.tied.to_string(),
+        row.member_id.to_string(),
+        csv::text(&row.display_name),
+        csv::text(row.flight.as_deref().unwrap_or_default()),
+        row.events_played.to_string(),
+        row.events_counted.to_string(),
+        number(row.total),
+        written(row.strokes_gained_putting_per_round),
+    ]
+}
+
+const MATCH_COLUMNS: &[&str] = &[
+    "position",
+    "tied",
+    "member_id",
+    "team_id",
+    "display_name",
+    "events_played",
+    "events_counted",
+    "total",
+    "fixtures_played",
+    "fixtures_won",
+    "fixtures_tied",
+    "fixtures_lost",
+    "points_for",
+    "points_against",
+];
+
+fn match_cells(row: &MatchTableRow) -> Vec<String> {
+    vec![
+        written(row.position),
+        row.tied.to_string(),
+        written(row.side.member_id),
+        written(row.side.team_id),
+        csv::text(&row.side.display_name),
+        row.events_played.to_string(),
+        row.events_counted.to_string(),
+        number(row.total),
+        row.fixtures.played.to_string(),
+        row.fixtures.won.to_string(),
+        row.fixtures.tied.to_string(),
+        row.fixtures.lost.to_string(),
+        number(Some(row.points_for)),
+        number(Some(row.points_against)),
+    ]
+}
+
+fn written(value: Option<impl ToString>) -> String {
+    value.map(|value| value.to_string()).unwrap_or_default()
+}
+
+fn number(value: Option<Value>) -> String {
+    value.and_then(|value| serde_json::to_string(&value).ok()).unwrap_or_default()
 }
 
 /// The routes of this file.
@@ -216,7 +279,7 @@ pub(super) fn table_route(path: &'static str, summary: &'static str) -> RouteDoc
             ("after_event", "Looks back: events up to this one."),
             ("bom", "1: the CSV begins with a byte order mark, for spreadsheets that need it."),
         ],
-        answers: Media::JsonOrCsv(views::standings()),
+        answers: Media::JsonOrCsv(tables::standings()),
         ..reads(path, summary, Access::Member, Schema::Anything)
     }
 }

@@ -1,5 +1,6 @@
 //! What the address of a request says: the id in its path, its query parameters.
 
+use crate::domain::ids::TeamId;
 use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
 use actix_web::dev::Payload;
@@ -77,6 +78,19 @@ impl QueryOf {
     pub fn id(&self, name: &str) -> Result<Option<Uuid>, Problem> {
         let bad = |_| Problem::parameter(name, Kind::Malformed, format!("{name} is a UUID"));
         self.get(name).map(|text| Uuid::try_parse(text).map_err(bad)).transpose()
+    }
+}
+
+/// The id of a team in the path, after that of something else.
+pub struct TeamPath(pub TeamId);
+
+impl FromRequest for TeamPath {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let id = request.match_info().get("team_id").and_then(|text| Uuid::try_parse(text).ok());
+        std::future::ready(id.map(|id| TeamPath(TeamId(id))).ok_or_else(Problem::not_found))
     }
 }
 

@@ -75,6 +75,7 @@ kinds! {
         EventNotOver: CONFLICT, "event-not-over", "The event is not over";
         FirstHole: UNPROCESSABLE_ENTITY, "first-hole", "Not a first hole";
         Fixture: UNPROCESSABLE_ENTITY, "fixture", "Not a fixture";
+        HasFixtures: CONFLICT, "has-fixtures", "Fixtures rest on it";
         HoleCount: UNPROCESSABLE_ENTITY, "hole-count", "Neither 9 nor 18 holes";
         HoleMissing: UNPROCESSABLE_ENTITY, "hole-missing", "A hole is missing";
         HoleNotOnCard: UNPROCESSABLE_ENTITY, "hole-not-on-card", "The hole is not played";
@@ -124,6 +125,7 @@ kinds! {
         StrokeIndexRepeated: UNPROCESSABLE_ENTITY, "stroke-index-repeated", "A stroke index is given twice";
         StrokesMissing: UNPROCESSABLE_ENTITY, "strokes-missing", "Strokes are missing";
         Substitute: UNPROCESSABLE_ENTITY, "substitute", "Not a substitute";
+        TeamSettled: CONFLICT, "team-settled", "The team played in a final event";
         TeeAssignment: UNPROCESSABLE_ENTITY, "tee-assignment", "Not an assignment of a tee";
         TeeDoesNotFit: UNPROCESSABLE_ENTITY, "tee-does-not-fit", "The tee cannot stage the event";
         TeeInUse: UNPROCESSABLE_ENTITY, "tee-in-use", "The tee is played";
@@ -131,6 +133,7 @@ kinds! {
         TermsInUse: CONFLICT, "terms-in-use", "Cards hold what the terms would forbid";
         TermsSettled: CONFLICT, "terms-settled", "The terms are settled";
         TimeOrder: UNPROCESSABLE_ENTITY, "time-order", "Times in the wrong order";
+        TooMany: CONFLICT, "too-many", "There are enough of them";
         TooManyCompetitions: CONFLICT, "too-many-competitions", "The season has enough competitions";
         UnequalHoles: UNPROCESSABLE_ENTITY, "unequal-holes", "Events of unequal holes";
         UnknownFlight: UNPROCESSABLE_ENTITY, "unknown-flight", "No such flight";
@@ -140,6 +143,7 @@ kinds! {
         UnknownMember: UNPROCESSABLE_ENTITY, "unknown-member", "No such member";
         UnknownSeason: UNPROCESSABLE_ENTITY, "unknown-season", "No such season";
         UnknownSetup: UNPROCESSABLE_ENTITY, "unknown-setup", "Not a simulator for this player";
+        UnknownTeam: UNPROCESSABLE_ENTITY, "unknown-team", "No such team";
         UnknownTee: UNPROCESSABLE_ENTITY, "unknown-tee", "No such tee";
         Validation: UNPROCESSABLE_ENTITY, "validation", "Fields are wrong";
         WrongPassword: UNPROCESSABLE_ENTITY, "wrong-password", "The password is wrong";

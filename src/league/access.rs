@@ -9,6 +9,7 @@ use crate::domain::season::{Night, RoundState};
 use crate::league::refusal::final_event;
 use crate::storage::Conn;
 use crate::storage::documents::{self, Document, Kind};
+use crate::storage::match_facts::{self, MatchFact};
 use crate::storage::members::{self, StoredMember};
 use crate::storage::rounds::RoundRow;
 use jiff::{SignedDuration, Timestamp};
@@ -79,6 +80,35 @@ pub async fn organized_document<T: DeserializeOwned>(
 ) -> Result<(Document<T>, StoredMember), Refusal> {
     let (document, member) = document(conn, caller, kind, id).await?;
     Ok((document, organizing(member)?))
+}
+
+/// Reads a team, a fixture or what is said of them, of a league that the caller is in.
+///
+/// # Errors
+/// [`Refusal::NotFound`] for what is not there, in another league or of another kind.
+pub async fn match_fact(
+    conn: &mut Conn,
+    caller: Caller,
+    kind: match_facts::Kind,
+    id: Uuid,
+) -> Result<(MatchFact, StoredMember), Refusal> {
+    let found = match_facts::get(conn, id).await?.filter(|fact| fact.kind == kind).ok_or(Refusal::NotFound)?;
+    let member = member(conn, caller, found.league).await?;
+    Ok((found, member))
+}
+
+/// As [`match_fact`], for organizers.
+///
+/// # Errors
+/// As [`match_fact`], and [`Refusal::Forbidden`] for other members.
+pub async fn organized_match_fact(
+    conn: &mut Conn,
+    caller: Caller,
+    kind: match_facts::Kind,
+    id: Uuid,
+) -> Result<(MatchFact, StoredMember), Refusal> {
+    let (found, member) = match_fact(conn, caller, kind, id).await?;
+    Ok((found, organizing(member)?))
 }
 
 /// Passes whoever may change a round now. Once the event has closed nobody changes an own card that counts, whatever the

@@ -4,7 +4,8 @@ use crate::domain::competition::allowance::Source;
 use crate::domain::competition::ball::{ball, shown};
 use crate::domain::competition::table::{part, places};
 use crate::domain::exact::Value;
-use crate::domain::facts::competition::{Meeting, beside_others};
+use crate::domain::facts::beside::{beside_others, none_ranks};
+use crate::domain::facts::competition::Meeting;
 use crate::domain::facts::{
     Competition, Course, Event, EventState, Fault, League, Member, Outcome, Role, Round, Rules, Season, Setup,
 };
@@ -12,6 +13,7 @@ use crate::domain::ids::{
     ClientRoundId, CompetitionId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId,
 };
 use crate::domain::putting::sums::six_decimals;
+use crate::domain::rule::Rule;
 use crate::domain::season::{Book, Figures, Night, RoundState};
 use crate::domain::units::{AllowancePct, Tenths};
 use crate::league::round::marked::MarkedHoles;
@@ -168,13 +170,18 @@ impl Rules for NewSeason {
     fn broken(&self) -> Vec<Fault> {
         let of_one = |(n, terms): (usize, &Competition)| {
             let none = BTreeMap::new();
-            let beside = beside_others(CompetitionId(Uuid::nil()), terms, &self.season.flights, &none);
+            let beside = beside_others(CompetitionId(Uuid::nil()), terms, &self.season.flights, |_| false, &none);
             let faults = terms.faults().into_iter().chain(beside);
             let at = |fault: Fault| Fault { pointer: format!("/competitions/{n}{}", fault.pointer), ..fault };
             faults.map(at).collect::<Vec<_>>()
         };
         let of_competitions = self.competitions.iter().enumerate().flat_map(of_one);
-        self.season.faults().into_iter().chain(of_competitions).collect()
+        let mut faults: Vec<Fault> = self.season.faults().into_iter().chain(of_competitions).collect();
+        if !self.competitions.is_empty() && none_ranks(&self.competitions) {
+            let detail = "a season has at least one competition that ranks cards";
+            faults.push(Fault::new("/competitions", Rule::LastCompetition, detail));
+        }
+        faults
     }
 }
 

@@ -5,7 +5,7 @@ use super::fields::{Field, FormPage};
 use super::form::{Form, checked_body};
 use super::typed::{choice, id_of, number, same_name, text};
 use super::{Frame, page, see_other};
-use crate::domain::competition::terms::Term;
+use crate::domain::competition::term::Term;
 use crate::domain::facts::{Competition, Season};
 use crate::domain::ids::{CompetitionId, LeagueId, SeasonId};
 use crate::http::address::IdPath;

@@ -2,12 +2,12 @@
 
 use super::kept::{Clock, kept_but_for};
 use super::{Frame, page};
-use crate::domain::facts::{Competition, Event, EventState, Season};
+use crate::domain::facts::{Competition, Event, EventState, Season, SideWord};
 use crate::domain::ids::{CompetitionId, EventId, MemberId, RoundId};
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::Answer;
 use crate::http::app::App;
-use crate::league::reading::Board;
+use crate::league::event::board::{Board, BoardRows};
 use crate::league::views::{CompetitionView, EventView, SeasonView};
 use crate::league::{Caller, Refusal};
 use crate::pages::words;

@@ -162,7 +162,7 @@ async fn league(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, requ
         Some(listed) => Some(app.leagues.standings(caller, listed.season.id, None, None, None).await?.0),
         None => None,
     };
-    let all = standings.as_ref().map_or(&[][..], |standings| &standings.items);
+    let all = standings.as_ref().map_or(&[][..], |standings| standings.items.cards());
     let flight = all.iter().find(|row| row.member_id == place.member).or(all.first());
     let rows: Vec<_> = all.iter().filter(|row| flight.is_some_and(|mine| mine.flight == row.flight)).collect();
     let is_shown = |at: usize, row: &StandingsRow| at < HEAD || row.member_id == place.member;

@@ -13,8 +13,8 @@ use crate::http::app::App;
 use crate::http::body::{Body, checked, decoded};
 use crate::http::problem::Problem;
 use crate::league::Caller;
+use crate::league::event::board::BoardRow;
 use crate::league::keys::RequestKey;
-use crate::league::reading::BoardRow;
 use crate::league::round::rule::{Ruler, Ruling, RulingView};
 use crate::league::views::RoundView;
 use crate::pages::words;
@@ -204,7 +204,7 @@ async fn rule(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer 
         Ok(None) => Ok(see_other(&format!("/rounds/{id}"))),
         Ok(effect) => {
             let board = app.leagues.board(caller, shown.round.event_id, None).await?.items;
-            shown.row = board.into_iter().find(|row| row.member_id == shown.round.member_id);
+            shown.row = board.into_cards().into_iter().find(|row| row.member_id == shown.round.member_id);
             shown.effect = effect;
             shown.names = Names::of(&app, caller, shown.league).await?;
             page(&shown)

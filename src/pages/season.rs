@@ -3,6 +3,7 @@
 use super::Frame;
 use super::home::events;
 use super::kept::kept;
+use crate::domain::competition::match_shown::MatchTableRow;
 use crate::domain::competition::table::{ResultCell, StandingsRow};
 use crate::domain::exact::{Exact, Value};
 use crate::domain::facts::{Competition, Season};
@@ -75,6 +76,8 @@ struct SeasonPage<'a> {
     events: &'a [EventView],
     shown: Vec<&'a EventView>,
     parts: Vec<Part<'a>>,
+    /// The rows of a competition of matches.
+    matches: &'a [MatchTableRow],
     moved: HashMap<MemberId, i64>,
     /// The head of the journal that was signed when the season's last event became final.
     head: Option<SignedHead>,
@@ -85,8 +88,8 @@ struct SeasonPage<'a> {
 }
 
 impl SeasonPage<'_> {
-    fn cell<'r>(&self, row: &'r StandingsRow, event: &EventView) -> Option<&'r ResultCell> {
-        row.results.iter().find(|cell| cell.event_id == Some(event.id))
+    fn cell<'r>(&self, results: &'r [ResultCell], event: &EventView) -> Option<&'r ResultCell> {
+        results.iter().find(|cell| cell.event_id == Some(event.id))
     }
 
     fn carried<'r>(&self, row: &'r StandingsRow) -> Vec<&'r ResultCell> {
@@ -154,20 +157,20 @@ async fn season(
     let flight = query.get("flight").filter(|name| !name.is_empty()).map(str::to_owned);
     let (standings, _) = app.leagues.standings(caller, id, competition, after_event, flight.clone()).await?;
     let events = events(app, caller, id).await?;
-    let played = |event: &EventView| standings.items.iter().any(|row| has_result(row, event.id));
+    let played = |event: &EventView| standings.items.cells().any(|cell| cell.event_id == Some(event.id));
     let shown: Vec<&EventView> = events.iter().filter(|event| played(event)).collect();
     let mut moved = HashMap::new();
     if let [.., before, _] = shown.as_slice() {
         let (earlier, _) = app.leagues.standings(caller, id, competition, Some(before.id), flight.clone()).await?;
-        for row in &standings.items {
-            let then = earlier.items.iter().find(|then| then.member_id == row.member_id);
+        for row in standings.items.cards() {
+            let then = earlier.items.cards().iter().find(|then| then.member_id == row.member_id);
             let positions = then.and_then(|then| then.position).zip(row.position);
             moved.extend(positions.map(|(then, now)| (row.member_id, i64::from(then) - i64::from(now))));
         }
     }
     let is_final = !events.is_empty() && events.iter().all(|event| event.event.is_final());
     let head = if is_final { app.leagues.final_head(found.league, id).await? } else { None };
-    let parts = parts(&standings.items);
+    let parts = parts(standings.items.cards());
     let shown_terms = competitions.iter().find(|listed| listed.id == standings.competition_id);
     let terms = &shown_terms.ok_or(Refusal::NotFound)?.terms;
     let (season, events, competitions, standings) = (&found.body, &events, &competitions, &standings);
@@ -182,16 +185,13 @@ async fn season(
         events,
         shown,
         parts,
+        matches: standings.items.matches(),
         moved,
         head,
         asked,
         all_nights,
     };
     kept(request, &shown.frame, &shown)
-}
-
-fn has_result(row: &StandingsRow, event: EventId) -> bool {
-    row.results.iter().any(|cell| cell.event_id == Some(event))
 }
 
 /// The routes of this file.

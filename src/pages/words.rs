@@ -1,11 +1,13 @@
 //! How figures, times and states are written on pages.
 
+use crate::domain::competition::match_shown::{FixtureShown, MatchShown, PlayerShown, PointsShown, SideShown};
 use crate::domain::exact::Value;
 use crate::domain::facts::EventState;
+use crate::domain::facts::SideWord;
 use crate::domain::facts::competition::{Basis, Competition, Meeting, Scoring};
 use crate::domain::season::RoundState;
 use crate::domain::units::{AsHandicap, Tenths};
-use crate::league::reading::{BoardRow, ENTERED, IN_PLAY};
+use crate::league::event::board::{BoardRow, ENTERED, IN_PLAY};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use std::fmt::Display;
@@ -120,6 +122,7 @@ pub fn decided_by(terms: &Competition) -> String {
         (_, Scoring::Quota { .. }) => "points above quota".into(),
     };
     match terms.meeting {
+        Meeting::Match(_) => format!("matches, {score}"),
         Meeting::Hole { .. } => format!("skins, {score}"),
         Meeting::Season {} => format!("the best of each hole over the season, {score}"),
         Meeting::Field {} | Meeting::Sum { .. } => score,
@@ -167,5 +170,64 @@ mod tests {
         assert_eq!(signed(&1.25, 1), "+1.2");
         assert_eq!(or_missing::<i32>(&None), "–");
         assert_eq!([over_par(&-3), over_par(&0), over_par(&2)], ["3 under par", "level par", "2 over par"]);
+    }
+}
+
+/// Writes the name of a side of a fixture.
+pub fn side_name(side: &Option<SideShown>) -> &str {
+    side.as_ref().map_or("bye", |side| &side.display_name)
+}
+
+/// Writes who meets whom.
+pub fn sides(fixture: &FixtureShown) -> String {
+    format!("{} v {}", side_name(&fixture.a), side_name(&fixture.b))
+}
+
+/// Writes where a fixture stands.
+pub fn fixture_state(state: &str) -> String {
+    match state {
+        "planned" => "not begun".into(),
+        other => other.replace('_', " "),
+    }
+}
+
+/// Writes a value that is there.
+pub fn exactly(of: &Value) -> String {
+    value(&Some(*of))
+}
+
+/// Writes the points of both sides.
+pub fn points(points: &PointsShown) -> String {
+    format!("{}:{}", value(&Some(points.a)), value(&Some(points.b)))
+}
+
+/// Writes who plays on a side of a match, each with what there is to say.
+pub fn players(players: &[PlayerShown]) -> String {
+    let one = |player: &PlayerShown| {
+        let name = if player.member_id.is_none() { "nobody" } else { &player.display_name };
+        let place = if player.substitute_for.is_some() { " (substitute)" } else { "" };
+        let presence = match player.presence {
+            "absent" => " (absent)",
+            "stand_in" => " (absent, a score stands in)",
+            "disqualified" => " (disqualified)",
+            _ => "",
+        };
+        format!("{name}{place}{presence}")
+    };
+    players.iter().map(one).collect::<Vec<_>>().join(", ")
+}
+
+/// Writes how a match stands: who is up, or how it ended.
+pub fn stands(one: &MatchShown, fixture: &FixtureShown) -> String {
+    let ahead = if one.lead > 0 { &fixture.a } else { &fixture.b };
+    match (one.result.as_str(), one.through, one.lead) {
+        ("in progress", 0, _) => "not begun".into(),
+        ("in progress", _, 0) => "tied".into(),
+        ("in progress", _, lead) => format!("{} {} up", side_name(ahead), lead.abs()),
+        (result, ..) => match one.winner {
+            Some(SideWord::A) => format!("{}: {result}", side_name(&fixture.a)),
+            Some(SideWord::B) => format!("{}: {result}", side_name(&fixture.b)),
+            None => result.to_owned(),
+        },
     }
 }

@@ -28,6 +28,7 @@ pub const TABLES: [&str; 46] = [
     "seasons",
     "competitions",
     "events",
+    "match_facts",
     "versions",
     "rounds",
     "holes",

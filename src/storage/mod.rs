@@ -22,6 +22,7 @@ pub mod journal;
 mod lanes;
 pub mod lasting;
 pub mod leagues;
+pub mod match_facts;
 pub mod members;
 pub mod mounts;
 pub mod news;

@@ -72,7 +72,9 @@ value_from_id!(
     EventId,
     RoundId,
     ClientRoundId,
-    AccountId
+    AccountId,
+    TeamId,
+    FixtureId
 );
 
 impl<T: Into<Value>> From<Option<T>> for Value {

@@ -19,7 +19,7 @@ use uuid::Uuid;
 /// A column that is part of the row's key is marked `*`. The hash of a row is over its key and all columns but those
 /// marked `?`, which an erasure or the end of an account clears and which have a hash of their own, and those marked `-`,
 /// which change without an entry.
-const COLUMNS: [(&str, &str); 36] = [
+const COLUMNS: [(&str, &str); 37] = [
     (
         "leagues",
         "*id:id name:text time_zone:text -seq:int -book_mark:int -journal_n:int -journal_hash:bytes version:int \
@@ -40,6 +40,10 @@ const COLUMNS: [(&str, &str); 36] = [
     ("seasons", "*id:id version:int seq:int received_at:text body:json -shown:int"),
     ("competitions", "*id:id season_id:id version:int seq:int received_at:text body:json"),
     ("events", "*id:id season_id:id version:int seq:int received_at:text body:json -shown:int"),
+    (
+        "match_facts",
+        "*id:id season_id:id kind:text of_id:id event_id:id version:int seq:int received_at:text body:json",
+    ),
     ("versions", "*kind:text *id:id *version:int seq:int received_at:text replaced_by:id ?reason:text body:json"),
     (
         "rounds",

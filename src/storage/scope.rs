@@ -4,7 +4,9 @@
 
 use super::db::Conn;
 use super::error::StorageError;
-use crate::domain::ids::{AccountId, CompetitionId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
+use crate::domain::ids::{
+    AccountId, CompetitionId, CourseId, EventId, FixtureId, LeagueId, MemberId, RoundId, SeasonId, SetupId, TeamId,
+};
 use crate::{sql, values};
 use uuid::Uuid;
 
@@ -41,7 +43,7 @@ macro_rules! scope_from {
         }
     )*};
 }
-scope_from!(LeagueId, MemberId, SetupId, CourseId, SeasonId, CompetitionId, EventId, RoundId);
+scope_from!(LeagueId, MemberId, SetupId, CourseId, SeasonId, CompetitionId, EventId, RoundId, TeamId, FixtureId);
 
 impl Scope {
     /// Locks the scope until the transaction ends.

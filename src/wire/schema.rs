@@ -89,7 +89,8 @@ pub enum Schema {
     Nullable(Box<Schema>),
     /// An object whose field `kind` tells which other fields it has.
     ByKind(Vec<(&'static str, Vec<Field>)>),
-    /// One of several shapes that differ in their JSON type, such as a word or a number.
+    /// One of several shapes that differ in their JSON type, such as a word or a number, or are objects whose first field
+    /// the others lack.
     ByType(Vec<Schema>),
     /// An object of whole numbers by whole numbers, from and to.
     ByNumber {
@@ -247,7 +248,7 @@ impl Schema {
                     }
                 }
             }
-            (Schema::ByType(shapes), _) => match shapes.iter().find(|shape| shape.takes(node)) {
+            (Schema::ByType(shapes), _) => match Self::of_its_type(shapes, node) {
                 Some(shape) => shape.walk(node, at, check),
                 None => wrong_type(check, "another kind of value"),
             },

@@ -29,7 +29,7 @@ pub struct Given {
 /// # Formula
 /// ```text
 /// course handicap (unrounded) · allowance      rounded once
-///   + own par − lowest par of the event's tees   where net totals of strokes decide
+///   + own par − lowest par of the event's tees   where net strokes are compared
 /// ```
 ///
 /// # Source
@@ -38,7 +38,7 @@ pub fn given(book: &Book, night: &Night, terms: &Competition, layout: &Layout, h
     let allowance = Exact::new(terms.allowance().0.get().into(), 100);
     let allowed = round_whole(handicap.course_handicap(layout) * allowance) as i32;
     let adds_par = terms.basis == Basis::Net
-        && matches!(terms.meeting, Meeting::Field {})
+        && matches!(terms.meeting, Meeting::Field {} | Meeting::Match(_))
         && matches!(terms.score, Scoring::Strokes {} | Scoring::MaximumScore { .. });
     let own = layout.par();
     let above_lowest = if adds_par { own - book.lowest_par(night).unwrap_or(own) } else { 0 };

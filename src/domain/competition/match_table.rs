@@ -35,7 +35,7 @@ pub struct TableTerms<'a> {
 }
 
 /// Fixtures that stand: played, or decided by walk-over.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
 pub struct Fixtures {
     pub played: u32,
     pub won: u32,

@@ -4,8 +4,8 @@
 //! [`skins`], [`quota`], [`eclectic`], or plain totals), then [`places`], [`season_total`] and [`table`]. What a step may
 //! be is a row of a list in [`formats`].
 //!
-//! Where sides meet in matches, the steps are [`seats`] (who plays), [`balls`] (one match), [`meetings`] (the fixtures) and
-//! [`match_table`].
+//! Where sides meet in matches, [`matches`] reads the league's book and its cards, and the steps are [`seats`] (who plays),
+//! [`balls`] (one match), [`meetings`] (the fixtures) and [`match_table`]; [`match_shown`] is what is seen of them.
 
 pub mod absent;
 pub mod allowance;
@@ -18,7 +18,10 @@ pub mod formats;
 pub mod knock_out;
 pub mod level;
 pub mod match_play;
+pub mod match_sentences;
+pub mod match_shown;
 pub mod match_table;
+pub mod matches;
 pub mod meetings;
 pub mod places;
 pub mod promotion;
@@ -31,4 +34,5 @@ pub mod side;
 pub mod skins;
 pub mod spread;
 pub mod table;
+pub mod term;
 pub mod terms;

@@ -7,8 +7,8 @@ use super::places::{rank_by, share_points};
 use super::season_total;
 use super::skins::{Skins, Unwon, skins};
 use crate::domain::exact::{Exact, Value, parse, whole};
-use crate::domain::facts::competition::{Award, Competition, LastHole, Meeting, Tie};
-use crate::domain::facts::{Outcome, Season};
+use crate::domain::facts::competition::{Award, Competition, LastHole, Meeting};
+use crate::domain::facts::{Outcome, Season, Tie};
 use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId};
 use crate::domain::putting::sums::per_round;
 use crate::domain::season::book::{Book, Night, NightKey};
@@ -78,7 +78,7 @@ pub fn places<'a>(
         field.sort_by_key(|round| round.member);
         match &terms.meeting {
             Meeting::Sum { of } => added_up(book, night, terms, of, &field),
-            Meeting::Season {} => field
+            Meeting::Season {} | Meeting::Match(_) => field
                 .into_iter()
                 .map(|figures| Placed { ball: ball(book, night, terms, figures), ..without_value(figures) })
                 .collect(),
@@ -176,7 +176,7 @@ fn by_value<'a>(valued: Vec<(&'a Figures, Option<Ball>, Exact)>, better: Better)
 fn better_of(book: &Book, terms: &Competition) -> Better {
     let added = match &terms.meeting {
         Meeting::Sum { of } => of.first().and_then(|id| book.competitions.get(id)),
-        Meeting::Field {} | Meeting::Hole { .. } | Meeting::Season {} => None,
+        Meeting::Field {} | Meeting::Match(_) | Meeting::Hole { .. } | Meeting::Season {} => None,
     };
     added.map_or(terms, |(_, added)| added).better()
 }
@@ -372,7 +372,7 @@ impl Draft {
                 let best: Option<Vec<Exact>> = eclectic(&self.holes, of.better).into_iter().collect();
                 (u32::from(best.is_some()), best.unwrap_or_default().into_iter().sum())
             }
-            Meeting::Field {} | Meeting::Hole { .. } | Meeting::Sum { .. } => {
+            Meeting::Field {} | Meeting::Match(_) | Meeting::Hole { .. } | Meeting::Sum { .. } => {
                 count_best(&mut self.results, counting, of.better)
             }
         };
@@ -455,7 +455,7 @@ impl Merit {
         let signed = |value: Value| if of.better == Better::Higher { -value.0 } else { value.0 };
         let counted = || row.results.iter().filter(|cell| cell.counted);
         let compared = |tie: &Tie| match tie {
-            Tie::Countback => Vec::new(),
+            Tie::Countback | Tie::HeadToHead | Tie::Won | Tie::Points => Vec::new(),
             Tie::Firsts => vec![whole(-(counted().filter(|cell| cell.place == Some(1)).count() as i64))],
             Tie::BestValues => {
                 let mut values: Vec<Exact> = counted().filter_map(|cell| cell.value).map(signed).collect();

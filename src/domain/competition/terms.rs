@@ -1,27 +1,15 @@
 //! The terms of a competition in sentences, written from what is computed.
 
 use super::allowance::Source;
+use super::match_sentences::match_sentences;
 use super::quota::usual_table;
+use super::term::{CUSTOM, Term, term};
 use crate::domain::exact::to_text;
 use crate::domain::facts::competition::{
-    Award, Basis, Competition, LastHole, Maximum, MaximumByPar, Meeting, PointsByResult, Scoring, Tie,
+    Award, Basis, Competition, LastHole, Maximum, MaximumByPar, Meeting, PointsByResult, Scoring,
 };
-use serde::Serialize;
-
-/// A term of a competition.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Term {
-    pub head: &'static str,
-    pub text: String,
-    /// Where the rule stands that the term names.
-    pub source: &'static str,
-}
-
-const CUSTOM: &str = "terms of this competition";
-
-fn term(head: &'static str, text: impl Into<String>, source: &'static str) -> Term {
-    Term { head, text: text.into(), source }
-}
+use crate::domain::facts::match_terms::MatchTerms;
+use crate::domain::facts::tie::Tie;
 
 /// Writes the terms of a competition; `parts` are the names of those that it adds up.
 pub fn terms(competition: &Competition, parts: &[&str]) -> Vec<Term> {
@@ -31,8 +19,13 @@ pub fn terms(competition: &Competition, parts: &[&str]) -> Vec<Term> {
         terms.push(strokes(competition));
     }
     terms.push(meeting(competition, parts));
-    terms.push(award(&competition.award));
+    match competition.matches() {
+        Some(matches) => terms.extend(match_sentences(matches, competition)),
+        None => terms.push(award(&competition.award)),
+    }
     terms.push(match competition.field.flights.as_slice() {
+        [] if competition.is_of_teams() => term("Field", "Teams compete; each fixture names two of them.", CUSTOM),
+        [] if !competition.ranks_cards() => term("Field", "Players compete; each fixture names two of them.", CUSTOM),
         [] => term("Field", "Everybody is ranked in one table.", CUSTOM),
         flights => term("Field", format!("Ranked apart: {}. Nobody else is ranked.", flights.join(", ")), CUSTOM),
     });
@@ -97,7 +90,10 @@ fn strokes(competition: &Competition) -> Term {
     match competition.basis {
         Basis::Gross => term("Strokes received", "None: the gross score competes.", CUSTOM),
         Basis::Net => {
-            let text = format!("{} per cent of the unrounded course handicap, rounded once.", pct.get());
+            let mut text = format!("{} per cent of the unrounded course handicap, rounded once.", pct.get());
+            if !competition.ranks_cards() {
+                text.push_str(" In a match the lowest of its players plays off none, the others off the difference.");
+            }
             let source = match source {
                 Some(Source::AppendixC) => "Rules of Handicapping, Appendix C",
                 Some(Source::Custom) | None => CUSTOM,
@@ -110,6 +106,10 @@ fn strokes(competition: &Competition) -> Term {
 fn meeting(competition: &Competition, parts: &[&str]) -> Term {
     let text = match &competition.meeting {
         Meeting::Field {} => "Each event ranks the scores of all.".to_owned(),
+        Meeting::Match(MatchTerms { matches: 1, .. }) => "Two players meet in a match, hole by hole.".to_owned(),
+        Meeting::Match(MatchTerms { matches, .. }) => {
+            format!("Two teams meet in {matches} matches of single players, hole by hole.")
+        }
         Meeting::Hole { carry, last } => {
             let tied = match (carry, last) {
                 (false, _) => "A hole that several are best on is nobody’s.",
@@ -146,6 +146,7 @@ fn award(award: &Award) -> Term {
 
 fn counting(competition: &Competition) -> Term {
     let counting = competition.counting;
+    let who = if competition.is_of_teams() { "Teams" } else { "Players" };
     let mut text = match counting.best {
         None => "Every event counts.".to_owned(),
         Some(best) => format!("The best {best} events count."),
@@ -154,7 +155,7 @@ fn counting(competition: &Competition) -> Term {
         text.push_str(&format!(" The worst {} of those drop.", counting.drop_worst));
     }
     if counting.minimum > 0 {
-        text.push_str(&format!(" Players are ranked after {} events.", counting.minimum));
+        text.push_str(&format!(" {who} are ranked after {} events.", counting.minimum));
     }
     term("Season", text, CUSTOM)
 }
@@ -166,14 +167,17 @@ fn ties(competition: &Competition) -> Term {
             Tie::Countback => continue,
             Tie::Firsts => "more first places",
             Tie::BestValues => "the best value, then the next best and so on",
+            Tie::HeadToHead => "what the fixtures among them were worth, if all of them met equally often",
+            Tie::Won => "more fixtures won",
+            Tie::Points => "more points of fixtures",
         });
     }
+    let who = if competition.is_of_teams() { "Teams" } else { "Players" };
     let mut text = match ways.as_slice() {
-        [] => "Players level in the table share the position.".to_owned(),
-        ways => format!(
-            "Players level in the table are separated by {}; if still level they share it.",
-            ways.join(", then ")
-        ),
+        [] => format!("{who} level in the table share the position."),
+        ways => {
+            format!("{who} level in the table are separated by {}; if still level they share it.", ways.join(", then "))
+        }
     };
     if competition.counts_back() {
         text.insert_str(0, "Level scores of an event compare the last 9, 6, 3 and 1 holes. ");

@@ -1,11 +1,13 @@
 //! A competition of a season: how a card is scored, how the players meet, and what that is worth.
 
 use super::fault::{Fault, Rules};
+use super::match_terms::{AbsentTerms, MatchTerms, SubstituteTerms};
+use super::tie::Tie;
 use crate::domain::competition::allowance::{Allowance, Balls, Source, usual_allowance};
 use crate::domain::competition::better::Better;
 use crate::domain::competition::formats;
 use crate::domain::exact::Value;
-use crate::domain::ids::CompetitionId;
+use crate::domain::ids::{CompetitionId, TeamId};
 use crate::domain::rule::Rule;
 use crate::domain::scoring::points::PointsTable;
 use crate::domain::units::AllowancePct;
@@ -103,6 +105,8 @@ impl Default for Side {
 pub enum Meeting {
     /// Totals of all are ranked.
     Field {},
+    /// Two sides, hole by hole.
+    Match(MatchTerms),
     /// Each hole is a contest of all: skins.
     Hole {
         /// Whether a hole that nobody won is played for on the next one too.
@@ -176,23 +180,6 @@ pub struct Counting {
     pub minimum: u32,
 }
 
-/// What splits those who are level, in the order of the list.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Tie {
-    /// In an event: the last 9, 6, 3 and 1 holes.
-    Countback,
-    /// In the table: more first places among what counts.
-    Firsts,
-    /// In the table: the best value, then the next best and so on.
-    BestValues,
-}
-
-impl Tie {
-    /// Every word in the order of the variants.
-    pub const WORDS: &'static [&'static str] = &["countback", "firsts", "best_values"];
-}
-
 /// A competition and its terms.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(from = "AsSent")]
@@ -207,8 +194,14 @@ pub struct Competition {
     pub meeting: Meeting,
     pub award: Award,
     pub field: Field,
+    /// The teams that compete; `None`: all of the season.
+    pub teams: Option<Vec<TeamId>>,
     pub counting: Counting,
     pub ties: Vec<Tie>,
+    /// What happens where a player of a match does not come.
+    pub absent: AbsentTerms,
+    /// Who may play in a member's place.
+    pub substitutes: SubstituteTerms,
     /// Where it stands among the competitions of its season; the lowest is the main one.
     pub position: u32,
 }
@@ -228,17 +221,25 @@ struct AsSent {
     award: Option<Award>,
     #[serde(default)]
     field: Field,
+    teams: Option<Vec<TeamId>>,
     #[serde(default)]
     counting: Counting,
     ties: Option<Vec<Tie>>,
+    #[serde(default)]
+    absent: AbsentTerms,
+    #[serde(default)]
+    substitutes: SubstituteTerms,
     position: Option<u32>,
 }
 
 impl From<AsSent> for Competition {
     fn from(sent: AsSent) -> Self {
-        let usual_award = match sent.meeting {
-            Meeting::Hole { .. } => Award::ByPoints {},
-            Meeting::Field {} | Meeting::Season {} | Meeting::Sum { .. } => Award::ByScore {},
+        let (usual_award, usual_ties) = match sent.meeting {
+            Meeting::Match(_) => (Award::ByPoints {}, [Tie::HeadToHead, Tie::Won]),
+            Meeting::Hole { .. } => (Award::ByPoints {}, [Tie::Firsts, Tie::BestValues]),
+            Meeting::Field {} | Meeting::Season {} | Meeting::Sum { .. } => {
+                (Award::ByScore {}, [Tie::Firsts, Tie::BestValues])
+            }
         };
         Self {
             name: sent.name,
@@ -249,8 +250,11 @@ impl From<AsSent> for Competition {
             meeting: sent.meeting,
             award: sent.award.unwrap_or(usual_award),
             field: sent.field,
+            teams: sent.teams,
             counting: sent.counting,
-            ties: sent.ties.unwrap_or_else(|| vec![Tie::Firsts, Tie::BestValues]),
+            ties: sent.ties.unwrap_or_else(|| usual_ties.to_vec()),
+            absent: sent.absent,
+            substitutes: sent.substitutes,
             position: sent.position.unwrap_or(1),
         }
     }
@@ -296,8 +300,11 @@ impl Competition {
             meeting: Meeting::default(),
             award: None,
             field: Field::default(),
+            teams: None,
             counting: Counting::default(),
             ties: None,
+            absent: AbsentTerms::default(),
+            substitutes: SubstituteTerms::default(),
             position: None,
         }
         .into()
@@ -310,6 +317,7 @@ impl Competition {
         }
         let meeting = match self.meeting {
             Meeting::Field {} => formats::Meeting::Field,
+            Meeting::Match(_) => formats::Meeting::Match,
             Meeting::Hole { .. } => formats::Meeting::Hole,
             Meeting::Season {} | Meeting::Sum { .. } => formats::Meeting::Season,
         };
@@ -340,6 +348,21 @@ impl Competition {
             Award::ByPlace { .. } | Award::ByPoints {} => Better::Higher,
             Award::ByScore {} => self.score.better(),
         }
+    }
+
+    /// Returns the terms of its matches.
+    pub fn matches(&self) -> Option<&MatchTerms> {
+        if let Meeting::Match(terms) = &self.meeting { Some(terms) } else { None }
+    }
+
+    /// Returns whether it ranks single cards.
+    pub fn ranks_cards(&self) -> bool {
+        self.matches().is_none()
+    }
+
+    /// Returns whether teams compete.
+    pub fn is_of_teams(&self) -> bool {
+        self.matches().is_some_and(|terms| terms.matches > 1)
     }
 
     /// Returns whether single holes compete, and not the whole card.
@@ -388,10 +411,21 @@ impl Competition {
             faults.push(Fault::new("/score/table", Rule::PointsTable, format!("the table {error}")));
         }
         for (t, tie) in self.ties.iter().enumerate() {
+            let (of_matches, of_others) = tie.splits();
             if self.ties[..t].contains(tie) {
                 faults.push(Fault::new(format!("/ties/{t}"), Rule::RepeatedId, "each way to split stands here once"));
+            } else if !(if self.ranks_cards() { of_others } else { of_matches }) {
+                let detail = "a table of matches is split by head_to_head, won, points or best_values, any other by \
+                              countback, firsts or best_values";
+                faults.push(Fault::new(format!("/ties/{t}"), Rule::CompetitionMisfit, detail));
             }
         }
+        for (t, team) in self.teams.iter().flatten().enumerate() {
+            if self.teams.iter().flatten().take(t).any(|other| other == team) {
+                faults.push(Fault::new(format!("/teams/{t}"), Rule::RepeatedId, "each team is named once"));
+            }
+        }
+        faults.extend(self.matches().into_iter().flat_map(MatchTerms::faults));
         faults.extend(self.misfit().map(|(at, detail)| Fault::new(at, Rule::CompetitionMisfit, detail)));
         faults
     }
@@ -399,7 +433,22 @@ impl Competition {
     /// Finds choices that together mean nothing, with the nearest that do.
     fn misfit(&self) -> Option<(&'static str, &'static str)> {
         let Self { score, meeting, award, .. } = self;
+        if self.ranks_cards() && (self.absent, self.substitutes) != Default::default() {
+            return Some(("/absent", "absent players and substitutes are terms of matches: leave them out"));
+        }
+        if !self.is_of_teams() && self.teams.is_some() {
+            return Some(("/teams", "teams compete in fixtures of two matches or more: leave the teams out"));
+        }
         Some(match (meeting, award) {
+            (Meeting::Match(_), _) if *score != (Scoring::Strokes {}) => {
+                ("/score", "a match compares strokes, hole by hole: score strokes")
+            }
+            (Meeting::Match(_), Award::ByScore {} | Award::ByPlace { .. }) => {
+                ("/award", "what is won in matches is awarded by_points")
+            }
+            (Meeting::Match(_), _) if !self.field.flights.is_empty() => {
+                ("/field/flights", "who competes in matches is whom the fixtures name: leave the flights out")
+            }
             (Meeting::Hole { .. } | Meeting::Season {}, _) if matches!(score, Scoring::Quota { .. }) => {
                 ("/score", "quota is a result of a whole card: score points instead")
             }
@@ -419,8 +468,11 @@ impl Competition {
     /// Returns which terms that decide results differ from those of `other`, by the names of their fields.
     pub fn deciding_terms_changed(&self, other: &Self) -> Vec<&'static str> {
         // Every field is listed, so that a new one has to be put on one side or the other.
-        let Self { name: _, score, basis, allowance_pct, side, meeting, award, field, counting, ties, position: _ } =
-            self;
+        #[rustfmt::skip]
+        let Self {
+            name: _, score, basis, allowance_pct, side, meeting, award, field, teams, counting, ties, absent, substitutes,
+            position: _,
+        } = self;
         let terms = [
             ("score", *score == other.score),
             ("basis", *basis == other.basis),
@@ -429,6 +481,9 @@ impl Competition {
             ("meeting", *meeting == other.meeting),
             ("award", *award == other.award),
             ("field", *field == other.field),
+            ("teams", *teams == other.teams),
+            ("absent", *absent == other.absent),
+            ("substitutes", *substitutes == other.substitutes),
             ("counting", *counting == other.counting),
             ("ties", *ties == other.ties),
         ];
@@ -440,41 +495,4 @@ impl Rules for Competition {
     fn broken(&self) -> Vec<Fault> {
         self.faults()
     }
-}
-
-/// Finds what a competition breaks beside the others of its season.
-pub fn beside_others(
-    own: CompetitionId,
-    competition: &Competition,
-    flights: &[super::season::Flight],
-    others: &BTreeMap<CompetitionId, &Competition>,
-) -> Vec<Fault> {
-    let mut faults = Vec::new();
-    for (f, flight) in competition.field.flights.iter().enumerate() {
-        if !flights.iter().any(|known| known.name == *flight) {
-            let at = format!("/field/flights/{f}");
-            faults.push(Fault::new(at, Rule::UnknownFlight, "this season has no such flight"));
-        } else if competition.field.flights[..f].contains(flight) {
-            faults.push(Fault::new(format!("/field/flights/{f}"), Rule::FlightRepeated, "this flight is named twice"));
-        }
-    }
-    let Meeting::Sum { of } = &competition.meeting else { return faults };
-    let mut better = None;
-    for (n, id) in of.iter().enumerate() {
-        let at = format!("/meeting/of/{n}");
-        let Some(added) = others.get(id).filter(|_| *id != own) else {
-            faults.push(Fault::new(at, Rule::UnknownCompetition, "this season has no such other competition"));
-            continue;
-        };
-        if of[..n].contains(id) {
-            faults.push(Fault::new(at, Rule::RepeatedId, "each competition is added once"));
-        } else if !added.values_events() {
-            let detail = "a sum adds the values of events: name the competitions that have them";
-            faults.push(Fault::new(at, Rule::CompetitionMisfit, detail));
-        } else if *better.get_or_insert(added.better()) != added.better() {
-            let detail = "a sum adds values that are all better when higher, or all better when lower";
-            faults.push(Fault::new(at, Rule::CompetitionMisfit, detail));
-        }
-    }
-    faults
 }

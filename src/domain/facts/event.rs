@@ -84,6 +84,9 @@ pub struct FinalRecord {
     pub competitions: Vec<KeptCompetition>,
     /// Each player's standing in the field.
     pub members: Vec<FinalMember>,
+    /// Those who were to play in a match and have no card.
+    #[serde(default)]
+    pub absent: Vec<FinalMember>,
 }
 
 /// A competition as it was when an event became final.

@@ -26,6 +26,15 @@ pub enum SideWord {
     B,
 }
 
+impl From<Side> for SideWord {
+    fn from(side: Side) -> Self {
+        match side {
+            Side::A => Self::A,
+            Side::B => Self::B,
+        }
+    }
+}
+
 impl From<SideWord> for Side {
     fn from(word: SideWord) -> Self {
         match word {

@@ -4,6 +4,7 @@
 //! The JSON form of each type is its body in the interface and its line in a bundle.
 
 pub mod adjustment;
+pub mod beside;
 pub mod brought;
 pub mod competition;
 pub mod concession;
@@ -23,6 +24,7 @@ pub mod ruling;
 pub mod season;
 pub mod setup;
 pub mod team;
+pub mod tie;
 
 pub use adjustment::{Adjustment, AdjustmentCounts};
 pub use brought::{CarriedDifferential, CarriedResult};
@@ -43,3 +45,4 @@ pub use ruling::{Answer, Decision, Opinion, Query};
 pub use season::{Flight, Season};
 pub use setup::{Sensor, Setup};
 pub use team::{Team, TeamMember, Withdrawal, WithdrawnResults};
+pub use tie::Tie;

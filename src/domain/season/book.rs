@@ -4,14 +4,16 @@ use crate::domain::facts::course::Layout;
 use crate::domain::facts::event::FinalMember;
 use crate::domain::facts::fit::{CardTerms, card_faults};
 use crate::domain::facts::{
-    CarriedDifferential, CarriedResult, Competition, Event, Fault, FinalRecord, Member, Round, Season, Tee,
+    Adjustment, CarriedDifferential, CarriedResult, Competition, Conceded, Event, Fault, FinalRecord, Fixture, LineUp,
+    Member, Round, Season, Team, Tee,
 };
-use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId, TeeId};
+use crate::domain::ids::{CompetitionId, EventId, FixtureId, MemberId, SeasonId, TeamId, TeeId};
 use crate::domain::units::{AllowancePct, PlayingConditions};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use std::borrow::Cow;
 use std::collections::{BTreeMap, HashMap};
+use uuid::Uuid;
 
 /// An event with its place in time and, once final, what it keeps.
 #[derive(Clone, Debug)]
@@ -55,6 +57,16 @@ pub struct Book {
     pub carried_differentials: HashMap<MemberId, Vec<CarriedDifferential>>,
     /// Values from before the league came here.
     pub carried_results: HashMap<SeasonId, Vec<CarriedResult>>,
+    /// The teams, each with its season.
+    pub teams: BTreeMap<TeamId, (SeasonId, Team)>,
+    /// Who plays for a team in an event.
+    pub line_ups: BTreeMap<(EventId, TeamId), LineUp>,
+    /// Who meets whom, each with its competition.
+    pub fixtures: BTreeMap<FixtureId, (CompetitionId, Fixture)>,
+    /// What was conceded in matches.
+    pub concessions: BTreeMap<Uuid, Conceded>,
+    /// Points that organizers gave or took, each with its competition.
+    pub adjustments: BTreeMap<Uuid, (CompetitionId, Adjustment)>,
 }
 
 impl Book {
@@ -65,7 +77,7 @@ impl Book {
         nights
     }
 
-    /// Returns a season's competitions by position; the first is the main one.
+    /// Returns a season's competitions by position.
     pub fn competitions_of(&self, season: SeasonId) -> Vec<(CompetitionId, &Competition)> {
         let of = self.competitions.iter().filter(|(_, (of, _))| *of == season);
         let mut found: Vec<_> = of.map(|(id, (_, competition))| (*id, competition)).collect();
@@ -73,9 +85,25 @@ impl Book {
         found
     }
 
-    /// Returns the main competition of a season.
+    /// Returns the main competition of a season: the first that ranks cards.
     pub fn main_of(&self, season: SeasonId) -> Option<CompetitionId> {
-        self.competitions_of(season).first().map(|(id, _)| *id)
+        self.competitions_of(season).into_iter().find(|(_, terms)| terms.ranks_cards()).map(|(id, _)| id)
+    }
+
+    /// Returns the teams of a season, in the order in which they were made.
+    pub fn teams_of(&self, season: SeasonId) -> impl Iterator<Item = (TeamId, &Team)> {
+        self.teams.iter().filter(move |(_, (of, _))| *of == season).map(|(id, (_, team))| (*id, team))
+    }
+
+    /// Returns the fixtures of a competition, in the order in which they were made.
+    pub fn fixtures_of(&self, competition: CompetitionId) -> impl Iterator<Item = (FixtureId, &Fixture)> {
+        self.fixtures.iter().filter(move |(_, (of, _))| *of == competition).map(|(id, (_, fixture))| (*id, fixture))
+    }
+
+    /// Returns the fixtures of an event, in whichever competition.
+    pub fn fixtures_in(&self, event: EventId) -> impl Iterator<Item = (FixtureId, CompetitionId, &Fixture)> {
+        let all = self.fixtures.iter().map(|(id, (of, fixture))| (*id, *of, fixture));
+        all.filter(move |(.., fixture)| fixture.event_id == event)
     }
 
     /// Returns the terms of a competition as they hold for an event: kept ones once it is final.
@@ -132,8 +160,13 @@ impl Night {
         self.kept.as_ref().map_or(self.event.playing_conditions, |kept| kept.playing_conditions)
     }
 
-    /// Returns what a final event keeps of a member.
+    /// Returns what a final event keeps of a member who played in it.
     pub fn kept_of(&self, member: MemberId) -> Option<&FinalMember> {
         self.kept.as_ref()?.members.iter().find(|kept| kept.member_id == member)
+    }
+
+    /// Returns what a final event keeps of a member who was to play in it and has no card.
+    pub fn kept_of_absent(&self, member: MemberId) -> Option<&FinalMember> {
+        self.kept.as_ref()?.absent.iter().find(|kept| kept.member_id == member)
     }
 }

@@ -1,11 +1,14 @@
 //! A whole league at once: standings, league indexes and putting from its book and its rounds.
 
 use super::book::{Book, NightKey};
-use super::entry::Entry;
+use super::entry::{Entry, RoundState};
 use super::figures::Figures;
 use super::findings::{AuditFacts, FindingReport, findings};
 use super::putting::{Chosen, PuttsMet, PuttsOfRounds, is_of_field, plain, putting_report};
-use super::record::{DifferentialKind, MemberRecord, member_record};
+use super::record::{DifferentialKind, MemberRecord, figures_without_card, member_record};
+use crate::domain::competition::match_shown::{FixtureShown, MatchTableRow, TableRows};
+use crate::domain::competition::matches::{self, MatchCards};
+use crate::domain::competition::meetings::FixtureSeen;
 use crate::domain::competition::table::{StandingsRow, competition_table, season_table};
 use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId};
 use crate::domain::putting::baseline::{Baseline, Yardstick};
@@ -15,13 +18,17 @@ use crate::domain::putting::report::PuttingReport;
 use crate::domain::units::Tenths;
 use jiff::civil::Date;
 use serde::Serialize;
+use std::collections::HashSet;
 
 /// The table of one competition.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CompetitionTable {
     pub id: CompetitionId,
     pub name: String,
-    pub standings: Vec<StandingsRow>,
+    pub standings: TableRows,
+    /// The fixtures of a competition of matches, in the order in which they were made.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub fixtures: Vec<FixtureShown>,
 }
 
 /// Everything that a league shows of a season.
@@ -183,10 +190,21 @@ pub fn overview(
     let weighed = || findings(book, entries, putts, facts, &HoledByFoot::of(attested()), season, until);
     let findings = if weighs_evidence { weighed() } else { Vec::new() };
     let indexes = handicaps.iter().map(|report: &HandicapReport| (report.member_id, report.league_index)).collect();
-    let competitions = book.competitions_of(season).into_iter().map(|(id, terms)| CompetitionTable {
-        id,
-        name: terms.name.clone(),
-        standings: competition_table(book, id, &figures, until, &indexes),
+    let cards = match_cards(book, entries, &figures, season);
+    let competitions = book.competitions_of(season).into_iter().map(|(id, terms)| {
+        let name = terms.name.clone();
+        if terms.ranks_cards() {
+            let rows = competition_table(book, id, &figures, until, &indexes);
+            return CompetitionTable { id, name, standings: TableRows::Cards(rows), fixtures: Vec::new() };
+        }
+        let seen = matches::fixtures(book, id, &cards, until);
+        let rows = matches::table(book, id, &seen, until).into_iter().map(|row| MatchTableRow::of(book, row));
+        let shown = |seen: &FixtureSeen| {
+            let (_, fixture) = book.fixtures.get(&seen.id)?;
+            Some(FixtureShown::of(book, id, fixture, seen, false))
+        };
+        let fixtures = seen.iter().filter_map(shown).collect();
+        CompetitionTable { id, name, standings: TableRows::Matches(rows.collect()), fixtures }
     });
     Overview {
         standings: season_table(book, season, &figures, until, &indexes),
@@ -196,6 +214,27 @@ pub fn overview(
         findings,
         field: field.map(|field| FieldTable::of(season, &field)),
     }
+}
+
+/// Puts the cards of a season together as its matches see them; `entries` are in order of members.
+fn match_cards<'a>(book: &Book, entries: &[Entry], figures: &'a [Figures], season: SeasonId) -> MatchCards<'a> {
+    let mut cards = MatchCards { figures: figures.iter().collect(), ..MatchCards::default() };
+    let have: HashSet<(EventId, MemberId)> = figures.iter().map(|round| (round.event, round.member)).collect();
+    let with_cards: HashSet<EventId> = figures.iter().map(|round| round.event).collect();
+    let excluded = entries.iter().filter(|entry| entry.state == RoundState::Excluded);
+    cards.left_out.extend(excluded.map(|entry| (entry.event, entry.member)));
+    for night in book.nights_of(season) {
+        if !night.event.is_final() && !with_cards.contains(&night.id) {
+            continue;
+        }
+        for member in matches::expected(book, night).into_iter().filter(|member| !have.contains(&(night.id, *member))) {
+            let first = entries.partition_point(|entry| entry.member < member);
+            let end = entries.partition_point(|entry| entry.member <= member);
+            let without = figures_without_card(book, member, &entries[first..end], night);
+            cards.without_card.extend(without.map(|figures| ((night.id, member), figures)));
+        }
+    }
+    cards
 }
 
 /// The fewest items for which threads are worth their start.

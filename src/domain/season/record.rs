@@ -1,15 +1,17 @@
 //! One member's record: events in order, the index in effect at each, the figures that follow.
 
 use super::book::{Book, Night, NightKey};
-use super::entry::Entry;
+use super::entry::{CardDigest, Entry, RoundState};
 use super::figures::{self, Figures, Handicap};
 use crate::domain::exact::Exact;
-use crate::domain::facts::{CarriedDifferential, Member, Season};
+use crate::domain::facts::{CarriedDifferential, Member, Outcome, Season};
 use crate::domain::handicap::record::{ExceptionalTest, Options, Record, Score, Step};
-use crate::domain::ids::{EventId, MemberId, SeasonId};
+use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
+use crate::domain::putting::PuttingTotals;
 use crate::domain::units::{HoleCount, Tenths};
 use jiff::civil::Date;
 use std::collections::HashMap;
+use uuid::Uuid;
 
 /// What a differential of the record comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
@@ -78,6 +80,30 @@ pub fn member_record<'a>(
         walk.event(night, entry);
     }
     walk.finish()
+}
+
+/// Works out what a member brings to an event in which there is no card yet: the figures of a blank one. `entries` of the
+/// event are passed over.
+pub fn figures_without_card<'a>(
+    book: &'a Book,
+    member: MemberId,
+    entries: impl IntoIterator<Item = &'a Entry>,
+    night: &Night,
+) -> Option<Figures> {
+    let blank = Entry {
+        id: RoundId(Uuid::nil()),
+        event: night.id,
+        member,
+        setup: None,
+        state: RoundState::Submitted,
+        played_on: night.date,
+        card: CardDigest { outcome: Outcome::NoReturn, holes: Vec::new(), putts: None },
+        putting: PuttingTotals::default(),
+    };
+    let others = entries.into_iter().filter(|entry| entry.event != night.id);
+    let entries: Vec<Entry> = others.cloned().chain([blank]).collect();
+    let record = member_record(book, member, &entries, Some(night.key()));
+    record.figures.into_iter().find(|figures| figures.event == night.id)
 }
 
 /// Works out the figures of a round that comes after all the member's others, whose figures are known. `None` where it
@@ -176,7 +202,7 @@ impl<'a> Walk<'a> {
         self.take_carried(Some(night.date));
         let book = self.book;
         let Some(season) = book.seasons.get(&night.season) else { return };
-        let handicap = match night.kept_of(self.member) {
+        let handicap = match night.kept_of(self.member).or_else(|| night.kept_of_absent(self.member)) {
             Some(kept) => Handicap { league_index: kept.league_index, played_off: kept.played_off },
             None => {
                 let league_index = self.record.index_before(night.date);

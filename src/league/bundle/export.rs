@@ -3,12 +3,15 @@
 use crate::domain::facts::{Competition, Course, Event, Season, Setup};
 use crate::domain::ids::{CompetitionId, CourseId, EventId, LeagueId, MemberId, SeasonId, SetupId};
 use crate::domain::units::Feet;
+use crate::league::bundle::matches;
 use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::documents::{self, COMPETITIONS, COURSES, Document, EVENTS, Kind, SEASONS, SETUPS};
 use crate::storage::events_kept::{self, Kept};
 use crate::storage::findings::{self, Ruled};
 use crate::storage::round_acts::RoundAct;
-use crate::storage::{Conn, StorageError, carried, entrants, leagues, members, queries, round_acts, rounds, weighing};
+use crate::storage::{
+    Conn, StorageError, carried, entrants, leagues, match_facts, members, queries, round_acts, rounds, weighing,
+};
 use crate::wire::bundle::finding::{FirstOpinion, Opened, SaidOfFinding, Told};
 use crate::wire::bundle::ids::{
     AnswerIds, LeagueIds, MemberIds, OfEvent, OfFinding, OfLeague, OfMember, OfRound, OfSeason, QueryIds, RulingIds,
@@ -134,9 +137,23 @@ impl Leagues {
             Line::Competition(sent(ids, found.body, found.seq, found.received_at, versions))
         })
         .await?;
+        export_matches(conn, league, &out, &[match_facts::Kind::Team]).await?;
         export_rounds(conn, league, &out).await?;
         export_others(conn, league, &out).await
     }
+}
+
+async fn export_matches(
+    conn: &mut Conn,
+    league: LeagueId,
+    out: &Out,
+    kinds: &[match_facts::Kind],
+) -> Result<(), Refusal> {
+    for fact in matches::of_kinds(conn, league, kinds).await? {
+        let versions = earlier(conn, fact.kind.word(), league, fact.id).await?;
+        out.write(matches::line(&fact, versions)?).await?;
+    }
+    Ok(())
 }
 
 async fn export_rounds(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(), Refusal> {
@@ -233,6 +250,13 @@ async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
         let ids = AnswerIds { id: found.id, query_id: found.query, member_id: found.member };
         out.write(Line::Answer(sent(ids, found.answer, found.seq, found.received_at, vec![]))).await?;
     }
+    let of_matches = [
+        match_facts::Kind::LineUp,
+        match_facts::Kind::Fixture,
+        match_facts::Kind::Adjustment,
+        match_facts::Kind::Concession,
+    ];
+    export_matches(conn, league, out, &of_matches).await?;
     for Kept { id, event, record, seq, received_at } in events_kept::in_order(conn, league).await? {
         let ids = OfEvent { id, event_id: event };
         out.write(Line::EventKept(Box::new(sent(ids, record, seq, received_at, vec![])))).await?;

@@ -4,6 +4,7 @@ use crate::domain::facts::{Role, Round, Season};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::domain::season::{Life, RoundState};
+use crate::league::bundle::matches::Coming;
 use crate::league::finding::rule::leave_putts_out;
 use crate::league::memory::books;
 use crate::league::round::content::{body_hash, content_hash_input, in_order};
@@ -22,7 +23,7 @@ use crate::storage::results::{self, StoredResult};
 use crate::storage::round_acts::RoundAct;
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::row_hashes::{Written, wrote, wrote_pair, wrote_version};
-use crate::storage::{Conn, events_kept, leagues, round_acts, weighing};
+use crate::storage::{Conn, events_kept, leagues, match_facts, round_acts, weighing};
 use crate::wire::bundle::finding::{FirstOpinion, SaidOfFinding, Told};
 use crate::wire::bundle::ids::{AnswerIds, OfEvent, OfFinding, OfRound, QueryIds};
 use crate::wire::bundle::line::{DeclaredRound, EarlierVersion, Entrant, Line, Received, RuledRounds, Sent};
@@ -69,6 +70,10 @@ fn written_of(line: &Line) -> (&'static str, Uuid, Vec<Written>) {
         Line::Entry(line) => alone("entry", "entrants", line.ids.id),
         Line::Query(line) => alone("query", "queries", line.ids.id),
         Line::Answer(line) => alone("answer", "answers", line.ids.id),
+        Line::Team(_) | Line::LineUp(_) | Line::Fixture(_) | Line::Adjustment(_) | Line::Concession(_) => {
+            let coming = Coming::of(line).expect("these are lines of matches");
+            whole(coming.kind.word(), "match_facts", coming.id, coming.versions)
+        }
         Line::EventKept(line) => alone("event_kept", "events_kept", line.ids.event_id.0),
     }
 }
@@ -86,6 +91,8 @@ pub struct Import {
     /// Up to which fact the bundle's findings reach; none: to its end.
     evidence_seq: Option<i64>,
     seasons: HashMap<EventId, (SeasonId, Timestamp)>,
+    /// The seasons of what teams and matches belong to.
+    season_of: HashMap<Uuid, SeasonId>,
     organizers: Vec<(MemberId, String)>,
     lives: HashMap<RoundId, Life>,
     policies: HashMap<SeasonId, Season>,
@@ -106,6 +113,7 @@ impl Leagues {
             seq: 0,
             evidence_seq: None,
             seasons: HashMap::new(),
+            season_of: HashMap::new(),
             organizers: Vec::new(),
             lives: HashMap::new(),
             policies: HashMap::new(),
@@ -176,14 +184,17 @@ impl Import {
             }
             Line::Season(line) => {
                 self.policies.insert(line.ids.id, line.body.clone());
+                self.season_of.insert(line.ids.id.0, line.ids.id);
                 self.document(&SEASONS, line.ids.id.0, None, &line.body, &line.received, &line.versions).await
             }
             Line::Event(line) => {
                 self.seasons.insert(line.ids.id, (line.ids.season_id, line.body.opens_at));
+                self.season_of.insert(line.ids.id.0, line.ids.season_id);
                 let season = Some(line.ids.season_id.0);
                 self.document(&EVENTS, line.ids.id.0, season, &line.body, &line.received, &line.versions).await
             }
             Line::Competition(line) => {
+                self.season_of.insert(line.ids.id.0, line.ids.season_id);
                 let season = Some(line.ids.season_id.0);
                 let (id, body) = (line.ids.id.0, &line.body);
                 self.document(&COMPETITIONS, id, season, body, &line.received, &line.versions).await
@@ -271,6 +282,9 @@ impl Import {
                 let stored = Stored { id, of, carried: line.body.clone(), seq, received_at: at };
                 Ok(carried::insert_result(&mut self.conn, league, &stored).await?)
             }
+            Line::Team(_) | Line::LineUp(_) | Line::Fixture(_) | Line::Adjustment(_) | Line::Concession(_) => {
+                self.of_matches(league, line).await
+            }
             Line::EventKept(line) => {
                 let (seq, at) = self.placed(&line.received, now);
                 let (id, event) = (line.ids.id, line.ids.event_id);
@@ -343,6 +357,17 @@ impl Import {
         let version = version_after(versions);
         documents::insert(&mut self.conn, kind, league, id, parent, version, seq, at, &text).await?;
         self.keep_versions(kind.word, id, versions).await
+    }
+
+    async fn of_matches(&mut self, league: LeagueId, line: &Line) -> Result<(), Refusal> {
+        let Some(coming) = Coming::of(line) else { return Ok(()) };
+        let season = *self.season_of.get(&coming.season_from).ok_or(Refusal::NotFound)?;
+        self.season_of.insert(coming.id, season);
+        let (kind, id, versions) = (coming.kind, coming.id, coming.versions);
+        let placed = self.placed(coming.received, self.now);
+        let fact = coming.fact(league, season, version_after(versions), placed);
+        match_facts::insert(&mut self.conn, &fact).await?;
+        self.keep_versions(kind.word(), id, versions).await
     }
 
     async fn keep_versions(&mut self, kind: &str, id: Uuid, versions: &[EarlierVersion]) -> Result<(), Refusal> {

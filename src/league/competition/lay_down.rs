@@ -1,8 +1,10 @@
 //! Competitions: lay down, change, remove.
 
 use crate::change;
-use crate::domain::competition::terms::{Term, terms};
-use crate::domain::facts::competition::{Meeting, beside_others};
+use crate::domain::competition::term::Term;
+use crate::domain::competition::terms::terms;
+use crate::domain::facts::beside::{beside_others, none_ranks};
+use crate::domain::facts::competition::Meeting;
 use crate::domain::facts::{Competition, Fault, Season, fit};
 use crate::domain::ids::{CompetitionId, LeagueId, SeasonId};
 use crate::domain::rule::Rule;
@@ -31,7 +33,8 @@ fn faults(book: &LeagueBook, season: SeasonId, policy: &Season, id: CompetitionI
     let all = book.book.competitions_of(season);
     let others: BTreeMap<CompetitionId, &Competition> = all.into_iter().collect();
     let mut faults = terms.faults();
-    faults.extend(beside_others(id, terms, &policy.flights, &others));
+    let is_team = |team| book.book.teams.get(&team).is_some_and(|(of, _)| *of == season);
+    faults.extend(beside_others(id, terms, &policy.flights, is_team, &others));
     let nights = book.book.nights_of(season);
     let uneven = nights.iter().flat_map(|night| {
         let events = nights.iter().map(|night| &night.event);
@@ -129,6 +132,16 @@ impl Leagues {
             }
             sound(faults(&book, season, &policy.body, id, &terms))?;
             sound(still_added_up(&book, season, id, &terms))?;
+            let others = book.book.competitions_of(season).into_iter().filter(|(other, _)| *other != id);
+            if none_ranks(others.map(|(_, other)| other).chain([&terms])) {
+                let detail = "a season has at least one competition that ranks cards: add another first";
+                return Err(Refusal::conflict(Rule::LastCompetition, detail));
+            }
+            let compete = |terms: &Competition| (terms.ranks_cards(), terms.is_of_teams());
+            if compete(&terms) != compete(&before.body) && book.book.fixtures_of(id).next().is_some() {
+                let detail = "this competition has fixtures: remove them before other sides meet in it";
+                return Err(Refusal::conflict(Rule::HasFixtures, detail));
+            }
             let tables = this.tables(conn, league).await?;
             let body = text(&terms);
             let seq = leagues::next_seq(conn, league).await?;
@@ -168,13 +181,18 @@ impl Leagues {
                 return Err(Refusal::conflict(Rule::TermsSettled, detail));
             }
             let all = book.book.competitions_of(season);
-            if all.len() == 1 {
-                let detail = "a season has at least one competition: add another first";
+            if none_ranks(all.iter().filter(|(other, _)| *other != id).map(|(_, terms)| *terms)) {
+                let detail = "a season has at least one competition that ranks cards: add another first";
                 return Err(Refusal::conflict(Rule::LastCompetition, detail));
             }
             if let Some((_, by)) = all.iter().find(|(_, other)| other.adds_up(id)) {
                 let detail = format!("{} adds this competition up", by.name);
                 return Err(Refusal::conflict(Rule::CompetitionInUse, detail));
+            }
+            let adjusted = book.book.adjustments.values().any(|(of, _)| *of == id);
+            if adjusted || book.book.fixtures_of(id).next().is_some() {
+                let detail = "this competition has fixtures or adjustments: remove them first";
+                return Err(Refusal::conflict(Rule::HasFixtures, detail));
             }
             let tables = this.tables(conn, league).await?;
             documents::remove_competition(conn, league, id.0).await?;
@@ -199,7 +217,7 @@ impl Leagues {
         let book = self.books.of(&mut conn, found.league).await?;
         let parts = match &found.body.meeting {
             Meeting::Sum { of } => of.as_slice(),
-            Meeting::Field {} | Meeting::Hole { .. } | Meeting::Season {} => &[],
+            Meeting::Field {} | Meeting::Match(_) | Meeting::Hole { .. } | Meeting::Season {} => &[],
         };
         let named = parts.iter().filter_map(|part| book.book.competitions.get(part));
         let names: Vec<&str> = named.map(|(_, terms)| terms.name.as_str()).collect();

@@ -1,6 +1,14 @@
-//! Competitions of a season.
+//! Competitions of a season: laid down, their teams, and who meets whom.
 
+pub mod adjustment;
+pub mod concession;
+pub mod fixture;
 pub mod lay_down;
+pub mod line_up;
+pub mod round_robin;
+pub mod seen;
+mod stored;
+pub mod team;
 
 use crate::domain::ids::{CompetitionId, SeasonId};
 use crate::domain::rule::Rule;

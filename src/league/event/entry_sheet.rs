@@ -2,11 +2,10 @@
 
 use crate::domain::competition::ball::{self, given};
 use crate::domain::competition::table::part;
-use crate::domain::facts::{Event, EventState, Outcome, Setup};
+use crate::domain::facts::{Event, EventState, Setup};
 use crate::domain::ids::{CompetitionId, EventId, MemberId, RoundId, SetupId};
 use crate::domain::scoring::strokes_received::strokes_received;
-use crate::domain::season::entry::CardDigest;
-use crate::domain::season::record::member_record;
+use crate::domain::season::record::figures_without_card;
 use crate::domain::season::{Entry, RoundState};
 use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::documents::EVENTS;
@@ -14,7 +13,6 @@ use crate::storage::results;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Serialize;
-use uuid::Uuid;
 
 /// All that a card of one member in one event is filled in with.
 #[derive(Debug, Serialize)]
@@ -77,12 +75,6 @@ pub struct SheetSetup {
     pub label: String,
 }
 
-fn blank(event: EventId, member: MemberId, played_on: Date) -> Entry {
-    let card = CardDigest { outcome: Outcome::NoReturn, holes: Vec::new(), putts: None };
-    let (id, state) = (RoundId(Uuid::nil()), RoundState::Submitted);
-    Entry { id, event, member, setup: None, state, played_on, card, putting: Default::default() }
-}
-
 impl Leagues {
     /// Makes the entry sheet of a member for an event; without one the caller's own.
     ///
@@ -108,10 +100,7 @@ impl Leagues {
         let present = |entry: &&Entry| entry.event == id && entry.state != RoundState::Withdrawn;
         let round_id = entries.iter().find(present).map(|entry| entry.id);
         // The strokes are those of a card that is not filled in yet: no other way to work them out is needed.
-        let others = entries.iter().filter(|entry| entry.event != id);
-        let blank = blank(id, member, night.date);
-        let record = member_record(&book.book, member, others.chain([&blank]), Some(night.key()));
-        let figures = record.figures.iter().find(|figures| figures.event == id).ok_or(Refusal::NotFound)?;
+        let figures = figures_without_card(&book.book, member, &entries, night).ok_or(Refusal::NotFound)?;
         let layout = book.book.layout(night, figures.tee).ok_or(Refusal::NotFound)?;
         let allowed = given(&book.book, night, &book.book.main_terms(night), &layout, figures.handicap).allowed;
         let received = strokes_received(allowed, &layout.stroke_indexes());

@@ -1,12 +1,13 @@
 //! Events: lay down, change, make final.
 
 use crate::change;
+use crate::domain::competition::matches;
 use crate::domain::facts::event::{FinalMember, KeptCompetition};
 use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season, fit};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
-use crate::domain::season::record::member_record;
-use crate::domain::season::{Figures, RoundState};
+use crate::domain::season::record::{figures_without_card, member_record};
+use crate::domain::season::{Entry, Figures, RoundState};
 use crate::league::access::{self, IfMatch};
 use crate::league::keys::{RequestKey, created};
 use crate::league::memory::books::{self, LeagueBook};
@@ -173,6 +174,7 @@ impl Leagues {
     /// Anybody but an organizer; a stale version; an event with a card, withdrawn ones included, or one that is being
     /// played.
     pub async fn remove_event(&self, caller: Caller, id: EventId, if_match: IfMatch) -> Result<SeasonId, Refusal> {
+        let this = self.clone();
         let now = self.now();
         let season = change!(self, id, |conn| {
             let (event, _) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
@@ -181,6 +183,13 @@ impl Leagues {
             let cards = rounds::count_in_event(conn, league, id).await?;
             let in_play = entrants::cards_of(conn, league, id).await?.len();
             may_be_removed(&event.body, cards, in_play, now)?;
+            let book = this.books.of(conn, league).await?;
+            let has_line_up = book.book.line_ups.keys().any(|(of, _)| *of == id);
+            if has_line_up || book.book.fixtures_in(id).next().is_some() {
+                let detail =
+                    "fixtures or line-ups of this event are there: remove them or move them to another event first";
+                return Err(Refusal::conflict(Rule::HasFixtures, detail));
+            }
             documents::remove_event(conn, league, id.0).await?;
             books::mark(conn, league).await?;
             // Its column goes from the table; no row moves, as no card was in it.
@@ -294,6 +303,15 @@ async fn figures_if_counted(
     Ok(record.figures.into_iter().find(|figures| figures.round == round))
 }
 
+fn final_member(figures: Figures) -> FinalMember {
+    FinalMember {
+        member_id: figures.member,
+        flight: figures.flight,
+        league_index: figures.handicap.league_index,
+        played_off: figures.handicap.played_off,
+    }
+}
+
 /// Stores what a final event keeps: its tees, its terms, and where each of its players stood.
 async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timestamp) -> Result<(), Refusal> {
     let night = book.book.nights.get(&id).ok_or(Refusal::NotFound)?;
@@ -304,12 +322,14 @@ async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timest
             RoundState::Excluded => figures_if_counted(conn, book, round.member, round.round).await?,
             _ => round.figures,
         };
-        members.extend(figures.map(|figures| FinalMember {
-            member_id: figures.member,
-            flight: figures.flight,
-            league_index: figures.handicap.league_index,
-            played_off: figures.handicap.played_off,
-        }));
+        members.extend(figures.map(final_member));
+    }
+    let mut absent = Vec::new();
+    let expected = matches::expected(&book.book, night).into_iter();
+    for member in expected.filter(|member| !members.iter().any(|kept: &FinalMember| kept.member_id == *member)) {
+        let stored = results::of_member(conn, book.league, member).await?;
+        let entries: Vec<Entry> = stored.into_iter().map(|stored| stored.entry).collect();
+        absent.extend(figures_without_card(&book.book, member, &entries, night).map(final_member));
     }
     let competitions = book.book.competitions_of(night.season).into_iter();
     let competitions =
@@ -319,6 +339,7 @@ async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timest
         playing_conditions: night.playing_conditions(),
         competitions: competitions.collect(),
         members,
+        absent,
     };
     let seq = leagues::next_seq(conn, book.league).await?;
     let kept = events_kept::Kept { id: Uuid::now_v7(), event: id, record, seq, received_at: now };

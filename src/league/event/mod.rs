@@ -1,5 +1,6 @@
 //! Events: laid down and made final, who plays in them, and what a player fills in.
 
+pub mod board;
 pub mod copy;
 pub mod enter;
 pub mod entry_sheet;

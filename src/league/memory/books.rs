@@ -1,10 +1,11 @@
 //! Books of leagues, kept between requests by the mark that changes with them.
 
 use crate::domain::facts::{Competition, Course, Event, FinalRecord, Role, Season, Setup};
-use crate::domain::ids::{AccountId, CompetitionId, EventId, LeagueId, MemberId, SeasonId, SetupId};
+use crate::domain::ids::{AccountId, CompetitionId, EventId, FixtureId, LeagueId, MemberId, SeasonId, SetupId, TeamId};
 use crate::domain::season::{Book, Night};
 use crate::league::Refusal;
 use crate::storage::documents::{self, COMPETITIONS, COURSES, Document, EVENTS, SEASONS, SETUPS};
+use crate::storage::match_facts::{self, MatchFact};
 use crate::storage::{Conn, StorageError, carried, events_kept, leagues, members};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -152,7 +153,34 @@ pub async fn read(conn: &mut Conn, stored: &leagues::StoredLeague) -> Result<Lea
     for found in carried::results(conn, league).await? {
         book.carried_results.entry(found.of).or_default().push(found.carried);
     }
+    for fact in match_facts::list(conn, league).await? {
+        take(&mut book, &fact)?;
+    }
     let setups: Vec<Document<Setup>> = documents::list(conn, &SETUPS, league, Uuid::nil(), i64::MAX).await?;
     let setups = setups.into_iter().map(|setup| (SetupId(setup.id), (setup.parent.map(MemberId), setup.body)));
     Ok(LeagueBook { league, zone, book, setups: setups.collect(), accounts })
+}
+
+/// Puts a team, a line-up, a fixture, a concession or an adjustment into the book.
+fn take(book: &mut Book, fact: &MatchFact) -> Result<(), StorageError> {
+    match fact.kind {
+        match_facts::Kind::Team => {
+            book.teams.insert(TeamId(fact.id), (fact.season, fact.body()?));
+        }
+        match_facts::Kind::LineUp => {
+            if let Some(event) = fact.event {
+                book.line_ups.insert((event, TeamId(fact.of)), fact.body()?);
+            }
+        }
+        match_facts::Kind::Fixture => {
+            book.fixtures.insert(FixtureId(fact.id), (CompetitionId(fact.of), fact.body()?));
+        }
+        match_facts::Kind::Concession => {
+            book.concessions.insert(fact.id, fact.body()?);
+        }
+        match_facts::Kind::Adjustment => {
+            book.adjustments.insert(fact.id, (CompetitionId(fact.of), fact.body()?));
+        }
+    }
+    Ok(())
 }

@@ -63,6 +63,12 @@ impl Told {
                     self.rows.remove(&format!("{table} {id}"));
                 }
             }
+            ("remove", "competition") => {
+                self.rows.remove(&format!("competitions {id}"));
+            }
+            ("remove", "team" | "line_up" | "fixture" | "concession" | "adjustment") => {
+                self.rows.remove(&format!("match_facts {id}"));
+            }
             ("erase", _) => self.has_erased = true,
             ("settle", _) => {
                 self.settled.insert(n, id);

@@ -6,6 +6,7 @@ SELECT id FROM leagues WHERE id = (
     UNION ALL SELECT league_id FROM members WHERE id = $1
     UNION ALL SELECT league_id FROM seasons WHERE id = $1
     UNION ALL SELECT league_id FROM competitions WHERE id = $1
+    UNION ALL SELECT league_id FROM match_facts WHERE id = $1
     UNION ALL SELECT league_id FROM findings WHERE id = $1
     UNION ALL SELECT league_id FROM entrants WHERE id = $1
     UNION ALL SELECT league_id FROM queries WHERE id = $1

@@ -1,7 +1,8 @@
 //! Competitions and their terms.
 
-use crate::domain::facts::competition::Tie;
+use crate::domain::facts::tie::Tie;
 use crate::domain::units::AllowancePct;
+use crate::wire::body::matches;
 use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 
 /// The most competitions of a season.
@@ -32,6 +33,7 @@ fn score() -> Schema {
 fn meeting() -> Schema {
     Schema::ByKind(vec![
         ("field", vec![]),
+        ("match", matches::match_fields()),
         ("hole", vec![optional("carry", Schema::Flag), optional("last", Schema::Word(&["split", "void"]))]),
         ("season", vec![]),
         ("sum", vec![field("of", list(Schema::Id, 1, MOST))]),
@@ -63,8 +65,11 @@ pub fn competition_fields() -> Vec<Field> {
         optional("meeting", meeting()),
         optional("award", award()),
         optional("field", ranked),
+        optional("teams", nullable(list(Schema::Id, 0, matches::MOST_TEAMS))),
         optional("counting", counting),
         optional("ties", list(Schema::Word(Tie::WORDS), 0, Tie::WORDS.len())),
+        optional("absent", matches::absent()),
+        optional("substitutes", matches::substitutes()),
         optional("position", Schema::Whole(1, 1000)),
     ]
 }

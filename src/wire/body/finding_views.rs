@@ -3,7 +3,8 @@
 use crate::domain::facts::{Decision, Opinion};
 use crate::wire::body::findings;
 use crate::wire::body::league::league_index;
-use crate::wire::body::views::{COUNT, REAL, moves};
+use crate::wire::body::shapes::{COUNT, REAL};
+use crate::wire::body::views::moves;
 use crate::wire::schema::{Schema, field, list, nullable, optional};
 
 /// Something that was said of a finding.

@@ -2,19 +2,13 @@
 
 use crate::domain::facts::Decision;
 use crate::wire::body::league::{self, league_index};
+use crate::wire::body::shapes::{COUNT, REAL, STROKES, with_ids};
+use crate::wire::body::tables::{board_row, standings_row};
 use crate::wire::body::{account, brought, competition, course, event, life, round, season, setup};
 use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 
-pub(super) const REAL: Schema = Schema::Real { min: -1e9, max: 1e9, above: false };
-pub(super) const COUNT: Schema = Schema::Whole(0, i64::MAX);
 /// The most characters that are said of a parameter's name.
 pub const MOST_PARAMETER: usize = 100;
-const STROKES: Schema = Schema::Whole(-1000, 10_000);
-
-fn with_ids(ids: &[&'static str], fields: Vec<Field>) -> Schema {
-    let ids = ids.iter().map(|id| field(id, Schema::Id));
-    Schema::Object(ids.chain(fields).collect())
-}
 
 /// A page of a collection.
 pub fn page(item: Schema) -> Schema {
@@ -399,79 +393,6 @@ pub fn problem() -> Schema {
         optional("instance", Schema::Text(1, 100)),
         optional("parameter", Schema::Text(0, MOST_PARAMETER)),
         optional("errors", list(wrong, 1, 100)),
-    ])
-}
-
-fn standings_row() -> Schema {
-    let cell = Schema::Object(vec![
-        field("event_id", nullable(Schema::Id)),
-        field("value", nullable(REAL)),
-        field("counted", Schema::Flag),
-        optional("carried", Schema::Text(1, 80)),
-    ]);
-    Schema::Object(vec![
-        field("position", nullable(COUNT)),
-        field("tied", Schema::Flag),
-        field("member_id", Schema::Id),
-        field("display_name", Schema::Text(1, 80)),
-        field("flight", nullable(Schema::Text(1, 40))),
-        field("events_played", COUNT),
-        field("events_counted", COUNT),
-        field("total", nullable(REAL)),
-        field("results", list(cell, 0, usize::MAX)),
-        field("strokes_gained_putting_per_round", nullable(REAL)),
-    ])
-}
-
-/// A season's table.
-pub fn standings() -> Schema {
-    Schema::Object(vec![
-        field("season_id", Schema::Id),
-        field("competition_id", Schema::Id),
-        field("as_of_event_id", nullable(Schema::Id)),
-        field("provisional_until", nullable(Schema::Instant)),
-        field("items", list(standings_row(), 0, usize::MAX)),
-        field("next", nullable(Schema::Cursor)),
-        field("event_ids", list(Schema::Id, 0, usize::MAX)),
-    ])
-}
-
-const BOARD_STATES: &[&str] =
-    &["submitted", "attested", "proposed", "late", "excluded", "withdrawn", "in_play", "entered"];
-
-fn board_row() -> Schema {
-    Schema::Object(vec![
-        field("position", nullable(COUNT)),
-        field("tied", Schema::Flag),
-        field("member_id", Schema::Id),
-        field("display_name", Schema::Text(1, 80)),
-        field("flight", nullable(Schema::Text(1, 40))),
-        field("holes_played", COUNT),
-        field("gross", nullable(STROKES)),
-        field("net", nullable(STROKES)),
-        field("points", nullable(STROKES)),
-        field("playing_handicap", nullable(STROKES)),
-        field("score", nullable(REAL)),
-        optional("holes", list(nullable(STROKES), 0, 18)),
-        field("value", nullable(REAL)),
-        field("over_par_so_far", nullable(STROKES)),
-        field("slot", nullable(Schema::Text(1, 40))),
-        field("bay", nullable(Schema::Text(1, 40))),
-        field("state", Schema::Word(BOARD_STATES)),
-    ])
-}
-
-/// An event's board.
-pub fn board() -> Schema {
-    Schema::Object(vec![
-        field("event_id", Schema::Id),
-        field("competition_id", Schema::Id),
-        field("version", COUNT),
-        field("provisional_until", nullable(Schema::Instant)),
-        field("cards_in", COUNT),
-        field("still_out", COUNT),
-        field("items", list(board_row(), 0, usize::MAX)),
-        field("next", nullable(Schema::Cursor)),
     ])
 }
 

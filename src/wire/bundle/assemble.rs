@@ -80,11 +80,11 @@ impl Assembler {
     }
 }
 
-fn unknown(field: &str, id: impl Display) -> Vec<Fault> {
+pub(super) fn unknown(field: &str, id: impl Display) -> Vec<Fault> {
     vec![Fault::new(pointer_to("", field), Rule::UnknownId, format!("no line before this one has the id {id}"))]
 }
 
-fn repeated(id: impl Display) -> Vec<Fault> {
+pub(super) fn repeated(id: impl Display) -> Vec<Fault> {
     vec![Fault::new("/id", Rule::RepeatedId, format!("a line before this one has the id {id}"))]
 }
 
@@ -168,6 +168,9 @@ impl Assembler {
                     None => Ok(()),
                     Some(_) => Err(repeated(id)),
                 }
+            }
+            Line::Team(_) | Line::LineUp(_) | Line::Fixture(_) | Line::Adjustment(_) | Line::Concession(_) => {
+                self.of_matches(line)
             }
             Line::Round(line) => {
                 let (round, came_in) = (&line.body.round, &line.body.came_in);
@@ -395,7 +398,7 @@ impl Assembler {
         if self.league == Some(league) { Ok(()) } else { Err(unknown("league_id", league)) }
     }
 
-    fn member(&self, field: &str, member: MemberId) -> Result<(), Vec<Fault>> {
+    pub(super) fn member(&self, field: &str, member: MemberId) -> Result<(), Vec<Fault>> {
         if self.book.members.contains_key(&member) { Ok(()) } else { Err(unknown(field, member)) }
     }
 
@@ -451,11 +454,11 @@ pub fn latest_season(book: &Book) -> Option<SeasonId> {
     book.seasons.iter().max_by_key(|(id, season)| (season.starts_on, **id)).map(|(id, _)| *id)
 }
 
-fn none(faults: Vec<Fault>) -> Result<(), Vec<Fault>> {
+pub(super) fn none(faults: Vec<Fault>) -> Result<(), Vec<Fault>> {
     if faults.is_empty() { Ok(()) } else { Err(faults) }
 }
 
-fn insert_new<K: Display + Ord, V>(
+pub(super) fn insert_new<K: Display + Ord, V>(
     entry: std::collections::btree_map::Entry<'_, K, V>,
     id: K,
     value: V,

@@ -1,6 +1,6 @@
 //! The ids that lines of a bundle carry: their own and their parents'.
 
-use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
+use crate::domain::ids::{CompetitionId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId, TeamId};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -114,4 +114,25 @@ pub struct OfFinding {
     /// Who said it.
     #[serde(default)]
     pub member_id: Option<MemberId>,
+}
+
+/// The ids of a line-up.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LineUpIds {
+    pub id: Uuid,
+    pub event_id: EventId,
+    pub team_id: TeamId,
+}
+
+/// The ids of something that belongs to a competition.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OfCompetition<Id> {
+    pub id: Id,
+    pub competition_id: CompetitionId,
+}
+
+/// The id of something whose body says what it belongs to.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OwnId {
+    pub id: Uuid,
 }

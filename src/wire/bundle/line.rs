@@ -1,18 +1,18 @@
 //! The lines of a bundle: each is a body with its id, its parents' ids and when it came in.
 
 use crate::domain::facts::{
-    Answer, CarriedDifferential, CarriedResult, Competition, Course, Decision, Event, FinalRecord, League, Member,
-    Query, Round, Season, Setup, StartPlace,
+    Adjustment, Answer, CarriedDifferential, CarriedResult, Competition, Conceded, Course, Decision, Event,
+    FinalRecord, Fixture, League, LineUp, Member, Query, Round, Season, Setup, StartPlace, Team,
 };
-use crate::domain::ids::{CompetitionId, CourseId, EventId, MemberId, RoundId, SeasonId};
+use crate::domain::ids::{CompetitionId, CourseId, EventId, FixtureId, MemberId, RoundId, SeasonId, TeamId};
 use crate::domain::units::Feet;
 use crate::wire::body::league::{self, league_index};
-use crate::wire::body::{brought, competition, course, event, life, round, season, setup};
+use crate::wire::body::{brought, competition, course, event, life, matches, round, season, setup};
 use crate::wire::bundle::finding;
 use crate::wire::bundle::finding::{FirstOpinion, Opened, SaidOfFinding};
 use crate::wire::bundle::ids::{
-    AnswerIds, LeagueIds, MemberIds, OfEvent, OfFinding, OfLeague, OfMember, OfRound, OfSeason, QueryIds, RulingIds,
-    SetupIds,
+    AnswerIds, LeagueIds, LineUpIds, MemberIds, OfCompetition, OfEvent, OfFinding, OfLeague, OfMember, OfRound,
+    OfSeason, OwnId, QueryIds, RulingIds, SetupIds,
 };
 use crate::wire::json::{Node, Unreadable};
 use crate::wire::schema::{Field, FieldError, Schema, field, list, nullable, optional};
@@ -161,6 +161,8 @@ pub enum Line {
     Event(Sent<OfSeason<EventId>, Event>),
     /// A competition of a season.
     Competition(Sent<OfSeason<CompetitionId>, Competition>),
+    /// A team of a season.
+    Team(Sent<OfSeason<TeamId>, Team>),
     /// A round.
     Round(Box<Sent<OfEvent<RoundId>, DeclaredRound>>),
     /// A differential that a member brought along.
@@ -191,6 +193,14 @@ pub enum Line {
     Query(Sent<QueryIds, Query>),
     /// An answer to a query.
     Answer(Sent<AnswerIds, Answer>),
+    /// Who plays for a team in an event.
+    LineUp(Sent<LineUpIds, LineUp>),
+    /// Two sides that meet in an event.
+    Fixture(Sent<OfCompetition<FixtureId>, Fixture>),
+    /// Points that an organizer gave or took.
+    Adjustment(Sent<OfCompetition<Uuid>, Adjustment>),
+    /// A hole or a match that one side gave to the other.
+    Concession(Sent<OwnId, Conceded>),
     /// What a final event keeps.
     EventKept(Box<Sent<OfEvent<Uuid>, FinalRecord>>),
 }
@@ -225,6 +235,7 @@ impl Line {
             "season" => Line::Season(Sent::read(node)?),
             "event" => Line::Event(Sent::read(node)?),
             "competition" => Line::Competition(Sent::read(node)?),
+            "team" => Line::Team(Sent::read(node)?),
             "round" => Line::Round(Box::new(Sent {
                 ids: node.decode()?,
                 body: DeclaredRound { came_in: node.decode()?, round: node.decode()? },
@@ -245,6 +256,10 @@ impl Line {
             "query" => Line::Query(Sent::read(node)?),
             "answer" => Line::Answer(Sent::read(node)?),
             "withdrawal" => Line::Withdrawal(Sent::read(node)?),
+            "line_up" => Line::LineUp(Sent::read(node)?),
+            "fixture" => Line::Fixture(Sent::read(node)?),
+            "adjustment" => Line::Adjustment(Sent::read(node)?),
+            "concession" => Line::Concession(Sent::read(node)?),
             _ => Line::EventKept(Box::new(Sent::read(node)?)),
         })
     }
@@ -292,6 +307,7 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
         kind("season", vec![id("id"), id("league_id")], season::season_fields()),
         kind("event", vec![id("id"), id("season_id")], event::event_fields()),
         kind("competition", vec![id("id"), id("season_id")], competition::competition_fields()),
+        kind("team", vec![id("id"), id("season_id")], matches::team_fields()),
         kind(
             "round",
             vec![
@@ -333,17 +349,23 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
         kind("answer", vec![id("id"), id("query_id"), id("member_id")], life::answer_fields()),
         kind("carried_differential", vec![id("id"), id("member_id")], brought::differential_fields()),
         kind("carried_result", vec![id("id"), id("season_id")], brought::result_fields()),
+        kind("line_up", vec![id("id"), id("event_id"), id("team_id")], matches::line_up_fields()),
+        kind("fixture", vec![id("id"), id("competition_id")], matches::fixture_fields()),
+        kind("adjustment", vec![id("id"), id("competition_id")], matches::adjustment_fields()),
+        kind("concession", vec![id("id"), id("fixture_id")], matches::concession_fields()),
         kind("event_kept", vec![id("id"), id("event_id")], kept_fields()),
     ])
 });
 
 fn kept_fields() -> Vec<Field> {
-    let member = Schema::Object(vec![
-        field("member_id", Schema::Id),
-        field("flight", nullable(Schema::Name(40))),
-        field("league_index", nullable(league_index())),
-        field("played_off", nullable(league::index())),
-    ]);
+    let member = || {
+        Schema::Object(vec![
+            field("member_id", Schema::Id),
+            field("flight", nullable(Schema::Name(40))),
+            field("league_index", nullable(league_index())),
+            field("played_off", nullable(league::index())),
+        ])
+    };
     let mut kept = competition::competition_fields();
     kept.push(field("competition_id", Schema::Id));
     let mut fields = event::event_fields();
@@ -351,6 +373,7 @@ fn kept_fields() -> Vec<Field> {
     fields.iter_mut().for_each(|field| field.optional = false);
     fields.push(field("tees", list(Schema::Named("Tee", &course::TEE), 1, 1000)));
     fields.push(field("competitions", list(Schema::Object(kept), 0, competition::MOST)));
-    fields.push(field("members", list(member, 0, 1_000_000)));
+    fields.push(field("members", list(member(), 0, 1_000_000)));
+    fields.push(optional("absent", list(member(), 0, 1_000_000)));
     fields
 }

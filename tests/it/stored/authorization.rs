@@ -36,7 +36,11 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("DELETE", "/me/sessions/{id}") => [401, 404, 204, 404, 404, 404],
         ("POST", "/leagues") => signed_in(201),
         ("POST", "/invitations/{code}/acceptance") => [401, 201, 409, 409, 409, 409],
-        ("PATCH", "/leagues/{id}" | "/members/{id}" | "/seasons/{id}" | "/competitions/{id}" | "/events/{id}")
+        (
+            "PATCH",
+            "/leagues/{id}" | "/members/{id}" | "/seasons/{id}" | "/competitions/{id}" | "/events/{id}" | "/teams/{id}"
+            | "/fixtures/{id}",
+        )
         | ("PUT", "/courses/{id}")
         | ("POST", "/seasons/{id}/round-batches")
         | (
@@ -63,6 +67,9 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/events/{id}/copies"
             | "/members/{id}/carried-differentials"
             | "/seasons/{id}/carried-results"
+            | "/seasons/{id}/teams"
+            | "/competitions/{id}/fixtures"
+            | "/competitions/{id}/adjustments"
             | "/leagues/{id}/rosters"
             | "/rounds/{id}/rulings",
         ) => organizers(201),
@@ -92,8 +99,22 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("POST", "/findings/{id}/told") => [401, 404, 403, 404, 404, 409],
         ("POST", "/notices/{id}/seen") => [401, 404, 200, 404, 404, 404],
         ("POST", "/events/{id}/entries") => [401, 404, 201, 403, 201, 201],
-        ("DELETE", "/events/{id}" | "/competitions/{id}" | "/courses/{id}" | "/seasons/{id}") => organizers(204),
+        (
+            "DELETE",
+            "/events/{id}"
+            | "/competitions/{id}"
+            | "/courses/{id}"
+            | "/seasons/{id}"
+            | "/teams/{id}"
+            | "/fixtures/{id}"
+            | "/adjustments/{id}",
+        ) => organizers(204),
         ("DELETE", "/setups/{id}") => [401, 404, 204, 403, 403, 204],
+        // Ann is of the team; the event that is asked for is still to open.
+        ("PUT", "/events/{id}/line-ups/{team_id}") => [401, 404, 200, 403, 200, 200],
+        ("DELETE", "/events/{id}/line-ups/{team_id}") => [401, 404, 204, 403, 204, 204],
+        ("POST", "/fixtures/{id}/concessions") => [401, 404, 201, 403, 201, 201],
+        ("DELETE", "/concessions/{id}") => [401, 404, 403, 403, 204, 204],
         ("DELETE", "/entries/{id}") => [401, 404, 204, 403, 204, 204],
         ("PUT", "/events/{id}/progress") => [401, 404, 200, 403, 200, 200],
         ("PUT", "/rounds/{id}") | ("PATCH", "/rounds/{id}/holes/{number}") => [401, 404, 200, 403, 200, 200],
@@ -122,6 +143,13 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/competitions/{id}"
             | "/competitions/{id}/terms"
             | "/competitions/{id}/standings"
+            | "/competitions/{id}/fixtures"
+            | "/competitions/{id}/adjustments"
+            | "/seasons/{id}/teams"
+            | "/teams/{id}"
+            | "/events/{id}/line-ups/{team_id}"
+            | "/fixtures/{id}"
+            | "/fixtures/{id}/concessions"
             | "/seasons/{id}/standings"
             | "/seasons/{id}/baseline"
             | "/events/{id}"
@@ -156,6 +184,49 @@ struct World {
     practice: String,
     /// A second competition: the first one stays.
     competition: String,
+    matches: Matches,
+}
+
+/// Teams and what they play, in an event that is still to open.
+struct Matches {
+    event: String,
+    /// Of Ann.
+    team: String,
+    /// Of nobody.
+    other: String,
+    pairs: String,
+    fixture: String,
+    concession: String,
+    adjustment: String,
+}
+
+impl Matches {
+    async fn new(api: &Api, cast: &Cast, night: &Night) -> Self {
+        let post = async |path: String, body: Value| api.post(path, &body).by(&cast.olga).key(&id()).expect(201).await;
+        let later = json!({ "opens_at": "2027-03-14T17:00:00Z", "closes_at": "2027-03-14T22:00:00Z" });
+        let event = api.event(cast, night, later).await;
+        let path = format!("/seasons/{}/teams", night.season);
+        let team = json!({ "name": "Herons", "members": [{ "member_id": night.ann }] });
+        let team = post(path.clone(), team).await.id();
+        let other = post(path, json!({ "name": "Plovers" })).await.id();
+        let pairs = json!({ "name": "Pairs", "meeting": { "kind": "match", "matches": 2 } });
+        let pairs = post(format!("/seasons/{}/competitions", night.season), pairs).await.id();
+        let sides = Self::sides(&event, &team, &other);
+        let made = post(format!("/competitions/{pairs}/fixtures"), sides).await.json();
+        let fixture = crate::support::harness::text(&made["items"][0], "fixture_id");
+        let path = format!("/events/{event}/line-ups/{team}");
+        let line_up = json!({ "players": [{ "member_id": night.ann }] });
+        api.put(path, &line_up).by(&cast.olga).matching("*").expect(200).await;
+        let hole = json!({ "hole": 9, "by": "a" });
+        let concession = post(format!("/fixtures/{fixture}/concessions"), hole).await.id();
+        let points = json!({ "team_id": team, "points": 1, "reason": "a bay that failed" });
+        let adjustment = post(format!("/competitions/{pairs}/adjustments"), points).await.id();
+        Self { event, team, other, pairs, fixture, concession, adjustment }
+    }
+
+    fn sides(event: &str, team: &str, other: &str) -> Value {
+        json!([{ "event_id": event, "a": { "team_id": team }, "b": { "team_id": other } }])
+    }
 }
 
 impl World {
@@ -196,6 +267,7 @@ impl World {
         let path = format!("/seasons/{}/competitions", night.season);
         let skins = json!({ "name": "Skins", "meeting": { "kind": "hole" } });
         let competition = api.post(path, &skins).by(&cast.olga).key(&id()).expect(201).await.id();
+        let matches = Matches::new(&api, &cast, &night).await;
         Self {
             api,
             cast,
@@ -210,6 +282,7 @@ impl World {
             invitation,
             practice,
             competition,
+            matches,
         }
     }
 
@@ -234,7 +307,13 @@ impl World {
             "courses" => &night.course,
             "setups" => &night.setup,
             "seasons" => &night.season,
+            "competitions" if path.ends_with("/fixtures") || path.ends_with("/adjustments") => &self.matches.pairs,
             "competitions" => &self.competition,
+            "events" if path.contains("{team_id}") => &self.matches.event,
+            "teams" => &self.matches.team,
+            "fixtures" => &self.matches.fixture,
+            "concessions" => &self.matches.concession,
+            "adjustments" => &self.matches.adjustment,
             "events" => &night.event,
             "rounds" => &self.round_id,
             "queries" => &self.query,
@@ -254,6 +333,7 @@ impl World {
     fn request(&self, method: &str, path: &str, object: &str) -> Call {
         let night = &self.night;
         let at = path.replace("{id}", object).replace("{code}", object).replace("{number}", "3");
+        let at = at.replace("{team_id}", &self.matches.team);
         let reasoned = format!("{at}?reason=a%20slip%20on%20hole%203");
         let call = |path: &str| self.api.call(method, path).key(&id()).matching("*");
         match (method, path) {
@@ -313,6 +393,17 @@ impl World {
             ("POST", "/leagues/{id}/seasons") => season(),
             ("PATCH", "/seasons/{id}" | "/competitions/{id}") => json!({ "name": "Winter" }),
             ("POST", "/seasons/{id}/competitions") => json!({ "name": "Skins", "meeting": { "kind": "hole" } }),
+            ("POST", "/seasons/{id}/teams") => json!({ "name": id() }),
+            ("PATCH", "/teams/{id}") => json!({ "captain": night.ann }),
+            ("PUT", "/events/{id}/line-ups/{team_id}") => json!({ "players": [{ "member_id": night.ann }] }),
+            ("POST", "/competitions/{id}/fixtures") => {
+                Matches::sides(&self.matches.event, &self.matches.team, &self.matches.other)
+            }
+            ("PATCH", "/fixtures/{id}") => json!({ "bay": "2" }),
+            ("POST", "/fixtures/{id}/concessions") => json!({ "hole": 1, "by": "a" }),
+            ("POST", "/competitions/{id}/adjustments") => {
+                json!({ "team_id": self.matches.team, "points": 1, "reason": "a bay that failed" })
+            }
             ("POST", "/seasons/{id}/events") => event(&night.tee),
             ("POST", "/events/{id}/copies" | "/seasons/{id}/copies") => json!({ "days": 7 }),
             ("PATCH", "/events/{id}") => json!({ "name": "Third night" }),
@@ -422,6 +513,36 @@ impl World {
                 let body = json!({ "name": "Gross", "basis": "gross" });
                 let made = api.post(path_of, &body).by(&cast.olga).key(&id()).expect(201).await.id();
                 as_person(self.request(method, path, &made)).send().await
+            }
+            ("DELETE", "/teams/{id}") => {
+                let path_of = format!("/seasons/{}/teams", self.night.season);
+                let made = api.post(path_of, &json!({ "name": id() })).by(&cast.olga).key(&id()).expect(201).await.id();
+                as_person(self.request(method, path, &made)).send().await
+            }
+            ("DELETE", "/adjustments/{id}") => {
+                let path_of = format!("/competitions/{}/adjustments", self.matches.pairs);
+                let points = json!({ "team_id": self.matches.team, "points": 1, "reason": "a bay that failed" });
+                let made = api.post(path_of, &points).by(&cast.olga).key(&id()).expect(201).await.id();
+                as_person(self.request(method, path, &made)).send().await
+            }
+            ("POST", "/fixtures/{id}/concessions") | ("DELETE", "/fixtures/{id}" | "/concessions/{id}") => {
+                let path_of = format!("/competitions/{}/fixtures", self.matches.pairs);
+                let sides = Matches::sides(&self.matches.event, &self.matches.team, &self.matches.other);
+                let made = api.post(path_of, &sides).by(&cast.olga).key(&id()).expect(201).await.json();
+                let fixture = crate::support::harness::text(&made["items"][0], "fixture_id");
+                if path != "/concessions/{id}" {
+                    return as_person(self.request(method, path, &fixture)).send().await;
+                }
+                let path_of = format!("/fixtures/{fixture}/concessions");
+                let hole = json!({ "hole": 1, "by": "a" });
+                let made = api.post(path_of, &hole).by(&cast.olga).key(&id()).expect(201).await.id();
+                as_person(self.request(method, path, &made)).send().await
+            }
+            ("DELETE", "/events/{id}/line-ups/{team_id}") => {
+                let at = format!("/events/{}/line-ups/{}", self.matches.event, self.matches.team);
+                let players = json!({ "players": [{ "member_id": self.night.ann }] });
+                api.put(at, &players).by(&cast.olga).matching("*").expect(200).await;
+                as_person(self.request(method, path, &self.matches.event)).send().await
             }
             ("DELETE", "/entries/{id}") => {
                 let event = api.event(cast, &self.night, json!({})).await;
@@ -627,17 +748,19 @@ async fn fields_of_the_server_are_refused() {
         let (method, path) = (doc.method.as_str(), doc.path);
         let mut body = world.good_body_or_round(method, path);
         let owned = ["id", "league_id", "received_at", "version", "gross", "has_account"];
+        let (first, of_first) = if body.is_array() { (&mut body[0], "/0") } else { (&mut body, "") };
         for name in owned {
-            body[name] = json!(id());
+            first[name] = json!(id());
         }
         let at = path.replace("{id}", &world.object(path)).replace("{number}", "3");
+        let at = at.replace("{team_id}", &world.matches.team);
         let seen = api.call(method, &at).key(&id()).matching("*").by(&cast.olga).body(&body).expect(422).await;
         let faults = seen.faults();
         for name in owned {
             // What a round is answered with may come back as it is, and as nothing else.
             let is_answered = (method, path) == ("PUT", "/rounds/{id}") && !matches!(name, "league_id" | "has_account");
             let code = if is_answered { "read-only" } else { "unknown-field" };
-            let due = (format!("/{name}"), code.to_owned());
+            let due = (format!("{of_first}/{name}"), code.to_owned());
             assert!(faults.contains(&due), "{method} {path} takes {name} (S18): {seen}");
         }
     }

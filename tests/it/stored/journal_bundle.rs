@@ -58,6 +58,7 @@ pub async fn eventful(api: &Api, cast: &Cast) -> Night {
     let later = api.event(cast, &night, later).await;
     api.hand_in(&later, &cast.ann, &round(&night.ann)).await;
     api.hand_in(&later, &cast.sam, &round(&night.sam)).await;
+    crate::stored::matches::a_team_match(api, cast, &night, &later).await;
     night
 }
 
@@ -168,7 +169,7 @@ async fn a_league_moves_to_another_server_unchanged() {
     clean(&api).await;
     let kinds: Vec<String> =
         first.lines().map(|line| text(&serde_json::from_str(line).expect("JSON"), "kind")).collect();
-    let order = ["league", "member", "setup", "course", "season", "event", "competition", "round"];
+    let order = ["league", "member", "setup", "course", "season", "event", "competition", "team", "round"];
     let places: Vec<usize> =
         kinds.iter().map(|kind| order.iter().position(|known| known == kind).unwrap_or(order.len())).collect();
     assert!(places.is_sorted(), "the kinds stand in another order than the contract's: {kinds:?}");

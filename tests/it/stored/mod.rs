@@ -20,6 +20,7 @@ mod journal_heads;
 mod judge;
 mod life;
 mod marks;
+pub mod matches;
 mod members;
 mod passwords;
 mod postgres;

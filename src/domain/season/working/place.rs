@@ -26,6 +26,9 @@ pub(super) fn place_and_value(steps: &mut Steps, of: &InCompetition<'_>, field: 
             let rule = "The values of the competitions that are added up.";
             steps.add("value", rule, "added_up", vec![("added_up", own.value.into())], own.value);
         }
+        Meeting::Match(_) => {
+            steps.notes.push("The card is compared with the opponent's in each fixture; those have the points.");
+        }
         Meeting::Season {} => {
             steps.notes.push("Each hole's best over the season counts; an event has no value of its own.");
         }

@@ -1,0 +1,99 @@
+//! Points that an organizer gives or takes in a table.
+
+use super::fixture::side_fault;
+use super::stored::{By, New, create, remove};
+use crate::change;
+use crate::domain::facts::{Adjustment, Competition, Fault, Rules};
+use crate::domain::ids::{CompetitionId, SeasonId};
+use crate::domain::rule::Rule;
+use crate::league::access::{self, IfMatch};
+use crate::league::keys::{RequestKey, created};
+use crate::league::{Caller, Leagues, Refusal, sound};
+use crate::storage::documents::COMPETITIONS;
+use crate::storage::idempotency::Reply;
+use crate::storage::match_facts::Kind;
+use crate::wire::body::matches::MOST_SAID;
+use serde::Serialize;
+use uuid::Uuid;
+
+/// An adjustment.
+#[derive(Clone, Debug, Serialize)]
+pub struct AdjustmentView {
+    pub id: Uuid,
+    pub competition_id: CompetitionId,
+    #[serde(flatten)]
+    pub adjustment: Adjustment,
+}
+
+impl Leagues {
+    /// Gives or takes points in the table of a competition of matches.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a competition that ranks cards; a side or an event that is none of its.
+    pub async fn adjust(&self, key: RequestKey, id: CompetitionId, adjustment: Adjustment) -> Result<Reply, Refusal> {
+        let this = self.clone();
+        change!(self, id, |conn| {
+            let found = access::organized_document::<Competition>(conn, key.caller, &COMPETITIONS, id.0).await?;
+            let (found, member) = found;
+            if let Some(reply) = key.replay(conn).await? {
+                return Ok(reply);
+            }
+            let season = SeasonId(found.parent.unwrap_or_default());
+            let book = this.books.of(conn, found.league).await?;
+            if found.body.ranks_cards() {
+                let detail = "points are given and taken in a competition whose meeting is match";
+                return Err(Refusal::fault("", Rule::CompetitionMisfit, detail));
+            }
+            let mut faults = adjustment.broken();
+            let side = side_fault(&book, season, &found.body, adjustment.competitor);
+            faults.extend(side.map(|(rule, at, detail)| Fault::new(at, rule, detail)));
+            let is_known = |event| book.book.nights.get(&event).is_some_and(|night| night.season == season);
+            if !adjustment.event_id.is_none_or(is_known) {
+                faults.push(Fault::new("/event_id", Rule::UnknownEvent, "this season has no such event"));
+            }
+            sound(faults)?;
+            if book.book.adjustments.values().filter(|(of, _)| *of == id).count() >= MOST_SAID {
+                let detail = format!("a competition has at most {MOST_SAID} adjustments");
+                return Err(Refusal::conflict(Rule::TooMany, detail));
+            }
+            let by = By { caller: key.caller, member: member.id, now: key.now };
+            let new = New { season, kind: Kind::Adjustment, of: id.0, event: None, body: &adjustment };
+            let made = create(conn, by, &book, new).await?;
+            let view = AdjustmentView { id: made, competition_id: id, adjustment };
+            key.keep(conn, created(format!("/api/v1/competitions/{id}/adjustments"), 1, &view)).await
+        })
+    }
+
+    /// Takes an adjustment back.
+    ///
+    /// # Errors
+    /// Anybody but an organizer; a stale version.
+    pub async fn remove_adjustment(&self, caller: Caller, id: Uuid, if_match: IfMatch) -> Result<(), Refusal> {
+        let this = self.clone();
+        let now = self.now();
+        change!(self, id, |conn| {
+            let (before, member) = access::organized_match_fact(conn, caller, Kind::Adjustment, id).await?;
+            if_match.check(before.version)?;
+            let book = this.books.of(conn, before.league).await?;
+            remove(conn, By { caller, member: member.id, now }, &book, &before).await
+        })
+    }
+
+    /// Reads the adjustments of a competition, in the order in which they were made.
+    ///
+    /// # Errors
+    /// A competition that is not there or not the caller's to see.
+    pub async fn adjustments(&self, caller: Caller, id: CompetitionId) -> Result<Vec<AdjustmentView>, Refusal> {
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        let (found, _) = access::document::<Competition>(&mut conn, caller, &COMPETITIONS, id.0).await?;
+        let book = self.books.of(&mut conn, found.league).await?;
+        let all = book.book.adjustments.iter().filter(|(_, (of, _))| *of == id);
+        let view = |(made, (of, adjustment)): (&Uuid, &(CompetitionId, Adjustment))| AdjustmentView {
+            id: *made,
+            competition_id: *of,
+            adjustment: adjustment.clone(),
+        };
+        Ok(all.map(view).collect())
+    }
+}

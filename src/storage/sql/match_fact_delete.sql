@@ -1,0 +1,1 @@
+DELETE FROM match_facts WHERE league_id = $1 AND id = $2
