@@ -22,8 +22,8 @@ use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
 use serde_json::{Value, json};
 
-/// The questions that lay a competition down.
-pub(super) fn questions() -> Vec<Field> {
+/// The questions that lay a competition down; `with_matches` where another one of the season ranks cards.
+pub(super) fn questions(with_matches: bool) -> Vec<Field> {
     let score = [
         ("strokes", "Strokes"),
         ("points", "Stableford points"),
@@ -37,7 +37,11 @@ pub(super) fn questions() -> Vec<Field> {
         ("hole", "Hole by hole: skins"),
         ("season", "The best of each hole over the season"),
     ];
-    vec![
+    let mut meeting = meeting.to_vec();
+    if with_matches {
+        meeting.push(("match", "In matches, two sides hole by hole: teams, or players one by one"));
+    }
+    let mut questions = vec![
         choice("score", "What counts on a hole", &score),
         choice("basis", "With or without handicap strokes", &[("net", "Net"), ("gross", "Gross")]),
         text("allowance_pct", "Handicap allowance, % (0 to 200; leave empty for the usual one)", ""),
@@ -46,7 +50,17 @@ pub(super) fn questions() -> Vec<Field> {
         text("best", "Best results that count (leave empty for all)", ""),
         text("minimum", "Events to play before being ranked", "0"),
         choice("apart", "Who is ranked together", &[("", "Everybody"), ("flights", "Each flight apart")]),
-    ]
+    ];
+    if with_matches {
+        let stakes = [
+            ("matches", "Matches of a fixture (1: players meet; 2 to 16: teams)", "1"),
+            ("per_match", "Points of a match", "1"),
+            ("per_hole", "Points of a hole", "0"),
+            ("per_total", "Points of the lower total of a fixture", "0"),
+        ];
+        questions.extend(stakes.map(|(name, label, usual)| text(name, label, usual)));
+    }
+    questions
 }
 
 /// Makes the body of a competition from what was answered. `flights` are the season's.
@@ -60,14 +74,23 @@ pub(super) fn answered(form: &Form, name: &str, flights: &[String]) -> Value {
         .map(|word| serde_json::from_str::<serde_json::Number>(word).map_or_else(|_| word.into(), Value::Number))
         .collect();
     let award = match form.text("meeting") {
-        "hole" => json!({ "kind": "by_points" }),
+        "hole" | "match" => json!({ "kind": "by_points" }),
         "field" if !places.is_empty() => json!({ "kind": "by_place", "table": places }),
         _ => json!({ "kind": "by_score" }),
+    };
+    let meeting = match form.text("meeting") {
+        "match" => {
+            let points = ["per_match", "per_hole", "per_total"].map(|name| (name.to_owned(), number(form, name)));
+            let points: serde_json::Map<String, Value> =
+                points.into_iter().filter(|(_, points)| !points.is_null()).collect();
+            json!({ "kind": "match", "matches": number(form, "matches"), "points": points })
+        }
+        kind => json!({ "kind": kind }),
     };
     let apart = if form.text("apart") == "flights" { flights } else { &[] };
     json!({
         "name": name, "score": score, "basis": form.text("basis"), "allowance_pct": number(form, "allowance_pct"),
-        "meeting": { "kind": form.text("meeting") }, "award": award, "field": { "flights": apart },
+        "meeting": meeting, "award": award, "field": { "flights": apart },
         "counting": { "best": number(form, "best"), "minimum": number(form, "minimum") },
     })
 }
@@ -77,7 +100,7 @@ async fn new_form(app: &App, caller: Caller, season: SeasonId) -> Result<(FormPa
     app.leagues.may_organize(caller, found.league).await?;
     let frame = Frame::in_league(app, caller, found.league).await?;
     let mut fields = vec![text("name", "Name of the competition", "")];
-    fields.extend(questions());
+    fields.extend(questions(true));
     fields.push(text("position", "Place among the competitions (1 to 1000; the lowest is the main one)", "2"));
     let title = format!("Add a competition to {}", found.body.name);
     let mut form = FormPage::new(frame, title, format!("/seasons/{season}/competitions/new"), fields);

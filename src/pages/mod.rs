@@ -19,6 +19,8 @@ mod faults;
 mod fields;
 mod finding;
 mod finding_page;
+mod fixture;
+mod fixtures;
 mod form;
 mod frame;
 mod hand_in;
@@ -26,6 +28,7 @@ mod held;
 mod home;
 mod kept;
 pub mod last_shown;
+mod line_up;
 mod masked;
 mod member;
 mod names;
@@ -43,6 +46,7 @@ mod ruling;
 mod samples;
 mod season;
 mod sensor_text;
+mod team;
 mod typed;
 mod upload;
 mod why;
@@ -72,6 +76,10 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(home::routes)
             .configure(season::routes)
             .configure(competition::routes)
+            .configure(team::routes)
+            .configure(fixtures::routes)
+            .configure(fixture::routes)
+            .configure(line_up::routes)
             .configure(event::routes)
             .configure(event_end::routes)
             .configure(hand_in::routes)

@@ -69,13 +69,17 @@ pub(super) fn first_part(pointer: &str) -> &str {
 
 /// Returns the field that the first word of a pointer names.
 pub(super) fn same_name(pointer: &str) -> &'static str {
-    const NAMES: [&str; 20] = [
+    const NAMES: [&str; 24] = [
         "name",
         "time_zone",
         "starts_on",
         "ends_on",
         "score",
         "basis",
+        "matches",
+        "per_match",
+        "per_hole",
+        "per_total",
         "meeting",
         "position",
         "allowance_pct",

@@ -178,6 +178,14 @@ pub fn side_name(side: &Option<SideShown>) -> &str {
     side.as_ref().map_or("bye", |side| &side.display_name)
 }
 
+/// Returns how a form names a side.
+pub fn side_letter(side: &SideWord) -> &'static str {
+    match side {
+        SideWord::A => "a",
+        SideWord::B => "b",
+    }
+}
+
 /// Writes who meets whom.
 pub fn sides(fixture: &FixtureShown) -> String {
     format!("{} v {}", side_name(&fixture.a), side_name(&fixture.b))
@@ -187,6 +195,7 @@ pub fn sides(fixture: &FixtureShown) -> String {
 pub fn fixture_state(state: &str) -> String {
     match state {
         "planned" => "not begun".into(),
+        "walk_over" => "walk-over".into(),
         other => other.replace('_', " "),
     }
 }

@@ -18,7 +18,7 @@ use std::time::Duration;
 use uuid::Uuid;
 
 /// Every table that a backup holds, each after those that it refers to.
-pub const TABLES: [&str; 46] = [
+pub const TABLES: [&str; 47] = [
     "accounts",
     "leagues",
     "members",

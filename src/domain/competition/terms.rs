@@ -8,7 +8,6 @@ use crate::domain::exact::to_text;
 use crate::domain::facts::competition::{
     Award, Basis, Competition, LastHole, Maximum, MaximumByPar, Meeting, PointsByResult, Scoring,
 };
-use crate::domain::facts::match_terms::MatchTerms;
 use crate::domain::facts::tie::Tie;
 
 /// Writes the terms of a competition; `parts` are the names of those that it adds up.
@@ -106,9 +105,9 @@ fn strokes(competition: &Competition) -> Term {
 fn meeting(competition: &Competition, parts: &[&str]) -> Term {
     let text = match &competition.meeting {
         Meeting::Field {} => "Each event ranks the scores of all.".to_owned(),
-        Meeting::Match(MatchTerms { matches: 1, .. }) => "Two players meet in a match, hole by hole.".to_owned(),
-        Meeting::Match(MatchTerms { matches, .. }) => {
-            format!("Two teams meet in {matches} matches of single players, hole by hole.")
+        Meeting::Match(terms) if terms.matches == 1 => "Two players meet in a match, hole by hole.".to_owned(),
+        Meeting::Match(terms) => {
+            format!("Two teams meet in {} matches of single players, hole by hole.", terms.matches)
         }
         Meeting::Hole { carry, last } => {
             let tied = match (carry, last) {

@@ -106,7 +106,7 @@ pub enum Meeting {
     /// Totals of all are ranked.
     Field {},
     /// Two sides, hole by hole.
-    Match(MatchTerms),
+    Match(Box<MatchTerms>),
     /// Each hole is a contest of all: skins.
     Hole {
         /// Whether a hole that nobody won is played for on the next one too.
@@ -352,7 +352,7 @@ impl Competition {
 
     /// Returns the terms of its matches.
     pub fn matches(&self) -> Option<&MatchTerms> {
-        if let Meeting::Match(terms) = &self.meeting { Some(terms) } else { None }
+        if let Meeting::Match(terms) = &self.meeting { Some(terms.as_ref()) } else { None }
     }
 
     /// Returns whether it ranks single cards.

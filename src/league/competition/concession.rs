@@ -63,8 +63,8 @@ impl Leagues {
             }
             let before: Vec<&Conceded> =
                 book.book.concessions.values().filter(|other| other.fixture_id == id).collect();
-            let same = |other: &&&Conceded| (other.match_number, other.hole) == (conceded.match_number, conceded.hole);
-            if before.iter().find(same).is_some() {
+            let same = |other: &&Conceded| (other.match_number, other.hole) == (conceded.match_number, conceded.hole);
+            if before.iter().any(same) {
                 return Err(Refusal::fault("/hole", Rule::RepeatedId, "this was conceded before"));
             }
             if before.len() >= MOST_SAID {

@@ -254,7 +254,7 @@ impl Leagues {
 }
 
 impl Leagues {
-    /// Reads a season's competitions by position, the main one first.
+    /// Reads a season's competitions, the main one first, then by position.
     ///
     /// # Errors
     /// A season that is not there or not the caller's to see.
@@ -265,6 +265,9 @@ impl Leagues {
     ) -> Result<Vec<CompetitionView>, Refusal> {
         let mut found = self.competitions_of(caller, season, Uuid::nil(), MOST as i64).await?;
         found.sort_by_key(|listed| (listed.terms.position, listed.id));
+        if let Some(main) = found.iter().position(|listed| listed.terms.ranks_cards()) {
+            found[..=main].rotate_right(1);
+        }
         Ok(found)
     }
 }

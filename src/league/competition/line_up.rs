@@ -143,8 +143,8 @@ impl Leagues {
             let book = this.books.of(conn, document.league).await?;
             let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
             let (_, found) = book.book.teams.get(&team).ok_or(Refusal::NotFound)?;
-            let before = match_facts::line_up(conn, document.league, team, event).await?.ok_or(Refusal::NotFound)?;
             may_name(night, found, &member, now)?;
+            let before = match_facts::line_up(conn, document.league, team, event).await?.ok_or(Refusal::NotFound)?;
             if_match.check(before.version)?;
             remove(conn, By { caller, member: member.id, now }, &book, &before).await
         })?;

@@ -45,7 +45,7 @@ fn faults(book: &LeagueBook, season: SeasonId, own: Option<TeamId>, team: &Team)
 }
 
 /// Returns the final events of a season in which a team has a fixture.
-fn finals<'a>(book: &'a LeagueBook, season: SeasonId, team: TeamId) -> impl Iterator<Item = &'a Night> {
+fn finals(book: &LeagueBook, season: SeasonId, team: TeamId) -> impl Iterator<Item = &Night> {
     let side = Some(Competitor::Team { team_id: team });
     let nights = book.book.nights_of(season).into_iter().filter(|night| night.event.is_final());
     nights.filter(move |night| {

@@ -72,7 +72,9 @@ impl Leagues {
         let mut ids = HashMap::from([(from.to_string(), id.to_string())]);
         let mut competitions = Vec::new();
         let all = before.book.competitions_of(from);
-        for (old, terms) in in_order(all.into_iter().map(|(id, terms)| (id, terms.clone())).collect()) {
+        // The teams stay behind: whoever competes in the copy is all of its own.
+        let without_teams = |terms: &Competition| Competition { teams: None, ..terms.clone() };
+        for (old, terms) in in_order(all.into_iter().map(|(id, terms)| (id, without_teams(terms))).collect()) {
             let mut value = serde_json::to_value(&terms).expect("terms are plain values with text keys");
             renamed(&mut value, &ids);
             let terms = serde_json::from_value(value).expect("an id stands for an id");

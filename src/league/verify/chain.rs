@@ -25,13 +25,18 @@ pub struct ToldRow {
 }
 
 /// What can be removed, and the table in which it was.
-const REMOVED: [(&str, &str); 6] = [
+const REMOVED: [(&str, &str); 11] = [
     ("event", "events"),
     ("competition", "competitions"),
     ("course", "courses"),
     ("setup", "setups"),
     ("season", "seasons"),
     ("carried_result", "carried_results"),
+    ("team", "match_facts"),
+    ("line_up", "match_facts"),
+    ("fixture", "match_facts"),
+    ("concession", "match_facts"),
+    ("adjustment", "match_facts"),
 ];
 
 /// What a journal tells of a league.
@@ -62,12 +67,6 @@ impl Told {
                 if let Some((_, table)) = REMOVED.iter().find(|(known, _)| *known == kind) {
                     self.rows.remove(&format!("{table} {id}"));
                 }
-            }
-            ("remove", "competition") => {
-                self.rows.remove(&format!("competitions {id}"));
-            }
-            ("remove", "team" | "line_up" | "fixture" | "concession" | "adjustment") => {
-                self.rows.remove(&format!("match_facts {id}"));
             }
             ("erase", _) => self.has_erased = true,
             ("settle", _) => {

@@ -31,7 +31,7 @@ fn season_form(frame: Frame, league: LeagueId) -> FormPage {
         field("ends_on", "Last day", Kind::Input("date"), ""),
         text("concession_ft", "Gimme distance, ft (0 = none)", "0"),
     ];
-    let fields = fields.into_iter().chain(competition::questions()).filter(|field| field.name != "apart");
+    let fields = fields.into_iter().chain(competition::questions(false)).filter(|field| field.name != "apart");
     let action = format!("/leagues/{league}/seasons/new");
     let mut form = FormPage::new(frame, "Create a season", action, fields.collect());
     form.hint = "Its first competition comes with it; you can add others later.";

@@ -60,6 +60,7 @@ async fn head_is_answered_wherever_get_is() {
     let path = format!("/members/{}/practice", night.olga);
     let practice = crate::stored::practice::block(&night.setup);
     let practice = api.post(path, &practice).by(&cast.olga).key(&id()).expect(201).await.id();
+    let [_, team, _, fixture, ..] = crate::stored::matches::a_team_match(&api, &cast, &night, &night.event).await;
     for doc in docs().iter().filter(|doc| doc.method == "GET") {
         let object = match doc.path.split('/').nth(1).unwrap_or_default() {
             "leagues" => &night.league,
@@ -72,9 +73,11 @@ async fn head_is_answered_wherever_get_is() {
             "rounds" => &round,
             "findings" => &finding,
             "practice" => &practice,
+            "teams" => &team,
+            "fixtures" => &fixture,
             _ => "",
         };
-        let path = doc.path.replace("{id}", object);
+        let path = doc.path.replace("{id}", object).replace("{team_id}", &team);
         let path = if path == "/pace" { "/pace?stimp_ft=10".into() } else { path };
         let head = api.call("HEAD", &path).by(&cast.olga).expect(200).await;
         if doc.path.ends_with("/stream") {

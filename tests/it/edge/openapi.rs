@@ -25,7 +25,8 @@ async fn every_served_route_is_described_and_every_described_one_served() {
         let at = path
             .replace("{id}", "0198c2a4-2f7e-7d6b-9a1c-000000000001")
             .replace("{code}", "none")
-            .replace("{number}", "1");
+            .replace("{number}", "1")
+            .replace("{team_id}", "0198c2a4-2f7e-7d6b-9a1c-000000000002");
         let seen = api.call("OPTIONS", &at).by(&cast.ann).refused(405, "method-not-allowed").await;
         let mut due: BTreeSet<String> =
             methods.as_object().expect("methods").keys().map(|method| method.to_uppercase()).collect();

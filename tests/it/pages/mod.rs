@@ -7,6 +7,7 @@ mod browsers;
 pub mod desk;
 mod event_end;
 mod kept;
+mod matches;
 mod organize;
 mod player;
 mod ruling;

@@ -101,13 +101,8 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("POST", "/events/{id}/entries") => [401, 404, 201, 403, 201, 201],
         (
             "DELETE",
-            "/events/{id}"
-            | "/competitions/{id}"
-            | "/courses/{id}"
-            | "/seasons/{id}"
-            | "/teams/{id}"
-            | "/fixtures/{id}"
-            | "/adjustments/{id}",
+            "/events/{id}" | "/competitions/{id}" | "/courses/{id}" | "/seasons/{id}" | "/teams/{id}"
+            | "/fixtures/{id}" | "/adjustments/{id}",
         ) => organizers(204),
         ("DELETE", "/setups/{id}") => [401, 404, 204, 403, 403, 204],
         // Ann is of the team; the event that is asked for is still to open.

@@ -237,7 +237,7 @@ impl World {
         for (event, n) in (0..EVENTS).flat_map(|event| (0..=others().len()).map(move |n| (event, n))) {
             let competition = Some(CompetitionId(id(9, n)));
             let board = self.leagues.board(reader, EventId(id(6, event)), competition).await.unwrap();
-            for row in board.items {
+            for row in board.items.into_cards() {
                 let of_row = |(of, _): &(&(usize, usize), &(RoundId, Round))| {
                     of.1 == event && MemberId(id(2, of.0)) == row.member_id
                 };
@@ -407,7 +407,14 @@ impl World {
         for n in 0..=others().len() {
             let competition = Some(CompetitionId(id(9, n)));
             let season = SeasonId(id(5, 0));
-            let table = leagues.standings(self.callers[0], season, competition, None, None).await.unwrap().0.items;
+            let table = leagues
+                .standings(self.callers[0], season, competition, None, None)
+                .await
+                .unwrap()
+                .0
+                .items
+                .cards()
+                .to_vec();
             tables.push(table);
         }
         tables

@@ -1,0 +1,109 @@
+//! Teams, line-ups, fixtures and conceding on the pages.
+
+use crate::support::browsing::{page, send, signed_in, value};
+use crate::support::harness::{round, shared};
+use serde_json::json;
+
+/// An organizer lays a competition of teams down by questions, makes teams, draws a round robin, names who plays and decides;
+/// Ann, who plays, concedes a hole. All of it without script.
+#[tokio::test]
+async fn a_team_match_is_run_from_the_pages() {
+    let (api, cast) = shared().await;
+    let night = api.night(&cast).await;
+    let (olga, ann) = (signed_in(&api, &cast.olga.email).await, signed_in(&api, &cast.ann.email).await);
+    let new = format!("/seasons/{}/competitions/new", night.season);
+    let asked = page(&api, &new, &olga).expect(200).await.text();
+    assert!(asked.contains("Matches of a fixture"), "{asked}");
+    let pairs = [
+        ("name", "Pairs"),
+        ("score", "strokes"),
+        ("basis", "net"),
+        ("meeting", "match"),
+        ("matches", "2"),
+        ("per_match", "2"),
+        ("per_hole", "0"),
+        ("per_total", "1"),
+        ("position", "2"),
+        ("minimum", "0"),
+    ];
+    let made = send(&api, &new, &olga, &pairs).expect(303).await;
+    let pairs = made.header("location").to_owned();
+    let terms = page(&api, &pairs, &ann).expect(200).await.text();
+    assert!(terms.contains("Two teams meet in 2 matches") && terms.contains("2 for each match won"), "{terms}");
+
+    let teams = format!("/seasons/{}/teams", night.season);
+    let new = format!("{teams}/new");
+    let unknown = send(&api, &new, &olga, &[("name", "Herons"), ("members", "Nobody")]).expect(422).await.text();
+    assert!(unknown.contains("fault_members"), "{unknown}");
+    send(&api, &new, &olga, &[("name", "Herons"), ("members", "Ann\nOlga"), ("captain", "Ann")]).expect(303).await;
+    send(&api, &new, &olga, &[("name", "Plovers"), ("members", "Ben\nSam, from 2027-01-01")]).expect(303).await;
+    let listed = page(&api, &teams, &ann).expect(200).await.text();
+    assert!(listed.contains("Ann; Olga") && listed.contains("Sam, from 2027-01-01"), "{listed}");
+    let path = format!("/seasons/{}/teams", night.season);
+    let known = api.get(path).by(&cast.ann).expect(200).await.json();
+    let herons = known["items"][0]["id"].as_str().expect("a team").to_owned();
+    let edit = format!("/teams/{herons}");
+    assert!(page(&api, &edit, &olga).expect(200).await.text().contains("value=\"Herons\""));
+    page(&api, &edit, &ann).expect(403).await;
+    let again = [("name", "Grey herons"), ("members", "Ann\nOlga"), ("captain", ""), ("results", ""), ("version", "1")];
+    send(&api, &edit, &olga, &again).expect(303).await;
+
+    let fixtures = format!("{pairs}/fixtures");
+    let drawn = [("how", "1"), ("event", night.event.as_str()), ("bays", "1, 2")];
+    send(&api, &format!("{fixtures}/new"), &olga, &drawn).expect(303).await;
+    let too_often = [("how", "2"), ("event", night.event.as_str())];
+    let refused = send(&api, &format!("{fixtures}/new"), &olga, &too_often).expect(422).await.text();
+    assert!(refused.contains("meet in 2 rounds"), "{refused}");
+    let listed = page(&api, &fixtures, &ann).expect(200).await.text();
+    assert!(listed.contains("Grey herons v Plovers"), "{listed}");
+    let at = listed.split("href=\"/fixtures/").nth(1).and_then(|rest| rest.split('"').next()).expect("a fixture");
+    let at = format!("/fixtures/{at}");
+
+    let line_up = format!("/events/{}/line-ups/{herons}", night.event);
+    let shown = page(&api, &line_up, &olga).expect(200).await.text();
+    assert!(shown.contains("substitute: Ben"), "{shown}");
+    let (said_ann, said_olga) = (format!("said_{}", night.ann), format!("said_{}", night.olga));
+    let (place_ann, place_olga) = (format!("place_{}", night.ann), format!("place_{}", night.olga));
+    let fields = [
+        ("version", "0"),
+        ("as_named", "yes"),
+        (said_ann.as_str(), "plays"),
+        (said_olga.as_str(), "absent"),
+        (place_ann.as_str(), "2"),
+        (place_olga.as_str(), "1"),
+    ];
+    send(&api, &line_up, &olga, &fields).expect(303).await;
+    let named = api.get(&line_up).by(&cast.ann).expect(200).await.json();
+    assert_eq!(named["players"][0]["member_id"], json!(night.olga));
+    assert_eq!((&named["players"][0]["absent"], &named["order"]), (&json!(true), &json!("as_named")));
+
+    api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
+    let shown = page(&api, &at, &ann).expect(200).await.text();
+    assert!(shown.contains("Olga (absent)") && shown.contains("Match 2, hole by hole"), "{shown}");
+    let hole = [("match", "2"), ("hole", "3"), ("by", "a")];
+    let asked = send(&api, &format!("{at}/concessions"), &ann, &hole).expect(200).await.text();
+    assert!(asked.contains("concedes hole 3 of match 2?"), "{asked}");
+    let key = value(&asked, "key");
+    let hole = [("match", "2"), ("hole", "3"), ("by", "a"), ("key", key.as_str()), ("seen", "yes")];
+    send(&api, &format!("{at}/concessions"), &ann, &hole).expect(303).await;
+    let shown = page(&api, &at, &ann).expect(200).await.text();
+    assert!(shown.contains("Plovers, conceded"), "{shown}");
+    let board = page(&api, &format!("/events/{}?competition={}", night.event, &pairs["/competitions/".len()..]), &ann);
+    assert!(board.expect(200).await.text().contains("Plovers 1 up"));
+
+    page(&api, &format!("{at}/decision"), &ann).expect(403).await;
+    let event = night.event.as_str();
+    let decided = [("state", "b"), ("reason", ""), ("event_id", event), ("version", "1")];
+    let refused = send(&api, &format!("{at}/decision"), &olga, &decided).expect(422).await.text();
+    assert!(refused.contains("fault_reason"), "{refused}");
+    let decided = [("state", "b"), ("reason", "no bay"), ("event_id", event), ("version", "1")];
+    send(&api, &format!("{at}/decision"), &olga, &decided).expect(303).await;
+    let table = format!("/seasons/{}?competition={}", night.season, &pairs["/competitions/".len()..]);
+    let table = page(&api, &table, &ann).expect(200).await.text();
+    // A walk-over: both matches, 2 each, and half of the point for the total.
+    assert!(table.contains("Plovers") && table.contains("4.5") && table.contains("0.5"), "{table}");
+    let asked = send(&api, &format!("{at}/removal"), &olga, &[]).expect(200).await.text();
+    assert!(asked.contains("Remove Grey herons v Plovers?"), "{asked}");
+    send(&api, &format!("{at}/removal"), &olga, &[("seen", "yes")]).expect(303).await;
+    assert!(page(&api, &fixtures, &ann).expect(200).await.text().contains("No fixture has been made yet"));
+}
