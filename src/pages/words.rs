@@ -158,21 +158,6 @@ pub fn day(at: &Timestamp, zone: TimeZone) -> String {
     zone.to_datetime(*at).strftime("%-d %b").to_string()
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn figures_are_written_as_people_read_them() {
-        assert_eq!(signed(&-0.42, 1), "\u{2212}0.4");
-        assert_eq!(signed(&0.04, 1), "0.0");
-        assert_eq!(signed(&-0.04, 1), "0.0");
-        assert_eq!(signed(&1.25, 1), "+1.2");
-        assert_eq!(or_missing::<i32>(&None), "–");
-        assert_eq!([over_par(&-3), over_par(&0), over_par(&2)], ["3 under par", "level par", "2 over par"]);
-    }
-}
-
 /// Writes the name of a side of a fixture.
 pub fn side_name(side: &Option<SideShown>) -> &str {
     side.as_ref().map_or("bye", |side| &side.display_name)
@@ -238,5 +223,20 @@ pub fn stands(one: &MatchShown, fixture: &FixtureShown) -> String {
             Some(SideWord::B) => format!("{}: {result}", side_name(&fixture.b)),
             None => result.to_owned(),
         },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn figures_are_written_as_people_read_them() {
+        assert_eq!(signed(&-0.42, 1), "\u{2212}0.4");
+        assert_eq!(signed(&0.04, 1), "0.0");
+        assert_eq!(signed(&-0.04, 1), "0.0");
+        assert_eq!(signed(&1.25, 1), "+1.2");
+        assert_eq!(or_missing::<i32>(&None), "–");
+        assert_eq!([over_par(&-3), over_par(&0), over_par(&2)], ["3 under par", "level par", "2 over par"]);
     }
 }
