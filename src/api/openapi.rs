@@ -70,6 +70,7 @@ fn parameters(doc: &RouteDoc) -> Vec<Value> {
     let mut parameters = Vec::new();
     let shapes = [
         ("id", json!({ "type": "string", "format": "uuid" })),
+        ("team_id", json!({ "type": "string", "format": "uuid" })),
         ("code", json!({ "type": "string" })),
         ("number", Schema::Whole(1, 18).describe()),
     ];
