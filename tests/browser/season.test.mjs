@@ -38,7 +38,7 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await organizer.getByRole("link", { name: "Add a course" }).click();
   await organizer.getByLabel("Name of the course").fill("Mudlark Links");
   await organizer.getByLabel("Name of the tee").fill("Blue");
-  await organizer.getByLabel("Course rating").fill("71,4");
+  await organizer.getByLabel("Course rating (20 to 90)").fill("71,4");
   await organizer.getByLabel("Pars").fill("4 4 3 5 4 4 3 4 5 5 4 3 4 4 3 4 5 4");
   await organizer.getByLabel("Stroke index").fill("1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 17");
   await organizer.getByRole("button", { name: "Save" }).click();
