@@ -4,8 +4,8 @@
 //! [`skins`], [`quota`], [`eclectic`], or plain totals), then [`places`], [`season_total`] and [`table`]. What a step may
 //! be is a row of a list in [`formats`].
 //!
-//! Where sides meet in matches, [`matches`] reads the league's book and its cards, and the steps are [`seats`] (who plays),
-//! [`balls`] (one match), [`meetings`] (the fixtures) and [`match_table`]; [`match_shown`] is what is seen of them.
+//! Where sides meet in matches, [`mod@matches`] reads the league's book and its cards, and the steps are [`seats`] (who
+//! plays), [`balls`] (one match), [`meetings`] (the fixtures) and [`match_table`]; [`match_shown`] is what is seen of them.
 
 pub mod absent;
 pub mod allowance;
