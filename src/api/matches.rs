@@ -1,9 +1,9 @@
 //! Teams, line-ups, fixtures, and what is said of them.
 
 use crate::domain::competition::match_shown::FixtureShown;
-use crate::domain::facts::{Adjustment, Conceded, Fixture, LineUp, SideWord, Team};
+use crate::domain::facts::concession::SaidOfFixture;
+use crate::domain::facts::{Adjustment, Fixture, LineUp, Team};
 use crate::domain::ids::{CompetitionId, EventId, FixtureId, SeasonId, TeamId};
-use crate::domain::units::HoleNumber;
 use crate::http::address::{IdPath, TeamPath};
 use crate::http::answer::{Answer, done, json, paged, replied, versioned};
 use crate::http::app::App;
@@ -102,24 +102,9 @@ async fn remove_fixture(app: Data<App>, caller: Caller, id: IdPath, if_match: If
     Ok(done())
 }
 
-/// A concession of a fixture that the address names.
-#[derive(serde::Deserialize)]
-struct Said {
-    #[serde(rename = "match", default = "first")]
-    match_number: u8,
-    #[serde(default)]
-    hole: Option<HoleNumber>,
-    by: SideWord,
-}
-
-fn first() -> u8 {
-    1
-}
-
 async fn concede(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let Said { match_number, hole, by } = sent.read(&Schema::Object(matches::concession_fields()))?;
-    let conceded = Conceded { fixture_id: FixtureId(id.0), match_number, hole, by };
-    Ok(replied(app.leagues.concede(key.of(&app, caller, &sent), conceded).await?))
+    let said: SaidOfFixture = sent.read(&Schema::Object(matches::concession_fields()))?;
+    Ok(replied(app.leagues.concede(key.of(&app, caller, &sent), said.in_fixture(FixtureId(id.0))).await?))
 }
 
 async fn concessions(app: Data<App>, caller: Caller, id: IdPath) -> Answer {

@@ -1,12 +1,13 @@
 //! A fixture hole by hole: how it stands, conceding, and what an organizer decides.
 
 use super::ask::{Question, is_answered};
-use super::fields::{FormPage, Kind, field};
+use super::fields::{FormPage, Kind, field, version};
 use super::form::{Form, checked_body};
 use super::typed::text;
 use super::{Frame, page, see_other};
 use crate::domain::competition::match_shown::{FixtureShown, HoleShown, MatchShown, PlayerShown, SideShown};
-use crate::domain::facts::{Competition, Conceded, Event, EventState, SideWord};
+use crate::domain::facts::concession::SaidOfFixture;
+use crate::domain::facts::{Competition, Event, EventState, SideWord};
 use crate::domain::ids::{FixtureId, TeamId};
 use crate::http::address::IdPath;
 use crate::http::answer::Answer;
@@ -132,10 +133,8 @@ async fn concede(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answ
     let done = async {
         let operation = format!("POST /fixtures/{id}/concessions");
         let schema = Schema::Object(concession_fields());
-        let (key, said) = checked_body::<Said>(&app, caller, operation, &form, &body, &schema)?;
-        let Said { match_number, hole, by } = said;
-        let conceded = Conceded { fixture_id: id, match_number, hole, by };
-        Ok::<_, Problem>(app.leagues.concede(key, conceded).await?)
+        let (key, said) = checked_body::<SaidOfFixture>(&app, caller, operation, &form, &body, &schema)?;
+        Ok::<_, Problem>(app.leagues.concede(key, said.in_fixture(id)).await?)
     };
     match done.await {
         Ok(_) => Ok(see_other(&format!("/fixtures/{id}"))),
@@ -143,15 +142,7 @@ async fn concede(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answ
     }
 }
 
-#[derive(serde::Deserialize)]
-struct Said {
-    #[serde(rename = "match")]
-    match_number: u8,
-    hole: Option<crate::domain::units::HoleNumber>,
-    by: SideWord,
-}
-
-async fn decision_form(app: &App, caller: Caller, id: FixtureId) -> Result<(FormPage, FixturePage), Problem> {
+async fn decision_form(app: &App, caller: Caller, id: FixtureId) -> Result<FormPage, Problem> {
     let shown = read(app, caller, id).await?;
     app.leagues.may_organize(caller, shown.frame.league.clone().ok_or_else(Problem::not_found)?.id).await?;
     let fixture = &shown.fixture;
@@ -179,17 +170,16 @@ async fn decision_form(app: &App, caller: Caller, id: FixtureId) -> Result<(Form
         field("event_id", "Event", Kind::Choice(all), fixture.event_id.to_string()),
         text("bay", "Bay (leave empty for none)", fixture.bay.as_deref().unwrap_or_default()),
         text("slot", "Time (leave empty for none)", fixture.slot.as_deref().unwrap_or_default()),
-        field("version", "", Kind::Kept, shown.version.to_string()),
     ];
     let title = format!("Decide {}", words::sides(fixture));
-    let frame = Frame::in_league(app, caller, shown.frame.league.clone().ok_or_else(Problem::not_found)?.id).await?;
-    let mut form = FormPage::new(frame, title, format!("/fixtures/{id}/decision"), fields);
+    let action = format!("/fixtures/{id}/decision");
+    let mut form = FormPage::of_version(shown.frame, title, action, fields, shown.version);
     form.hint = "A postponed fixture is played in another event: choose that, and let the cards decide again.";
-    Ok((form, shown))
+    Ok(form)
 }
 
 async fn decision(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    page(&decision_form(&app, caller, FixtureId(id.0)).await?.0)
+    page(&decision_form(&app, caller, FixtureId(id.0)).await?)
 }
 
 fn owner(pointer: &str) -> &'static str {
@@ -204,12 +194,11 @@ fn owner(pointer: &str) -> &'static str {
 
 async fn decide(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
     let id = FixtureId(id.0);
-    let (shown, _) = decision_form(&app, caller, id).await?;
+    let shown = decision_form(&app, caller, id).await?;
     let (state, to) = match form.given("state") {
         Some(to @ ("a" | "b")) => (Some("walk_over"), Some(to)),
         state => (state, None),
     };
-    let version = form.text("version").parse().map_or(IfMatch::Missing, IfMatch::Version);
     let patch = json!({
         "state": state, "to": to, "reason": form.given("reason"), "event_id": form.text("event_id"),
         "bay": form.given("bay"), "slot": form.given("slot"),
@@ -217,7 +206,7 @@ async fn decide(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
     let done = async {
         let sent = crate::http::body::Body(patch.to_string().into());
         let patched = sent.patch(|| Schema::Object(crate::wire::body::matches::fixture_fields()))?;
-        Ok::<_, Problem>(app.leagues.change_fixture(caller, id, version, patched).await?)
+        Ok::<_, Problem>(app.leagues.change_fixture(caller, id, version(&form), patched).await?)
     };
     match done.await {
         Ok(_) => Ok(see_other(&format!("/fixtures/{id}"))),

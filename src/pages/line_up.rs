@@ -8,10 +8,9 @@ use crate::http::address::{IdPath, TeamPath};
 use crate::http::answer::Answer;
 use crate::http::app::App;
 use crate::http::problem::Problem;
-use crate::league::access::IfMatch;
 use crate::league::views::EventView;
 use crate::league::{Caller, Refusal};
-use crate::pages::fields::is_beyond_typing;
+use crate::pages::fields::{is_beyond_typing, version};
 use crate::storage::documents::EVENTS;
 use crate::wire::body::matches::line_up_fields;
 use crate::wire::schema::Schema;
@@ -133,12 +132,11 @@ async fn put(app: Data<App>, caller: Caller, id: IdPath, team: TeamPath, form: F
     let (event, team) = (EventId(id.0), team.0);
     let mut shown = read(&app, caller, event, team).await?;
     let body = body(&form, &shown.rows);
-    let version = form.text("version").parse().map_or(IfMatch::Missing, IfMatch::Version);
     let done = async {
         let schema = Schema::Object(line_up_fields());
         let operation = format!("POST /events/{event}/line-ups/{team}");
         let (_, line_up) = checked_body::<LineUp>(&app, caller, operation, &form, &body, &schema)?;
-        Ok::<_, Problem>(app.leagues.put_line_up(caller, event, team, version, line_up).await?)
+        Ok::<_, Problem>(app.leagues.put_line_up(caller, event, team, version(&form), line_up).await?)
     };
     match done.await {
         Ok(_) => Ok(see_other(&format!("/events/{event}/line-ups/{team}"))),

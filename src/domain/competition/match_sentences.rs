@@ -7,9 +7,7 @@ use crate::domain::facts::{AbsentTerms, Competition, MatchTerms, Share, TiedMatc
 
 /// Writes what is at stake in a fixture, and what becomes of a tied match, a walk-over, a bye and an absent player.
 pub fn match_sentences(terms: &MatchTerms, competition: &Competition) -> Vec<Term> {
-    let mut sentences = vec![worth(terms), tied(terms)];
-    sentences.push(walk_over(terms));
-    sentences.push(absent(competition.absent));
+    let mut sentences = vec![worth(terms), tied(terms), walk_over(terms), absent(competition.absent)];
     if competition.is_of_teams() {
         let substitutes = competition.substitutes;
         let text = match (substitutes.allowed, substitutes.most) {

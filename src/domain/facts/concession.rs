@@ -23,6 +23,23 @@ pub struct Conceded {
     pub by: SideWord,
 }
 
+/// The same of a fixture that is named elsewhere.
+#[derive(Clone, Copy, Debug, Deserialize)]
+pub struct SaidOfFixture {
+    #[serde(rename = "match", default = "first")]
+    match_number: u8,
+    #[serde(default)]
+    hole: Option<HoleNumber>,
+    by: SideWord,
+}
+
+impl SaidOfFixture {
+    pub fn in_fixture(self, fixture_id: FixtureId) -> Conceded {
+        let Self { match_number, hole, by } = self;
+        Conceded { fixture_id, match_number, hole, by }
+    }
+}
+
 fn first() -> u8 {
     1
 }

@@ -29,7 +29,7 @@ pub(super) async fn of_kinds(
 /// Makes the line of a stored fact.
 ///
 /// # Errors
-/// A body that is not of its kind.
+/// A body that is not of its kind, or a line-up without an event.
 pub(super) fn line(fact: &MatchFact, versions: Vec<EarlierVersion>) -> Result<Line, StorageError> {
     let received = Received { seq: Some(fact.seq), received_at: Some(fact.received_at) };
     let of_competition = CompetitionId(fact.of);
@@ -39,7 +39,11 @@ pub(super) fn line(fact: &MatchFact, versions: Vec<EarlierVersion>) -> Result<Li
             Line::Team(Sent { ids, body: fact.body()?, received, versions })
         }
         Kind::LineUp => {
-            let event_id = fact.event.unwrap_or(EventId(Uuid::nil()));
+            let missing = || {
+                let detail = format!("{}: a line-up is of an event", fact.id);
+                StorageError::Corrupt { table: "match_facts", column: "event_id", detail }
+            };
+            let event_id = fact.event.ok_or_else(missing)?;
             let ids = LineUpIds { id: fact.id, event_id, team_id: TeamId(fact.of) };
             Line::LineUp(Sent { ids, body: fact.body()?, received, versions })
         }
@@ -72,62 +76,24 @@ pub(super) struct Coming<'l> {
 }
 
 impl<'l> Coming<'l> {
+    /// Takes a line apart that belongs to what tells its season.
+    fn new<I, B: Serialize>(kind: Kind, sent: &'l Sent<I, B>, id: Uuid, of: Uuid) -> Self {
+        let text = serde_json::to_string(&sent.body).expect("facts are plain values with text keys");
+        Self { kind, id, of, event: None, season_from: of, text, received: &sent.received, versions: &sent.versions }
+    }
+
     /// Takes a line apart; `None` for any other kind of line.
     pub fn of(line: &'l Line) -> Option<Self> {
-        fn text(body: &impl Serialize) -> String {
-            serde_json::to_string(body).expect("facts are plain values with text keys")
-        }
         Some(match line {
-            Line::Team(Sent { ids, body, received, versions }) => Self {
-                kind: Kind::Team,
-                id: ids.id.0,
-                of: ids.season_id.0,
-                event: None,
-                season_from: ids.season_id.0,
-                text: text(body),
-                received,
-                versions,
-            },
-            Line::LineUp(Sent { ids, body, received, versions }) => Self {
-                kind: Kind::LineUp,
-                id: ids.id,
-                of: ids.team_id.0,
-                event: Some(ids.event_id),
-                season_from: ids.event_id.0,
-                text: text(body),
-                received,
-                versions,
-            },
-            Line::Fixture(Sent { ids, body, received, versions }) => Self {
-                kind: Kind::Fixture,
-                id: ids.id.0,
-                of: ids.competition_id.0,
-                event: None,
-                season_from: ids.competition_id.0,
-                text: text(body),
-                received,
-                versions,
-            },
-            Line::Adjustment(Sent { ids, body, received, versions }) => Self {
-                kind: Kind::Adjustment,
-                id: ids.id,
-                of: ids.competition_id.0,
-                event: None,
-                season_from: ids.competition_id.0,
-                text: text(body),
-                received,
-                versions,
-            },
-            Line::Concession(Sent { ids, body, received, versions }) => Self {
-                kind: Kind::Concession,
-                id: ids.id,
-                of: body.fixture_id.0,
-                event: None,
-                season_from: body.fixture_id.0,
-                text: text(body),
-                received,
-                versions,
-            },
+            Line::Team(sent) => Self::new(Kind::Team, sent, sent.ids.id.0, sent.ids.season_id.0),
+            Line::LineUp(sent) => {
+                let event = sent.ids.event_id;
+                let coming = Self::new(Kind::LineUp, sent, sent.ids.id, sent.ids.team_id.0);
+                Self { event: Some(event), season_from: event.0, ..coming }
+            }
+            Line::Fixture(sent) => Self::new(Kind::Fixture, sent, sent.ids.id.0, sent.ids.competition_id.0),
+            Line::Adjustment(sent) => Self::new(Kind::Adjustment, sent, sent.ids.id, sent.ids.competition_id.0),
+            Line::Concession(sent) => Self::new(Kind::Concession, sent, sent.ids.id, sent.body.fixture_id.0),
             _ => return None,
         })
     }
