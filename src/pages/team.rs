@@ -1,6 +1,6 @@
 //! Teams of a season: who is in them, when, and whether they still play.
 
-use super::fields::{Field, FormPage, Kind, field};
+use super::fields::{Field, FormPage, Kind, field, version};
 use super::form::{Form, checked_body};
 use super::names::Names;
 use super::typed::{same_name, text};
@@ -12,7 +12,6 @@ use crate::http::answer::Answer;
 use crate::http::app::App;
 use crate::http::problem::Problem;
 use crate::league::Caller;
-use crate::league::access::IfMatch;
 use crate::league::competition::team::TeamView;
 use crate::league::views::CompetitionView;
 use crate::storage::documents::SEASONS;
@@ -99,7 +98,7 @@ fn fields(team: Option<&Team>, names: &Names) -> Vec<Field> {
     fields
 }
 
-/// Makes the body of a team from what was typed. A name that nobody has goes on to where it is refused.
+/// Makes the body of a team from what was typed. A name that tells nobody goes on to where it is refused.
 fn body(form: &Form, names: &HashMap<String, Uuid>) -> Value {
     let member = |name: &str| names.get(&name.trim().to_lowercase()).map_or_else(|| json!(name.trim()), |id| json!(id));
     let line = |line: &str| {
@@ -121,9 +120,13 @@ fn body(form: &Form, names: &HashMap<String, Uuid>) -> Value {
     })
 }
 
+/// Reads the members by name; a name that several share tells nobody, so that no wrong one is taken.
 async fn ids_by_name(app: &App, caller: Caller, league: LeagueId) -> Result<HashMap<String, Uuid>, Problem> {
-    let members = app.leagues.members_of(caller, league, Uuid::nil(), i64::MAX).await?;
-    Ok(members.into_iter().map(|member| (member.member.display_name.to_lowercase(), member.id.0)).collect())
+    let mut ids: HashMap<String, Vec<Uuid>> = HashMap::new();
+    for member in app.leagues.members_of(caller, league, Uuid::nil(), i64::MAX).await? {
+        ids.entry(member.member.display_name.to_lowercase()).or_default().push(member.id.0);
+    }
+    Ok(ids.into_iter().filter(|(_, ids)| ids.len() == 1).map(|(name, ids)| (name, ids[0])).collect())
 }
 
 fn owner(pointer: &str) -> &'static str {
@@ -172,10 +175,9 @@ async fn edit_form(app: &App, caller: Caller, id: TeamId) -> Result<(FormPage, T
     app.leagues.may_organize(caller, league).await?;
     let frame = Frame::in_league(app, caller, league).await?;
     let names = Names::of(app, caller, league).await?;
-    let mut fields = fields(Some(&view.team), &names);
-    fields.push(field("version", "", Kind::Kept, version.to_string()));
+    let fields = fields(Some(&view.team), &names);
     let title = format!("Change {}", view.team.name);
-    let mut form = FormPage::new(frame, title, format!("/teams/{id}"), fields);
+    let mut form = FormPage::of_version(frame, title, format!("/teams/{id}"), fields, version);
     form.hint = "Let members join or leave by dates: who was in the team on the day of a final event stands.";
     Ok((form, view, league))
 }
@@ -188,11 +190,10 @@ async fn change(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
     let id = TeamId(id.0);
     let (shown, view, league) = edit_form(&app, caller, id).await?;
     let body = body(&form, &ids_by_name(&app, caller, league).await?);
-    let version = form.text("version").parse().map_or(IfMatch::Missing, IfMatch::Version);
     let done = async {
         let schema = Schema::Object(team_fields());
         let (_, team) = checked_body::<Team>(&app, caller, format!("POST /teams/{id}"), &form, &body, &schema)?;
-        Ok::<_, Problem>(app.leagues.change_team(caller, id, version, move |_| Ok(team)).await?)
+        Ok::<_, Problem>(app.leagues.change_team(caller, id, version(&form), move |_| Ok(team)).await?)
     };
     match done.await {
         Ok(_) => Ok(see_other(&format!("/seasons/{}/teams", view.season_id))),

@@ -35,6 +35,12 @@ async fn a_team_match_is_run_from_the_pages() {
     let new = format!("{teams}/new");
     let unknown = send(&api, &new, &olga, &[("name", "Herons"), ("members", "Nobody")]).expect(422).await.text();
     assert!(unknown.contains("fault_members"), "{unknown}");
+    for _ in 0..2 {
+        let twin = json!({ "display_name": "Tern" });
+        api.post(format!("/leagues/{}/members", night.league), &twin).by(&cast.olga).expect(201).await;
+    }
+    let shared = send(&api, &new, &olga, &[("name", "Terns"), ("members", "Tern")]).expect(422).await.text();
+    assert!(shared.contains("fault_members"), "a name that two share tells neither: {shared}");
     send(&api, &new, &olga, &[("name", "Herons"), ("members", "Ann\nOlga"), ("captain", "Ann")]).expect(303).await;
     send(&api, &new, &olga, &[("name", "Plovers"), ("members", "Ben\nSam, from 2027-01-01")]).expect(303).await;
     let listed = page(&api, &teams, &ann).expect(200).await.text();
