@@ -119,7 +119,6 @@ impl MemberPage {
         }
     }
 
-    /// Counts things.
     fn count(&self, number: &u32, thing: &str) -> String {
         format!("{number} {thing}{}", if *number == 1 { "" } else { "s" })
     }

@@ -91,7 +91,6 @@ impl CauseLine {
     }
 }
 
-/// Names the causes.
 fn cause_lines(told: &Causes) -> Vec<CauseLine> {
     let line =
         |name, lost: LostPerRound| CauseLine { name, strokes: lost.lost_per_round, interval: (lost.low, lost.high) };

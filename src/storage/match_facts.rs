@@ -11,7 +11,6 @@ use serde::de::DeserializeOwned;
 use std::collections::HashSet;
 use uuid::Uuid;
 
-/// What is stored.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
     /// Of a season.

@@ -19,7 +19,6 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 pub struct MatchCards<'a> {
     /// The figures of its counting rounds.
     pub figures: Vec<&'a Figures>,
-    /// Cards in play.
     pub in_play: HashMap<(EventId, MemberId), CardInPlay>,
     /// Whose card a ruling leaves out.
     pub left_out: HashSet<(EventId, MemberId)>,

@@ -13,9 +13,7 @@ pub struct Band {
     pub from_ft: f64,
     /// The band's upper edge, included.
     pub to_ft: f64,
-    /// Putts struck.
     pub putts: u32,
-    /// Putts holed.
     pub made: u32,
     /// Their share in per cent; `None` without a putt.
     pub made_pct: Option<f64>,

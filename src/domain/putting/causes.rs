@@ -35,7 +35,6 @@ pub struct Causes {
 /// Strokes lost for 18 recorded holes.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct LostPerRound {
-    /// How many.
     pub lost_per_round: f64,
     /// Lower end of the 95 % interval.
     pub low: f64,

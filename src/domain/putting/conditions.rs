@@ -20,17 +20,13 @@ const USUAL_STIMP_FT: (f64, f64) = (9.0, 11.0);
 /// Putts under one condition.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Condition {
-    /// Putts struck.
     pub putts: u32,
-    /// Putts holed.
     pub made: u32,
     /// Putts that the baseline holes from there.
     pub expected_made: f64,
-    /// Strokes gained.
     pub strokes_gained_total: f64,
     /// Lower end of its 95 % interval; `None` below five putts.
     pub low_total: Option<f64>,
-    /// Its upper end.
     pub high_total: Option<f64>,
 }
 
@@ -74,13 +70,11 @@ pub struct Misses {
     pub left_pct: Option<f64>,
     /// Lower end of its 95 % interval.
     pub left_low_pct: Option<f64>,
-    /// Its upper end.
     pub left_high_pct: Option<f64>,
     /// The share that was too soft, in per cent.
     pub short_pct: Option<f64>,
     /// Lower end of its 95 % interval.
     pub short_low_pct: Option<f64>,
-    /// Its upper end.
     pub short_high_pct: Option<f64>,
     /// Other misses: line or speed was not recorded.
     pub unrecorded: u32,

@@ -33,13 +33,11 @@ pub struct FirstPutts {
 /// Some of the holes, against what the baseline would have.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Holes {
-    /// How many.
     pub holes_total: u32,
     /// How many the baseline has from there.
     pub expected_total: f64,
     /// The ends of the 95 % interval of the share, in per cent; `None` without a hole.
     pub low_pct: Option<f64>,
-    /// Its upper end.
     pub high_pct: Option<f64>,
 }
 
@@ -52,7 +50,6 @@ pub struct Left {
     pub median_ft: f64,
     /// The ends of its 95 % interval; `None` below six putts.
     pub median_low_ft: Option<f64>,
-    /// Its upper end.
     pub median_high_ft: Option<f64>,
     /// Nine in ten stopped within this; `None` below 20 putts.
     pub nine_in_ten_ft: Option<f64>,
@@ -60,7 +57,6 @@ pub struct Left {
     pub inside_3_ft_pct: f64,
     /// Lower end of its 95 % interval.
     pub inside_3_ft_low_pct: f64,
-    /// Its upper end.
     pub inside_3_ft_high_pct: f64,
 }
 

@@ -37,7 +37,6 @@ pub struct PuttingPicture {
 pub struct MadeShare {
     /// The mean distance of the putts.
     pub mean_ft: f64,
-    /// The band.
     pub band: Band,
 }
 

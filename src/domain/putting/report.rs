@@ -18,9 +18,7 @@ use serde::Serialize;
 /// What a report needs of one counting round.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PuttedRound {
-    /// The event.
     pub event: EventId,
-    /// Its day.
     pub date: Date,
     /// What it was putted on, where that is known.
     pub setup: Option<SetupId>,
@@ -80,7 +78,6 @@ pub struct PuttingReport {
     /// What the putts say of line, pace, causes and set-ups.
     #[serde(flatten)]
     pub player: PlayerPutting,
-    /// What to practise.
     pub advice: Advice,
 }
 

@@ -21,11 +21,9 @@ const FEWEST_HOLES: usize = 18;
 /// A player's putting by night, oldest first.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct PuttingTrend {
-    /// Whose it is.
     pub member_id: MemberId,
     /// What strokes gained are compared with.
     pub baseline: Yardstick,
-    /// The nights.
     pub items: Vec<PuttedNight>,
     /// What changed; `None` while there are fewer than 18 recorded holes on either side.
     pub change: Option<Change>,
@@ -33,12 +31,9 @@ pub struct PuttingTrend {
     pub next: Option<String>,
 }
 
-/// A night's putting.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct PuttedNight {
-    /// The event.
     pub event_id: EventId,
-    /// Its day.
     pub date: Date,
     /// Holes whose putts were recorded.
     pub recorded_holes: u32,
@@ -48,7 +43,6 @@ pub struct PuttedNight {
     pub strokes_gained_per_round: Option<f64>,
     /// Lower end of its 95 % interval; `None` below five holes.
     pub low_per_round: Option<f64>,
-    /// Its upper end.
     pub high_per_round: Option<f64>,
     /// How straight the ball started; `None` below 20 putts with a measured line.
     pub start_line: Option<StartLine>,
@@ -65,7 +59,6 @@ pub struct Change {
     pub strokes_gained_per_round: f64,
     /// Lower end of its 95 % interval.
     pub low_per_round: f64,
-    /// Its upper end.
     pub high_per_round: f64,
     /// The interval holds 0: luck alone could have done it.
     pub may_be_luck: bool,

@@ -60,8 +60,7 @@ impl<'a> Game<'a> {
     /// ```
     /// The interval is ± 1.96 standard deviations: what one doubling of a spread would change is taken as even, the error
     /// of a spread's size in part as common to its bands and else as each band's own, and the model's own error as six in a
-    /// hundred. Each band is worked out at its mean
-    /// distance and green speed, as level.
+    /// hundred. Each band is worked out at its mean distance and green speed, as level.
     ///
     /// # Source
     /// evenfield estimate.

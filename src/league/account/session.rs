@@ -30,7 +30,6 @@ pub struct SessionView {
     pub id: Uuid,
     /// What it was begun on.
     pub device: String,
-    /// When it began.
     pub created_at: Timestamp,
     /// When it was last used, to the hour in a browser and to ten minutes elsewhere.
     pub last_used_at: Timestamp,

@@ -16,7 +16,6 @@ use crate::wire::body::matches::MOST_SAID;
 use serde::Serialize;
 use uuid::Uuid;
 
-/// An adjustment.
 #[derive(Clone, Debug, Serialize)]
 pub struct AdjustmentView {
     pub id: Uuid,

@@ -15,7 +15,6 @@ use crate::wire::body::matches::MOST_SAID;
 use serde::Serialize;
 use uuid::Uuid;
 
-/// A concession.
 #[derive(Clone, Debug, Serialize)]
 pub struct ConcessionView {
     pub id: Uuid,

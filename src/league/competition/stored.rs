@@ -19,7 +19,6 @@ pub(super) struct By {
     pub now: Timestamp,
 }
 
-/// Something new.
 pub(super) struct New<'a, T> {
     pub season: SeasonId,
     pub kind: Kind,

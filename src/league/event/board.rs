@@ -16,10 +16,8 @@ use crate::storage::{Conn, StorageError, entrants, results};
 use jiff::Timestamp;
 use serde::Serialize;
 
-/// An event's board.
 #[derive(Debug, Serialize)]
 pub struct Board {
-    /// The event.
     pub event_id: EventId,
     /// The competition that ranks it.
     pub competition_id: CompetitionId,
@@ -27,11 +25,9 @@ pub struct Board {
     pub version: i64,
     /// Until when queries may still change what it shows; `None` once the event is final.
     pub provisional_until: Option<Timestamp>,
-    /// Cards handed in.
     pub cards_in: u32,
     /// Entered members whose card is not in.
     pub still_out: u32,
-    /// The rows.
     pub items: BoardRows,
     /// There is one page.
     pub next: Option<String>,
@@ -66,17 +62,13 @@ pub struct BoardRow {
     pub tied: bool,
     /// Whose row it is.
     pub member_id: MemberId,
-    /// The member's name.
     pub display_name: String,
-    /// The member's flight.
     pub flight: Option<String>,
     /// Holes started.
     pub holes_played: u32,
-    /// All strokes.
     pub gross: Option<i32>,
     /// The gross less the playing strokes.
     pub net: Option<i32>,
-    /// Stableford points.
     pub points: Option<i32>,
     /// What the player receives.
     pub playing_handicap: Option<i32>,

@@ -32,7 +32,6 @@ pub struct PuttingCompared {
 /// A member's putting with everything that a page shows of it.
 #[derive(Debug)]
 pub struct PuttingDrawn {
-    /// The report.
     pub report: PuttingReport,
     /// What is drawn beside it.
     pub picture: PuttingPicture,

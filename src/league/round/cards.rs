@@ -11,13 +11,9 @@ use uuid::Uuid;
 /// A card with where it stands.
 #[derive(Clone, Debug)]
 pub struct EventCard {
-    /// Its id.
     pub id: RoundId,
-    /// Whose it is.
     pub member: MemberId,
-    /// Where it stands.
     pub state: RoundState,
-    /// The card.
     pub round: Round,
 }
 

@@ -49,7 +49,6 @@ pub fn member_fields() -> Vec<Field> {
     ]
 }
 
-/// A changed member.
 pub fn changed_member() -> Schema {
     let mut fields = member_fields();
     fields.push(optional("role", Schema::Word(INVITED_ROLES)));

@@ -9,22 +9,18 @@ use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 
 const STATES: &[&str] = &["planned", "in_play", "played", "postponed", "walk_over", "void"];
 
-/// A team.
 pub fn team() -> Schema {
     with_ids(&["id", "season_id"], team_fields())
 }
 
-/// A line-up.
 pub fn line_up() -> Schema {
     with_ids(&["id", "event_id", "team_id"], line_up_fields())
 }
 
-/// A concession.
 pub fn concession() -> Schema {
     with_ids(&["id", "fixture_id"], concession_fields())
 }
 
-/// An adjustment.
 pub fn adjustment() -> Schema {
     with_ids(&["id", "competition_id"], adjustment_fields())
 }

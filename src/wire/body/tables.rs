@@ -48,7 +48,6 @@ fn match_row() -> Schema {
     ])
 }
 
-/// A season's table.
 pub fn standings() -> Schema {
     Schema::Object(vec![
         field("season_id", Schema::Id),
@@ -86,7 +85,6 @@ pub(super) fn board_row() -> Schema {
     ])
 }
 
-/// An event's board.
 pub fn board() -> Schema {
     Schema::Object(vec![
         field("event_id", Schema::Id),
