@@ -72,7 +72,7 @@ impl Night {
         assert!(problem.contains("/problems/storage-stopped"), "{what}: {problem}");
         let (status, text) = self.ready().await;
         assert!(status == 503 && text.contains(why), "{what}: {status} {text}");
-        let told = self.server.told();
+        let told = if is_new { self.server.tells(why).await } else { self.server.told() };
         let errors = told.lines().filter(|line| line.contains("ERROR") && line.contains(why)).count();
         assert_eq!(errors, usize::from(is_new), "{what}: it is logged once\n{told}");
         self.server.forget_log();

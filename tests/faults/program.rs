@@ -121,6 +121,19 @@ impl Program {
         std::fs::read_to_string(&self.log).unwrap_or_default()
     }
 
+    /// Waits until its log says something: the program writes it beside its answers. Returns the log.
+    pub async fn tells(&self, what: &str) -> String {
+        let began = Instant::now();
+        loop {
+            let told = self.told();
+            if told.contains(what) {
+                return told;
+            }
+            assert!(began.elapsed() < Duration::from_secs(50), "the log does not say {what}\n{told}");
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
+    }
+
     /// Starts it again where it was.
     pub fn launch_again(&mut self) {
         self.launch_again_with(&[]);

@@ -171,10 +171,7 @@ fn a_start_says_what_it_waits_for() {
         network.is_silent(true);
         let mut server = Program::launch(&network.url, folder.path(), &[]);
         let began = Instant::now();
-        while !server.told().contains("still starting: waiting for PostgreSQL at 127.0.0.1:") {
-            assert!(began.elapsed() < Duration::from_secs(50), "nothing is said: {}", server.told());
-            tokio::time::sleep(Duration::from_millis(20)).await;
-        }
+        server.tells("still starting: waiting for PostgreSQL at 127.0.0.1:").await;
         println!("it says so after {:.2?}", began.elapsed());
         network.is_silent(false);
         server.answers().await;
