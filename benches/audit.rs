@@ -92,6 +92,29 @@ struct World {
     slope: f64,
     read: (f64, f64),
     pace: (f64, f64),
+    /// How the spread of line changes with distance: a normal distribution of powers beside the even one of `habit`.
+    habit_sd: f64,
+    /// The share of lines inside 10 ft that are shown as 0.
+    unseen: f64,
+    /// The green speed of every night, which is said to be 11; 0: what is said is true.
+    true_stimp: f64,
+    holes: &'static [i64],
+    at_most_two: bool,
+    change: Change,
+}
+
+/// What changes honestly on a night in the middle of the season.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Change {
+    Nothing,
+    /// The sensor is calibrated anew: what it shows of a line is multiplied by this from one night on.
+    Calibration(f64),
+    /// A lesson halves each player's spread from a night of that player's own on.
+    Lesson,
+    /// A new putter: another bias, pace and spread from a night of the player's own on.
+    Putter,
+    /// Two people take turns on one account.
+    TwoPeople,
 }
 
 const PLAIN: World = World {
@@ -107,6 +130,12 @@ const PLAIN: World = World {
     slope: 0.1,
     read: (0.25, 0.9),
     pace: (0.07, 0.15),
+    habit_sd: 0.0,
+    unseen: 0.0,
+    true_stimp: 0.0,
+    holes: &[18],
+    at_most_two: false,
+    change: Change::Nothing,
 };
 
 const ELITE: World = World { name: "all elite", level: (0.55, 0.15), read: (0.2, 0.5), pace: (0.06, 0.1), ..PLAIN };
@@ -114,7 +143,7 @@ const ELITE: World = World { name: "all elite", level: (0.55, 0.15), read: (0.2,
 /// Who plays on softened set-ups: as everywhere, but with the read error that the design names.
 const SOFTENED: World = World { read: (0.25, 0.65), ..PLAIN };
 
-fn honest_worlds() -> [World; 13] {
+fn honest_worlds() -> [World; 25] {
     [
         PLAIN,
         ELITE,
@@ -129,6 +158,18 @@ fn honest_worlds() -> [World; 13] {
         World { name: "half degrees", line_step: 0.5, ..PLAIN },
         World { name: "elite with whole degrees", line_step: 1.0, ..ELITE },
         World { name: "elite with half degrees", line_step: 0.5, ..ELITE },
+        World { name: "zeros for a third of short lines", unseen: 0.35, ..PLAIN },
+        World { name: "calibrated anew, × 0.8", change: Change::Calibration(0.8), ..PLAIN },
+        World { name: "calibrated anew, × 1.25", change: Change::Calibration(1.25), ..PLAIN },
+        World { name: "a lesson", change: Change::Lesson, ..PLAIN },
+        World { name: "a new putter", change: Change::Putter, ..PLAIN },
+        World { name: "two people on an account", change: Change::TwoPeople, ..PLAIN },
+        World { name: "gimmes of 4 ft", gimme_ft: 4.0, ..PLAIN },
+        World { name: "greens of 9 said to be 11", true_stimp: 9.0, ..PLAIN },
+        World { name: "greens of 14 said to be 11", true_stimp: 14.0, ..PLAIN },
+        World { name: "spreads by powers of distance", habit: 0.0, habit_sd: 0.35, ..PLAIN },
+        World { name: "at most two putts", at_most_two: true, ..PLAIN },
+        World { name: "nights of 6 and 9 holes", holes: &[6, 9], ..PLAIN },
     ]
 }
 
@@ -136,7 +177,8 @@ fn golfer(world: &World, random: &mut Random) -> Golfer {
     let between = |random: &mut Random, (low, high): (f64, f64)| low + (high - low) * random.uniform();
     Golfer {
         skill_deg: world.level.0 * (world.level.1 * random.normal()).exp(),
-        habit: world.habit * (2.0 * random.uniform() - 1.0),
+        habit: world.habit * (2.0 * random.uniform() - 1.0)
+            + if world.habit_sd > 0.0 { world.habit_sd * random.normal() } else { 0.0 },
         bias_deg: world.bias * (2.0 * random.uniform() - 1.0),
         read_deg: between(random, world.read),
         pace: between(random, world.pace),
@@ -164,12 +206,39 @@ fn equipment(world: &World, random: &mut Random) -> Equipment {
         shows_played: random.uniform() < 0.6,
         shows_speed: random.uniform() < 0.85,
         absurd: 0.02 * random.uniform(),
+        unseen: world.unseen,
+        assists: None,
     }
 }
 
 fn night(number: u32, run: &Run, slope: f64, random: &mut Random) -> Night {
     let stimp = 8.0 + 4.0 * random.uniform();
-    Night { number, of: run.nights, stimp, slope, received: u64::from(number) }
+    Night { number, of: run.nights, holes: 18, stimp, said_stimp: stimp, slope, received: u64::from(number) }
+}
+
+/// Returns who plays and on what, on a night, in a world where something changes honestly.
+fn tonight(
+    world: &World,
+    (number, from, own): (u32, u32, u32),
+    (golfer, other): (&Golfer, &Golfer),
+    equipment: &Equipment,
+) -> (Golfer, Equipment) {
+    let (mut golfer, mut equipment, other) = (*golfer, *equipment, *other);
+    match world.change {
+        Change::Calibration(times) if number >= from => equipment.line_ratio *= times,
+        Change::Lesson if number >= own => golfer.skill_deg *= 0.5,
+        Change::Putter if number >= own => {
+            golfer = Golfer {
+                skill_deg: 1.2 * golfer.skill_deg,
+                bias_deg: other.bias_deg,
+                pace_bias: other.pace_bias,
+                ..golfer
+            };
+        }
+        Change::TwoPeople if number % 2 == 1 => golfer = other,
+        _ => {}
+    }
+    (golfer, equipment)
 }
 
 /// Rows of one member on one set-up: a kind each.
@@ -216,17 +285,38 @@ fn honest(world: &World, run: &Run) -> Result<(), OutOfRange> {
         played += size;
         let equipment = equipment(world, &mut random);
         let golfers: Vec<_> = (0..size).map(|_| golfer(world, &mut random)).collect();
+        let others: Vec<_> = match world.change {
+            Change::Putter | Change::TwoPeople => (0..size).map(|_| golfer(world, &mut random)).collect(),
+            _ => golfers.clone(),
+        };
+        let mid = |random: &mut Random| match world.change {
+            Change::Nothing => 0,
+            _ => (run.nights as f64 * (0.25 + 0.5 * random.uniform())) as u32,
+        };
+        let from = mid(&mut random);
+        let own: Vec<u32> = (0..size).map(|_| mid(&mut random)).collect();
         let recordings: Vec<_> = (0..size)
             .map(|_| {
-                if random.uniform() < 0.7 { Recording::Every } else { Recording::Share(0.3 + 0.65 * random.uniform()) }
+                if world.at_most_two {
+                    Recording::AtMostTwo
+                } else if random.uniform() < 0.7 {
+                    Recording::Every
+                } else {
+                    Recording::Share(0.3 + 0.65 * random.uniform())
+                }
             })
             .collect();
         let mut players = vec![rows(); size];
         let mut seen = vec![(f64::NEG_INFINITY, f64::NEG_INFINITY); KINDS.len()];
         for number in 0..run.nights {
-            let night = night(number, run, world.slope, &mut random);
+            let mut night = night(number, run, world.slope, &mut random);
+            night.holes = world.holes[number as usize % world.holes.len()];
+            if world.true_stimp > 0.0 {
+                (night.stimp, night.said_stimp) = (world.true_stimp, 11.0);
+            }
             for (n, golfer) in golfers.iter().enumerate() {
-                add(&mut players[n], &audit::play(golfer, &equipment, recordings[n], night, &mut random)?, run);
+                let (golfer, equipment) = tonight(world, (number, from, own[n]), (golfer, &others[n]), &equipment);
+                add(&mut players[n], &audit::play(&golfer, &equipment, recordings[n], night, &mut random)?, run);
                 for (seen, (player, setup)) in seen.iter_mut().zip(factors(&players, n, run)) {
                     *seen = (seen.0.max(player), seen.1.max(setup));
                 }

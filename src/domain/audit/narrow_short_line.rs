@@ -40,8 +40,8 @@ const SPREADS: usize = 35;
 const LEAST_SPREAD_DEG: f64 = 0.25;
 const STEP: f64 = 0.09;
 /// How the spread changes with distance: as this power of it.
-const HABITS: [f64; 5] = [-0.3, -0.15, 0.0, 0.15, 0.3];
-const UNFAIR_HABITS: [usize; 3] = [1, 2, 3];
+const HABITS: [f64; 7] = [-0.5, -0.3, -0.15, 0.0, 0.15, 0.3, 0.5];
+const UNFAIR_HABITS: [usize; 3] = [2, 3, 4];
 /// What the spread inside is multiplied by in the unfair family.
 const STRENGTHS: [f64; 6] = [0.06, 0.125, 0.2, 0.3, 0.45, 0.6];
 /// Night form: the log-normal spread of a night about the player's level.
@@ -61,7 +61,7 @@ const OUTLIERS: f64 = 0.03;
 /// Spreads of the tables: four phases of a step, from far below the least to far above the greatest.
 const PHASES: usize = 4;
 const BELOW: usize = 44;
-const ABOVE: usize = 10;
+const ABOVE: usize = 22;
 
 struct Tables {
     /// One for each of the steps of readings.
@@ -280,7 +280,7 @@ mod tests {
 
     #[test]
     fn evidence_has_a_mean_of_at_most_1_under_honest_explanations() {
-        for (spread, habit) in [(0.4, 0.3), (1.2, 0.0), (2.5, -0.3)] {
+        for (spread, habit) in [(0.4, 0.3), (0.7, 0.5), (1.2, 0.0), (2.5, -0.3), (1.6, -0.5)] {
             let mut draw = Draw::new(11);
             let evidence = draw.mean_of_evidence(2_000, |draw| {
                 let distances =

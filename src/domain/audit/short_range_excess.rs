@@ -50,7 +50,8 @@ const SKILL_SPREAD: f64 = 0.35;
 const NIGHT_SPREAD: f64 = 0.12;
 /// How the spread changes with distance, as this power of it, and how likely each is. Softened lines hardly show it: the
 /// unfair family has the middle one alone.
-const HABITS: [(f64, f64); 5] = [(-0.3, 0.08), (-0.15, 0.22), (0.0, 0.4), (0.15, 0.22), (0.3, 0.08)];
+const HABITS: [(f64, f64); 7] =
+    [(-0.5, 0.02), (-0.3, 0.08), (-0.15, 0.21), (0.0, 0.38), (0.15, 0.21), (0.3, 0.08), (0.5, 0.02)];
 /// Spread of pace as a share, how far past the hole it is meant, in feet, and the share by which it is misjudged. Both
 /// families have all of them, or a player's pace would speak for one of the two.
 const PACES: [(f64, f64, f64); 15] = [
@@ -71,7 +72,7 @@ const PACES: [(f64, f64, f64); 15] = [
     (0.14, 1.4, 0.045),
 ];
 /// The middle habit and pace, for replaying putts.
-pub(super) const MIDDLE_HABIT: usize = 2;
+pub(super) const MIDDLE_HABIT: usize = 3;
 pub(super) const MIDDLE_PACE: usize = 1;
 /// What the line inside is multiplied by: the set-up's.
 const STRENGTHS: [f64; 3] = [0.0, 0.3, 0.6];

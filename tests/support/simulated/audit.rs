@@ -76,6 +76,19 @@ pub struct Equipment {
     pub shows_speed: bool,
     /// The share of readings that are nonsense.
     pub absurd: f64,
+    /// The share of lines inside 10 ft that are shown as 0 because the sensor saw nothing.
+    pub unseen: f64,
+    /// What it does to putts whatever their line.
+    pub assists: Option<Assist>,
+}
+
+/// Help that is no softening.
+#[derive(Clone, Copy, Debug)]
+pub enum Assist {
+    /// Of putts up to this distance 98.5 % fall.
+    Falls { inside_ft: f64 },
+    /// Up to 10 ft the hole is so many times as wide.
+    Wider { times: f64 },
 }
 
 /// Which holes of a card have putts.
@@ -87,6 +100,8 @@ pub enum Recording {
     Share(f64),
     /// 95 % of holes at par or better, 70 % of bogeys, 30 % of worse.
     Chosen,
+    /// Those with at most two putts.
+    AtMostTwo,
 }
 
 /// A card of eighteen holes of par 4, as the league lays it out.
@@ -111,8 +126,12 @@ pub struct Night {
     pub number: u32,
     /// Nights of the season.
     pub of: u32,
+    /// How many holes are played.
+    pub holes: i64,
     /// The green speed.
     pub stimp: f64,
+    /// The green speed that the event says.
+    pub said_stimp: f64,
     /// The steepest usual slope, in inches a foot.
     pub slope: f64,
     /// The round's place among the received.
@@ -131,7 +150,7 @@ pub fn play(
     let form = (golfer.night * random.normal() - golfer.improvement * (through - 0.5)).exp();
     let tonight = Golfer { skill_deg: golfer.skill_deg * form, ..*golfer };
     let mut holes = Vec::with_capacity(18);
-    for number in 1..=18 {
+    for number in 1..=night.holes {
         let first_ft = if random.uniform() < 0.35 {
             1.0 + 9.0 * random.uniform()
         } else {
@@ -144,6 +163,7 @@ pub fn play(
             Recording::Every => true,
             Recording::Share(share) => random.uniform() < share,
             Recording::Chosen => random.uniform() < [0.95, 0.7, 0.3][(strokes - 4).clamp(0, 2) as usize],
+            Recording::AtMostTwo => putts.len() <= 2,
         };
         holes.push(CardHole {
             number: HoleNumber::new(number)?,
@@ -158,11 +178,11 @@ pub fn play(
         client_round_id: ClientRoundId(Uuid::from_u128(u128::from(night.received))),
         member_id: MemberId(Uuid::from_u128(1)),
         setup_id: None,
-        played_on: jiff::civil::Date::constant(2027, 1, 14),
+        played_on: jiff::civil::Date::constant(2026, 9, 1).saturating_add(jiff::Span::new().weeks(night.number)),
         outcome: Outcome::Complete,
         holes,
     };
-    let met = Met { received: night.received, stimp: Stimp::new(night.stimp)?, declared_radius_ft: None };
+    let met = Met { received: night.received, stimp: Stimp::new(night.said_stimp)?, declared_radius_ft: None };
     Ok(RoundReadings::of(&round, &layout()?, met))
 }
 
@@ -176,14 +196,20 @@ pub fn card(
     let holes = (0..18).map(|_| {
         let strokes = (0..4).filter(|_| random.uniform() < (golfer.long_game + 0.8) / 4.0).count() as i32 - 1;
         let is_recorded = match recording {
-            Recording::Every => true,
+            Recording::Every | Recording::AtMostTwo => true,
             Recording::Share(share) => random.uniform() < share,
             Recording::Chosen => random.uniform() < [0.95, 0.7, 0.3][strokes.clamp(0, 2) as usize],
         };
         HoleReading { to_par: strokes, is_recorded }
     });
     let holes = holes.collect();
-    Ok(RoundReadings { received: night.received, stimp: Stimp::new(night.stimp)?, putts: vec![], holes, conceded: 0 })
+    Ok(RoundReadings {
+        received: night.received,
+        stimp: Stimp::new(night.said_stimp)?,
+        putts: vec![],
+        holes,
+        conceded: 0,
+    })
 }
 
 fn hole_out(
@@ -256,7 +282,15 @@ fn strike(
     let beyond = roll + 0.15 * random.normal() - plays_like;
     let offset = distance * sent.tan();
     let arriving = (2.0 * deceleration * beyond.max(0.0) * 0.3048).sqrt();
-    let falls = beyond > 0.0 && arriving < FASTEST && offset.abs() < HOLE_FT * (1.0 - arriving / FASTEST).sqrt();
+    let wider = match equipment.assists {
+        Some(Assist::Wider { times }) if distance <= 10.0 => times,
+        _ => 1.0,
+    };
+    let room = wider * HOLE_FT * (1.0 - arriving / FASTEST).max(0.0).sqrt();
+    let falls = match equipment.assists {
+        Some(Assist::Falls { inside_ft }) if distance <= inside_ft => random.uniform() < 0.985,
+        _ => beyond > 0.0 && arriving < FASTEST && offset.abs() < room,
+    };
     let is_holed = falls || is_last;
     let along = if beyond > 0.0 { beyond } else { distance * (beyond / plays_like).max(-1.0) };
     let wide = (distance + along) * sent.sin();
@@ -266,6 +300,9 @@ fn strike(
     let shown = |degrees: f64| (100.0 * (degrees / step).round() * step).round() / 100.0;
     let line = |degrees: f64| Degrees::new(shown(degrees).clamp(-45.0, 45.0));
     let speed = speed_mph * equipment.speed_ratio * (1.0 + equipment.speed_noise * random.normal());
+    let is_unseen = equipment.unseen > 0.0 && distance <= 10.0 && random.uniform() < equipment.unseen;
+    let played = if is_unseen { 0.0 } else { played };
+    let measured = if is_unseen { 0.0 } else { measured };
     let (start, speed) =
         if is_absurd { (60.0 * random.uniform() - 30.0, 1.0 + 15.0 * random.uniform()) } else { (measured, speed) };
     let putt = Putt {

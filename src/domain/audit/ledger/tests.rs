@@ -101,6 +101,49 @@ fn whoever_plays_softened_rounds_where_others_play_honest_ones_has_a_finding() {
     assert!(personal(&nowhere.collect::<Vec<_>>()));
 }
 
+/// Says whom the findings of a season are about.
+fn named(rounds: &[Taken]) -> BTreeSet<About> {
+    opened(rounds).into_iter().map(|(_, about, _)| about).collect()
+}
+
+#[test]
+fn several_soft_bays_are_found_and_nobody_who_putts_there_is() {
+    // Twelve players, another of six bays every week; the first three bays are soft.
+    let rounds: Vec<Taken> = (1..=240)
+        .map(|seq| {
+            let (week, player) = (seq as u128 / 12, seq as u128 % 12);
+            let bay = (player + week) % 6;
+            if bay < 3 { softened(seq, player, bay) } else { honest(seq, player, bay) }
+        })
+        .collect();
+    assert_eq!(named(&rounds), [0, 1, 2].map(|bay| About::Setup(setup(bay))).into());
+}
+
+#[test]
+fn whoever_is_soft_at_home_and_fair_in_the_centre_has_a_finding_about_the_home_alone() {
+    let round = |seq: i64| match seq % 6 {
+        0 => softened(seq, 0, 9),
+        3 => honest(seq, 0, 1),
+        n => honest(seq, n as u128, 1),
+    };
+    assert_eq!(named(&(1..=90).map(round).collect::<Vec<_>>()), [About::Setup(setup(9))].into());
+}
+
+#[test]
+fn a_bay_that_was_ruled_to_need_no_action_still_comes_before_its_players() {
+    let rounds: Vec<Taken> = (1..=40).map(|seq| softened(seq, seq as u128 % 4, seq as u128 % 2)).collect();
+    // Both bays had a finding, and the ruling came with the last round: their evidence begins with nothing.
+    let bays = [0, 1].map(setup);
+    let restarts = Restarts::from(bays.map(|bay| ((LINE, About::Setup(bay)), vec![40])));
+    let begun = Ledger::new(restarts, bays.into());
+    let kind = super::super::kind(LINE).unwrap();
+    let (mut ledger, openings) = crossed(begun, &rounds, BUDGET);
+    assert!(ledger.over_all_rounds(kind, member(1), 0).log10 > 6.0);
+    assert_eq!(ledger.evidence(kind, About::Setup(setup(0))).rounds, 0);
+    assert_eq!((ledger.evidence(kind, About::Player(member(1))).log10, openings.len()), (0.0, 0));
+    assert!(ledger.crossings_around(member(1), BUDGET).is_empty());
+}
+
 #[test]
 fn softened_rounds_on_one_set_up_are_no_finding_about_a_player() {
     // Others play honestly there, which keeps the set-up below any threshold; the player does so elsewhere.
