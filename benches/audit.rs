@@ -360,17 +360,47 @@ struct Case {
     bay: usize,
     /// The step in which lines are shown, in degrees.
     step_deg: f64,
+    when: When,
+}
+
+/// On which nights a set-up is soft; they are counted from 1.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum When {
+    Always,
+    From(u32),
+    /// Every so many nights, the last of them first.
+    Every(u32),
+    /// The last four nights.
+    Finals,
+    /// On every night, but with another strength each.
+    AnyStrength,
+}
+
+impl When {
+    fn is_soft(self, night: u32, nights: u32) -> bool {
+        match self {
+            When::Always | When::AnyStrength => true,
+            When::From(first) => night >= first,
+            When::Every(nth) => night.is_multiple_of(nth),
+            When::Finals => night + 4 > nights,
+        }
+    }
+
+    /// Returns the first night that is soft.
+    fn first(self, nights: u32) -> u32 {
+        (1..=nights).find(|night| self.is_soft(*night, nights)).unwrap_or(1)
+    }
 }
 
 impl Case {
     fn name(&self) -> String {
-        let Self { factor, radius_ft, shows, bay, step_deg } = self;
-        format!("× {factor} inside {radius_ft} ft, {shows:?} in steps of {step_deg}°, {bay} on the set-up")
+        let Self { factor, radius_ft, shows, bay, step_deg, when } = self;
+        format!("× {factor} inside {radius_ft} ft, {when:?}, {shows:?} in steps of {step_deg}°, {bay} on the set-up")
     }
 }
 
 fn softened_cases() -> Vec<Case> {
-    let case = |factor, shows, bay| Case { factor, radius_ft: 20.0, shows, bay, step_deg: 0.1 };
+    let case = |factor, shows, bay| Case { factor, radius_ft: 20.0, shows, bay, step_deg: 0.1, when: When::Always };
     let mut cases = vec![
         case(0.125, Shows::BothLines, 1),
         case(0.3, Shows::BothLines, 1),
@@ -402,6 +432,18 @@ fn softened_cases() -> Vec<Case> {
         cases.push(Case { step_deg, ..case(0.3, Shows::BothLines, 1) });
         cases.push(Case { step_deg, ..case(0.125, Shows::PlayedLine, 1) });
     }
+    let switching = [5, 11, 20].map(When::From).into_iter().chain([2, 3, 5].map(When::Every));
+    for when in switching.chain([When::Finals, When::AnyStrength]) {
+        for factor in [0.125, 0.3, 0.6] {
+            cases.push(Case { when, ..case(factor, Shows::BothLines, 1) });
+            cases.push(Case { when, ..case(factor, Shows::PlayedLine, 1) });
+            cases.push(Case { when, ..case(factor, Shows::LineSpeedResults, 1) });
+            cases.push(Case { when, ..case(factor, Shows::LineSpeedResults, 4) });
+        }
+    }
+    for radius_ft in [6.0, 10.0] {
+        cases.push(Case { radius_ft, ..case(0.125, Shows::BothLines, 1) });
+    }
     cases
 }
 
@@ -415,7 +457,6 @@ fn softened(case: &Case, run: &Run) -> Result<(), OutOfRange> {
         let mut random = Random(run.seed.wrapping_mul(7_368_787).wrapping_add(group as u64 * 104_729));
         let plain = equipment(&PLAIN, &mut random);
         let equipment = Equipment {
-            softening: Some(Softening { radius_ft: case.radius_ft, factor: case.factor }),
             line_step_deg: case.step_deg,
             shows_line: matches!(case.shows, Shows::BothLines | Shows::LineSpeedResults | Shows::LineResults),
             shows_played: matches!(case.shows, Shows::BothLines | Shows::PlayedLine),
@@ -427,6 +468,10 @@ fn softened(case: &Case, run: &Run) -> Result<(), OutOfRange> {
         let mut when = None;
         for number in 0..run.nights {
             let night = night(number, run, PLAIN.slope, &mut random);
+            let factor = if case.when == When::AnyStrength { random.uniform() } else { case.factor };
+            let softening = Some(Softening { radius_ft: case.radius_ft, factor });
+            let is_soft = case.when.is_soft(number + 1, run.nights);
+            let equipment = Equipment { softening: softening.filter(|_| is_soft), ..equipment };
             for (rows, golfer) in players.iter_mut().zip(&golfers) {
                 add(rows, &audit::play(golfer, &equipment, Recording::Every, night, &mut random)?, run);
             }
@@ -440,28 +485,30 @@ fn softened(case: &Case, run: &Run) -> Result<(), OutOfRange> {
             let crossed: Vec<usize> =
                 (0..KINDS.len()).filter(|n| !KINDS[*n].is_notice && largest[*n] >= threshold()).collect();
             if !crossed.is_empty() {
-                when = Some(number + 1);
+                // A finding before the first soft night would be a false alarm: night 0 and earlier.
+                when = Some(i64::from(number) + 2 - i64::from(case.when.first(run.nights)));
                 crossed.iter().for_each(|n| by[*n] += 1);
                 break;
             }
         }
-        found.push(when.unwrap_or(u32::MAX));
+        found.push(when.unwrap_or(i64::MAX));
     }
     found.sort_unstable();
-    let share = |night: u32| found.iter().filter(|when| **when <= night).count() as f64 / groups as f64;
+    let share = |night: i64| found.iter().filter(|when| **when <= night).count() as f64 / groups as f64;
     let at = |part: f64| match found[((part * groups as f64).ceil() as usize).clamp(1, groups) - 1] {
-        u32::MAX => "–".to_owned(),
+        i64::MAX => "–".to_owned(),
         night => night.to_string(),
     };
     let by: Vec<_> =
         KINDS.iter().zip(by).filter(|(_, n)| *n > 0).map(|(kind, n)| format!("{} {n}", kind.name)).collect();
     println!(
-        "softened {}: {groups} set-ups; found by night: median {}, 75 % {}, 90 % {}, 95 % {}; share by 2: {:.2}, 3: {:.2}, 5: {:.2}, 10: {:.2}, 30: {:.2}; first by {} ({:.0} s)",
+        "softened {}: {groups} set-ups; found by night: median {}, 75 % {}, 90 % {}, 95 % {}; share before the first soft night: {:.2}, by 2: {:.2}, 3: {:.2}, 5: {:.2}, 10: {:.2}, 30: {:.2}; first by {} ({:.0} s)",
         case.name(),
         at(0.5),
         at(0.75),
         at(0.9),
         at(0.95),
+        share(0),
         share(2),
         share(3),
         share(5),

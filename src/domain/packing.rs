@@ -5,6 +5,7 @@
 //! whole number    groups of seven bits, the lowest first; a byte's top bit says that another follows
 //! signed number   2n, or -2n - 1 below 0, as a whole number
 //! optional one    0, or one more than the number
+//! date            (12 · year + month - 1) · 31 + day - 1, as a signed number
 //! real number     its hundredths as a signed number, plus one; or 0 and the eight bytes of one that has more decimals
 //! text            its length in bytes as an optional number, and the bytes
 //! ```
@@ -12,6 +13,7 @@
 //! # Source
 //! Groups of seven bits: LEB128 of the DWARF debugging format. Signs in the lowest bit: common practice, no source.
 
+use jiff::civil::Date;
 use uuid::Uuid;
 
 /// Writes values one after the other.
@@ -68,6 +70,11 @@ impl Packer {
                 self.0.extend(x.to_be_bytes());
             }
         }
+    }
+
+    /// Writes a date.
+    pub fn date(&mut self, date: Date) {
+        self.signed((i64::from(date.year()) * 12 + i64::from(date.month()) - 1) * 31 + i64::from(date.day()) - 1);
     }
 
     /// Writes an id.
@@ -173,6 +180,14 @@ impl<'a> Unpacker<'a> {
                 hundredths(x).is_some().then_some(x)
             }
         }
+    }
+
+    /// Reads a date.
+    pub fn date(&mut self) -> Option<Date> {
+        let n: i64 = self.signed()?;
+        let (months, day) = (n.div_euclid(31), n.rem_euclid(31) + 1);
+        let (year, month) = (i16::try_from(months.div_euclid(12)).ok()?, months.rem_euclid(12) + 1);
+        Date::new(year, month as i8, day as i8).ok()
     }
 
     /// Reads an id.

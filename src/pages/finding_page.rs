@@ -346,10 +346,20 @@ impl FindingPage {
         self.typed(form, field) == value
     }
 
-    /// Rounds are ticked at first; later as they were.
-    fn is_ticked(&self, round: &RoundId) -> bool {
-        let id = round.to_string();
-        !self.is_form("ruling") || self.typed.0.iter().any(|(name, value)| name == "round_id" && *value == id)
+    /// The nights on which the cause was rather on than off; without names they are not shown, like cards.
+    fn nights(&self) -> String {
+        let nights = self.finding.report.nights.as_deref().filter(|_| !self.is_nameless()).unwrap_or_default();
+        nights.iter().map(|night| night.strftime("%-d %b %Y").to_string()).collect::<Vec<_>>().join(", ")
+    }
+
+    /// Rounds are ticked at first, those of the nights that are named where there are such; later as they were.
+    fn is_ticked(&self, round: &DeskRound) -> bool {
+        if !self.is_form("ruling") {
+            let nights = self.finding.report.nights.as_deref().unwrap_or_default();
+            return nights.is_empty() || nights.contains(&round.played_on);
+        }
+        let id = round.id.to_string();
+        self.typed.0.iter().any(|(name, value)| name == "round_id" && *value == id)
     }
 
     fn undoes(&self, ruling: &Uuid) -> bool {

@@ -8,7 +8,7 @@
 //! ```
 
 use crate::domain::audit::ledger::FEW_ROUNDS;
-use crate::domain::audit::{KINDS, Kind, MOST_CELLS, RoundReadings, State};
+use crate::domain::audit::{KINDS, Kind, MOST_ROW_BYTES, RoundReadings, State};
 use crate::domain::packing::{Packer, Unpacker};
 use flate2::Compression;
 use flate2::read::{DeflateDecoder, DeflateEncoder};
@@ -16,8 +16,8 @@ use std::io::Read;
 
 const READINGS: u8 = 0;
 const ROWS: u8 = 1;
-/// The most bytes that rows inflate to: no kind has more cells.
-const MOST_BYTES: usize = KINDS.len() * (32 + 4 * MOST_CELLS);
+/// The most bytes that rows inflate to.
+const MOST_BYTES: usize = KINDS.len() * MOST_ROW_BYTES;
 
 /// Packs the readings of few rounds.
 pub(super) fn readings(rounds: &[RoundReadings]) -> Vec<u8> {
@@ -97,7 +97,8 @@ mod tests {
             is_declared: false,
         };
         let putts = (0..27).map(putt).collect();
-        RoundReadings { received, stimp: Stimp::new(10.0).unwrap(), putts, holes: vec![], conceded: 1 }
+        let (played_on, stimp) = (jiff::civil::Date::constant(2027, 1, 14), Stimp::new(10.0).unwrap());
+        RoundReadings { received, played_on, stimp, putts, holes: vec![], conceded: 1 }
     }
 
     #[test]

@@ -100,14 +100,11 @@ mod tests {
 
     fn card(holes: &[(i32, bool)]) -> RoundReadings {
         RoundReadings {
-            received: 1,
-            stimp: Stimp::new(10.0).unwrap(),
-            putts: vec![],
             holes: holes
                 .iter()
                 .map(|(to_par, is_recorded)| HoleReading { to_par: *to_par, is_recorded: *is_recorded })
                 .collect(),
-            conceded: 0,
+            ..super::super::simulated::round(vec![])
         }
     }
 

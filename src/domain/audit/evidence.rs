@@ -3,10 +3,14 @@
 //! Evidence is `Σ over unfair strengths of prior · likelihood / likelihood of the honest family`. It is kept as
 //! log-likelihoods of explanations, one cell each; rows of different players and set-ups can be added up.
 
+pub(super) use super::logs::{best, best_at, ln_mean, ln_sum};
 use super::readings::RoundReadings;
+use super::switching::{Nights, Switching, chances};
 use super::{KINDS, Kind};
 use crate::domain::packing::{Packer, Unpacker};
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A cell's unit in nats. Whole units don't depend on the order in which they are added; a round's is off by 0.001.
 const UNIT_NATS: f64 = 1.0 / 512.0;
@@ -17,7 +21,9 @@ const MOST_UNITS: i32 = (1 << 23) - 1;
 /// How many bytes hold the difference of the differences of cells, with its sign.
 const CELL_BYTES: usize = 4;
 /// The most cells of a row.
-pub const MOST_CELLS: usize = 5_400;
+pub const MOST_CELLS: usize = 8_400;
+/// The most bytes of a row that is packed and not deflated: cells, counts, and the nights of causes that switch.
+pub const MOST_ROW_BYTES: usize = CELL_BYTES * MOST_CELLS + 64 * 1024;
 /// Fewer usable putts say nothing (evenfield's own convention).
 pub const FEWEST_PUTTS: u32 = 10;
 /// The share of the prior that says "not this set-up" where a player used several (evenfield's own choice).
@@ -36,6 +42,8 @@ pub struct State {
     pub usable: u32,
     /// The cells; empty before the first usable reading.
     pub(super) cells: Vec<i32>,
+    /// What is kept for causes that switch, of kinds that have such.
+    pub(super) switching: Switching,
 }
 
 /// Whom evidence is about.
@@ -86,6 +94,20 @@ impl State {
         }
     }
 
+    /// Adds a round to a row whose causes switch: log-likelihoods of the honest explanations, of each habit with the cause
+    /// off, and of each cause's habits with it on, in nats, that rest on `usable` readings.
+    pub(super) fn learn_switching(&mut self, usable: u32, night: Date, logs: [&[f64]; 3]) {
+        if usable > 0 {
+            self.usable += usable;
+            self.switching.learn_beside(&mut self.cells, night, logs);
+        }
+    }
+
+    /// Returns ln of the density with the cause off over the best honest explanation, in nats.
+    pub(super) fn off_over_honest(&self) -> f64 {
+        self.switching.off_over_honest(&self.cells)
+    }
+
     /// Returns the log-likelihoods in nats, or zeros where nothing was learnt.
     pub(super) fn logs(&self, cells: usize) -> Vec<f64> {
         if self.cells.is_empty() {
@@ -96,7 +118,7 @@ impl State {
 
     /// Returns how many bytes it takes in memory, and at most when it is packed.
     pub fn size(&self) -> usize {
-        32 + self.cells.len() * CELL_BYTES
+        32 + self.cells.len() * CELL_BYTES + self.switching.size()
     }
 
     /// Writes the row, always the same bytes for the same row.
@@ -119,6 +141,7 @@ impl State {
         for byte in 0..CELL_BYTES {
             differences.iter().for_each(|difference| packer.byte(difference.to_le_bytes()[byte]));
         }
+        self.switching.pack(packer);
     }
 
     /// Reads a row; `None` where the bytes are none.
@@ -144,7 +167,8 @@ impl State {
             (before, step) = (cell, cell - before);
             cells.push(cell as i32);
         }
-        Some(Self { rounds, putts, conceded, usable, cells })
+        let switching = Switching::unpack(bytes)?;
+        Some(Self { rounds, putts, conceded, usable, cells, switching })
     }
 }
 
@@ -154,6 +178,10 @@ impl State {
 pub struct Digest {
     counts: [i64; 4],
     units: Vec<i64>,
+    /// Of kinds whose causes switch: for each night, how much likelier its records are with each cause on. A night that
+    /// speaks for nothing is left out: it would change no chain.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub(super) nights: Nights,
 }
 
 impl Digest {
@@ -161,7 +189,14 @@ impl Digest {
     pub fn of(kind: &Kind, row: &State) -> Self {
         let counts = [row.rounds, row.putts, row.conceded, row.usable].map(i64::from);
         let units = (kind.digest)(row).iter().map(|nats| (nats / DIGEST_UNIT_NATS).round() as i64).collect();
-        Self { counts, units }
+        let nights = row.switching.nights.clone();
+        Self { counts, units, nights }.without_empty_nights()
+    }
+
+    /// Digests rows of one set-up.
+    pub(super) fn of_rows(kind: &Kind, rows: &[&State]) -> Self {
+        let digests = rows.iter().map(|row| Digest::of(kind, row));
+        digests.reduce(|sum, one| sum.plus(&one)).unwrap_or_default()
     }
 
     /// Adds another row's.
@@ -182,6 +217,15 @@ impl Digest {
         for (to, from) in counts.chain(self.units.iter_mut().zip(&other.units)) {
             *to = with(*to, *from);
         }
+        for (night, factors) in &other.nights {
+            let own = self.nights.entry(*night).or_insert_with(|| vec![0; factors.len()]);
+            own.iter_mut().zip(factors).for_each(|(to, from)| *to = with(*to, *from));
+        }
+        self.without_empty_nights()
+    }
+
+    fn without_empty_nights(mut self) -> Self {
+        self.nights.retain(|_, factors| factors.iter().any(|factor| *factor != 0));
         self
     }
 
@@ -192,16 +236,13 @@ impl Digest {
 
     /// Returns the evidence about the set-up.
     pub fn evidence(&self, kind: &Kind) -> Evidence {
-        let nats: Vec<f64> = self.units.iter().map(|units| *units as f64 * DIGEST_UNIT_NATS).collect();
-        told(kind, Subject::Setup, self.counts, || (kind.setup)(&nats))
+        told(kind, Subject::Setup, self.counts, || (kind.setup)(&self.nats(), &self.nights))
     }
-}
 
-/// Returns the sum of what rows have to say about their set-up, in nats.
-pub(super) fn summed_digests(kind: &Kind, rows: &[&State]) -> Vec<f64> {
-    let digests = rows.iter().map(|row| Digest::of(kind, row));
-    let sum = digests.reduce(|sum, one| sum.plus(&one)).unwrap_or_default();
-    sum.units.iter().map(|units| *units as f64 * DIGEST_UNIT_NATS).collect()
+    /// Returns what its rows have to say, in nats.
+    pub(super) fn nats(&self) -> Vec<f64> {
+        self.units.iter().map(|units| *units as f64 * DIGEST_UNIT_NATS).collect()
+    }
 }
 
 /// For kinds that say nothing about set-ups.
@@ -210,7 +251,7 @@ pub(super) fn no_digest(_: &State) -> Vec<f64> {
 }
 
 /// For kinds that say nothing about set-ups.
-pub(super) fn no_setup(_: &[f64]) -> f64 {
+pub(super) fn no_setup(_: &[f64], _: &Nights) -> f64 {
     0.0
 }
 
@@ -219,9 +260,8 @@ pub(super) fn no_setup(_: &[f64]) -> f64 {
 /// For a player: that player's row of each set-up. For a set-up: its row of each player; [`Digest`] does the same step
 /// by step.
 pub fn evidence(kind: &Kind, subject: Subject, rows: &[&State]) -> Evidence {
-    let digests = || rows.iter().map(|row| Digest::of(kind, row));
     match subject {
-        Subject::Setup => digests().fold(Digest::default(), |sum, one| sum.plus(&one)).evidence(kind),
+        Subject::Setup => Digest::of_rows(kind, rows).evidence(kind),
         Subject::Player => {
             let count = |of: fn(&State) -> u32| rows.iter().map(|row| i64::from(of(row))).sum();
             let counts =
@@ -229,6 +269,21 @@ pub fn evidence(kind: &Kind, subject: Subject, rows: &[&State]) -> Evidence {
             told(kind, subject, counts, || (kind.player)(rows))
         }
     }
+}
+
+/// Returns the nights on which a cause was rather on than off, of each row; `None` where the kind's causes don't switch.
+///
+/// The rows of a set-up share its switch; those of a player are on a set-up each.
+pub(super) fn nights_on(kind: &Kind, subject: Subject, rows: &[&State]) -> Option<Vec<BTreeSet<Date>>> {
+    let causes = rows.iter().map(|row| row.switching.causes()).max().filter(|causes| *causes > 0)?;
+    let on = |nights: &Nights| -> BTreeSet<Date> {
+        let chances = chances(nights, causes);
+        nights.keys().zip(chances).filter(|(_, chance)| *chance > 0.5).map(|(night, _)| *night).collect()
+    };
+    Some(match subject {
+        Subject::Player => rows.iter().map(|row| on(&row.switching.nights)).collect(),
+        Subject::Setup => vec![on(&Digest::of_rows(kind, rows).nights); rows.len()],
+    })
 }
 
 /// Tells the evidence, or why there is none.
@@ -362,29 +417,6 @@ impl Products {
     }
 }
 
-pub(super) fn best(logs: &[f64]) -> f64 {
-    logs.iter().copied().fold(f64::NEG_INFINITY, f64::max)
-}
-
-/// Returns where the greatest lies; the first of equals.
-pub(super) fn best_at(logs: &[f64]) -> usize {
-    logs.iter().enumerate().fold(0, |found, (at, log)| if *log > logs[found] { at } else { found })
-}
-
-/// Returns ln Σ exp.
-pub(super) fn ln_sum(logs: impl Iterator<Item = f64> + Clone) -> f64 {
-    let best = logs.clone().fold(f64::NEG_INFINITY, f64::max);
-    if best == f64::NEG_INFINITY {
-        return best;
-    }
-    best + logs.map(|log| (log - best).exp()).sum::<f64>().ln()
-}
-
-/// Returns ln of the mean of exp; 0 of nothing.
-pub(super) fn ln_mean(logs: &[f64]) -> f64 {
-    if logs.is_empty() { 0.0 } else { ln_sum(logs.iter().copied()) - (logs.len() as f64).ln() }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -426,7 +458,7 @@ mod tests {
     #[test]
     fn a_digest_kept_up_step_by_step_is_the_one_made_afresh() {
         let kind = super::super::kind("chosen_records").unwrap();
-        let kind = &Kind { digest: |row| row.logs(2), setup: |sums| sums[0] - sums[1], ..*kind };
+        let kind = &Kind { digest: |row| row.logs(2), setup: |sums, _| sums[0] - sums[1], ..*kind };
         let kind = &Kind { subjects: super::super::BOTH, ..*kind };
         let row = |logs: [f64; 2]| {
             let mut state = State { rounds: 1, ..State::default() };

@@ -9,6 +9,7 @@ use super::evidence::{self, Causes, Products, State, best, best_at, ln_mean, ln_
 use super::geometry::{self, Beyond};
 use super::outcome::Outcome;
 use super::readings::{PuttReading, RoundReadings};
+use super::switching::Nights;
 use super::{BOTH, Cause, Kind, Sizing};
 use crate::domain::units::Stimp;
 use std::sync::LazyLock;
@@ -356,7 +357,7 @@ fn causes(row: &State) -> Causes {
     Parts::of(&digest(row)).causes()
 }
 
-fn setup(sums: &[f64]) -> f64 {
+fn setup(sums: &[f64], _: &Nights) -> f64 {
     ln_mean(&Parts::of(sums).causes())
 }
 

@@ -8,8 +8,11 @@
 //! explain it, and that without any one further set-up. The smallest of numbers keeps the bound on false alarms, however
 //! those set-ups are chosen.
 
+use super::evidence::nights_on;
+use super::switched::Switched;
 use super::{Digest, Evidence, KINDS, Kind, RoundReadings, Said, State, Subject, evidence, says, threshold_log10};
 use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
@@ -162,10 +165,18 @@ impl OpenedFact {
             rows.entry((round.member, round.setup)).or_default().add(self.kind, &round.readings);
             players.entry(round.member).or_default().push(round.readings.clone());
         }
+        let whose: Vec<(MemberId, Option<SetupId>)> = rows.keys().copied().collect();
         let rows: Vec<&State> = rows.values().collect();
+        let switched = nights_on(self.kind, self.about.subject(), &rows).map(|nights| {
+            let of_row = |((member, setup), nights): ((MemberId, Option<SetupId>), BTreeSet<Date>)| {
+                nights.into_iter().map(move |night| (member, setup, night))
+            };
+            let on = whose.into_iter().zip(nights).flat_map(of_row).collect();
+            Switched::of(behind.iter().map(|round| (round.member, round.setup, &round.readings)), &on)
+        });
         let players: Vec<&[RoundReadings]> = players.values().map(Vec::as_slice).collect();
         let now = evidence(self.kind, self.about.subject(), &rows);
-        (says(self.kind, &now, false_alarm_pct, &rows, &players), now)
+        (says(self.kind, &now, false_alarm_pct, &rows, &players, switched.as_ref()), now)
     }
 
     /// Says what findings about set-ups explain of the rounds behind it; `None` where they explain nothing of it.

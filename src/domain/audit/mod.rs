@@ -14,6 +14,7 @@ mod evidence;
 mod geometry;
 mod holed_off_line;
 pub mod ledger;
+mod logs;
 mod narrow_short_line;
 mod outcome;
 mod packed;
@@ -27,11 +28,14 @@ mod simulated;
 mod size;
 mod skills;
 mod softened_line;
+mod switched;
+mod switching;
 mod unreachable_pace;
 
-pub use evidence::{Digest, Evidence, FEWEST_PUTTS, MOST_CELLS, State, Subject, evidence, threshold_log10};
+pub use evidence::{Digest, Evidence, FEWEST_PUTTS, MOST_ROW_BYTES, State, Subject, evidence, threshold_log10};
 pub use readings::{HoleReading, LONGEST_FT, Met, PuttReading, RoundReadings};
-pub use says::{Count, MadeBand, Picture, Said, says};
+use says::says;
+pub use says::{Count, MadeBand, Picture, Said};
 pub use size::Size;
 
 use serde::Serialize;
@@ -63,8 +67,8 @@ pub struct Kind {
     player: fn(&[&State]) -> f64,
     /// Returns a row's part in its set-up's evidence, in nats: parts add up.
     digest: fn(&State) -> Vec<f64>,
-    /// Returns the evidence about a set-up from the sum of the parts, in nats.
-    setup: fn(&[f64]) -> f64,
+    /// Returns the evidence about a set-up from the sums of the parts and of the nights of causes that switch, in nats.
+    setup: fn(&[f64], &switching::Nights) -> f64,
     /// Returns the unfair cause that fits best, where the kind has a radius.
     strongest: fn(&[&State]) -> Option<Cause>,
     /// Returns the honest explanation that comes closest, in words.
@@ -160,7 +164,7 @@ mod tests {
             .map(|kind| {
                 let mut state = State::default();
                 rounds.iter().for_each(|round| state.add(kind, round));
-                assert!(state.size() <= 32 + 4 * MOST_CELLS, "{}", kind.name);
+                assert!(state.size() <= MOST_ROW_BYTES, "{}", kind.name);
                 (kind.name, evidence(kind, subject, &[&state]))
             })
             .collect()

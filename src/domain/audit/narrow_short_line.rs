@@ -22,7 +22,7 @@ pub(super) static KIND: Kind = Kind {
     add,
     player: |rows| evidence::of_player(rows, causes),
     digest: causes,
-    setup: |sums| ln_mean(sums),
+    setup: |sums, _| ln_mean(sums),
     strongest,
     nearest,
     settles: "both lines recorded, or ten putts from 8 ft on another simulator",

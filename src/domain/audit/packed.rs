@@ -2,7 +2,7 @@
 //!
 //! # Shape
 //! ```text
-//! round   place among the received · green speed · conceded putts · number of holes · each hole · number of putts · each putt
+//! round   place among the received · day · green speed · conceded putts · number of holes · each hole · number of putts · each putt
 //! hole    strokes over par, signed, times 2, and 1 more where its putts were recorded
 //! putt    a byte of marks · distance · the level putt that it plays like · then what the marks tell of:
 //!         level roll, ball speed, measured line, played line, leave
@@ -32,6 +32,7 @@ impl RoundReadings {
     /// Writes the readings, always the same bytes for the same ones.
     pub fn pack(&self, packer: &mut Packer) {
         packer.whole(self.received);
+        packer.date(self.played_on);
         packer.real(self.stimp.get());
         packer.whole(self.conceded);
         packer.whole(self.holes.len() as u64);
@@ -44,13 +45,14 @@ impl RoundReadings {
 
     /// Reads readings; `None` where the bytes are none.
     pub fn unpack(bytes: &mut Unpacker<'_>) -> Option<Self> {
-        let (received, stimp, conceded) = (bytes.whole()?, Stimp::new(bytes.real()?).ok()?, bytes.whole()?);
+        let (received, played_on) = (bytes.whole()?, bytes.date()?);
+        let (stimp, conceded) = (Stimp::new(bytes.real()?).ok()?, bytes.whole()?);
         let holes = many(bytes, MOST_HOLES, |bytes| {
             let both: i64 = bytes.signed()?;
             Some(HoleReading { to_par: i32::try_from(both >> 1).ok()?, is_recorded: both & 1 == 1 })
         })?;
         let putts = many(bytes, MOST_PUTTS, |bytes| unpack(bytes, stimp))?;
-        Some(Self { received, stimp, putts, holes, conceded })
+        Some(Self { received, played_on, stimp, putts, holes, conceded })
     }
 }
 
@@ -112,6 +114,7 @@ fn unpack(bytes: &mut Unpacker<'_>, stimp: Stimp) -> Option<PuttReading> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use jiff::civil::Date;
     use proptest::collection::vec;
     use proptest::option::of;
     use proptest::prelude::*;
@@ -146,7 +149,8 @@ mod tests {
             putts in vec(any_putt(), 0..60),
         ) {
             let holes = holes.into_iter().map(|(to_par, is_recorded)| HoleReading { to_par, is_recorded }).collect();
-            let due = RoundReadings { received, stimp: Stimp::new(10.5).unwrap(), putts, holes, conceded };
+            let (played_on, stimp) = (Date::constant(2027, 1, 31), Stimp::new(10.5).unwrap());
+            let due = RoundReadings { received, played_on, stimp, putts, holes, conceded };
             let mut packer = Packer::default();
             due.pack(&mut packer);
             let bytes = packer.finish();

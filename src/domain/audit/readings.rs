@@ -4,6 +4,7 @@ use crate::domain::facts::course::Layout;
 use crate::domain::facts::{PuttResult, round::CardHole, round::Round};
 use crate::domain::putting::roll;
 use crate::domain::units::{Feet, Inches, Stimp};
+use jiff::civil::Date;
 
 /// The longest putt that any kind looks at, in feet (evenfield's own convention: longer ones say next to nothing).
 pub const LONGEST_FT: f64 = 60.0;
@@ -125,6 +126,8 @@ pub struct HoleReading {
 pub struct RoundReadings {
     /// The round's place in the order in which the league received its rounds.
     pub received: u64,
+    /// The day on which it was played.
+    pub played_on: Date,
     /// The green speed of the night.
     pub stimp: Stimp,
     /// Its struck putts, in order; conceded ones are left out.
@@ -135,11 +138,13 @@ pub struct RoundReadings {
     pub conceded: u32,
 }
 
-/// What a round met: its place among the received, its green and what was declared on its set-up.
+/// What a round met: its place among the received, its day, its green and what was declared on its set-up.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Met {
     /// The round's place in the order in which the league received its rounds.
     pub received: u64,
+    /// The day on which it was played.
+    pub played_on: Date,
     /// The green speed of the night.
     pub stimp: Stimp,
     /// The softening radius that was declared when the round was received.
@@ -162,6 +167,7 @@ impl RoundReadings {
         let recorded = holes.iter().filter_map(|hole| hole.putts.as_deref());
         Self {
             received: met.received,
+            played_on: met.played_on,
             stimp: met.stimp,
             putts: recorded.clone().flat_map(struck).collect(),
             holes: holes
@@ -341,7 +347,8 @@ mod tests {
             count: HoleCount::Nine,
         };
         let stimp = Stimp::new(10.0).unwrap();
-        let met = Met { received: 7, stimp, declared_radius_ft: Feet::new(6.0).ok() };
+        let (played_on, declared_radius_ft) = (round.played_on, Feet::new(6.0).ok());
+        let met = Met { received: 7, played_on, stimp, declared_radius_ft };
         let found = RoundReadings::of(&round, &layout, met);
 
         let seen: Vec<_> = found.putts.iter().map(|putt| (putt.distance_ft, putt.leave_ft, putt.is_declared)).collect();
@@ -351,6 +358,6 @@ mod tests {
         assert!((found.putts[0].plays_like_ft - 30.0).abs() < 1e-9);
         let holes: Vec<_> = found.holes.iter().map(|hole| (hole.to_par, hole.is_recorded)).collect();
         assert_eq!(holes, [(1, true), (-1, true), (2, false)]);
-        assert_eq!((found.conceded, found.received), (1, 7));
+        assert_eq!((found.conceded, found.received, found.played_on), (1, 7, played_on));
     }
 }

@@ -4,7 +4,7 @@
 //! other putts of that distance, and never below what the straightest and steadiest player would show, so that a
 //! coarse sensor does not look like a copy.
 
-use super::evidence::{MOST_CELLS, State, Subject, no_digest, no_setup};
+use super::evidence::{State, Subject, no_digest, no_setup};
 use super::readings::{PuttReading, RoundReadings};
 use super::{Kind, Sizing};
 use std::collections::HashMap;
@@ -42,6 +42,8 @@ const HEADER: usize = 4;
 const PLACE_BITS: u32 = 22;
 /// Cells of a putt: its distance, and its speed and line together.
 const SHOT_CELLS: usize = 2;
+/// The most cells that are kept; the oldest rounds go first.
+const MOST_KEPT: usize = 5_400;
 /// Lines lie within 450 tenths either way.
 const MIDDLE_LINE: i32 = 512;
 const LINES: i32 = 1_024;
@@ -75,7 +77,7 @@ fn add(state: &mut State, round: &RoundReadings) {
     state.cells.extend([place(2), place(1), place(0), shots.len() as i32]);
     // speeds are at most 400 tenths
     state.cells.extend(shots.iter().flat_map(|shot| [shot.distance, shot.speed * LINES + shot.line + MIDDLE_LINE]));
-    while state.cells.len() > MOST_CELLS {
+    while state.cells.len() > MOST_KEPT {
         let oldest = HEADER + SHOT_CELLS * state.cells[HEADER - 1].max(0) as usize;
         state.cells.drain(..oldest.min(state.cells.len()));
     }
@@ -278,7 +280,7 @@ mod tests {
     fn a_long_season_forgets_its_first_rounds_and_stays_small() {
         let mut state = State::default();
         (1..=400).for_each(|n| state.add(&KIND, &round(n, n)));
-        assert!(state.cells.len() <= MOST_CELLS);
+        assert!(state.cells.len() <= MOST_KEPT);
         assert_eq!(sequences(&state.cells).last().map(|last| last.received), Some(400));
     }
 

@@ -7,7 +7,9 @@ use super::readings::{PuttReading, RoundReadings, Zeros};
 use super::repeated_round::longest_run;
 use super::size::{Size, replay};
 use super::skills::Skills;
+use super::switched::Switched;
 use super::{Kind, Sizing, holed_off_line, narrow_short_line, sensor_misread};
+use jiff::civil::Date;
 use serde::Serialize;
 
 /// What a finding says.
@@ -18,9 +20,11 @@ pub struct Said {
     /// The odds, what they are not, the budget, the closest honest explanation, what would settle it, and the size: a
     /// sentence or two each.
     pub reasons: Vec<String>,
+    /// The nights on which the unfair cause was rather on than off; `None` for kinds whose causes don't switch.
+    pub nights: Option<Vec<Date>>,
     /// What to draw.
     pub picture: Picture,
-    /// What the effect is worth; `None` where putts cannot be replayed.
+    /// What the effect is worth, on those nights where there are such; `None` where putts cannot be replayed.
     pub size: Option<Size>,
 }
 
@@ -86,17 +90,19 @@ const USUAL_RADIUS_FT: f64 = 20.0;
 
 /// Says a finding. `players` are the subject's rounds, a slice for each player in the order received; `rows` as for
 /// [`evidence`](super::evidence()).
-pub fn says(
+pub(super) fn says(
     kind: &Kind,
     evidence: &Evidence,
     false_alarm_pct: f64,
     rows: &[&State],
     players: &[&[RoundReadings]],
+    switched: Option<&Switched>,
 ) -> Said {
     let cause = kind.strongest(rows);
     let radius_ft = cause.map_or(USUAL_RADIUS_FT, |cause| cause.radius_ft);
+    let sized = switched.and_then(Switched::players).unwrap_or_else(|| players.to_vec());
     let (size, replayed) = match kind.size {
-        Sizing::InRadius => (replay(players, radius_ft), format!("putts inside {radius_ft:.0} ft")),
+        Sizing::InRadius => (replay(&sized, radius_ft), format!("putts inside {radius_ft:.0} ft")),
         Sizing::Fell(size) => (size(rows, players), "putts that fell with a recorded speed".to_owned()),
         Sizing::Untold(_) => (None, String::new()),
     };
@@ -113,6 +119,7 @@ pub fn says(
     if kind.is_notice {
         reasons[1] = "This is a notice to check the simulator. Nobody is asked to explain anything.".to_owned();
     }
+    reasons.extend(switched.and_then(Switched::said));
     if let Some(size) = size {
         reasons.push(format!(
             "Effect: about {} strokes per round (could be {} to {}), from replaying {} {replayed}.",
@@ -124,7 +131,8 @@ pub fn says(
     } else if let Sizing::Untold(why) = kind.size {
         reasons.push(format!("The effect in strokes cannot be computed: {why}."));
     }
-    Said { summary, reasons, picture, size }
+    let nights = switched.map(|switched| switched.on().collect());
+    Said { summary, reasons, nights, picture, size }
 }
 
 /// Writes strokes with their sign.
@@ -418,7 +426,7 @@ mod tests {
         let mut state = State::default();
         state.add(kind, round);
         let found = evidence(kind, Subject::Player, &[&state]);
-        says(kind, &found, 5.0, &[&state], &[std::slice::from_ref(round)])
+        says(kind, &found, 5.0, &[&state], &[std::slice::from_ref(round)], None)
     }
 
     #[test]

@@ -21,7 +21,7 @@ pub(super) static KIND: Kind = Kind {
     add,
     player: |_| 0.0,
     digest: |row| (0..CELLS).map(|n| row.cells.get(n).copied().map_or(0.0, f64::from)).collect(),
-    setup: weigh,
+    setup: |counts, _| weigh(counts),
     strongest: |_| None,
     nearest: |_| "a sensor that now and then catches the putter or a shadow".to_owned(),
     settles: "ten putts from 5 ft while somebody watches what the sensor shows",

@@ -5,7 +5,7 @@
 //! full of elite players is as safe as any. Unfair: the line
 //! inside a radius is a fraction of the player's, with some read error left.
 
-use super::evidence::{self, State, best, best_at, ln_mean, ln_sum, smooth};
+use super::evidence::{Digest, State, best, best_at, ln_mean, ln_sum, smooth};
 use super::geometry::{self, BINS, Beyond, bin, half_width_deg, middle_ft, normal_below};
 use super::readings::{PuttReading, RoundReadings};
 use super::{BOTH, Cause, Kind, Sizing};
@@ -25,7 +25,7 @@ pub(super) static KIND: Kind = Kind {
     add,
     player: |rows| weigh(&Averaged::of(&summed(rows)).flat()),
     digest: |row| Averaged::of(&row.logs(CELLS)).flat(),
-    setup: weigh,
+    setup: |sums, _| weigh(sums),
     strongest,
     nearest,
     settles: "both lines recorded, or ten putts from 8 ft on another simulator",
@@ -328,7 +328,7 @@ fn weigh(sums: &[f64]) -> f64 {
 }
 
 fn strongest(rows: &[&State]) -> Option<Cause> {
-    let at = best_at(&pooled(&evidence::summed_digests(&KIND, rows)).0);
+    let at = best_at(&pooled(&Digest::of_rows(&KIND, rows).nats()).0);
     Some(Cause { radius_ft: EDGES_FT[at % EDGES_FT.len()], factor: STRENGTHS[at / EDGES_FT.len()] })
 }
 

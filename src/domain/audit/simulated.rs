@@ -2,6 +2,8 @@
 
 use super::readings::{PuttReading, RoundReadings};
 use crate::domain::units::Stimp;
+use jiff::Span;
+use jiff::civil::Date;
 
 /// A stream of random numbers: SplitMix64 (from memory).
 pub(super) struct Draw(u64);
@@ -71,5 +73,12 @@ pub(super) fn putt(distance_ft: f64) -> PuttReading {
 
 /// A round of these putts on a green of 10 ft.
 pub(super) fn round(putts: Vec<PuttReading>) -> RoundReadings {
-    RoundReadings { received: 1, stimp: Stimp::new(10.0).expect("in range"), putts, holes: vec![], conceded: 0 }
+    on(0, putts)
+}
+
+/// A round of these putts on a green of 10 ft, some days after the first one.
+pub(super) fn on(day: i32, putts: Vec<PuttReading>) -> RoundReadings {
+    let stimp = Stimp::new(10.0).expect("in range");
+    let played_on = Date::constant(2026, 9, 1).saturating_add(Span::new().days(day));
+    RoundReadings { received: 1, played_on, stimp, putts, holes: vec![], conceded: 0 }
 }

@@ -5,12 +5,14 @@
 //! readings of one line regress to each other, the more so the straighter the player, so c may also change with
 //! distance: by a fifth at a radius, or as a player's spread does. Unfair: c shrinks inside a radius.
 //!
+//! The cause may switch from night to night, and the honest explanation may change once ([`switching`]).
+//!
 //! The played line lies in the cell of its step; the measured one may be any of five points of its own.
 
-use super::evidence::{self, Causes, Products, State, best_at, ln_mean};
+use super::evidence::{self, Causes, Digest, Products, State, best_at, ln_mean};
 use super::geometry::{BINS, bin, middle_ft, normal_below};
 use super::readings::{LineField, PuttReading, RoundReadings, STEPS_DEG};
-use super::{BOTH, Cause, Kind, Sizing};
+use super::{BOTH, Cause, Kind, Sizing, switching};
 use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {
@@ -25,8 +27,8 @@ pub(super) static KIND: Kind = Kind {
     reads_cards: false,
     add,
     player: |rows| evidence::of_player(rows, causes),
-    digest: causes,
-    setup: |sums| ln_mean(sums),
+    digest: |row| vec![row.off_over_honest()],
+    setup: |sums, nights| ln_mean(&switching::causes(nights, CAUSES, sums[0])),
     strongest,
     nearest,
     settles: "ten putts from 8 ft on another simulator with both lines recorded, or the simulator's own settings for short putts",
@@ -77,8 +79,8 @@ const PLAYED_NOISE: f64 = 0.5;
 const STRAIGHT: usize = PLAYERS * SENSOR_NOISES;
 const HONEST_CELLS: usize = PLAIN_CELLS + STRAIGHT;
 const CAUSES: usize = STRENGTHS * EDGES_FT.len();
+/// The habits of a player and the sensors, the same with the cause off and on.
 const HABIT_CELLS: usize = UNFAIR_FACTORS * UNFAIR_NOISES;
-const CELLS: usize = HONEST_CELLS + CAUSES * HABIT_CELLS;
 
 /// Residuals are looked up in steps of 0.02° to 8°; larger ones are as unlikely as 8°.
 const RESIDUALS: usize = 401;
@@ -177,47 +179,64 @@ fn lines(putt: &PuttReading) -> Option<(f64, f64)> {
 }
 
 fn add(state: &mut State, round: &RoundReadings) {
-    let tables = &*TABLES;
-    let mut honest = vec![Products::ones(FACTORS * NOISES); ZONES];
-    let mut unfair = honest.clone();
-    let mut straight = Products::ones(STRAIGHT);
-    let (measures, plays) = (round.lines(LineField::Measured), round.lines(LineField::Played));
-    let Step { chances, fine, floor } = &tables.steps[plays.step];
-    let mut usable = 0;
-    for putt in round.undeclared() {
-        let Some((measured, played)) = lines(putt) else { continue };
-        usable += 1;
-        let zone = EDGES_FT.iter().filter(|edge| putt.distance_ft > **edge).count();
-        let (points, played) = (measures.points_deg(measured), plays.middle_deg(played));
-        let residual = |line: f64| (((played - line).abs() * RESIDUALS_A_DEGREE + 0.5) as usize).min(RESIDUALS - 1);
-        let share = 1.0 / points.len() as f64;
-        let cells = honest[zone].shares.chunks_mut(NOISES).zip(unfair[zone].shares.chunks_mut(NOISES));
-        for ((honest, unfair), factor) in cells.zip(tables.factors) {
-            let rows = points.map(|point| &chances[residual(factor * point)]);
-            for noise in 0..NOISES {
-                let chance = share * rows.iter().map(|row| row[noise]).sum::<f64>();
-                honest[noise] *= chance.max(*floor);
-                unfair[noise] *= chance;
+    let Round { usable, honest, off, on } = Round::of(round);
+    state.learn_switching(usable, round.played_on, [&honest, &off, &on]);
+}
+
+/// What a round says, in nats.
+struct Round {
+    usable: u32,
+    honest: Vec<f64>,
+    /// Of each habit, the cause being off.
+    off: Vec<f64>,
+    /// Of each cause's habits, the cause being on.
+    on: Vec<f64>,
+}
+
+impl Round {
+    fn of(round: &RoundReadings) -> Self {
+        let tables = &*TABLES;
+        let mut honest = vec![Products::ones(FACTORS * NOISES); ZONES];
+        let mut unfair = honest.clone();
+        let mut straight = Products::ones(STRAIGHT);
+        let (measures, plays) = (round.lines(LineField::Measured), round.lines(LineField::Played));
+        let Step { chances, fine, floor } = &tables.steps[plays.step];
+        let mut usable = 0;
+        for putt in round.undeclared() {
+            let Some((measured, played)) = lines(putt) else { continue };
+            usable += 1;
+            let zone = EDGES_FT.iter().filter(|edge| putt.distance_ft > **edge).count();
+            let (points, played) = (measures.points_deg(measured), plays.middle_deg(played));
+            let residual = |line: f64| (((played - line).abs() * RESIDUALS_A_DEGREE + 0.5) as usize).min(RESIDUALS - 1);
+            let share = 1.0 / points.len() as f64;
+            let cells = honest[zone].shares.chunks_mut(NOISES).zip(unfair[zone].shares.chunks_mut(NOISES));
+            for ((honest, unfair), factor) in cells.zip(tables.factors) {
+                let rows = points.map(|point| &chances[residual(factor * point)]);
+                for noise in 0..NOISES {
+                    let chance = share * rows.iter().map(|row| row[noise]).sum::<f64>();
+                    honest[noise] *= chance.max(*floor);
+                    unfair[noise] *= chance;
+                }
             }
-        }
-        honest[zone].count();
-        unfair[zone].count();
-        for (cells, expected) in straight.shares.chunks_mut(SENSOR_NOISES).zip(&tables.straight[bin(putt.distance_ft)])
-        {
-            let rows = points.map(|point| &fine[residual(expected.factor * point + expected.degrees)]);
-            for (cell, noise) in cells.iter_mut().zip(expected.fine) {
-                let chance = share * rows.iter().map(|row| row[usize::from(noise)]).sum::<f64>();
-                *cell *= chance.max(*floor);
+            honest[zone].count();
+            unfair[zone].count();
+            for (cells, expected) in
+                straight.shares.chunks_mut(SENSOR_NOISES).zip(&tables.straight[bin(putt.distance_ft)])
+            {
+                let rows = points.map(|point| &fine[residual(expected.factor * point + expected.degrees)]);
+                for (cell, noise) in cells.iter_mut().zip(expected.fine) {
+                    let chance = share * rows.iter().map(|row| row[usize::from(noise)]).sum::<f64>();
+                    *cell *= chance.max(*floor);
+                }
             }
+            straight.count();
         }
-        straight.count();
+        honest.iter_mut().chain(&mut unfair).chain([&mut straight]).for_each(Products::fold);
+        let mut explained = vec![0.0; HONEST_CELLS];
+        spread_honest(&honest, &mut explained[..PLAIN_CELLS]);
+        explained[PLAIN_CELLS..].copy_from_slice(&straight.logs);
+        Self { usable, honest: explained, off: without_cause(&unfair), on: with_causes(&unfair) }
     }
-    honest.iter_mut().chain(&mut unfair).chain([&mut straight]).for_each(Products::fold);
-    let mut logs = vec![0.0; CELLS];
-    spread_honest(&honest, &mut logs[..PLAIN_CELLS]);
-    logs[PLAIN_CELLS..HONEST_CELLS].copy_from_slice(&straight.logs);
-    spread_unfair(&unfair, &mut logs[HONEST_CELLS..]);
-    state.learn(usable, &logs);
 }
 
 /// Returns the sum over zones, with the first `inside` of them taken from another row.
@@ -240,26 +259,35 @@ fn spread_honest(zones: &[Products], logs: &mut [f64]) {
     }
 }
 
-fn spread_unfair(zones: &[Products], logs: &mut [f64]) {
-    let mut cells = logs.iter_mut();
+/// Returns the factors that habits start from.
+fn unfair_factors() -> impl Iterator<Item = usize> {
+    (0..UNFAIR_FACTORS).map(|n| BEFORE + 2 * n)
+}
+
+fn without_cause(zones: &[Products]) -> Vec<f64> {
+    let noises = |factor| (0..UNFAIR_NOISES).map(move |noise| across(zones, 0, (factor, factor), noise));
+    unfair_factors().flat_map(noises).collect()
+}
+
+fn with_causes(zones: &[Products]) -> Vec<f64> {
+    let mut logs = Vec::with_capacity(CAUSES * HABIT_CELLS);
     for strength in 0..STRENGTHS {
         for inside in 1..ZONES {
-            for factor in (0..UNFAIR_FACTORS).map(|n| BEFORE + 2 * n) {
+            for factor in unfair_factors() {
                 let near = UNFAIR_SHIFTS.get(strength).map_or(ZERO_FACTOR, |shift| factor + shift);
-                for (noise, cell) in cells.by_ref().take(UNFAIR_NOISES).enumerate() {
-                    *cell = across(zones, inside, (near, factor), noise);
-                }
+                logs.extend((0..UNFAIR_NOISES).map(|noise| across(zones, inside, (near, factor), noise)));
             }
         }
     }
+    logs
 }
 
 fn causes(row: &State) -> Causes {
-    evidence::alike_causes(&row.logs(CELLS), HONEST_CELLS, HABIT_CELLS)
+    switching::causes(&row.switching.nights, CAUSES, row.off_over_honest())
 }
 
 fn strongest(rows: &[&State]) -> Option<Cause> {
-    let at = evidence::strongest(rows, causes);
+    let at = best_at(&switching::causes(&Digest::of_rows(&KIND, rows).nights, CAUSES, 0.0));
     let (strength, radius) = (at / EDGES_FT.len(), at % EDGES_FT.len());
     let factor = UNFAIR_SHIFTS.get(strength).map_or(0.0, |shift| (-STEP * *shift as f64).exp());
     Some(Cause { radius_ft: EDGES_FT[radius], factor })
@@ -267,8 +295,17 @@ fn strongest(rows: &[&State]) -> Option<Cause> {
 
 fn nearest(rows: &[&State]) -> String {
     let Some(row) = rows.iter().max_by_key(|row| row.usable) else { return String::new() };
-    let logs = row.logs(CELLS);
-    let at = best_at(&logs[..HONEST_CELLS]);
+    let (at, has_changed) = switching::nearest_honest(&row.cells);
+    let text = explanation(at);
+    if has_changed {
+        format!("{text}, after something about the simulator or the player changed on some night")
+    } else {
+        text
+    }
+}
+
+/// Says an honest explanation in words.
+fn explanation(at: usize) -> String {
     if at >= PLAIN_CELLS {
         let (player, noise) =
             ((at - PLAIN_CELLS) / SENSOR_NOISES, sensor_noise_deg((at - PLAIN_CELLS) % SENSOR_NOISES));
@@ -292,9 +329,75 @@ fn nearest(rows: &[&State]) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::evidence::{Subject, evidence};
-    use super::super::simulated::{Draw, putt, round};
+    use super::super::evidence::{Subject, evidence, nights_on};
+    use super::super::simulated::{Draw, on, putt, round};
     use super::*;
+    use proptest::collection::vec;
+
+    proptest::proptest! {
+        /// A cause that changes nothing can speak against nobody.
+        #[test]
+        fn evidence_of_a_cause_without_strength_is_at_most_1_for_any_records(
+            rounds in vec((0..60i32, vec((1.0..60.0f64, -6.0..6.0f64, -6.0..6.0f64), 1..12)), 1..9),
+        ) {
+            let mut state = State { rounds: 1, ..State::default() };
+            for (day, putts) in rounds {
+                let tenth = |line: f64| Some((10.0 * line).round() / 10.0);
+                let reading = |(distance, measured, played): &(f64, f64, f64)| PuttReading {
+                    start_line_deg: tenth(*measured),
+                    played_line_deg: tenth(*played),
+                    ..putt(*distance)
+                };
+                let round = on(day, putts.iter().map(reading).collect());
+                let Round { usable, honest, off, .. } = Round::of(&round);
+                state.learn_switching(usable, round.played_on, [&honest, &off, &off.repeat(CAUSES)]);
+                let found = ln_mean(&causes(&state));
+                proptest::prop_assert!(found <= 0.0, "{found}");
+            }
+        }
+    }
+
+    /// A player's nights, a week each: 18 putts on each, the ones inside 20 ft played at a factor of their line.
+    fn season(seed: u64, factor: impl Fn(i32) -> (f64, f64)) -> State {
+        let mut draw = Draw::new(seed);
+        let mut state = State::default();
+        for night in 0..20 {
+            let (near, everywhere) = factor(night);
+            let putts = (0..18).map(|n| {
+                let distance = if n < 10 { 2.0 + 2.0 * f64::from(n) } else { 10.0 + 2.0 * f64::from(n) };
+                let measured = 1.2 * draw.normal();
+                let factor = everywhere * if distance <= 20.0 { near } else { 1.0 };
+                played(distance, (10.0 * measured).round() / 10.0, factor)
+            });
+            state.add(&KIND, &on(7 * night, putts.collect()));
+        }
+        state
+    }
+
+    #[test]
+    fn softening_on_some_nights_shows_and_names_them() {
+        let from_the_eleventh = |night: i32| night >= 10;
+        let every_third = |night: i32| night % 3 == 2;
+        for (seed, is_soft) in [(1, from_the_eleventh as fn(i32) -> bool), (2, every_third)] {
+            let state = season(seed, |night| (if is_soft(night) { 0.125 } else { 1.0 }, 1.0));
+            assert!(evidence(&KIND, Subject::Player, &[&state]).log10 > 5.0);
+            for subject in [Subject::Player, Subject::Setup] {
+                let named = nights_on(&KIND, subject, &[&state]).unwrap();
+                let due = (0..20).filter(|night| is_soft(*night)).map(|night| on(7 * night, vec![]).played_on);
+                assert_eq!(named, [due.collect()]);
+            }
+        }
+    }
+
+    #[test]
+    fn a_sensor_that_is_calibrated_anew_is_no_evidence_and_is_told() {
+        for (seed, times) in [(3, 0.8), (4, 1.25)] {
+            let state = season(seed, |night| (1.0, if night < 9 { 1.0 } else { times }));
+            let found = evidence(&KIND, Subject::Player, &[&state]);
+            assert!(found.log10 < 0.0, "{found:?}");
+            assert!(nearest(&[&state]).contains("changed"), "{}", nearest(&[&state]));
+        }
+    }
 
     fn log10(putts: Vec<PuttReading>) -> f64 {
         let mut state = State::default();

@@ -12,6 +12,7 @@ use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::compact::CompactPutts;
 use crate::domain::putting::holed::HoledByFoot;
 use crate::domain::units::{Feet, HoleNumber, Strokes};
+use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::{BTreeSet, HashMap, HashSet};
 use uuid::Uuid;
@@ -62,6 +63,8 @@ pub struct FindingReport {
     pub summary: String,
     /// What set-ups explain of it, the odds and what they are not, the budget, the closest honest explanation, what would settle it, the size.
     pub reasons: Vec<String>,
+    /// The nights on which its cause was rather on than off; none for kinds whose causes don't switch.
+    pub nights: Option<Vec<Date>>,
     /// What to draw.
     pub picture: Picture,
     /// What it is worth, and what leaving the rounds out would do.
@@ -162,6 +165,7 @@ impl FindingReport {
             explained_by,
             summary: said.summary,
             reasons: said.reasons,
+            nights: said.nights,
             picture: said.picture,
             effect: Effect { worth: Worth::of(said.size), positions: None },
         }
@@ -235,7 +239,8 @@ fn taken(book: &Book, entry: &Entry, putts: &PuttsOfRounds, facts: &AuditFacts) 
     let night = book.nights.get(&entry.event)?;
     let layout = book.layout(night, night.event.tee_id)?;
     let (seq, declared_radius_ft) = *facts.taken_at.get(&entry.id)?;
-    let met = Met { received: seq.unsigned_abs(), stimp: night.event.stimp_ft, declared_radius_ft };
+    let (received, played_on) = (seq.unsigned_abs(), entry.played_on);
+    let met = Met { received, played_on, stimp: night.event.stimp_ft, declared_radius_ft };
     let holes = card(&entry.card, putts.get(&entry.id).or_else(|| facts.putts_out.get(&entry.id))?);
     let readings = RoundReadings::of_holes(&holes, &layout, met);
     Some(Taken { seq, member: entry.member, setup: entry.setup, readings })
@@ -327,7 +332,9 @@ mod tests {
             is_declared: false,
         };
         let stimp = Stimp::new(10.0).unwrap();
-        let readings = RoundReadings { received: 1, stimp, putts: vec![putt; putts], holes: vec![], conceded: 0 };
+        let played_on = jiff::civil::Date::constant(2027, 1, 14);
+        let putts = vec![putt; putts];
+        let readings = RoundReadings { received: 1, played_on, stimp, putts, holes: vec![], conceded: 0 };
         Taken { seq: 1, member: MemberId(Uuid::nil()), setup: setup.map(|n| SetupId(Uuid::from_u128(n))), readings }
     }
 

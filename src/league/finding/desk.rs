@@ -15,6 +15,7 @@ use crate::storage::idempotency::Reply;
 use crate::storage::rounds::RoundRow;
 use crate::storage::{Conn, StorageError};
 use jiff::Timestamp;
+use jiff::civil::Date;
 use uuid::Uuid;
 
 /// How much of a finding the pages show to somebody.
@@ -58,6 +59,8 @@ pub struct DeskRound {
     pub member: MemberId,
     /// The name of its event.
     pub event: String,
+    /// The day on which it was played.
+    pub played_on: Date,
     /// Where it stands.
     pub state: RoundState,
     /// Whether its putts are left out of putting figures.
@@ -137,6 +140,7 @@ async fn desk(conn: &mut Conn, book: &LeagueBook, seated: &Seated, behind: &Behi
         id: row.id,
         member: row.member,
         event: name(row.event),
+        played_on: row.played_on,
         state: row.state,
         are_putts_out: row.are_putts_excluded,
     });

@@ -40,6 +40,7 @@ pub fn readings(book: &LeagueBook, row: &RoundRow, round: &Round, seq: i64) -> O
     let layout = book.book.layout(night, night.event.tee_id)?;
     let met = Met {
         received: seq.unsigned_abs(),
+        played_on: round.played_on,
         stimp: night.event.stimp_ft,
         declared_radius_ft: row.declared_radius_ft.and_then(|feet| Feet::new(feet).ok()),
     };

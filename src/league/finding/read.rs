@@ -24,6 +24,7 @@ use crate::storage::members::{self, StoredMember};
 use crate::storage::rounds::RoundRow;
 use crate::storage::row_hashes::wrote;
 use crate::storage::{Conn, StorageError, evidence as stored_evidence, leagues, results};
+use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp};
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
@@ -238,6 +239,10 @@ pub(in crate::league) async fn view(
     let mut report = FindingReport::of(opened, state, ids, &behind, &others, audit.false_alarm_pct);
     if report.needs_field() {
         report = report.beside(&fields.of(conn, book, opened.season).await?.holed, &behind);
+    }
+    if let (false, Some(nights)) = (seat.sees_all(), &mut report.nights) {
+        let own = |night: &Date| rows.iter().any(|row| row.played_on == *night && shown(Some(row.member)));
+        nights.retain(own);
     }
     if seat.sees_all() {
         report.effect.positions = Some(without(conn, book, opened.season, rows).await?);

@@ -91,6 +91,7 @@ pub fn finding() -> Schema {
         field("explained_by", nullable(explained)),
         field("summary", Schema::Text(1, 2000)),
         field("reasons", list(Schema::Text(1, 2000), 0, usize::MAX)),
+        field("nights", nullable(list(Schema::Date, 0, usize::MAX))),
         field("picture", Schema::Anything),
         field("effect", nullable(effect)),
         field("concerned", list(finding_concerned(), 0, usize::MAX)),

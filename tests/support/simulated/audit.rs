@@ -138,6 +138,13 @@ pub struct Night {
     pub received: u64,
 }
 
+impl Night {
+    /// One night a week.
+    fn played_on(&self) -> jiff::civil::Date {
+        jiff::civil::Date::constant(2026, 9, 1).saturating_add(jiff::Span::new().weeks(self.number))
+    }
+}
+
 /// Plays a round and returns its readings.
 pub fn play(
     golfer: &Golfer,
@@ -178,11 +185,12 @@ pub fn play(
         client_round_id: ClientRoundId(Uuid::from_u128(u128::from(night.received))),
         member_id: MemberId(Uuid::from_u128(1)),
         setup_id: None,
-        played_on: jiff::civil::Date::constant(2026, 9, 1).saturating_add(jiff::Span::new().weeks(night.number)),
+        played_on: night.played_on(),
         outcome: Outcome::Complete,
         holes,
     };
-    let met = Met { received: night.received, stimp: Stimp::new(night.said_stimp)?, declared_radius_ft: None };
+    let (played_on, stimp) = (night.played_on(), Stimp::new(night.said_stimp)?);
+    let met = Met { received: night.received, played_on, stimp, declared_radius_ft: None };
     Ok(RoundReadings::of(&round, &layout()?, met))
 }
 
