@@ -347,14 +347,6 @@ pub(super) fn of_player(rows: &[&State], causes: impl Fn(&State) -> Causes) -> f
     apart(&rows.iter().map(|row| causes(row)).collect::<Vec<_>>())
 }
 
-/// Returns a row's causes where the honest family is taken at its best, and a cause's habits are all alike: the first
-/// `honest` cells, then `habits` cells a cause.
-pub(super) fn alike_causes(logs: &[f64], honest: usize, habits: usize) -> Causes {
-    let (honest, unfair) = logs.split_at(honest);
-    let best = best(honest);
-    unfair.chunks(habits).map(|cause| ln_mean(cause) - best).collect()
-}
-
 /// Appends a round's log-likelihoods with night form: for each level the mean over what a night may bring. `kernel` weighs
 /// a night by how many steps it is from the level.
 pub(super) fn smooth<const LEVELS: usize>(row: &[f64; LEVELS], kernel: &[f64], logs: &mut Vec<f64>) {

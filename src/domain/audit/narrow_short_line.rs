@@ -1,12 +1,13 @@
 //! One line of each putt: is its spread far narrower near the hole than the same player shows from farther away?
 //!
 //! Honest: a spread that changes with distance as a power of it, and from night to night. Unfair: the spread shrinks
-//! inside a radius.
+//! inside a radius. The cause may switch from night to night, and the honest explanation may change once
+//! ([`switching`]).
 
-use super::evidence::{self, Causes, State, best_at, ln_mean, smooth};
+use super::evidence::{self, Causes, Digest, State, best_at, ln_mean, smooth};
 use super::geometry::{BINS, bin, middle_ft, normal_below};
 use super::readings::{FAR_FT, LineField, Lines, PuttReading, RoundReadings, STEPS_DEG};
-use super::{BOTH, Cause, Kind, Sizing};
+use super::{BOTH, Cause, Kind, Sizing, switching};
 use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {
@@ -21,8 +22,8 @@ pub(super) static KIND: Kind = Kind {
     reads_cards: false,
     add,
     player: |rows| evidence::of_player(rows, causes),
-    digest: causes,
-    setup: |sums, _| ln_mean(sums),
+    digest: |row| vec![row.off_over_honest()],
+    setup: |sums, nights| ln_mean(&switching::causes(nights, CAUSES, sums[0])),
     strongest,
     nearest,
     settles: "both lines recorded, or ten putts from 8 ft on another simulator",
@@ -51,9 +52,9 @@ const UNFAIR_NIGHT: usize = 1;
 const REACH: usize = 10;
 
 const HONEST_CELLS: usize = NIGHTS.len() * HABITS.len() * SPREADS;
+/// The habits of a player, the same with the cause off and on.
 const HABIT_CELLS: usize = UNFAIR_HABITS.len() * SPREADS;
 const CAUSES: usize = STRENGTHS.len() * EDGES_FT.len();
-const CELLS: usize = HONEST_CELLS + CAUSES * HABIT_CELLS;
 
 /// Readings of a step up to so many degrees; all larger ones are one outcome.
 const WIDEST_DEG: f64 = 10.0;
@@ -157,52 +158,65 @@ pub(super) fn lines(round: &RoundReadings) -> impl Iterator<Item = (&PuttReading
 
 type Row = [f64; SPREADS];
 
+/// What a round says, in nats.
+struct Round {
+    usable: u32,
+    honest: Vec<f64>,
+    /// Of each habit, the cause being off.
+    off: Vec<f64>,
+    /// Of each cause's habits, the cause being on.
+    on: Vec<f64>,
+}
+
 fn add(state: &mut State, round: &RoundReadings) {
-    let tables = &*TABLES;
-    let mut honest = [[0.0; SPREADS]; HABITS.len()];
-    let mut plain = [[[0.0; SPREADS]; HABITS.len()]; ZONES];
-    let mut narrow = [[[[0.0; SPREADS]; STRENGTHS.len()]; UNFAIR_HABITS.len()]; ZONES];
-    let mut usable = 0;
-    for (putt, line, lines) in lines(round) {
-        let Step { honest: floored, unfair } = &tables.steps[lines.step];
-        usable += 1;
-        let zone = EDGES_FT.iter().filter(|edge| putt.distance_ft > **edge).count();
-        let reading = (lines.cell(line.abs()) as usize).min(readings(STEPS_DEG[lines.step]) - 1);
-        let habits = &tables.habits[bin(putt.distance_ft)];
-        for (habit, shift) in habits.iter().enumerate() {
-            accumulate(&mut honest[habit], floored, reading, *shift);
-            accumulate(&mut plain[zone][habit], unfair, reading, *shift);
-        }
-        if zone < EDGES_FT.len() {
-            for (row, habit) in narrow[zone].iter_mut().zip(UNFAIR_HABITS) {
-                for (row, strength) in row.iter_mut().zip(tables.strengths) {
-                    accumulate(row, unfair, reading, habits[habit] + strength);
+    let Round { usable, honest, off, on } = Round::of(round);
+    state.learn_switching(usable, round.played_on, [&honest, &off, &on]);
+}
+
+impl Round {
+    fn of(round: &RoundReadings) -> Self {
+        let tables = &*TABLES;
+        let mut honest = [[0.0; SPREADS]; HABITS.len()];
+        let mut plain = [[[0.0; SPREADS]; HABITS.len()]; ZONES];
+        let mut narrow = [[[[0.0; SPREADS]; STRENGTHS.len()]; UNFAIR_HABITS.len()]; ZONES];
+        let mut usable = 0;
+        for (putt, line, lines) in lines(round) {
+            let Step { honest: floored, unfair } = &tables.steps[lines.step];
+            usable += 1;
+            let zone = EDGES_FT.iter().filter(|edge| putt.distance_ft > **edge).count();
+            let reading = (lines.cell(line.abs()) as usize).min(readings(STEPS_DEG[lines.step]) - 1);
+            let habits = &tables.habits[bin(putt.distance_ft)];
+            for (habit, shift) in habits.iter().enumerate() {
+                accumulate(&mut honest[habit], floored, reading, *shift);
+                accumulate(&mut plain[zone][habit], unfair, reading, *shift);
+            }
+            if zone < EDGES_FT.len() {
+                for (row, habit) in narrow[zone].iter_mut().zip(UNFAIR_HABITS) {
+                    for (row, strength) in row.iter_mut().zip(tables.strengths) {
+                        accumulate(row, unfair, reading, habits[habit] + strength);
+                    }
                 }
             }
         }
-    }
-    if usable == 0 {
-        return;
-    }
-    let mut logs = Vec::with_capacity(CELLS);
-    for kernel in &tables.kernels {
-        for row in &honest {
-            smooth(row, kernel, &mut logs);
+        let mut explained = Vec::with_capacity(HONEST_CELLS);
+        for kernel in &tables.kernels {
+            honest.iter().for_each(|row| smooth(row, kernel, &mut explained));
         }
-    }
-    for (strength, _) in STRENGTHS.iter().enumerate() {
-        for inside in 1..ZONES {
+        // The zones before `inside` are narrowed by a strength.
+        let with = |inside: usize, strength: usize, logs: &mut Vec<f64>| {
             for (n, habit) in UNFAIR_HABITS.into_iter().enumerate() {
-                let row: Row = std::array::from_fn(|at| {
-                    (0..ZONES)
-                        .map(|zone| if zone < inside { narrow[zone][n][strength][at] } else { plain[zone][habit][at] })
-                        .sum()
-                });
-                smooth(&row, &tables.kernels[UNFAIR_NIGHT], &mut logs);
+                let zone = |zone: usize| if zone < inside { &narrow[zone][n][strength] } else { &plain[zone][habit] };
+                let row: Row = std::array::from_fn(|at| (0..ZONES).map(|n| zone(n)[at]).sum());
+                smooth(&row, &tables.kernels[UNFAIR_NIGHT], logs);
             }
+        };
+        let (mut off, mut on) = (Vec::with_capacity(HABIT_CELLS), Vec::with_capacity(CAUSES * HABIT_CELLS));
+        with(0, 0, &mut off);
+        for strength in 0..STRENGTHS.len() {
+            (1..ZONES).for_each(|inside| with(inside, strength, &mut on));
         }
+        Self { usable, honest: explained, off, on }
     }
-    state.learn(usable, &logs);
 }
 
 /// Adds the log-likelihoods of one reading for every spread at 10 ft, `shift` quarter steps away.
@@ -215,17 +229,17 @@ fn accumulate(row: &mut Row, table: &[Vec<Vec<f64>>], reading: usize, shift: isi
 }
 
 fn causes(row: &State) -> Causes {
-    evidence::alike_causes(&row.logs(CELLS), HONEST_CELLS, HABIT_CELLS)
+    switching::causes(&row.switching.nights, CAUSES, row.off_over_honest())
 }
 
 fn strongest(rows: &[&State]) -> Option<Cause> {
-    let at = evidence::strongest(rows, causes);
+    let at = best_at(&switching::causes(&Digest::of_rows(&KIND, rows).nights, CAUSES, 0.0));
     Some(Cause { radius_ft: EDGES_FT[at % EDGES_FT.len()], factor: STRENGTHS[at / EDGES_FT.len()] })
 }
 
 fn nearest(rows: &[&State]) -> String {
     let Some(row) = rows.iter().max_by_key(|row| row.usable) else { return String::new() };
-    let at = best_at(&row.logs(CELLS)[..HONEST_CELLS]);
+    let (at, has_changed) = switching::nearest_honest(&row.cells);
     let spread = LEAST_SPREAD_DEG * (STEP * (at % SPREADS) as f64).exp();
     let habit = HABITS[at / SPREADS % HABITS.len()];
     let how = match habit {
@@ -233,14 +247,16 @@ fn nearest(rows: &[&State]) -> String {
         habit if habit < 0.0 => ", and straighter the farther from the hole",
         _ => " from every distance",
     };
-    format!("a player who starts the ball with {spread:.1}° of spread at 10 ft{how}")
+    let after = if has_changed { switching::AFTER_A_CHANGE } else { "" };
+    format!("a player who starts the ball with {spread:.1}° of spread at 10 ft{how}{after}")
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::evidence::{Subject, evidence};
-    use super::super::simulated::{Draw, putt, round};
+    use super::super::evidence::{Subject, evidence, nights_on};
+    use super::super::simulated::{Draw, on, putt, round};
     use super::*;
+    use proptest::collection::vec;
 
     fn log10(putts: Vec<PuttReading>) -> f64 {
         let mut state = State::default();
@@ -276,6 +292,56 @@ mod tests {
         let far = || (0..30).map(|n| played(28.0, 1.5 * [0.3, -0.8, 1.3, -0.5][n % 4]));
         assert!(log10(near(0.15).chain(far()).collect()) > 4.0);
         assert!(log10(near(1.3).chain(far()).collect()) < 0.0);
+    }
+
+    proptest::proptest! {
+        /// A cause that changes nothing can speak against nobody.
+        #[test]
+        fn evidence_of_a_cause_without_strength_is_at_most_1_for_any_records(
+            rounds in vec((0..60i32, vec((1.0..60.0f64, -9.0..9.0f64), 1..12)), 1..9),
+        ) {
+            let mut state = State { rounds: 1, ..State::default() };
+            for (day, putts) in rounds {
+                let round = on(day, putts.iter().map(|(distance, line)| played(*distance, *line)).collect());
+                let Round { usable, honest, off, .. } = Round::of(&round);
+                state.learn_switching(usable, round.played_on, [&honest, &off, &off.repeat(CAUSES)]);
+                let found = ln_mean(&causes(&state));
+                proptest::prop_assert!(found <= 0.0, "{found}");
+            }
+        }
+    }
+
+    /// A player's nights, a week each: 20 putts on each, the lines inside 20 ft narrowed, and all of them.
+    fn season(seed: u64, factors: impl Fn(i32) -> (f64, f64)) -> State {
+        let mut draw = Draw::new(seed);
+        let mut state = State::default();
+        for night in 0..20 {
+            let (near, everywhere) = factors(night);
+            let putts = (0..20).map(|n| {
+                let distance = if n < 12 { 3.0 + 1.4 * f64::from(n) } else { 21.0 + 2.0 * f64::from(n - 12) };
+                let factor = everywhere * if distance <= 20.0 { near } else { 1.0 };
+                played(distance, 1.3 * factor * draw.normal())
+            });
+            state.add(&KIND, &on(7 * night, putts.collect()));
+        }
+        state
+    }
+
+    #[test]
+    fn nights_on_which_short_lines_are_narrowed_show_and_are_named() {
+        let state = season(21, |night| (if night >= 10 { 0.125 } else { 1.0 }, 1.0));
+        let found = evidence(&KIND, Subject::Setup, &[&state]);
+        assert!(found.log10 > 5.0, "{found:?}");
+        let named = nights_on(&KIND, Subject::Setup, &[&state]).unwrap().remove(0);
+        assert_eq!(named, (10..20).map(|night| on(7 * night, vec![]).played_on).collect());
+    }
+
+    #[test]
+    fn a_lesson_that_halves_the_spread_is_no_evidence() {
+        let state = season(22, |night| (1.0, if night >= 10 { 0.5 } else { 1.0 }));
+        let found = evidence(&KIND, Subject::Player, &[&state]);
+        assert!(found.log10 < 0.0, "{found:?}");
+        assert!(nearest(&[&state]).contains("changed"), "{}", nearest(&[&state]));
     }
 
     #[test]

@@ -296,12 +296,8 @@ fn strongest(rows: &[&State]) -> Option<Cause> {
 fn nearest(rows: &[&State]) -> String {
     let Some(row) = rows.iter().max_by_key(|row| row.usable) else { return String::new() };
     let (at, has_changed) = switching::nearest_honest(&row.cells);
-    let text = explanation(at);
-    if has_changed {
-        format!("{text}, after something about the simulator or the player changed on some night")
-    } else {
-        text
-    }
+    let after = if has_changed { switching::AFTER_A_CHANGE } else { "" };
+    format!("{}{after}", explanation(at))
 }
 
 /// Says an honest explanation in words.

@@ -50,6 +50,9 @@ const SWITCHES: [(f64, f64); 4] = [(0.03, 0.03), (0.1, 0.1), (0.3, 0.3), (0.15, 
 /// A night's factor counts at most so much, in nats.
 const MOST_NATS: f64 = 600.0;
 
+/// What an honest explanation ends with that needs a change.
+pub(super) const AFTER_A_CHANGE: &str = ", after something about the simulator or the player changed on some night";
+
 /// For each night, ln of how much likelier its records are with each cause on than with it off, in units.
 pub(super) type Nights = BTreeMap<Date, Vec<i64>>;
 
