@@ -249,6 +249,18 @@ mod tests {
     }
 
     #[test]
+    fn dates_come_back_and_days_that_are_none_do_not() {
+        for date in [Date::constant(2026, 12, 31), Date::constant(2028, 2, 29), Date::MIN, Date::MAX] {
+            let mut packer = Packer::default();
+            packer.date(date);
+            assert_eq!(Unpacker::of(&packer.finish()).date(), Some(date));
+        }
+        let mut packer = Packer::default();
+        packer.signed((2027 * 12 + 1) * 31 + 29);
+        assert_eq!(Unpacker::of(&packer.finish()).date(), None, "the 30th of February");
+    }
+
+    #[test]
     fn small_numbers_take_one_byte() {
         for (n, length) in [(0, 1), (63, 1), (-64, 1), (64, 2), (-8_192, 2), (i64::MIN, 10)] {
             let mut packer = Packer::default();

@@ -96,7 +96,6 @@ fn weigh(rows: &[&State]) -> f64 {
 mod tests {
     use super::super::evidence::evidence;
     use super::*;
-    use crate::domain::units::Stimp;
 
     fn card(holes: &[(i32, bool)]) -> RoundReadings {
         RoundReadings {

@@ -211,13 +211,8 @@ pub fn card(
         HoleReading { to_par: strokes, is_recorded }
     });
     let holes = holes.collect();
-    Ok(RoundReadings {
-        received: night.received,
-        stimp: Stimp::new(night.said_stimp)?,
-        putts: vec![],
-        holes,
-        conceded: 0,
-    })
+    let (played_on, stimp) = (night.played_on(), Stimp::new(night.said_stimp)?);
+    Ok(RoundReadings { received: night.received, played_on, stimp, putts: vec![], holes, conceded: 0 })
 }
 
 fn hole_out(
