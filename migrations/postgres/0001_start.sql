@@ -511,6 +511,7 @@ CREATE TABLE notices (
     round_id   UUID,
     query_id   UUID,
     finding_id UUID,
+    event_id   UUID,
     at         TEXT COLLATE "C" NOT NULL,
     seen_at    TEXT COLLATE "C",
     PRIMARY KEY (league_id, id),

@@ -483,6 +483,7 @@ CREATE TABLE notices (
     round_id   BLOB,
     query_id   BLOB,
     finding_id BLOB,
+    event_id   BLOB,
     at         TEXT NOT NULL,
     seen_at    TEXT,
     PRIMARY KEY (league_id, id),

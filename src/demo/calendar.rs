@@ -116,6 +116,7 @@ fn night(seed: u64, n: usize, date: Date, zone: &TimeZone, grounds: &[Ground], s
             first_hole,
             playing_conditions: PlayingConditions::new(0).expect("0 is a legal adjustment"),
             state: None,
+            void: None,
         },
     }
 }

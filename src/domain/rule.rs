@@ -17,6 +17,7 @@ pub enum Rule {
     EventHasCards,
     EventNotOpen,
     EventNotOver,
+    EventVoid,
     FirstHole,
     FlightRepeated,
     FlightsOverlap,

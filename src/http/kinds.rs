@@ -73,6 +73,7 @@ kinds! {
         EventHasCards: CONFLICT, "event-has-cards", "The event has cards";
         EventNotOpen: CONFLICT, "event-not-open", "The event is not open";
         EventNotOver: CONFLICT, "event-not-over", "The event is not over";
+        EventVoid: CONFLICT, "event-void", "The event is void";
         FirstHole: UNPROCESSABLE_ENTITY, "first-hole", "Not a first hole";
         Fixture: UNPROCESSABLE_ENTITY, "fixture", "Not a fixture";
         HasFixtures: CONFLICT, "has-fixtures", "Fixtures rest on it";

@@ -44,12 +44,14 @@ pub struct Standings {
     pub next: Option<String>,
     /// The events that have taken place or will, in order: the columns of the table.
     pub event_ids: Vec<EventId>,
+    /// Those of them that no competition counts.
+    pub void_event_ids: Vec<EventId>,
 }
 
-/// Returns until when queries about an event may change its results; `None` once it is final.
+/// Returns until when queries about an event may change its results; `None` once it is final, and where it is void.
 pub(super) fn provisional_until(book: &Book, night: &Night) -> Option<Timestamp> {
     let hours = book.seasons.get(&night.season)?.query_hours;
-    (!night.event.is_final()).then(|| night.event.closes_at + SignedDuration::from_hours(i64::from(hours)))
+    (!night.event.is_final() && !night.event.is_void()).then(|| night.event.closes_at + SignedDuration::from_hours(i64::from(hours)))
 }
 
 impl Leagues {
@@ -97,8 +99,9 @@ impl Leagues {
             TableRows::Cards(rows)
         };
         let nights = book.book.nights_of(season);
-        let event_ids = nights.iter().filter(|night| until.is_none_or(|until| night.key() <= until));
-        let event_ids = event_ids.map(|night| night.id).collect();
+        let shown = || nights.iter().filter(|night| until.is_none_or(|until| night.key() <= until));
+        let event_ids = shown().map(|night| night.id).collect();
+        let void_event_ids = shown().filter(|night| night.event.is_void()).map(|night| night.id).collect();
         let played: HashSet<EventId> = items.cells().filter_map(|cell| cell.event_id).collect();
         let played = nights.iter().filter(|night| played.contains(&night.id));
         let provisional_until = played.filter_map(|night| provisional_until(&book.book, night)).max();
@@ -110,6 +113,7 @@ impl Leagues {
             items,
             next: None,
             event_ids,
+            void_event_ids,
         };
         Ok((standings, mark))
     }

@@ -84,6 +84,11 @@ pub fn sound(faults: Vec<Fault>) -> Result<(), Refusal> {
     if faults.is_empty() { Ok(()) } else { Err(Refusal::Faults(faults)) }
 }
 
+/// Says that a void event takes no more of something.
+pub(in crate::league) fn void_event(takes_no: &str) -> Refusal {
+    Refusal::conflict(Rule::EventVoid, format!("this event is void, so it takes no {takes_no}"))
+}
+
 pub(in crate::league) fn final_event() -> Refusal {
     Refusal::conflict(Rule::EventFinal, "this event is final, so its results cannot change")
 }

@@ -51,12 +51,13 @@ struct BoardPart {
 
 impl EventPage {
     fn is_open(&self) -> bool {
-        self.event.event.state == Some(EventState::Open)
+        self.event.event.state == Some(EventState::Open) && !self.event.event.is_void()
     }
 
     /// Says whether cards for others are taken now: from anybody while it is open, then from those who keep scores.
     fn takes_others(&self) -> bool {
-        self.is_open() || (self.frame.keeps_scores() && self.event.event.state == Some(EventState::Closed))
+        let is_closed = self.event.event.state == Some(EventState::Closed) && !self.event.event.is_void();
+        self.is_open() || (self.frame.keeps_scores() && is_closed)
     }
 }
 

@@ -90,7 +90,7 @@ fn season_of(form: &Form) -> Result<String, Problem> {
 }
 
 /// Says why nothing can be done now; the page has no button then.
-fn cannot(question: Question, form: &Form, refusal: Refusal, title: String) -> Answer {
+pub(super) fn cannot(question: Question, form: &Form, refusal: Refusal, title: String) -> Answer {
     let problem = Problem::from(refusal);
     let Question { frame, now, cards, back, .. } = question;
     let shown = Question { frame, title, now, cards, back, ..Question::default() };

@@ -157,7 +157,8 @@ async fn league(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, requ
         let cards = app.leagues.round_ids_of_event(caller, event.id, MOST).await?;
         open.push((event.clone(), cards.iter().any(|(member, _)| *member == place.member)));
     }
-    let next = in_state(EventState::Scheduled).min_by_key(|event| (event.event.opens_at, event.id)).cloned();
+    let coming = in_state(EventState::Scheduled).filter(|event| !event.event.is_void());
+    let next = coming.min_by_key(|event| (event.event.opens_at, event.id)).cloned();
     let standings = match &current {
         Some(listed) => Some(app.leagues.standings(caller, listed.season.id, None, None, None).await?.0),
         None => None,

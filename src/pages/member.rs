@@ -202,7 +202,9 @@ async fn member(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf, requ
     let setups = app.leagues.documents::<Setup>(caller, &SETUPS, member.league_id, Uuid::nil(), MOST).await?;
     let setups = setups.into_iter().map(SetupView::from).collect();
     let chosen = Some(asked.chosen).filter(|chosen| *chosen != Chosen::default());
-    let is_ahead = |event: &&EventView| matches!(event.event.state, Some(EventState::Open | EventState::Scheduled));
+    let is_ahead = |event: &&EventView| {
+        !event.event.is_void() && matches!(event.event.state, Some(EventState::Open | EventState::Scheduled))
+    };
     let next = nights.iter().find(is_ahead).cloned();
     let pace = next.as_ref().map(|event| pace_table(event.event.stimp_ft)).unwrap_or_default();
     let key = Uuid::new_v4();

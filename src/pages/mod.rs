@@ -15,6 +15,7 @@ mod desk;
 mod door;
 mod event;
 mod event_end;
+mod event_void;
 mod faults;
 mod fields;
 mod finding;
@@ -82,6 +83,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(line_up::routes)
             .configure(event::routes)
             .configure(event_end::routes)
+            .configure(event_void::routes)
             .configure(hand_in::routes)
             .configure(bring_file::routes)
             .configure(round::routes)

@@ -40,6 +40,8 @@ impl Notices {
             "query" => "New query on a card",
             "answer" => "Your query was answered",
             "signed_in" => return format!("New sign-in to your account: {device}"),
+            "void" => "An event is void: no competition counts it",
+            "void_undone" => "An event that was void counts again",
             "password_changed" => return format!("Your password was changed: {device}"),
             _ => "New fair-play finding",
         };
@@ -58,6 +60,9 @@ impl Notices {
 
 /// Returns the page that a notice is about.
 fn address(notice: &NoticeView) -> String {
+    if let Some(event) = notice.event_id {
+        return format!("/events/{event}");
+    }
     match (notice.finding_id, notice.round_id, notice.league_id) {
         (Some(finding), _, _) => format!("/findings/{finding}"),
         (None, Some(round), _) => format!("/rounds/{round}"),

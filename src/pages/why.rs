@@ -137,6 +137,8 @@ impl ChangesPage {
             "accept" => "accepted",
             "exclude_round" => "excluded by a ruling",
             "exclude_putts" => "putts excluded by a ruling",
+            "void" => "made void",
+            "count_again" => "counts again",
             "reinstate" => "ruling undone",
             other => other,
         };

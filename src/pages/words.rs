@@ -2,7 +2,7 @@
 
 use crate::domain::competition::match_shown::{FixtureShown, MatchShown, PlayerShown, PointsShown, SideShown};
 use crate::domain::exact::Value;
-use crate::domain::facts::EventState;
+use crate::domain::facts::{Event, EventState};
 use crate::domain::facts::SideWord;
 use crate::domain::facts::competition::{Basis, Competition, Meeting, Scoring};
 use crate::domain::season::RoundState;
@@ -79,8 +79,9 @@ pub fn time_of_day(at: &Timestamp, zone: TimeZone) -> String {
 }
 
 /// Writes where an event stands.
-pub fn event_state(state: &Option<EventState>) -> &'static str {
-    match state {
+pub fn event_state(event: &Event) -> &'static str {
+    match event.state {
+        _ if event.is_void() => "void",
         Some(EventState::Open) => "open",
         Some(EventState::Closed) => "closed",
         Some(EventState::Final) => "final",

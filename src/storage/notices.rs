@@ -3,7 +3,7 @@
 use super::db::Conn;
 use super::error::StorageError;
 use super::row::Row;
-use crate::domain::ids::{AccountId, LeagueId, MemberId, RoundId};
+use crate::domain::ids::{AccountId, EventId, LeagueId, MemberId, RoundId};
 use crate::{sql, values};
 use jiff::Timestamp;
 use uuid::Uuid;
@@ -25,12 +25,23 @@ pub struct Notice {
     pub query: Option<Uuid>,
     /// The finding that it is about.
     pub finding: Option<Uuid>,
+    /// The event that it is about.
+    pub event: Option<EventId>,
     /// Where an act on the account came from.
     pub device: Option<String>,
     /// When it was made.
     pub at: Timestamp,
     /// When it was seen.
     pub seen_at: Option<Timestamp>,
+}
+
+/// What a notice to a member is about.
+#[derive(Clone, Copy, Debug)]
+pub struct Things {
+    pub round: Option<RoundId>,
+    pub query: Option<Uuid>,
+    pub finding: Option<Uuid>,
+    pub event: Option<EventId>,
 }
 
 fn notice(row: &Row) -> Result<Notice, StorageError> {
@@ -42,6 +53,7 @@ fn notice(row: &Row) -> Result<Notice, StorageError> {
         round: row.optional_id("round_id")?,
         query: row.optional_id("query_id")?,
         finding: row.optional_id("finding_id")?,
+        event: row.optional_id("event_id")?,
         device: row.get("device")?,
         at: row.parsed("notices", "at")?,
         seen_at: seen.map(|_| row.parsed("notices", "seen_at")).transpose()?,
@@ -56,10 +68,10 @@ pub async fn insert(
     conn: &mut Conn,
     (league, member): (LeagueId, MemberId),
     kind: &str,
-    (round, query, finding): (Option<RoundId>, Option<Uuid>, Option<Uuid>),
+    Things { round, query, finding, event }: Things,
     at: Timestamp,
 ) -> Result<(), StorageError> {
-    let values = values![league, Uuid::now_v7(), member, kind, round, query, finding, at];
+    let values = values![league, Uuid::now_v7(), member, kind, round, query, finding, event, at];
     conn.run(sql!("notice_insert"), values).await?;
     Ok(())
 }

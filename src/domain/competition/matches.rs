@@ -60,6 +60,7 @@ pub fn fixtures(book: &Book, id: CompetitionId, cards: &MatchCards<'_>, until: O
             id: night.id,
             day: night.date,
             is_final: night.event.is_final(),
+            is_void: night.event.is_void(),
             holes: &layout.holes,
             players: HashMap::new(),
             line_ups: book
@@ -163,11 +164,11 @@ fn level_by(tie: Tie) -> Option<LevelBy> {
     }
 }
 
-/// Returns in how many events of a season a member is named as a substitute, `but` one.
+/// Returns in how many events of a season that are not void a member is named as a substitute, `but` one.
 pub fn nights_as_substitute(book: &Book, season: SeasonId, member: MemberId, but: EventId) -> usize {
     let is_one = |((event, _), line_up): &(&(EventId, TeamId), &LineUp)| {
         *event != but
-            && book.nights.get(event).is_some_and(|night| night.season == season)
+            && book.nights.get(event).is_some_and(|night| night.season == season && !night.event.is_void())
             && line_up.players.iter().any(|player| player.member_id == member && player.substitute_for.is_some())
     };
     book.line_ups.iter().filter(is_one).map(|((event, _), _)| event).collect::<BTreeSet<_>>().len()

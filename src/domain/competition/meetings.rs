@@ -51,6 +51,8 @@ pub struct EventSeen<'a> {
     pub id: EventId,
     pub day: Date,
     pub is_final: bool,
+    /// Whether nothing of it counts.
+    pub is_void: bool,
     /// The holes from the event's own tee.
     pub holes: &'a [Hole],
     pub players: Players<'a>,
@@ -126,13 +128,16 @@ pub fn meetings(competition: &MatchCompetition<'_>) -> Vec<FixtureSeen> {
     competition.fixtures.iter().filter_map(meet).collect()
 }
 
-/// Returns for each event the net totals to par that its players had in earlier ones over as many holes.
+/// Returns for each event the net totals to par that its players had in earlier ones over as many holes; void ones apart.
 fn recent_totals(events: &[EventSeen<'_>]) -> Vec<HashMap<MemberId, Vec<Exact>>> {
     let mut by_length: HashMap<usize, HashMap<MemberId, Vec<Exact>>> = HashMap::new();
     let mut before = Vec::with_capacity(events.len());
     for event in events {
         let known = by_length.entry(event.holes.len()).or_default();
         before.push(known.clone());
+        if event.is_void {
+            continue;
+        }
         for (member, player) in &event.players {
             if let Some(total) = net_to_par(player) {
                 known.entry(*member).or_default().push(total);
@@ -193,6 +198,10 @@ impl MatchCompetition<'_> {
             }
             (Some(FixtureSaid::Postponed), ..) => {
                 seen.state = FixtureState::Postponed;
+                return seen;
+            }
+            _ if event.is_void => {
+                seen.state = FixtureState::Void;
                 return seen;
             }
             (Some(FixtureSaid::WalkOver), ..) => fixture.to.map(|to| Pairing::WalkOver { present: to.into() }),

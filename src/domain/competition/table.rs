@@ -56,7 +56,8 @@ pub fn part<'a>(terms: &Competition, flight: Option<&'a str>) -> Option<Option<&
     }
 }
 
-/// Ranks the rounds of one event, each flight that the terms name apart, best first; those without a result come last.
+/// Ranks the rounds of one event, each flight that the terms name apart, best first; those without a result come last. A
+/// void event has no places and no values.
 ///
 /// # Source
 /// Equals share the better place (1, 2, 2, 4); where places are awarded and the terms say so, countback first compares
@@ -77,16 +78,20 @@ pub fn places<'a>(
     let placed = |mut field: Vec<&'a Figures>| {
         field.sort_by_key(|round| round.member);
         match &terms.meeting {
+            _ if night.event.is_void() => unplaced(book, night, terms, field),
             Meeting::Sum { of } => added_up(book, night, terms, of, &field),
-            Meeting::Season {} | Meeting::Match(_) => field
-                .into_iter()
-                .map(|figures| Placed { ball: ball(book, night, terms, figures), ..without_value(figures) })
-                .collect(),
+            Meeting::Season {} | Meeting::Match(_) => unplaced(book, night, terms, field),
             Meeting::Field {} => ranked(terms, balls(book, night, terms, field)),
             Meeting::Hole { .. } => by_hole(terms, balls(book, night, terms, field)),
         }
     };
     fields.into_values().flat_map(placed).collect()
+}
+
+fn unplaced<'a>(book: &Book, night: &Night, terms: &Competition, field: Vec<&'a Figures>) -> Vec<Placed<'a>> {
+    let has_balls = !matches!(terms.meeting, Meeting::Sum { .. });
+    let ball = |figures| has_balls.then(|| ball(book, night, terms, figures)).flatten();
+    field.into_iter().map(|figures| Placed { ball: ball(figures), ..without_value(figures) }).collect()
 }
 
 fn without_value(figures: &Figures) -> Placed<'_> {
@@ -290,7 +295,7 @@ pub fn competition_table<'f>(
         }
     }
     for night in book.nights_of(*season_id) {
-        if until.is_some_and(|until| night.key() > until) {
+        if until.is_some_and(|until| night.key() > until) || night.event.is_void() {
             continue;
         }
         let Some(rounds) = by_event.remove(&night.id) else { continue };

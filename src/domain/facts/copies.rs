@@ -74,8 +74,8 @@ fn fitting(name: String) -> Result<String, Fault> {
     Err(Fault::new("/name", Rule::Validation, format!("the name {name} has more than {LONGEST_NAME} characters")))
 }
 
-/// Returns an event as it is some days later, at the same time by the league's clocks. The day's adjustment and a state
-/// that was set by hand stay behind.
+/// Returns an event as it is some days later, at the same time by the league's clocks. The day's adjustment, a state that
+/// was set by hand and a void stay behind.
 fn later(event: &Event, days: i64, zone: &TimeZone) -> Result<Event, Fault> {
     let moved = |at: Timestamp| {
         let local = zone.to_datetime(at).checked_add(days.days()).ok()?;
@@ -85,7 +85,7 @@ fn later(event: &Event, days: i64, zone: &TimeZone) -> Result<Event, Fault> {
         return Err(Fault::new("/days", Rule::Validation, format!("there is no day {days} days later")));
     };
     let playing_conditions = PlayingConditions::new(0).expect("0 is a legal adjustment");
-    Ok(Event { opens_at, closes_at, playing_conditions, state: None, ..event.clone() })
+    Ok(Event { opens_at, closes_at, playing_conditions, state: None, void: None, ..event.clone() })
 }
 
 impl EventCopies {
@@ -169,6 +169,7 @@ mod tests {
         serde_json::from_value(serde_json::json!({
             "name": "Night 4", "tee_id": "00000000-0000-0000-0000-000000000001", "stimp_ft": 10.0, "holes": 18,
             "opens_at": opens_at, "closes_at": closes_at, "playing_conditions": 2, "state": "final",
+            "void": { "reason": "no power", "handicap": false },
         }))
         .expect("an event")
     }
@@ -190,7 +191,8 @@ mod tests {
             ("Night 7", "2027-04-15T16:00:00Z", "2027-04-15T21:30:00Z"),
         ];
         assert_eq!(told, due.map(|(name, opens, closes)| (name.into(), opens.into(), closes.into())));
-        assert!(made.iter().all(|copy| copy.state.is_none() && copy.playing_conditions.get() == 0));
+        let is_plain = |copy: &Event| copy.state.is_none() && copy.playing_conditions.get() == 0 && !copy.is_void();
+        assert!(made.iter().all(is_plain));
         let named = EventCopies { name: Some("Final".into()), times: 2, ..copies.clone() };
         let names: Vec<String> = named.of(&event, &zone).expect("copies").into_iter().map(|copy| copy.name).collect();
         assert_eq!(names, ["Final", "Final 2"]);

@@ -36,6 +36,14 @@ pub struct TeeAssignment {
     pub flight: Option<String>,
 }
 
+/// Why an event counts in no competition, and what its cards still count for. Putting and evidence keep them anyway.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Void {
+    pub reason: String,
+    /// Whether its cards count for the league index.
+    pub handicap: bool,
+}
+
 /// A league night: what is played, when, on how quick a green.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Event {
@@ -63,6 +71,9 @@ pub struct Event {
     /// The state, where it was set by hand; otherwise the times decide.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub state: Option<EventState>,
+    /// Why no competition counts it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub void: Option<Void>,
 }
 
 fn hole_one() -> HoleNumber {
@@ -125,6 +136,21 @@ impl Event {
     /// Returns whether its results stand.
     pub fn is_final(&self) -> bool {
         self.state == Some(EventState::Final)
+    }
+
+    /// Returns whether no competition counts it.
+    pub fn is_void(&self) -> bool {
+        self.void.is_some()
+    }
+
+    /// Returns whether its cards count for the league index.
+    pub fn counts_for_index(&self) -> bool {
+        self.void.as_ref().is_none_or(|void| void.handicap)
+    }
+
+    /// Returns whether nothing but its being void differs from `other`.
+    pub fn differs_in_void_alone(&self, other: &Self) -> bool {
+        self.void != other.void && Self { void: None, ..self.clone() } == Self { void: None, ..other.clone() }
     }
 
     /// Returns the tee that a player of that flight plays from: by name, else by flight, else the event's own.

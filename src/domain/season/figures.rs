@@ -69,7 +69,8 @@ pub struct Figures {
     pub gross: Option<i32>,
     /// The strokes after every hole's limit, where every hole was started.
     pub adjusted_gross: Option<i32>,
-    /// The round differential, unrounded: numerator and denominator.
+    /// The round differential, unrounded: numerator and denominator; none in a void event whose cards do not count for the
+    /// index.
     pub differential: Option<Exact>,
     /// The totals of its putts.
     pub putting: PuttingTotals,
@@ -99,7 +100,7 @@ pub fn figures(
         true => adjusted_gross(card, layout, course_handicap, handicap.played_off.is_some()),
         false => None,
     };
-    let differential = adjusted_gross.map(|adjusted| {
+    let differential = adjusted_gross.filter(|_| night.event.counts_for_index()).map(|adjusted| {
         differential(
             whole(adjusted),
             layout.course_rating.into(),

@@ -38,6 +38,9 @@ fn faults(
     let night = book.book.nights.get(&fixture.event_id).filter(|night| night.season == season);
     match night {
         None => faults.push(Fault::new("/event_id", Rule::UnknownEvent, "this season has no such event")),
+        Some(night) if night.event.is_void() && before.is_none_or(|before| before.event_id != night.id) => {
+            faults.push(Fault::new("/event_id", Rule::EventVoid, "this event is void: name one that counts"));
+        }
         Some(night) if night.event.is_final() && before.is_none_or(|before| before.event_id != night.id) => {
             faults.push(Fault::new(
                 "/event_id",

@@ -5,6 +5,7 @@ use crate::domain::competition::match_shown::FixtureShown;
 use crate::domain::competition::table::{part, places};
 use crate::domain::exact::Value;
 use crate::domain::facts::Event;
+use crate::domain::facts::event::Void;
 use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId};
 use crate::domain::season::{Figures, RoundState};
 use crate::league::competition::asked_for;
@@ -25,6 +26,8 @@ pub struct Board {
     pub version: i64,
     /// Until when queries may still change what it shows; `None` once the event is final.
     pub provisional_until: Option<Timestamp>,
+    /// Why no competition counts the event.
+    pub void: Option<Void>,
     pub cards_in: u32,
     /// Entered members whose card is not in.
     pub still_out: u32,
@@ -122,6 +125,7 @@ impl Leagues {
             competition_id: competition,
             version,
             provisional_until: book.book.nights.get(&event).and_then(|night| provisional_until(&book.book, night)),
+            void: document.body.void,
             cards_in: cards.len() as u32 - in_play - entered,
             still_out: in_play + entered,
             items: match ranks_cards {

@@ -6,7 +6,7 @@ use crate::domain::ids::{EventId, MemberId};
 use crate::domain::rule::Rule;
 use crate::league::access::{self, IfMatch};
 use crate::league::keys::{RequestKey, created};
-use crate::league::refusal::final_event;
+use crate::league::refusal::{final_event, void_event};
 use crate::league::views::state_word;
 use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::{self, EVENTS};
@@ -82,7 +82,7 @@ impl Leagues {
     /// Enters a member in an event.
     ///
     /// # Errors
-    /// A player entering somebody else; a member who is entered; a final event.
+    /// A player entering somebody else; a member who is entered; a void or final event.
     pub async fn enter(
         &self,
         key: RequestKey,
@@ -95,6 +95,9 @@ impl Leagues {
             let member = done_for(conn, &caller, member, "a player enters for itself only").await?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
+            }
+            if document.body.is_void() {
+                return Err(void_event("entries"));
             }
             if document.body.is_final() {
                 return Err(final_event());
@@ -159,7 +162,7 @@ impl Leagues {
     /// Puts the holes so far of a card in play. It is no fact: the round takes its place.
     ///
     /// # Errors
-    /// A player putting somebody else's; an event that is not open; a member whose round is in; holes that do not fit.
+    /// A player putting somebody else's; an event that is void or not open; a member whose round is in; holes that do not fit.
     pub async fn put_card_in_play(
         &self,
         caller: Caller,
@@ -174,6 +177,9 @@ impl Leagues {
             let (document, by) = access::document::<Event>(conn, caller, &EVENTS, event.0).await?;
             let member = done_for(conn, &by, member, "a player keeps an own card only").await?;
             let league = document.league;
+            if document.body.is_void() {
+                return Err(void_event("cards"));
+            }
             match document.body.state_at(now) {
                 EventState::Open => {}
                 EventState::Final => return Err(final_event()),

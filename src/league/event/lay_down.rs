@@ -1,5 +1,6 @@
 //! Events: lay down, change, make final.
 
+use super::void;
 use crate::change;
 use crate::domain::competition::matches;
 use crate::domain::facts::event::{FinalMember, KeptCompetition};
@@ -102,7 +103,8 @@ impl Leagues {
         })
     }
 
-    /// Changes an event. Making it final settles its results for good.
+    /// Changes an event. Making it final settles its results for good; only whether it is void can change then, until the
+    /// season's next event is final.
     ///
     /// # Errors
     /// Anybody but an organizer; a stale version; an event that is final; holes changed under handed-in rounds; final
@@ -118,24 +120,18 @@ impl Leagues {
         let now = self.now();
         let changed = change!(self, id, |conn| {
             let (before, member) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
-            if before.body.is_final() {
-                return Err(final_event());
-            }
             if_match.check(before.version)?;
             let event = patched(&before.text)?;
             let (league, season) = (before.league, SeasonId(before.parent.unwrap_or_default()));
-            let policy = documents::get::<Season>(conn, &SEASONS, season.0).await?.ok_or(Refusal::NotFound)?;
             let book = this.books.of(conn, league).await?;
-            sound(faults(&book, season, &policy.body, &event, Some(id)))?;
-            let holes_differ = event.holes != before.body.holes || event.first_hole != before.body.first_hole;
-            let cards = rounds::count_in_event(conn, league, id).await?;
-            if holes_differ && cards.all > 0 {
-                let detail = "cards have been handed in, so the holes can no longer change";
-                return Err(Refusal::conflict(Rule::HolesSettled, detail));
+            if before.body.is_final() {
+                void::may_change_final(conn, &book, id, (&before.body, &event)).await?;
+            } else {
+                let policy = documents::get::<Season>(conn, &SEASONS, season.0).await?.ok_or(Refusal::NotFound)?;
+                sound(faults(&book, season, &policy.body, &event, Some(id)))?;
+                may_change_so(&before.body, &event, rounds::count_in_event(conn, league, id).await?, now)?;
             }
-            if event.is_final() {
-                may_be_final(&event, cards, now)?;
-            }
+            let (void_differs, becomes_final) = (event.void != before.body.void, !before.body.is_final() && event.is_final());
             this.weigh_now(conn, league, now).await?;
             let tables = this.tables(conn, league).await?;
             let body = text(&event);
@@ -145,12 +141,20 @@ impl Leagues {
             let (by, content) = (Some(caller.account), body.as_bytes());
             let act = Act { by, act: "replace", kind: "event", id: id.0, content, rows: &rows };
             journal::append(conn, league, act, now).await?;
-            let cause = Cause { by: member.id, act: "replace", kind: "event", thing: id.0, reason: None };
+            let (act, reason) = match (&event.void, void_differs) {
+                (Some(void), true) => ("void", Some(void.reason.as_str())),
+                (None, true) => ("count_again", None),
+                (_, false) => ("replace", None),
+            };
+            let cause = Cause { by: member.id, act, kind: "event", thing: id.0, reason };
             let book = this.terms_changed(conn, league, &tables, cause, now).await?;
             if event.tee_id != before.body.tee_id || event.stimp_ft != before.body.stimp_ft {
                 crate::league::finding::evidence::afresh(conn, &book, season, now).await?;
             }
-            if event.is_final() {
+            if event.is_void() != before.body.is_void() {
+                void::tell(conn, &book, (id, &event), member.id, now).await?;
+            }
+            if becomes_final {
                 let tables = changes::tables(conn, &book).await?;
                 keep_final(conn, &book, id, now).await?;
                 let rows = [wrote("events_kept", id)];
@@ -160,7 +164,7 @@ impl Leagues {
                 this.sign_final(conn, league, id).await?;
             }
             let version = before.version + 1;
-            Ok((EventView::of(Document { body: event, version, ..before }, now), version))
+            Ok::<_, Refusal>((EventView::of(Document { body: event, version, ..before }, now), version))
         })?;
         self.boards.moved(id);
         Ok(changed)
@@ -219,6 +223,8 @@ pub struct EventOverview {
     pub in_play: usize,
     /// Whether no event of its season is final yet, so that the season's terms can still be changed.
     pub is_first: bool,
+    /// Why it cannot be made void now, or be taken back.
+    pub is_counted_as_it_is_for: Option<Refusal>,
     /// Why it cannot be made final now.
     pub is_not_final_for: Option<Refusal>,
     /// Why it cannot be removed now.
@@ -248,6 +254,7 @@ impl Leagues {
         };
         Ok(EventOverview {
             league,
+            is_counted_as_it_is_for: void::may_become_void(conn, &book, id).await.err(),
             mark: documents::event_shown(conn, league, id).await?,
             cards: rows.iter().map(|row| (row.member, row.id, row.state)).collect(),
             entered: entered.iter().map(|entrant| entrant.member).collect(),
@@ -270,6 +277,16 @@ fn may_be_removed(event: &Event, cards: Counted, in_play: usize, now: Timestamp)
         return Err(Refusal::conflict(Rule::EventHasCards, "a card of this event is being filled in at the moment"));
     }
     Ok(())
+}
+
+/// Passes a change of an event that is not final yet.
+fn may_change_so(before: &Event, event: &Event, cards: Counted, now: Timestamp) -> Result<(), Refusal> {
+    let holes_differ = event.holes != before.holes || event.first_hole != before.first_hole;
+    if holes_differ && cards.all > 0 {
+        let detail = "cards have been handed in, so the holes can no longer change";
+        return Err(Refusal::conflict(Rule::HolesSettled, detail));
+    }
+    if event.is_final() { may_be_final(event, cards, now) } else { Ok(()) }
 }
 
 /// Passes an event whose results may be settled now.

@@ -5,3 +5,4 @@ pub mod copy;
 pub mod enter;
 pub mod entry_sheet;
 pub mod lay_down;
+mod void;

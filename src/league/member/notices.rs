@@ -1,9 +1,9 @@
 //! Notices: what concerns a member, for whoever holds the record, and what was done to an account.
 
 use crate::change;
-use crate::domain::ids::{LeagueId, MemberId, RoundId};
+use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId};
 use crate::league::{Caller, Leagues, Refusal};
-use crate::storage::notices::{self, Notice};
+use crate::storage::notices::{self, Notice, Things};
 use crate::storage::{Conn, StorageError, members};
 use crate::wire::body::life::NOTICE_KINDS;
 use jiff::Timestamp;
@@ -35,6 +35,10 @@ pub enum Tells {
     SignedIn,
     /// The password of my account was changed.
     PasswordChanged,
+    /// An event that I have to do with became void.
+    Void,
+    /// An event that was void counts again.
+    VoidUndone,
 }
 
 impl Tells {
@@ -60,6 +64,8 @@ pub struct NoticeView {
     pub query_id: Option<Uuid>,
     /// The finding that it is about.
     pub finding_id: Option<Uuid>,
+    /// The event that it is about.
+    pub event_id: Option<EventId>,
     /// Where an act on the account came from.
     pub device: Option<String>,
     /// When it was made.
@@ -70,7 +76,7 @@ pub struct NoticeView {
 
 impl From<Notice> for NoticeView {
     fn from(stored: Notice) -> Self {
-        let Notice { place, id, kind, round, query, finding, device, at, seen_at } = stored;
+        let Notice { place, id, kind, round, query, finding, event, device, at, seen_at } = stored;
         Self {
             id,
             league_id: place.map(|(league, _)| league),
@@ -79,6 +85,7 @@ impl From<Notice> for NoticeView {
             round_id: round,
             query_id: query,
             finding_id: finding,
+            event_id: event,
             device,
             at,
             seen_at,
@@ -97,12 +104,14 @@ pub struct About {
     pub query: Option<Uuid>,
     /// The finding.
     pub finding: Option<Uuid>,
+    /// The event.
+    pub event: Option<EventId>,
 }
 
 impl About {
     /// Names a round.
     pub fn round(league: LeagueId, round: RoundId) -> Self {
-        Self { league, round: Some(round), query: None, finding: None }
+        Self { league, round: Some(round), query: None, finding: None, event: None }
     }
 
     /// Names a query about a round.
@@ -112,7 +121,18 @@ impl About {
 
     /// Names a finding.
     pub fn finding(league: LeagueId, finding: Uuid) -> Self {
-        Self { league, round: None, query: None, finding: Some(finding) }
+        Self { league, round: None, query: None, finding: Some(finding), event: None }
+    }
+
+    /// Names an event.
+    pub fn event(league: LeagueId, event: EventId) -> Self {
+        Self { league, round: None, query: None, finding: None, event: Some(event) }
+    }
+}
+
+impl About {
+    fn things(self) -> Things {
+        Things { round: self.round, query: self.query, finding: self.finding, event: self.event }
     }
 }
 
@@ -132,8 +152,7 @@ pub async fn tell(
     told.sort_unstable();
     told.dedup();
     for member in told {
-        let About { league, round, query, finding } = about;
-        notices::insert(conn, (league, member), tells.word(), (round, query, finding), at).await?;
+        notices::insert(conn, (about.league, member), tells.word(), about.things(), at).await?;
     }
     Ok(())
 }

@@ -6,7 +6,7 @@ use crate::domain::rule::Rule;
 use crate::domain::season::{Life, Night, RoundState};
 use crate::domain::units::Feet;
 use crate::league::memory::books::LeagueBook;
-use crate::league::refusal::final_event;
+use crate::league::refusal::{final_event, void_event};
 use crate::league::round::card_faults::{Dates, faults_of};
 use crate::league::round::content::{body_hash, in_order};
 use crate::league::round::request::HandIn;
@@ -139,6 +139,9 @@ pub(in crate::league) fn unknown_event() -> Refusal {
 /// Says whether a card that comes in now waits because the event has closed: a player's, and everybody's own, so that
 /// nobody lets an own card in.
 fn is_late(night: &Night, role: Role, is_own: bool, now: Timestamp) -> Result<bool, Refusal> {
+    if night.event.is_void() {
+        return Err(void_event("cards"));
+    }
     match night.event.state_at(now) {
         EventState::Final => Err(final_event()),
         EventState::Open => Ok(false),

@@ -6,6 +6,11 @@ use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 /// The states that an event can be in.
 pub const STATES: &[&str] = &["scheduled", "open", "closed", "final"];
 
+/// Why an event counts in no competition.
+pub fn void() -> Schema {
+    Schema::Object(vec![field("reason", Schema::Text(1, 2000)), field("handicap", Schema::Flag)])
+}
+
 /// The fields of an event.
 pub fn event_fields() -> Vec<Field> {
     let assignment = Schema::Object(vec![
@@ -24,6 +29,7 @@ pub fn event_fields() -> Vec<Field> {
         optional("first_hole", Schema::Numbers(&[1, 10])),
         optional("playing_conditions", Schema::Whole(PlayingConditions::MIN, PlayingConditions::MAX)),
         optional("state", nullable(Schema::Word(STATES))),
+        optional("void", nullable(void())),
     ]
 }
 

@@ -17,6 +17,8 @@ pub const NOTICE_KINDS: &[&str] = &[
     "finding",
     "signed_in",
     "password_changed",
+    "void",
+    "void_undone",
 ];
 
 /// The fields of when and where a member plays.

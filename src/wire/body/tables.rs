@@ -1,5 +1,6 @@
 //! Tables and boards.
 
+use crate::wire::body::event;
 use crate::wire::body::match_views::fixture;
 use crate::wire::body::shapes::{COUNT, REAL, STROKES};
 use crate::wire::schema::{Schema, field, list, nullable, optional};
@@ -57,6 +58,7 @@ pub fn standings() -> Schema {
         field("items", list(Schema::ByType(vec![match_row(), standings_row()]), 0, usize::MAX)),
         field("next", nullable(Schema::Cursor)),
         field("event_ids", list(Schema::Id, 0, usize::MAX)),
+        field("void_event_ids", list(Schema::Id, 0, usize::MAX)),
     ])
 }
 
@@ -91,6 +93,7 @@ pub fn board() -> Schema {
         field("competition_id", Schema::Id),
         field("version", COUNT),
         field("provisional_until", nullable(Schema::Instant)),
+        field("void", nullable(event::void())),
         field("cards_in", COUNT),
         field("still_out", COUNT),
         field("items", list(Schema::ByType(vec![fixture(), board_row()]), 0, usize::MAX)),

@@ -320,6 +320,7 @@ pub fn notice() -> Schema {
         field("round_id", nullable(Schema::Id)),
         field("query_id", nullable(Schema::Id)),
         field("finding_id", nullable(Schema::Id)),
+        field("event_id", nullable(Schema::Id)),
         field("device", nullable(account::device())),
         field("at", Schema::Instant),
         field("seen_at", nullable(Schema::Instant)),

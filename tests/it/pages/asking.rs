@@ -78,6 +78,7 @@ const FORMS: &[(&str, &str)] = &[
     ("/rounds/{id}/attestation", "asks"),
     ("/leagues/{id}/invitations/revocation", "asks"),
     ("/events/{id}/removal", "asks"),
+    ("/events/{id}/void", "asks; can be undone until the season's next final"),
     ("/findings/{id}/told", "asks"),
     ("/findings/{id}/recusals", "asks"),
 ];

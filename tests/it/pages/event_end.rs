@@ -146,3 +146,56 @@ async fn an_event_without_cards_is_deleted() {
     assert!(!page(&api, &season, &olga).expect(200).await.text().contains(&night.event));
     send(&api, &path, &olga, &[]).expect(404).await;
 }
+
+/// An event becomes void, and counts again, once it was said what follows; the board, the table and *Tonight* say so.
+#[tokio::test]
+async fn making_an_event_void_is_asked_about() {
+    let (api, cast, night, olga) = start().await;
+    let ben = signed_in(&api, &cast.ben.email).await;
+    api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
+    let (event, season) = (format!("/events/{}", night.event), format!("/seasons/{}", night.season));
+    let path = format!("{event}/void");
+    assert!(page(&api, &event, &olga).expect(200).await.text().contains(&format!("action=\"{path}\"")));
+    assert!(!page(&api, &event, &ben).expect(200).await.text().contains(&path));
+    send(&api, &path, &ben, &[("seen", "yes")]).expect(403).await;
+
+    let asked = send(&api, &path, &olga, &[("handicap", "no")]).expect(200).await.text();
+    assert!(asked.contains("Make Second night void?") && asked.contains("do not count for the league index"), "{asked}");
+    let version = value(&asked, "version");
+    let fields = |reason| [("handicap", "no"), ("version", version.as_str()), ("seen", "yes"), ("reason", reason)];
+    let again = send(&api, &path, &olga, &fields(" ")).expect(422).await.text();
+    assert!(again.contains("Nothing was changed") && again.contains("name=\"reason\""), "{again}");
+    assert!(!page(&api, &event, &ben).expect(200).await.text().contains("Void: no competition"));
+    for _ in 0..2 {
+        assert_eq!(send(&api, &path, &olga, &fields("no power")).expect(303).await.header("location"), event);
+    }
+    let seen = api.get(&event).by(&cast.ben).expect(200).await.json();
+    assert_eq!(seen["void"], json!({ "reason": "no power", "handicap": false }));
+    let board = page(&api, &event, &ben).expect(200).await.text();
+    assert!(board.contains("Void: no competition counts this event. Reason: no power."), "{board}");
+    assert!(board.contains("State: void") && !board.contains("Hand in my card"), "{board}");
+    let table = page(&api, &season, &ben).expect(200).await.text();
+    assert!(table.contains("Second night is void: no power."), "{table}");
+    let tonight = page(&api, &format!("/leagues/{}", night.league), &ben).expect(200).await.text();
+    assert!(tonight.contains("Void: Second night") && !tonight.contains(&format!("{event}/hand-in")), "{tonight}");
+    let changes = page(&api, &format!("{season}/changes"), &ben).expect(200).await.text();
+    assert!(changes.contains("Event: made void") && changes.contains("no power"), "{changes}");
+    let told = page(&api, "/notices", &signed_in(&api, &cast.ann.email).await).expect(200).await.text();
+    assert!(told.contains("An event is void"), "{told}");
+
+    let asked = send(&api, &path, &olga, &[("undo", "yes")]).expect(200).await.text();
+    assert!(asked.contains("Count Second night again?") && asked.contains("It is void: no power"), "{asked}");
+    let version = value(&asked, "version");
+    let fields = [("undo", "yes"), ("version", version.as_str()), ("seen", "yes")];
+    assert_eq!(send(&api, &path, &olga, &fields).expect(303).await.header("location"), event);
+    assert!(page(&api, &event, &ben).expect(200).await.text().contains("Hand in my card"));
+
+    // After the next final it is said that it stays.
+    api.settle(&night.event, &cast.olga).await;
+    let next = api.event(&cast, &night, json!({})).await;
+    api.hand_in(&next, &cast.ann, &round(&night.ann)).await;
+    api.settle(&next, &cast.olga).await;
+    let told = send(&api, &path, &olga, &[("handicap", "yes")]).expect(409).await.text();
+    assert!(told.contains("a later event of this season is final") || told.contains("A later event"), "{told}");
+    assert!(!told.contains("name=\"seen\""), "{told}");
+}

@@ -5,6 +5,7 @@
 use crate::support::store::{self, TestStore};
 use evenfield::domain::competition::table::StandingsRow;
 use evenfield::domain::exact::Exact;
+use evenfield::domain::facts::event::Void;
 use evenfield::domain::facts::{CarriedDifferential, Competition, Course, Decision, Event, EventState, Role, Round};
 use evenfield::domain::ids::{AccountId, CompetitionId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId};
 use evenfield::domain::rule::Rule;
@@ -122,6 +123,8 @@ enum Act {
     Rerate { tenths: i32 },
     Allow { percent: i64 },
     Finish { event: usize },
+    /// Makes an event void, with cards that count for the index or not, or lets it count again.
+    Void { event: usize, handicap: Option<bool> },
 }
 
 fn act() -> impl Strategy<Value = Act> {
@@ -145,6 +148,7 @@ fn act() -> impl Strategy<Value = Act> {
         1 => (0..MEMBERS, -20..300).prop_map(|(member, tenths)| Act::Bring { member, tenths }),
         1 => (0_i64..=100).prop_map(|percent| Act::Allow { percent }),
         1 => event.prop_map(|event| Act::Finish { event }),
+        2 => (0..EVENTS, any::<Option<bool>>()).prop_map(|(event, handicap)| Act::Void { event, handicap }),
     ]
 }
 
@@ -320,6 +324,14 @@ impl World {
             Act::Accept { member, event } => {
                 let Some((stored, _)) = known(self, member, event) else { return Ok(()) };
                 self.leagues.accept_round(organizer, stored).await.map(|_| ())
+            }
+            Act::Void { event, handicap } => {
+                let patched = move |before: &str| {
+                    let mut event: Event = serde_json::from_str(before).unwrap();
+                    event.void = handicap.map(|handicap| Void { reason: "no power".into(), handicap });
+                    Ok(event)
+                };
+                self.leagues.change_event(organizer, EventId(id(6, event)), IfMatch::Any, patched).await.map(|_| ())
             }
             Act::Close { event } => {
                 let patched = |before: &str| {

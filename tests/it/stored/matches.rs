@@ -539,7 +539,8 @@ async fn what_is_removed_is_told_to_the_journal() {
     crate::stored::journal_bundle::clean(&api).await;
 }
 
-fn report(bundle: &str, season: &str) -> Value {
+/// What the report says of a season.
+pub fn report(bundle: &str, season: &str) -> Value {
     use evenfield::domain::season::overview::{Asked, overview};
     use evenfield::wire::bundle::{assemble::Assembler, line::Line};
     let mut assembler = Assembler::default();

@@ -35,3 +35,4 @@ mod sessions;
 mod signing_keys;
 mod story;
 mod tables;
+mod void;

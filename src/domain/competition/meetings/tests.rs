@@ -75,6 +75,7 @@ fn event(n: usize, is_final: bool, cards: &[(u128, &str)]) -> EventSeen<'static>
         id: event_id(n),
         day: date(2027, 1, n as i8),
         is_final,
+        is_void: false,
         holes: &HOLES,
         players: players(cards),
         line_ups: HashMap::new(),

@@ -179,6 +179,10 @@ fn card(steps: &mut Steps, entry: &Entry, night: &Night, figures: &Figures, layo
             vec![("strokes", counted.into())],
             adjusted,
         );
+        if !night.event.counts_for_index() {
+            steps.notes.push("No differential: the event is void, and its cards do not count for the league index.");
+            return;
+        }
         let (rule, formula) = match layout.count {
             HoleCount::Eighteen => (
                 "Rules of Handicapping, Rule 5.1.",

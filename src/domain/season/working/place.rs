@@ -9,6 +9,8 @@ use crate::domain::facts::Outcome;
 use crate::domain::facts::competition::{Award, Meeting};
 use crate::domain::season::figures::Figures;
 
+const DECIDES: &str = "What decides the event.";
+
 pub(super) fn place_and_value(steps: &mut Steps, of: &InCompetition<'_>, field: &[Figures]) {
     let InCompetition { book, night, terms, competition, figures, .. } = of;
     let placed = places(book, night, *competition, field);
@@ -16,6 +18,13 @@ pub(super) fn place_and_value(steps: &mut Steps, of: &InCompetition<'_>, field: 
         steps.notes.push("The player is not in the field of this competition.");
         return;
     };
+    if night.event.is_void() {
+        if let (Meeting::Field {}, Some(score)) = (&terms.meeting, own.score()) {
+            steps.add("score", DECIDES, of.deciding(), vec![], score);
+        }
+        steps.notes.push("The event is void: it has no places and no values.");
+        return;
+    }
     match terms.meeting {
         Meeting::Field {} => in_field(steps, of, &placed, own),
         Meeting::Hole { .. } => {
@@ -48,7 +57,7 @@ fn in_field(steps: &mut Steps, of: &InCompetition<'_>, placed: &[Placed<'_>], ow
         }
         return;
     };
-    steps.add("score", "What decides the event.", of.deciding(), vec![], score);
+    steps.add("score", DECIDES, of.deciding(), vec![], score);
     let key = |placed: &Placed<'_>| {
         let ball = placed.ball.as_ref();
         let mut key = vec![Given::from(placed.score())];

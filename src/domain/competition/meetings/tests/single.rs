@@ -261,3 +261,27 @@ proptest! {
         prop_assert_eq!(of(&story), told);
     }
 }
+
+/// A void event settles no fixture, and no average rests on it: 42 would have needed 27 − 12 − 4 = 11 over par there. Without
+/// any earlier total net par stands in, three holes of 4 against the opponent's 4, 4, 4.
+#[test]
+fn nothing_of_a_void_event_counts() {
+    let average = BallTerms { absent: AbsentTerms::OwnAverage { last: 2 }, ..SINGLES };
+    let single = Single { balls: average, ..Single::of("{}") };
+    let later = Fixture { event_id: event_id(2), ..single.fixture.clone() };
+    let seen = |is_void| {
+        let bad = EventSeen { is_void, ..event(1, true, &[(11, "4,4,4"), (42, "9,9,9")]) };
+        let competition = MatchCompetition {
+            terms: &single.terms,
+            balls: single.balls,
+            teams: BTreeMap::new(),
+            events: vec![bad, event(2, true, &[(11, "4,4,4")])],
+            fixtures: vec![(FixtureId(Uuid::from_u128(1)), &single.fixture), (FixtureId(Uuid::from_u128(2)), &later)],
+            concessions: Vec::new(),
+        };
+        let seen = meetings(&competition);
+        (seen[0].state, seen[0].points.is_some(), seen[1].winner())
+    };
+    assert_eq!(seen(false), (FixtureState::Played, true, Some(Side::A)));
+    assert_eq!(seen(true), (FixtureState::Void, false, None));
+}
