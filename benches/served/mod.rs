@@ -147,7 +147,7 @@ pub fn field(players: usize, nights: usize) -> Field {
     }))
     .unwrap();
     let ids = OfSeason { id: CompetitionId(Uuid::now_v7()), season_id: season };
-    lines.push(Line::Competition(sent(ids, terms)));
+    lines.push(Line::Competition(Box::new(sent(ids, terms))));
     Field { members, events, league: league_id, season, organizer, lines }
 }
 

@@ -162,17 +162,26 @@ fn prefers_csv(request: &HttpRequest) -> Result<bool, Problem> {
 /// Writes a table as CSV (RFC 4180): a row's scalars, then one value column an event.
 fn written_as_csv(standings: &Standings) -> String {
     let (head, rows) = match &standings.items {
-        TableRows::Cards(rows) => (CARD_COLUMNS, rows.iter().map(|row| (card_cells(row), &row.results)).collect()),
+        TableRows::Cards(rows) => {
+            (CARD_COLUMNS, rows.iter().map(|row| (card_cells(row), row.start, &row.results)).collect())
+        }
         TableRows::Matches(rows) => {
-            (MATCH_COLUMNS, rows.iter().map(|row| (match_cells(row), &row.results)).collect::<Vec<_>>())
+            (MATCH_COLUMNS, rows.iter().map(|row| (match_cells(row), None, &row.results)).collect::<Vec<_>>())
         }
     };
+    let has_starts = standings.items.cards().iter().any(|row| row.start.is_some());
     let mut text = head.join(",");
+    if has_starts {
+        text.push_str(",start");
+    }
     for event in &standings.event_ids {
         let _ = write!(text, ",{event}");
     }
     text.push_str("\r\n");
-    for (mut cells, results) in rows {
+    for (mut cells, start, results) in rows {
+        if has_starts {
+            cells.push(number(start));
+        }
         cells.extend(standings.event_ids.iter().map(|event| {
             let cell = results.iter().find(|cell| cell.event_id == Some(*event));
             number(cell.and_then(|cell| cell.value))

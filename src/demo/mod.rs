@@ -275,7 +275,7 @@ impl Groundwork {
         for (n, terms) in calendar::competitions(self.nights.len()).iter().enumerate() {
             let id = CompetitionId(id(self.seed, Stream::Competition, &[n as u64]));
             let ids = OfSeason { id, season_id: self.season };
-            add(&|received| Line::Competition(sent(ids, terms.clone(), received)));
+            add(&|received| Line::Competition(Box::new(sent(ids, terms.clone(), received))));
         }
         lines
     }

@@ -62,7 +62,7 @@ kinds! {
         AnswerAwaited: CONFLICT, "answer-awaited", "The players concerned may reply first";
         AwardOrder: UNPROCESSABLE_ENTITY, "award-order", "A later place is worth more";
         CardsWaiting: CONFLICT, "cards-waiting", "Cards wait to be accepted";
-        CompetitionInUse: CONFLICT, "competition-in-use", "Another competition adds it up";
+        CompetitionInUse: CONFLICT, "competition-in-use", "A competition rests on it";
         CompetitionMisfit: UNPROCESSABLE_ENTITY, "competition-misfit", "Terms that mean nothing together";
         ConcessionTooLong: UNPROCESSABLE_ENTITY, "concession-too-long", "Too long a putt was conceded";
         CourseInUse: CONFLICT, "course-in-use", "The course is played";

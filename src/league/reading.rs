@@ -14,8 +14,8 @@ use crate::domain::season::record::member_record;
 use crate::domain::season::working::{Working, working};
 use crate::domain::season::{Book, Entry, Figures, Night};
 use crate::domain::units::Tenths;
-use crate::league::competition::asked_for;
 use crate::league::competition::seen::match_cards;
+use crate::league::competition::{asked_for, asked_for_event};
 use crate::league::memory::books::LeagueBook;
 use crate::storage::documents::{self, Document, EVENTS, Kind, SEASONS};
 use crate::storage::journal::{self, StoredEntry};
@@ -51,7 +51,8 @@ pub struct Standings {
 /// Returns until when queries about an event may change its results; `None` once it is final, and where it is void.
 pub(super) fn provisional_until(book: &Book, night: &Night) -> Option<Timestamp> {
     let hours = book.seasons.get(&night.season)?.query_hours;
-    (!night.event.is_final() && !night.event.is_void()).then(|| night.event.closes_at + SignedDuration::from_hours(i64::from(hours)))
+    (!night.event.is_final() && !night.event.is_void())
+        .then(|| night.event.closes_at + SignedDuration::from_hours(i64::from(hours)))
 }
 
 impl Leagues {
@@ -99,7 +100,10 @@ impl Leagues {
             TableRows::Cards(rows)
         };
         let nights = book.book.nights_of(season);
-        let shown = || nights.iter().filter(|night| until.is_none_or(|until| night.key() <= until));
+        let terms = book.book.competitions.get(&competition).map(|(_, terms)| terms);
+        let is_counted = |event| terms.is_none_or(|terms| terms.counts_event(event));
+        let is_shown = |night: &Night| is_counted(night.id) && until.is_none_or(|until| night.key() <= until);
+        let shown = || nights.iter().filter(|night| is_shown(night));
         let event_ids = shown().map(|night| night.id).collect();
         let void_event_ids = shown().filter(|night| night.event.is_void()).map(|night| night.id).collect();
         let played: HashSet<EventId> = items.cells().filter_map(|cell| cell.event_id).collect();
@@ -196,8 +200,8 @@ impl Leagues {
         let entries: Vec<Entry> = stored.into_iter().map(|stored| stored.entry).collect();
         let field = results::of_event(&mut conn, row.league, row.event).await?;
         let field: Vec<Figures> = field.into_iter().filter_map(|round| round.figures).collect();
-        let season = book.book.nights.get(&row.event).map(|night| night.season).ok_or(Refusal::NotFound)?;
-        let competition = asked_for(&book, season, competition)?;
+        let night = book.book.nights.get(&row.event).ok_or(Refusal::NotFound)?;
+        let competition = asked_for_event(&book, night, competition)?;
         working(&book.book, &entries, &field, id, competition).ok_or(Refusal::NotFound)
     }
 

@@ -2,7 +2,7 @@
 
 use crate::domain::competition::allowance::Source;
 use crate::domain::competition::ball::{ball, shown};
-use crate::domain::competition::table::{part, places};
+use crate::domain::competition::ranking::{part, places};
 use crate::domain::exact::Value;
 use crate::domain::facts::beside::{beside_others, none_ranks};
 use crate::domain::facts::competition::Meeting;
@@ -170,7 +170,8 @@ impl Rules for NewSeason {
     fn broken(&self) -> Vec<Fault> {
         let of_one = |(n, terms): (usize, &Competition)| {
             let none = BTreeMap::new();
-            let beside = beside_others(CompetitionId(Uuid::nil()), terms, &self.season.flights, |_| false, &none);
+            let beside =
+                beside_others(CompetitionId(Uuid::nil()), terms, &self.season.flights, (|_| false, |_| false), &none);
             let faults = terms.faults().into_iter().chain(beside);
             let at = |fault: Fault| Fault { pointer: format!("/competitions/{n}{}", fault.pointer), ..fault };
             faults.map(at).collect::<Vec<_>>()
@@ -388,7 +389,7 @@ impl CardInCompetition {
     /// Puts a card into every competition that it counts in.
     fn of_card(book: &Book, night: &Night, figures: &Figures) -> Vec<Self> {
         let in_one = |(competition_id, _): (CompetitionId, &Competition)| {
-            let terms = book.terms(night, competition_id)?;
+            let terms = book.terms(night, competition_id).filter(|terms| terms.counts_event(night.id))?;
             part(terms, figures.flight.as_deref())?;
             let ball = ball(book, night, terms, figures)?;
             let has_score = matches!(terms.meeting, Meeting::Field {});

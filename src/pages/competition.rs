@@ -1,13 +1,14 @@
 //! Competitions: laid down by answering questions, their terms in sentences, removed.
 
 use super::ask::{Question, is_answered};
-use super::fields::{Field, FormPage};
+use super::counted_events;
+use super::fields::{Field, FormPage, Kind, field};
 use super::form::{Form, checked_body};
 use super::typed::{choice, id_of, number, same_name, text};
 use super::{Frame, page, see_other};
 use crate::domain::competition::term::Term;
 use crate::domain::facts::{Competition, Season};
-use crate::domain::ids::{CompetitionId, LeagueId, SeasonId};
+use crate::domain::ids::{CompetitionId, EventId, LeagueId, SeasonId};
 use crate::http::address::IdPath;
 use crate::http::answer::Answer;
 use crate::http::app::App;
@@ -21,6 +22,7 @@ use crate::wire::schema::Schema;
 use actix_web::web::{self, Data, ServiceConfig};
 use askama::Template;
 use serde_json::{Value, json};
+use uuid::Uuid;
 
 /// The questions that lay a competition down; `with_matches` where another one of the season ranks cards.
 pub(super) fn questions(with_matches: bool) -> Vec<Field> {
@@ -54,6 +56,7 @@ pub(super) fn questions(with_matches: bool) -> Vec<Field> {
     if with_matches {
         let stakes = [
             ("matches", "Matches of a fixture (1: players meet; 2 to 16: teams)", "1"),
+            ("balls", "Balls of a side in a match (1: single players; 2 to 6: teams, the better ball counts)", "1"),
             ("per_match", "Points of a match", "1"),
             ("per_hole", "Points of a hole", "0"),
             ("per_total", "Points of the lower total of a fixture", "0"),
@@ -87,39 +90,56 @@ pub(super) fn answered(form: &Form, name: &str, flights: &[String]) -> Value {
         }
         kind => json!({ "kind": kind }),
     };
+    let side = match number(form, "balls") {
+        Value::Null => json!({ "kind": "player" }),
+        one if one == json!(1) || form.text("meeting") != "match" => json!({ "kind": "player" }),
+        balls => json!({ "kind": "best", "of": balls, "count": 1 }),
+    };
     let apart = if form.text("apart") == "flights" { flights } else { &[] };
     json!({
         "name": name, "score": score, "basis": form.text("basis"), "allowance_pct": number(form, "allowance_pct"),
-        "meeting": meeting, "award": award, "field": { "flights": apart },
+        "side": side, "meeting": meeting, "award": award, "field": { "flights": apart },
         "counting": { "best": number(form, "best"), "minimum": number(form, "minimum") },
     })
 }
 
-async fn new_form(app: &App, caller: Caller, season: SeasonId) -> Result<(FormPage, Vec<String>), Problem> {
+/// What the form of a new competition is made from.
+struct NewForm {
+    shown: FormPage,
+    flights: Vec<String>,
+    events: Vec<(EventId, String)>,
+}
+
+async fn new_form(app: &App, caller: Caller, season: SeasonId) -> Result<NewForm, Problem> {
     let found = app.leagues.document::<Season>(caller, &SEASONS, season.0).await?;
     app.leagues.may_organize(caller, found.league).await?;
     let frame = Frame::in_league(app, caller, found.league).await?;
     let mut fields = vec![text("name", "Name of the competition", "")];
     fields.extend(questions(true));
     fields.push(text("position", "Place among the competitions (1 to 1000; the lowest is the main one)", "2"));
+    fields.push(field("events", counted_events::LABEL, Kind::Lines, String::new()));
+    let events = app.leagues.events_of(caller, season, Uuid::nil(), i64::MAX).await?;
+    let events = events.into_iter().map(|event| (EventId(event.id), event.body.name)).collect();
     let title = format!("Add a competition to {}", found.body.name);
     let mut form = FormPage::new(frame, title, format!("/seasons/{season}/competitions/new"), fields);
-    form.hint = "All cards of the season count in it, including those already handed in.";
+    form.hint = "All cards of its events count in it, including those already handed in.";
     form.button = "Add the competition";
-    Ok((form, found.body.flights.into_iter().map(|flight| flight.name).collect()))
+    let flights = found.body.flights.into_iter().map(|flight| flight.name).collect();
+    Ok(NewForm { shown: form, flights, events })
 }
 
 async fn new(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    page(&new_form(&app, caller, SeasonId(id.0)).await?.0)
+    page(&new_form(&app, caller, SeasonId(id.0)).await?.shown)
 }
 
 async fn add(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
     let season = SeasonId(id.0);
-    let (shown, flights) = new_form(&app, caller, season).await?;
+    let NewForm { shown, flights, events } = new_form(&app, caller, season).await?;
     let mut body = answered(&form, form.text("name"), &flights);
     body["position"] = number(&form, "position");
     let schema = Schema::Object(body::competition::competition_fields());
     let done = async {
+        body["events"] = counted_events::read(form.text("events"), &events)?;
         let operation = format!("POST /seasons/{season}/competitions/new");
         let (key, terms) = checked_body::<Competition>(&app, caller, operation, &form, &body, &schema)?;
         Ok::<_, Problem>(app.leagues.create_competition(key, season, terms).await?)

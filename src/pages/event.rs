@@ -7,9 +7,9 @@ use crate::domain::ids::{CompetitionId, EventId, MemberId, RoundId};
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::Answer;
 use crate::http::app::App;
+use crate::league::Caller;
 use crate::league::event::board::{Board, BoardRows};
 use crate::league::views::{CompetitionView, EventView, SeasonView};
-use crate::league::{Caller, Refusal};
 use crate::pages::words;
 use crate::storage::documents::{EVENTS, SEASONS};
 use actix_web::HttpRequest;
@@ -28,7 +28,7 @@ struct EventPage {
     frame: Frame,
     event: EventView,
     season: SeasonView,
-    /// The competitions of the season, the main one first.
+    /// The competitions that count the event, the main one first.
     competitions: Vec<CompetitionView>,
     terms: Competition,
     board: Board,
@@ -50,6 +50,11 @@ struct BoardPart {
 }
 
 impl EventPage {
+    /// Says whether a competition is the one that ranks what is shown.
+    fn is_ranked_by(&self, listed: &CompetitionView) -> bool {
+        self.board.competition_id == Some(listed.id)
+    }
+
     fn is_open(&self) -> bool {
         self.event.event.state == Some(EventState::Open) && !self.event.event.is_void()
     }
@@ -75,9 +80,10 @@ async fn read(
     let season = app.leagues.document::<Season>(caller, &SEASONS, event.season_id.0).await?;
     let competition = query.given_id("competition")?.map(CompetitionId);
     let board = app.leagues.board(caller, id, competition).await?;
-    let competitions = app.leagues.competitions_by_position(caller, event.season_id).await?;
-    let ranked_by = competitions.iter().find(|listed| listed.id == board.competition_id);
-    let terms = ranked_by.ok_or(Refusal::NotFound)?.terms.clone();
+    let mut competitions = app.leagues.competitions_by_position(caller, event.season_id).await?;
+    competitions.retain(|listed| listed.terms.counts_event(id));
+    let ranked_by = competitions.iter().find(|listed| Some(listed.id) == board.competition_id);
+    let terms = ranked_by.map_or_else(|| Competition::usual(String::new()), |listed| listed.terms.clone());
     let rounds = app.leagues.round_ids_of_event(caller, id, MOST).await?.into_iter().collect();
     let without = Vec::new();
     let season = SeasonView::from(season);

@@ -11,6 +11,7 @@ mod bring_file;
 mod card_text;
 mod charts;
 mod competition;
+mod counted_events;
 mod desk;
 mod door;
 mod event;

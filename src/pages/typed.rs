@@ -69,7 +69,7 @@ pub(super) fn first_part(pointer: &str) -> &str {
 
 /// Returns the field that the first word of a pointer names.
 pub(super) fn same_name(pointer: &str) -> &'static str {
-    const NAMES: [&str; 24] = [
+    const NAMES: [&str; 26] = [
         "name",
         "time_zone",
         "starts_on",
@@ -94,6 +94,8 @@ pub(super) fn same_name(pointer: &str) -> &'static str {
         "holes",
         "first_hole",
         "roster",
+        "events",
+        "balls",
     ];
     NAMES.into_iter().find(|name| pointer.split('/').any(|part| part == *name)).unwrap_or_default()
 }

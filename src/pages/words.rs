@@ -2,9 +2,9 @@
 
 use crate::domain::competition::match_shown::{FixtureShown, MatchShown, PlayerShown, PointsShown, SideShown};
 use crate::domain::exact::Value;
-use crate::domain::facts::{Event, EventState};
 use crate::domain::facts::SideWord;
 use crate::domain::facts::competition::{Basis, Competition, Meeting, Scoring};
+use crate::domain::facts::{Event, EventState};
 use crate::domain::season::RoundState;
 use crate::domain::units::{AsHandicap, Tenths};
 use crate::league::event::board::{BoardRow, ENTERED, IN_PLAY};

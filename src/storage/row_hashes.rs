@@ -85,7 +85,10 @@ const COLUMNS: [(&str, &str); 37] = [
     ("evidence_field", "*season_id:id *about:text *id:id"),
     ("finding_concerned", "*finding_id:id *member_id:id -told_at:text -told_by:id -seen_at:text"),
     ("cards_in_play", "*event_id:id *member_id:id -version:int -updated_at:text -body:json"),
-    ("notices", "*id:id -member_id:id -kind:text -round_id:id -query_id:id -finding_id:id -event_id:id -at:text -seen_at:text"),
+    (
+        "notices",
+        "*id:id -member_id:id -kind:text -round_id:id -query_id:id -finding_id:id -event_id:id -at:text -seen_at:text",
+    ),
     (
         "standings_changes",
         "*season_id:id *id:id -at:text -member_id:id -act:text -kind:text -thing_id:id -reason:text -moves:json",

@@ -21,9 +21,16 @@ pub struct BallTerms {
     pub is_net: bool,
     /// The balls of a side.
     pub of: usize,
-    /// How many of them count on a hole.
-    pub count: usize,
+    /// How many of them count on holes of par 3, 4, 5 and 6.
+    pub counts: [usize; 4],
     pub absent: AbsentTerms,
+}
+
+impl BallTerms {
+    fn count_on(&self, hole: &Hole) -> usize {
+        let n = usize::from(hole.par.get().saturating_sub(3));
+        self.counts.get(n).or(self.counts.last()).copied().unwrap_or(1)
+    }
 }
 
 /// Whether a player plays.
@@ -90,6 +97,13 @@ pub struct MatchSeen {
     pub pairing: Pairing,
 }
 
+impl MatchSeen {
+    /// Returns the net totals of both sides over all their balls; `None` where a ball has none.
+    pub fn totals(&self) -> [Option<Exact>; 2] {
+        [&self.a, &self.b].map(|side| side.iter().flat_map(|ball| &ball.net).copied().sum())
+    }
+}
+
 /// What was conceded in a match: holes by their number on the card, and the match.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct ConcededInMatch {
@@ -149,7 +163,8 @@ pub fn play_match(
         .map(|(h, hole)| {
             let is_open = a.iter().chain(&b).any(|ball| ball.open[h]);
             let of_side = |side: &[Ball]| {
-                best_balls(side.iter().map(|ball| ball.net[h]), terms.count, Better::Lower).filter(|_| !is_open)
+                let count = terms.count_on(hole);
+                best_balls(side.iter().map(|ball| ball.net[h]), count, Better::Lower).filter(|_| !is_open)
             };
             let conceded = conceded.holes.iter().find(|(number, _)| *number == hole.number);
             MatchHoleSeen {

@@ -164,10 +164,28 @@ pub struct FixturePoints {
 /// # Source
 /// Common practice, no source.
 pub fn fixture_points(matches: &[Pairing], holes: usize, stakes: Stakes) -> FixturePoints {
+    let of_holes = |scores: &[Option<Exact>]| -> Option<Exact> { scores.iter().take(holes).copied().sum() };
+    let totals: Vec<[Option<Exact>; 2]> = matches
+        .iter()
+        .map(|pairing| match pairing {
+            Pairing::Played { a, b, .. } => [of_holes(a), of_holes(b)],
+            Pairing::WalkOver { .. } | Pairing::Disqualified { .. } | Pairing::NobodyCame => [None, None],
+        })
+        .collect();
+    fixture_points_of(matches, &totals, holes, stakes)
+}
+
+/// Returns the points of a fixture as [`fixture_points`] does, with the net totals of both sides over all balls of each match.
+pub fn fixture_points_of(
+    matches: &[Pairing],
+    totals: &[[Option<Exact>; 2]],
+    holes: usize,
+    stakes: Stakes,
+) -> FixturePoints {
     let matches_ended: Vec<MatchEnd> = matches.iter().map(|pairing| match_end(pairing, holes, stakes)).collect();
     let are_over = matches_ended.iter().all(|end| end.is_over);
     let total = if are_over {
-        Points::to(lower_total(matches, holes, stakes.walk_over), stakes.per_total)
+        Points::to(lower_total(matches, totals, stakes.walk_over), stakes.per_total)
     } else {
         Points::none()
     };
@@ -213,7 +231,7 @@ fn match_end(pairing: &Pairing, holes: usize, stakes: Stakes) -> MatchEnd {
 }
 
 /// Returns the side with the lower total; `None` where they are equal or one has no total.
-fn lower_total(matches: &[Pairing], holes: usize, walk_over: WalkOver) -> Option<Side> {
+fn lower_total(matches: &[Pairing], totals: &[[Option<Exact>; 2]], walk_over: WalkOver) -> Option<Side> {
     let mut came = matches.iter().filter_map(|pairing| match pairing {
         Pairing::WalkOver { present } => Some(*present),
         Pairing::Played { .. } | Pairing::Disqualified { .. } | Pairing::NobodyCame => None,
@@ -223,17 +241,8 @@ fn lower_total(matches: &[Pairing], holes: usize, walk_over: WalkOver) -> Option
     {
         return came.all(|side| side == first).then_some(first);
     }
-    let total = |side: Side| -> Option<Exact> {
-        let of_match = |pairing: &Pairing| -> Option<Exact> {
-            match (pairing, side) {
-                (Pairing::Played { a, .. }, Side::A) => a.iter().take(holes).copied().sum(),
-                (Pairing::Played { b, .. }, Side::B) => b.iter().take(holes).copied().sum(),
-                (Pairing::WalkOver { .. } | Pairing::Disqualified { .. } | Pairing::NobodyCame, _) => None,
-            }
-        };
-        matches.iter().map(of_match).sum()
-    };
-    let (a, b) = (total(Side::A)?, total(Side::B)?);
+    let a: Exact = totals.iter().map(|[a, _]| *a).sum::<Option<Exact>>()?;
+    let b: Exact = totals.iter().map(|[_, b]| *b).sum::<Option<Exact>>()?;
     if a == b { None } else { Some(if a < b { Side::A } else { Side::B }) }
 }
 

@@ -215,6 +215,7 @@ impl MatchTableRow {
     pub fn of(book: &Book, row: MatchRow) -> Self {
         let cell = |result: super::match_table::EventValue| ResultCell {
             event_id: Some(result.event),
+            event_ids: Vec::new(),
             value: Some(Value(result.value)),
             counted: result.counted,
             carried: None,

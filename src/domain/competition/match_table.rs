@@ -32,6 +32,8 @@ pub struct TableTerms<'a> {
     /// How many events must have been played for a position.
     pub minimum: u32,
     pub ties: &'a [LevelBy],
+    /// What the values of events are multiplied by; 1 where nothing is said.
+    pub weights: &'a HashMap<EventId, Exact>,
 }
 
 /// Fixtures that stand: played, or decided by walk-over.
@@ -74,7 +76,8 @@ pub struct MatchRow {
 
 /// Makes the table: a row for each competitor named and for each with a fixture or an adjustment.
 ///
-/// An event is worth the sum of a competitor's fixtures in it: their points, or what the terms say for won, tied and lost.
+/// An event is worth the sum of a competitor's fixtures in it, times its weight: their points, or what the terms say for won,
+/// tied and lost.
 /// A fixture counts once it stands, a bye once its event is final. `events` is the order of the events; fixtures of other
 /// events are passed over, so looking back takes the events up to a date.
 ///
@@ -149,7 +152,8 @@ fn row(
     let mut played: BTreeSet<EventId> = BTreeSet::new();
     for &(side, seen) in fixtures {
         let Some(place) = events.iter().position(|event| *event == seen.event) else { continue };
-        *values.entry(place).or_insert_with(Exact::zero) += value(terms.meeting, seen, side);
+        let weight = terms.weights.get(&seen.event).copied().unwrap_or_else(|| whole(1));
+        *values.entry(place).or_insert_with(Exact::zero) += value(terms.meeting, seen, side) * weight;
         let Some(points) = seen.points else { continue };
         played.insert(seen.event);
         row.points_for += points.of(side);

@@ -44,7 +44,7 @@ pub fn expected(book: &Book, night: &Night) -> BTreeSet<MemberId> {
 pub fn fixtures(book: &Book, id: CompetitionId, cards: &MatchCards<'_>, until: Option<NightKey>) -> Vec<FixtureSeen> {
     let Some((season, terms)) = book.competitions.get(&id) else { return Vec::new() };
     let Some(match_terms) = terms.matches() else { return Vec::new() };
-    let nights: Vec<&Night> = nights(book, *season, until).collect();
+    let nights: Vec<&Night> = nights(book, (*season, terms), until).collect();
     let mut layouts: HashMap<(EventId, TeeId), Layout> = HashMap::new();
     for night in &nights {
         for tee in night.event.tee_ids() {
@@ -93,7 +93,12 @@ pub fn fixtures(book: &Book, id: CompetitionId, cards: &MatchCards<'_>, until: O
     }
     meetings(&MatchCompetition {
         terms: match_terms,
-        balls: BallTerms { is_net: terms.basis == Basis::Net, of: 1, count: 1, absent: terms.absent },
+        balls: BallTerms {
+            is_net: terms.basis == Basis::Net,
+            of: terms.side.balls(),
+            counts: terms.side.counts(),
+            absent: terms.absent,
+        },
         teams: book.teams_of(*season).collect(),
         events,
         fixtures: book.fixtures_of(id).collect(),
@@ -101,9 +106,14 @@ pub fn fixtures(book: &Book, id: CompetitionId, cards: &MatchCards<'_>, until: O
     })
 }
 
-fn nights(book: &Book, season: SeasonId, until: Option<NightKey>) -> impl Iterator<Item = &Night> {
-    let nights = book.nights_of(season);
-    nights.into_iter().filter(move |night| until.is_none_or(|until| night.key() <= until))
+/// Returns the events that a competition counts, in their order.
+fn nights<'a>(
+    book: &'a Book,
+    (season, terms): (SeasonId, &Competition),
+    until: Option<NightKey>,
+) -> impl Iterator<Item = &'a Night> {
+    let nights = book.nights_of(season).into_iter();
+    nights.filter(move |night| terms.counts_event(night.id) && until.is_none_or(|until| night.key() <= until))
 }
 
 fn of_digest(card: &CardDigest, layout: &Layout) -> MatchCard {
@@ -142,11 +152,13 @@ fn competitors(book: &Book, id: CompetitionId) -> Vec<Competitor> {
 pub fn table(book: &Book, id: CompetitionId, fixtures: &[FixtureSeen], until: Option<NightKey>) -> Vec<MatchRow> {
     let Some((season, terms)) = book.competitions.get(&id) else { return Vec::new() };
     let Some(meeting) = terms.matches() else { return Vec::new() };
-    let events: Vec<EventId> = nights(book, *season, until).map(|night| night.id).collect();
+    let events: Vec<EventId> = nights(book, (*season, terms), until).map(|night| night.id).collect();
+    let weights = events.iter().map(|event| (*event, terms.weight_of(*event))).collect();
     let adjustments: Vec<&Adjustment> =
         book.adjustments.values().filter(|(of, _)| *of == id).map(|(_, adjustment)| adjustment).collect();
     let ties: Vec<LevelBy> = terms.ties.iter().copied().filter_map(level_by).collect();
-    let table = TableTerms { meeting, counting: counting(terms), minimum: terms.counting.minimum, ties: &ties };
+    let (counting, minimum) = (counting(terms), terms.counting.minimum);
+    let table = TableTerms { meeting, counting, minimum, ties: &ties, weights: &weights };
     match_table(table, &competitors(book, id), &events, fixtures, &adjustments)
 }
 

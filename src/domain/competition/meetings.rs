@@ -1,7 +1,7 @@
 //! What becomes of the fixtures of a competition: planned, in play, played or decided otherwise, and their points.
 
 use super::balls::{BallTerms, ConcededInMatch, MatchNight, MatchSeen, play_match};
-use super::fixture::{Ended, MatchEnd, Pairing, Points, Stakes, WalkOver, fixture_points};
+use super::fixture::{Ended, MatchEnd, Pairing, Points, Stakes, WalkOver, fixture_points, fixture_points_of};
 use super::match_play::{Outcome, Side};
 use super::seats::{MatchHole, NightPlayer, Players, Seat, seats};
 use crate::domain::exact::{Exact, whole};
@@ -238,7 +238,8 @@ impl MatchCompetition<'_> {
             })
             .collect();
         let pairings: Vec<Pairing> = matches.iter().map(|seen| seen.pairing.clone()).collect();
-        let found = fixture_points(&pairings, holes, self.stakes());
+        let totals: Vec<_> = matches.iter().map(MatchSeen::totals).collect();
+        let found = fixture_points_of(&pairings, &totals, holes, self.stakes());
         let goes_on_playing = self.terms.tied == TiedMatch::ExtraHoles
             && fixture.goes_on.is_none()
             && !event.is_final

@@ -1,7 +1,7 @@
 //! A competition: card → score of each ball → side → meeting → award → season.
 //!
 //! Each step is a pure function of the one before: [`score`], [`side`], then one meeting ([`match_play`] with [`fixture`],
-//! [`skins`], [`quota`], [`eclectic`], or plain totals), then [`places`], [`season_total`] and [`table`]. What a step may
+//! [`skins`], [`quota`], [`eclectic`], or plain totals), then [`places`] and [`ranking`] of an event, or of several [`together`], [`season_total`] and [`table`]. What a step may
 //! be is a row of a list in [`formats`].
 //!
 //! Where sides meet in matches, [`mod@matches`] reads the league's book and its cards, and the steps are [`seats`] (who
@@ -26,6 +26,7 @@ pub mod meetings;
 pub mod places;
 pub mod promotion;
 pub mod quota;
+pub mod ranking;
 pub mod round_robin;
 pub mod score;
 pub mod season_total;
@@ -36,3 +37,4 @@ pub mod spread;
 pub mod table;
 pub mod term;
 pub mod terms;
+pub mod together;

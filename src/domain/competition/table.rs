@@ -1,13 +1,12 @@
-//! Places in an event and the table of a season.
+//! The table of a season.
 
-use super::ball::{Ball, ball};
 use super::better::Better;
 use super::eclectic::eclectic;
-use super::places::{rank_by, share_points};
+use super::ranking::{Placed, better_of, part, places};
 use super::season_total;
-use super::skins::{Skins, Unwon, skins};
+use super::together::results_together;
 use crate::domain::exact::{Exact, Value, parse, whole};
-use crate::domain::facts::competition::{Award, Competition, LastHole, Meeting};
+use crate::domain::facts::competition::{Competition, Meeting};
 use crate::domain::facts::{Outcome, Season, Tie};
 use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId};
 use crate::domain::putting::sums::per_round;
@@ -23,205 +22,14 @@ use std::collections::{BTreeMap, HashMap};
 /// League indexes by member: for those who brought a value along and have not played yet.
 pub type LeagueIndexes = HashMap<MemberId, Option<Tenths>>;
 
-/// One player's result in one event, with its place in the field and what it is worth.
-///
-/// A card without a result has no place; it is worth nothing where places or points are awarded, and has no value where
-/// strokes add up.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Placed<'a> {
-    /// The figures behind it.
-    pub figures: &'a Figures,
-    /// The card in the competition; `None` where other competitions are added up.
-    pub ball: Option<Ball>,
-    /// The place; `None` without a result.
-    pub place: Option<u32>,
-    /// Whether others share it.
-    pub is_tied: bool,
-    /// What it is worth in the season; `None`: no value at all.
-    pub value: Option<Exact>,
-}
-
-impl Placed<'_> {
-    /// Returns the score of the card, where it has one.
-    pub fn score(&self) -> Option<Exact> {
-        self.ball.as_ref()?.score
-    }
-}
-
-/// Returns the part of the field that ranks a player apart; `None`: the player does not compete.
-pub fn part<'a>(terms: &Competition, flight: Option<&'a str>) -> Option<Option<&'a str>> {
-    match terms.field.flights.as_slice() {
-        [] => Some(None),
-        named => flight.filter(|flight| named.iter().any(|named| named == flight)).map(Some),
-    }
-}
-
-/// Ranks the rounds of one event, each flight that the terms name apart, best first; those without a result come last. A
-/// void event has no places and no values.
-///
-/// # Source
-/// Equals share the better place (1, 2, 2, 4); where places are awarded and the terms say so, countback first compares
-/// the last 9, 6, 3 and 1 holes by number. Common practice, no source, beside the texts named in `scoring::countback`.
-pub fn places<'a>(
-    book: &Book,
-    night: &Night,
-    id: CompetitionId,
-    figures: impl IntoIterator<Item = &'a Figures>,
-) -> Vec<Placed<'a>> {
-    let Some(terms) = book.terms(night, id) else { return Vec::new() };
-    let mut fields: BTreeMap<Option<&str>, Vec<&'a Figures>> = BTreeMap::new();
-    for round in figures {
-        if let Some(part) = part(terms, round.flight.as_deref()) {
-            fields.entry(part).or_default().push(round);
-        }
-    }
-    let placed = |mut field: Vec<&'a Figures>| {
-        field.sort_by_key(|round| round.member);
-        match &terms.meeting {
-            _ if night.event.is_void() => unplaced(book, night, terms, field),
-            Meeting::Sum { of } => added_up(book, night, terms, of, &field),
-            Meeting::Season {} | Meeting::Match(_) => unplaced(book, night, terms, field),
-            Meeting::Field {} => ranked(terms, balls(book, night, terms, field)),
-            Meeting::Hole { .. } => by_hole(terms, balls(book, night, terms, field)),
-        }
-    };
-    fields.into_values().flat_map(placed).collect()
-}
-
-fn unplaced<'a>(book: &Book, night: &Night, terms: &Competition, field: Vec<&'a Figures>) -> Vec<Placed<'a>> {
-    let has_balls = !matches!(terms.meeting, Meeting::Sum { .. });
-    let ball = |figures| has_balls.then(|| ball(book, night, terms, figures)).flatten();
-    field.into_iter().map(|figures| Placed { ball: ball(figures), ..without_value(figures) }).collect()
-}
-
-fn without_value(figures: &Figures) -> Placed<'_> {
-    Placed { figures, ball: None, place: None, is_tied: false, value: None }
-}
-
-fn balls<'a>(book: &Book, night: &Night, terms: &Competition, field: Vec<&'a Figures>) -> Vec<(&'a Figures, Ball)> {
-    field.into_iter().filter_map(|figures| Some((figures, ball(book, night, terms, figures)?))).collect()
-}
-
-fn ranked<'a>(terms: &Competition, field: Vec<(&'a Figures, Ball)>) -> Vec<Placed<'a>> {
-    let better = terms.score.better();
-    let (scored, rest): (Vec<_>, Vec<_>) = field.into_iter().partition(|(_, ball)| ball.score.is_some());
-    let ranking = rank_by(&scored, |(_, a), (_, b)| a.compare(b, better));
-    let taken: Vec<usize> = ranking.iter().map(|ranked| ranked.place).collect();
-    let shares = match &terms.award {
-        Award::ByPlace { table, beyond } => {
-            let beyond = std::iter::repeat_n(beyond, scored.len().saturating_sub(table.len()));
-            let table: Vec<Exact> = table.iter().chain(beyond).map(|points| points.0).collect();
-            share_points(&table, &taken)
-        }
-        Award::ByScore {} | Award::ByPoints {} => {
-            ranking.iter().map(|ranked| scored[ranked.item].1.score.unwrap_or_default()).collect()
-        }
-    };
-    let mut scored: Vec<Option<(&Figures, Ball)>> = scored.into_iter().map(Some).collect();
-    let with_result = ranking.iter().zip(shares).enumerate().filter_map(|(n, (ranked, value))| {
-        let (figures, ball) = scored[ranked.item].take()?;
-        Some(Placed {
-            figures,
-            ball: Some(ball),
-            place: Some(ranked.place as u32),
-            is_tied: is_tied(&taken, n),
-            value: Some(value),
-        })
-    });
-    let mut placed: Vec<Placed<'_>> = with_result.collect();
-    let worth_nothing = terms.better() == Better::Higher;
-    placed.extend(rest.into_iter().map(|(figures, ball)| Placed {
-        ball: Some(ball),
-        value: worth_nothing.then(Exact::zero),
-        ..without_value(figures)
-    }));
-    placed
-}
-
-/// Says whether a place is shared; those who share one stand together, as places rise.
-fn is_tied(taken: &[usize], n: usize) -> bool {
-    taken.get(n + 1) == Some(&taken[n]) || (n > 0 && taken[n - 1] == taken[n])
-}
-
-/// Plays a field's holes for skins.
-pub fn skins_of(terms: &Competition, balls: &[&Ball]) -> Skins {
-    let unwon = match terms.meeting {
-        Meeting::Hole { carry: true, last } => Unwon::Carried { split_last: last == LastHole::Split },
-        _ => Unwon::Void,
-    };
-    let cards: Vec<Vec<Option<Exact>>> =
-        balls.iter().map(|ball| ball.holes.iter().map(|value| value.map(whole)).collect()).collect();
-    let cards: Vec<&[Option<Exact>]> = cards.iter().map(Vec::as_slice).collect();
-    skins(&cards, unwon, terms.score.better())
-}
-
-fn by_hole<'a>(terms: &Competition, field: Vec<(&'a Figures, Ball)>) -> Vec<Placed<'a>> {
-    let (playing, out): (Vec<_>, Vec<_>) =
-        field.into_iter().partition(|(figures, _)| figures.card.outcome != Outcome::Disqualified);
-    let won = skins_of(terms, &playing.iter().map(|(_, ball)| ball).collect::<Vec<_>>()).skins;
-    let valued = playing.into_iter().zip(won).map(|((figures, ball), won)| (figures, Some(ball), won));
-    let mut placed = by_value(valued.collect(), Better::Higher);
-    placed.extend(out.into_iter().map(|(figures, ball)| Placed { ball: Some(ball), ..without_value(figures) }));
-    placed
-}
-
-fn by_value<'a>(valued: Vec<(&'a Figures, Option<Ball>, Exact)>, better: Better) -> Vec<Placed<'a>> {
-    let ranking = rank_by(&valued, |(.., a), (.., b)| better.compare(a, b));
-    let taken: Vec<usize> = ranking.iter().map(|ranked| ranked.place).collect();
-    let mut valued: Vec<Option<_>> = valued.into_iter().map(Some).collect();
-    let placed = ranking.iter().enumerate().filter_map(|(n, ranked)| {
-        let (figures, ball, value) = valued[ranked.item].take()?;
-        let (place, is_tied) = (Some(ranked.place as u32), is_tied(&taken, n));
-        Some(Placed { figures, ball, place, is_tied, value: Some(value) })
-    });
-    placed.collect()
-}
-
-/// Returns which of two values of a table wins: in a sum as in what it adds up, which is all of one kind.
-fn better_of(book: &Book, terms: &Competition) -> Better {
-    let added = match &terms.meeting {
-        Meeting::Sum { of } => of.first().and_then(|id| book.competitions.get(id)),
-        Meeting::Field {} | Meeting::Match(_) | Meeting::Hole { .. } | Meeting::Season {} => None,
-    };
-    added.map_or(terms, |(_, added)| added).better()
-}
-
-/// Adds up what other competitions are worth in the event. Where strokes add up, a player needs a value in each of them.
-fn added_up<'a>(
-    book: &Book,
-    night: &Night,
-    terms: &Competition,
-    of: &[CompetitionId],
-    field: &[&'a Figures],
-) -> Vec<Placed<'a>> {
-    let has_values = |id: &&CompetitionId| book.terms(night, **id).is_some_and(Competition::values_events);
-    let parts: Vec<HashMap<MemberId, Exact>> = of
-        .iter()
-        .filter(has_values)
-        .map(|id| {
-            let placed = places(book, night, *id, field.iter().copied());
-            placed.into_iter().filter_map(|placed| Some((placed.figures.member, placed.value?))).collect()
-        })
-        .collect();
-    let better = better_of(book, terms);
-    let value = |figures: &Figures| {
-        let values: Vec<Exact> = parts.iter().filter_map(|part| part.get(&figures.member).copied()).collect();
-        let is_whole = better == Better::Higher || values.len() == parts.len();
-        (is_whole && !values.is_empty()).then(|| values.iter().sum::<Exact>())
-    };
-    let (with, without): (Vec<_>, Vec<_>) =
-        field.iter().map(|figures| (*figures, value(figures))).partition(|(_, value)| value.is_some());
-    let with = with.into_iter().filter_map(|(figures, value)| Some((figures, None, value?))).collect();
-    let mut placed = by_value(with, better);
-    placed.extend(without.into_iter().map(|(figures, _)| without_value(figures)));
-    placed
-}
-
 /// One value of a row.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ResultCell {
-    /// The event; `None` for a value that was brought along.
+    /// The event, the latest where several make one result; `None` for a value that was brought along.
     pub event_id: Option<EventId>,
+    /// The events of the cards behind it, where there are several.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub event_ids: Vec<EventId>,
     /// The value; `None` where the event gave none.
     pub value: Option<Value>,
     /// Whether the total rests on it.
@@ -251,8 +59,11 @@ pub struct StandingsRow {
     pub events_played: u32,
     /// Values that count.
     pub events_counted: u32,
-    /// Their sum.
+    /// Their sum, with the start.
     pub total: Option<Value>,
+    /// Strokes to par that the player starts with, where the terms stagger the start.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub start: Option<Value>,
     /// Every value, in the order of events.
     pub results: Vec<ResultCell>,
     /// Strokes gained putting for 18 recorded holes.
@@ -284,8 +95,10 @@ pub fn competition_table<'f>(
 ) -> Vec<StandingsRow> {
     let Some((season_id, terms)) = book.competitions.get(&id) else { return Vec::new() };
     let Some(season) = book.seasons.get(season_id) else { return Vec::new() };
+    let figures: Vec<&Figures> = figures.into_iter().collect();
+    let starts = starts(book, (*season_id, terms), &figures, indexes);
     let mut by_event: HashMap<EventId, Vec<&Figures>> = HashMap::new();
-    for round in figures.into_iter().filter(|round| round.season == *season_id) {
+    for round in figures.iter().copied().filter(|round| round.season == *season_id) {
         by_event.entry(round.event).or_default().push(round);
     }
     let mut drafts: BTreeMap<MemberId, Draft> = BTreeMap::new();
@@ -294,17 +107,36 @@ pub fn competition_table<'f>(
             drafts.entry(carried.member_id).or_default().carry(&carried.label, carried.value);
         }
     }
+    let mut nights_together: Vec<&Night> = Vec::new();
     for night in book.nights_of(*season_id) {
-        if until.is_some_and(|until| night.key() > until) || night.event.is_void() {
+        let is_seen = until.is_none_or(|until| night.key() <= until);
+        if !is_seen || night.event.is_void() || !terms.counts_event(night.id) {
+            continue;
+        }
+        if terms.counts_with_others(night.id) {
+            nights_together.push(night);
             continue;
         }
         let Some(rounds) = by_event.remove(&night.id) else { continue };
         for placed in places(book, night, id, rounds) {
-            drafts.entry(placed.figures.member).or_default().play(night, terms, placed);
+            let cards = [placed.figures];
+            drafts.entry(placed.figures.member).or_default().play((night, terms), placed, &cards);
+        }
+    }
+    for result in results_together(book, (id, terms), &nights_together, &by_event) {
+        for (placed, cards) in result.placed {
+            drafts.entry(placed.figures.member).or_default().play((result.night, terms), placed, &cards);
+        }
+    }
+    if !nights_together.is_empty() {
+        let order: HashMap<EventId, usize> =
+            book.nights_of(*season_id).iter().enumerate().map(|(n, night)| (night.id, n)).collect();
+        for draft in drafts.values_mut() {
+            draft.results.sort_by_key(|cell| cell.event_id.and_then(|event| order.get(&event)).copied());
         }
     }
     let better = better_of(book, terms);
-    let of = Of { book, season, terms, better, indexes };
+    let of = Of { book, season, terms, better, indexes, starts };
     let rows = drafts.into_iter().filter_map(|(member, draft)| draft.row(&of, member)).collect();
     positioned(rows, &of)
 }
@@ -316,6 +148,23 @@ struct Of<'a> {
     terms: &'a Competition,
     better: Better,
     indexes: &'a LeagueIndexes,
+    /// Where each player starts; `None`: all start level.
+    starts: Option<HashMap<MemberId, Option<u32>>>,
+}
+
+/// Returns the positions that players had in the table by which a competition starts, before its first event.
+fn starts(
+    book: &Book,
+    (season, terms): (SeasonId, &Competition),
+    figures: &[&Figures],
+    indexes: &LeagueIndexes,
+) -> Option<HashMap<MemberId, Option<u32>>> {
+    let start = terms.start.as_ref()?;
+    let nights = book.nights_of(season);
+    let first = nights.iter().position(|night| terms.counts_event(night.id) && !night.event.is_void())?;
+    let Some(before) = first.checked_sub(1).map(|n| nights[n].key()) else { return Some(HashMap::new()) };
+    let table = competition_table(book, start.competition_id, figures.iter().copied(), Some(before), indexes);
+    Some(table.into_iter().map(|row| (row.member_id, row.position)).collect())
 }
 
 /// A row in the making.
@@ -338,6 +187,7 @@ impl Draft {
         self.events_played += 1;
         self.results.push(ResultCell {
             event_id: None,
+            event_ids: Vec::new(),
             value: Some(Value(exact)),
             counted: false,
             carried: Some(label.to_owned()),
@@ -345,15 +195,19 @@ impl Draft {
         });
     }
 
-    fn play(&mut self, night: &Night, terms: &Competition, placed: Placed<'_>) {
+    /// Takes in the result of an event, or of the events up to it that make one together, with the cards behind it.
+    fn play(&mut self, (night, terms): (&Night, &Competition), placed: Placed<'_>, cards: &[&Figures]) {
         if !std::mem::replace(&mut self.has_played, true) {
             self.flight = placed.figures.flight.clone();
         }
-        self.events_played += u32::from(placed.figures.card.outcome != Outcome::Disqualified);
-        self.gains += placed.figures.putting.gains;
-        self.recorded_holes += placed.figures.putting.recorded_holes;
+        let is_played = cards.iter().any(|figures| figures.card.outcome != Outcome::Disqualified);
+        self.events_played += u32::from(is_played);
+        self.gains += cards.iter().map(|figures| figures.putting.gains).sum::<i64>();
+        self.recorded_holes += cards.iter().map(|figures| figures.putting.recorded_holes).sum::<u32>();
+        let together = if cards.len() > 1 { cards.iter().map(|figures| figures.event).collect() } else { Vec::new() };
         self.results.push(ResultCell {
             event_id: Some(night.id),
+            event_ids: together,
             value: placed.value.map(Value),
             counted: false,
             carried: None,
@@ -385,6 +239,8 @@ impl Draft {
             && of.better == Better::Lower
             && !matches!(of.terms.meeting, Meeting::Season {});
         let ranked = self.events_played >= counting.minimum && !short_of_best && counted > 0;
+        let start = of.terms.start.as_ref().zip(of.starts.as_ref());
+        let start = start.map(|(start, positions)| start.of(positions.get(&member).copied().flatten()));
         Some(StandingsRow {
             position: ranked.then_some(0),
             tied: false,
@@ -393,7 +249,8 @@ impl Draft {
             flight,
             events_played: self.events_played,
             events_counted: counted,
-            total: (counted > 0).then_some(Value(total)),
+            total: (counted > 0).then_some(Value(total + start.map_or_else(Exact::zero, |start| start.0))),
+            start,
             results: self.results,
             strokes_gained_putting_per_round: per_round(self.gains, self.recorded_holes),
         })

@@ -8,10 +8,14 @@ use crate::domain::exact::to_text;
 use crate::domain::facts::competition::{
     Award, Basis, Competition, LastHole, Maximum, MaximumByPar, Meeting, PointsByResult, Scoring,
 };
+use crate::domain::facts::counted_events::{Counted, Take};
+use crate::domain::facts::side::counts_in_words;
+use crate::domain::facts::staggered::Start;
 use crate::domain::facts::tie::Tie;
+use crate::domain::ids::EventId;
 
-/// Writes the terms of a competition; `parts` are the names of those that it adds up.
-pub fn terms(competition: &Competition, parts: &[&str]) -> Vec<Term> {
+/// Writes the terms of a competition; `parts` are the names of those that it adds up, `event` names an event.
+pub fn terms(competition: &Competition, parts: &[&str], event: &dyn Fn(EventId) -> String) -> Vec<Term> {
     let mut terms = Vec::new();
     if !matches!(competition.meeting, Meeting::Sum { .. }) {
         terms.push(score(&competition.score));
@@ -30,7 +34,36 @@ pub fn terms(competition: &Competition, parts: &[&str]) -> Vec<Term> {
     });
     terms.push(counting(competition));
     terms.push(ties(competition));
+    terms.extend(competition.events.as_ref().map(|named| events(named, event)));
+    terms.extend(competition.start.as_ref().map(|start| staggered(start, parts)));
     terms
+}
+
+fn staggered(start: &Start, parts: &[&str]) -> Term {
+    let table: Vec<String> = start.table.iter().map(|strokes| to_text(strokes.0)).collect();
+    let text = format!(
+        "Players start with strokes to par by their place in {} before the first event: {}; whoever is not among those \
+         starts as the last of them. Scores to par are added.",
+        parts.last().copied().unwrap_or("another table"),
+        table.join(", ")
+    );
+    term("Start", text, CUSTOM)
+}
+
+fn events(named: &[Counted], event: &dyn Fn(EventId) -> String) -> Term {
+    let result = |counted: &Counted| {
+        let names: Vec<String> = counted.event_ids.iter().map(|id| event(*id)).collect();
+        let together = match (names.len(), counted.take) {
+            (0 | 1, _) => "",
+            (_, Take::Sum) => ", added up as one result",
+            (_, Take::Best) => ", of which the best is the result",
+        };
+        let weight = to_text(counted.weight.0);
+        let weight = if weight == "1" { String::new() } else { format!(", times {weight}") };
+        format!("{}{together}{weight}", names.join(" and "))
+    };
+    let all: Vec<String> = named.iter().map(result).collect();
+    term("Events", format!("{}. No other event counts.", all.join("; ")), CUSTOM)
 }
 
 fn table(table: &PointsByResult) -> String {
@@ -105,6 +138,12 @@ fn strokes(competition: &Competition) -> Term {
 fn meeting(competition: &Competition, parts: &[&str]) -> Term {
     let text = match &competition.meeting {
         Meeting::Field {} => "Each event ranks the scores of all.".to_owned(),
+        Meeting::Match(terms) if competition.side.balls() > 1 => format!(
+            "Two teams meet in {}, hole by hole: {} players a side, each with an own ball, of which {} count.",
+            if terms.matches == 1 { "one match".to_owned() } else { format!("{} matches", terms.matches) },
+            competition.side.balls(),
+            counts_in_words(competition.side.counts())
+        ),
         Meeting::Match(terms) if terms.matches == 1 => "Two players meet in a match, hole by hole.".to_owned(),
         Meeting::Match(terms) => {
             format!("Two teams meet in {} matches of single players, hole by hole.", terms.matches)
@@ -190,7 +229,10 @@ mod tests {
 
     fn of(body: &str) -> Vec<String> {
         let competition: Competition = serde_json::from_str(body).unwrap();
-        terms(&competition, &["Net", "Gross"]).into_iter().map(|term| term.text).collect()
+        terms(&competition, &["Net", "Gross"], &|id| format!("Night {}", id.0.as_u128()))
+            .into_iter()
+            .map(|term| term.text)
+            .collect()
     }
 
     #[test]
@@ -208,6 +250,13 @@ mod tests {
         assert!(places[3].starts_with("Points by place: 5, 2.5; 1 for every place after that."), "{places:?}");
         assert_eq!(places[5], "The best 4 events count. The worst 1 of those drop. Players are ranked after 3 events.");
         assert!(places[6].contains("the last 9, 6, 3 and 1 holes"), "{places:?}");
+        let [one, two, three] = [1, 2, 3].map(uuid::Uuid::from_u128);
+        let named = of(&format!(
+            r#"{{"name": "E", "events": [{{"event_ids": ["{one}"], "weight": 1.5}},
+                {{"event_ids": ["{two}", "{three}"], "take": "best"}}]}}"#
+        ));
+        let due = "Night 1, times 1.5; Night 2 and Night 3, of which the best is the result. No other event counts.";
+        assert_eq!(named[7], due);
         let sum = of(r#"{"name": "S", "meeting": {"kind": "sum", "of": []}}"#);
         assert_eq!(sum[0], "The values of other competitions, event by event: Net, Gross.");
     }

@@ -1,18 +1,19 @@
 //! A competition of a season: how a card is scored, how the players meet, and what that is worth.
 
-use super::fault::{Fault, Rules};
+use super::counted_events::Counted;
 use super::match_terms::{AbsentTerms, MatchTerms, SubstituteTerms};
+use super::side::Side;
+use super::staggered::Start;
 use super::tie::Tie;
 use crate::domain::competition::allowance::{Allowance, Balls, Source, usual_allowance};
 use crate::domain::competition::better::Better;
 use crate::domain::competition::formats;
-use crate::domain::exact::Value;
-use crate::domain::ids::{CompetitionId, TeamId};
-use crate::domain::rule::Rule;
-use crate::domain::scoring::points::PointsTable;
+use crate::domain::exact::{Exact, Value, whole};
+use crate::domain::ids::{CompetitionId, EventId, TeamId};
 use crate::domain::units::AllowancePct;
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// Points by result against par, such as 2 for 0 and 1 for 1.
@@ -83,20 +84,6 @@ pub enum Basis {
     #[default]
     Net,
     Gross,
-}
-
-/// Who competes as one.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "kind", rename_all = "snake_case")]
-pub enum Side {
-    /// Each player alone.
-    Player {},
-}
-
-impl Default for Side {
-    fn default() -> Self {
-        Self::Player {}
-    }
 }
 
 /// How the sides of an event meet.
@@ -196,6 +183,10 @@ pub struct Competition {
     pub field: Field,
     /// The teams that compete; `None`: all of the season.
     pub teams: Option<Vec<TeamId>>,
+    /// What it counts; `None`: every event of the season by itself.
+    pub events: Option<Vec<Counted>>,
+    /// What a place in another table is worth before the first event.
+    pub start: Option<Start>,
     pub counting: Counting,
     pub ties: Vec<Tie>,
     /// What happens where a player of a match does not come.
@@ -222,6 +213,8 @@ struct AsSent {
     #[serde(default)]
     field: Field,
     teams: Option<Vec<TeamId>>,
+    events: Option<Vec<Counted>>,
+    start: Option<Start>,
     #[serde(default)]
     counting: Counting,
     ties: Option<Vec<Tie>>,
@@ -251,6 +244,8 @@ impl From<AsSent> for Competition {
             award: sent.award.unwrap_or(usual_award),
             field: sent.field,
             teams: sent.teams,
+            events: sent.events,
+            start: sent.start,
             counting: sent.counting,
             ties: sent.ties.unwrap_or_else(|| usual_ties.to_vec()),
             absent: sent.absent,
@@ -280,7 +275,8 @@ impl Scoring {
         }
     }
 
-    fn table(&self) -> Option<&PointsByResult> {
+    /// Returns its own table of points.
+    pub fn table(&self) -> Option<&PointsByResult> {
         match self {
             Self::Points { table } | Self::Quota { table, .. } => table.as_ref(),
             Self::Strokes {} | Self::ParBogey {} | Self::MaximumScore { .. } => None,
@@ -301,6 +297,8 @@ impl Competition {
             award: None,
             field: Field::default(),
             teams: None,
+            events: None,
+            start: None,
             counting: Counting::default(),
             ties: None,
             absent: AbsentTerms::default(),
@@ -321,10 +319,13 @@ impl Competition {
             Meeting::Hole { .. } => formats::Meeting::Hole,
             Meeting::Season {} | Meeting::Sum { .. } => formats::Meeting::Season,
         };
-        let Side::Player {} = self.side;
-        let usual = usual_allowance(self.score.format(), Balls::Own { count: 1, of: 1 }, meeting);
-        let Some(Allowance { percentages: &[pct], source }) = usual else {
-            unreachable!("own balls have one allowance")
+        let [count, rest @ ..] = self.side.counts();
+        // Nothing is published for a count that hangs on the par.
+        let is_even = rest.iter().all(|other| *other == count);
+        let usual = usual_allowance(self.score.format(), Balls::Own { count, of: self.side.balls() }, meeting);
+        let (pct, source) = match usual {
+            Some(Allowance { percentages: &[pct], source }) if is_even => (pct, source),
+            _ => (100, Source::Custom),
         };
         (AllowancePct::new(pct.into()).expect("published allowances are percentages"), Some(source))
     }
@@ -362,7 +363,7 @@ impl Competition {
 
     /// Returns whether teams compete.
     pub fn is_of_teams(&self) -> bool {
-        self.matches().is_some_and(|terms| terms.matches > 1)
+        self.matches().is_some_and(|terms| terms.matches > 1 || self.side.balls() > 1)
     }
 
     /// Returns whether single holes compete, and not the whole card.
@@ -370,14 +371,9 @@ impl Competition {
         matches!(self.meeting, Meeting::Hole { .. } | Meeting::Season {})
     }
 
-    /// Returns whether its events have values, which another competition can add up.
+    /// Returns whether each of its events has values, which another competition can add up.
     pub fn values_events(&self) -> bool {
-        matches!(self.meeting, Meeting::Field {} | Meeting::Hole { .. })
-    }
-
-    /// Returns whether it adds another competition up.
-    pub fn adds_up(&self, id: CompetitionId) -> bool {
-        matches!(&self.meeting, Meeting::Sum { of } if of.contains(&id))
+        matches!(self.meeting, Meeting::Field {} | Meeting::Hole { .. }) && !self.has_results_of_several()
     }
 
     /// Returns whether level scores of an event are compared hole by hole.
@@ -393,76 +389,43 @@ impl Competition {
         }
     }
 
-    /// Finds what no single field shows.
-    pub fn faults(&self) -> Vec<Fault> {
-        let mut faults = Vec::new();
-        if let Award::ByPlace { table, beyond } = &self.award {
-            let places: Vec<_> = table.iter().chain([beyond]).collect();
-            for (p, pair) in places.windows(2).enumerate() {
-                if pair[1] > pair[0] {
-                    let beyond = p + 1 == table.len();
-                    let at = if beyond { "/award/beyond".into() } else { format!("/award/table/{}", p + 1) };
-                    let detail = "a place is never worth more than the one before it";
-                    faults.push(Fault::new(at, Rule::AwardOrder, detail));
-                }
-            }
+    /// Returns the result that an event is part of; `None`: the competition does not count it.
+    pub fn counted(&self, event: EventId) -> Option<Cow<'_, Counted>> {
+        match &self.events {
+            None => Some(Cow::Owned(Counted::alone(event))),
+            Some(named) => named.iter().find(|counted| counted.event_ids.contains(&event)).map(Cow::Borrowed),
         }
-        if let Some(Err(error)) = self.score.table().map(PointsTable::new) {
-            faults.push(Fault::new("/score/table", Rule::PointsTable, format!("the table {error}")));
-        }
-        for (t, tie) in self.ties.iter().enumerate() {
-            let (of_matches, of_others) = tie.splits();
-            if self.ties[..t].contains(tie) {
-                faults.push(Fault::new(format!("/ties/{t}"), Rule::RepeatedId, "each way to split stands here once"));
-            } else if !(if self.ranks_cards() { of_others } else { of_matches }) {
-                let detail = "a table of matches is split by head_to_head, won, points or best_values, any other by \
-                              countback, firsts or best_values";
-                faults.push(Fault::new(format!("/ties/{t}"), Rule::CompetitionMisfit, detail));
-            }
-        }
-        for (t, team) in self.teams.iter().flatten().enumerate() {
-            if self.teams.iter().flatten().take(t).any(|other| other == team) {
-                faults.push(Fault::new(format!("/teams/{t}"), Rule::RepeatedId, "each team is named once"));
-            }
-        }
-        faults.extend(self.matches().into_iter().flat_map(MatchTerms::faults));
-        faults.extend(self.misfit().map(|(at, detail)| Fault::new(at, Rule::CompetitionMisfit, detail)));
-        faults
     }
 
-    /// Finds choices that together mean nothing, with the nearest that do.
-    fn misfit(&self) -> Option<(&'static str, &'static str)> {
-        let Self { score, meeting, award, .. } = self;
-        if self.ranks_cards() && (self.absent, self.substitutes) != Default::default() {
-            return Some(("/absent", "absent players and substitutes are terms of matches: leave them out"));
-        }
-        if !self.is_of_teams() && self.teams.is_some() {
-            return Some(("/teams", "teams compete in fixtures of two matches or more: leave the teams out"));
-        }
-        Some(match (meeting, award) {
-            (Meeting::Match(_), _) if *score != (Scoring::Strokes {}) => {
-                ("/score", "a match compares strokes, hole by hole: score strokes")
-            }
-            (Meeting::Match(_), Award::ByScore {} | Award::ByPlace { .. }) => {
-                ("/award", "what is won in matches is awarded by_points")
-            }
-            (Meeting::Match(_), _) if !self.field.flights.is_empty() => {
-                ("/field/flights", "who competes in matches is whom the fixtures name: leave the flights out")
-            }
-            (Meeting::Hole { .. } | Meeting::Season {}, _) if matches!(score, Scoring::Quota { .. }) => {
-                ("/score", "quota is a result of a whole card: score points instead")
-            }
-            (Meeting::Hole { .. }, Award::ByScore {} | Award::ByPlace { .. }) => {
-                ("/award", "what is won hole by hole is awarded by_points")
-            }
-            (Meeting::Field {}, Award::ByPoints {}) => {
-                ("/award", "by_points needs holes to win: award by_score or by_place")
-            }
-            (Meeting::Season {} | Meeting::Sum { .. }, Award::ByPlace { .. } | Award::ByPoints {}) => {
-                ("/award", "this has no places of an event: award by_score")
-            }
-            _ => return None,
-        })
+    /// Returns whether it counts an event.
+    pub fn counts_event(&self, event: EventId) -> bool {
+        self.events.as_ref().is_none_or(|named| named.iter().any(|counted| counted.event_ids.contains(&event)))
+    }
+
+    /// Returns whether an event makes a result with others.
+    pub fn counts_with_others(&self, event: EventId) -> bool {
+        self.has_results_of_several() && self.counted(event).is_some_and(|counted| counted.is_of_several())
+    }
+
+    /// Returns what the value of an event is multiplied by.
+    pub fn weight_of(&self, event: EventId) -> Exact {
+        let weights = self.events.iter().flatten().filter(|counted| counted.event_ids.contains(&event));
+        weights.map(|counted| counted.weight.0).next().unwrap_or_else(|| whole(1))
+    }
+
+    /// Returns whether several events make one result somewhere.
+    pub fn has_results_of_several(&self) -> bool {
+        self.events.iter().flatten().any(Counted::is_of_several)
+    }
+
+    /// Returns the other competitions that its table rests on.
+    pub fn rests_on(&self) -> Vec<CompetitionId> {
+        let parts = match &self.meeting {
+            Meeting::Sum { of } => of.as_slice(),
+            Meeting::Field {} | Meeting::Match(_) | Meeting::Hole { .. } | Meeting::Season {} => &[],
+        };
+        let start = self.start.as_ref().map(|start| start.competition_id);
+        parts.iter().copied().chain(start).collect()
     }
 
     /// Returns which terms that decide results differ from those of `other`, by the names of their fields.
@@ -470,8 +433,8 @@ impl Competition {
         // Every field is listed, so that a new one has to be put on one side or the other.
         #[rustfmt::skip]
         let Self {
-            name: _, score, basis, allowance_pct, side, meeting, award, field, teams, counting, ties, absent, substitutes,
-            position: _,
+            name: _, score, basis, allowance_pct, side, meeting, award, field, teams, events, start, counting, ties,
+            absent, substitutes, position: _,
         } = self;
         let terms = [
             ("score", *score == other.score),
@@ -482,17 +445,13 @@ impl Competition {
             ("award", *award == other.award),
             ("field", *field == other.field),
             ("teams", *teams == other.teams),
+            ("events", *events == other.events),
+            ("start", *start == other.start),
             ("absent", *absent == other.absent),
             ("substitutes", *substitutes == other.substitutes),
             ("counting", *counting == other.counting),
             ("ties", *ties == other.ties),
         ];
         terms.into_iter().filter(|(_, is_same)| !is_same).map(|(name, _)| name).collect()
-    }
-}
-
-impl Rules for Competition {
-    fn broken(&self) -> Vec<Fault> {
-        self.faults()
     }
 }

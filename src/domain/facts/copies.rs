@@ -3,6 +3,7 @@
 use super::event::Event;
 use super::fault::{Fault, Rules};
 use super::season::Season;
+use crate::domain::ids::EventId;
 use crate::domain::rule::Rule;
 use crate::domain::units::PlayingConditions;
 use jiff::civil::Date;
@@ -129,17 +130,18 @@ impl SeasonCopy {
         Ok(Season { name: fitting(name)?, starts_on, ends_on, ..season.clone() })
     }
 
-    /// Makes the copies of its events, which keep their names and order.
+    /// Makes the copies of its events, which keep their names and order, each beside the id of what it is a copy of.
     ///
     /// # Errors
     /// Days past the end of the calendar.
     pub fn events_of<'a>(
         &self,
-        events: impl IntoIterator<Item = &'a Event>,
+        events: impl IntoIterator<Item = (EventId, &'a Event)>,
         zone: &TimeZone,
-    ) -> Result<Vec<Event>, Fault> {
-        let copies = events.into_iter().filter(|_| self.events).map(|event| later(event, self.days, zone));
-        let is_skipped = |event: &Event| self.skip.contains(&zone.to_datetime(event.opens_at).date());
+    ) -> Result<Vec<(EventId, Event)>, Fault> {
+        let copied = events.into_iter().filter(|_| self.events);
+        let copies = copied.map(|(id, event)| Ok((id, later(event, self.days, zone)?)));
+        let is_skipped = |(_, event): &(EventId, Event)| self.skip.contains(&zone.to_datetime(event.opens_at).date());
         copies.filter(|copy| !copy.as_ref().is_ok_and(is_skipped)).collect()
     }
 }

@@ -1,12 +1,14 @@
 //! Whether what was laid down fits together: an event its season and its tees, a card its event.
 
 use super::competition::{Competition, Meeting};
+use super::counted_events::Take;
 use super::course::{Hole, Layout, Tee};
 use super::event::Event;
 use super::fault::Fault;
 use super::round::{Outcome, Round};
 use super::season::Season;
-use crate::domain::ids::TeeId;
+use crate::domain::competition::better::Better;
+use crate::domain::ids::{EventId, TeeId};
 use crate::domain::rule::Rule;
 use crate::domain::units::HoleNumber;
 use jiff::Timestamp;
@@ -30,30 +32,42 @@ pub fn day_faults(event: &Event, season: &Season, day: impl Fn(Timestamp) -> Dat
     faults
 }
 
-/// Finds whether an event does not play the holes that the others of its season play, where a competition adds up scores
-/// over them or takes each hole's best: that means something only over the same holes.
-pub fn hole_faults<'a>(
-    event: &Event,
-    competitions: impl IntoIterator<Item = &'a Competition>,
-    others: impl IntoIterator<Item = &'a Event>,
-) -> Vec<Fault> {
-    let others: Vec<&Event> = others.into_iter().collect();
-    let by_competition = |competition: &Competition| {
-        let name = &competition.name;
-        if competition.needs_equal_holes() && others.iter().any(|other| other.holes != event.holes) {
-            let detail = format!("the competition {name} adds up scores, so its events have equally many holes");
-            return Some(Fault::new("/holes", Rule::UnequalHoles, detail));
+/// Finds whether the events that a competition counts play other holes, where it adds up scores over them or takes the best
+/// of several: that means something only over equally many holes, and for each hole's best over the same ones.
+pub fn uneven(competition: &Competition, events: &[(EventId, &Event)]) -> Option<Fault> {
+    let name = &competition.name;
+    let counted: Vec<(EventId, &Event)> =
+        events.iter().copied().filter(|(id, _)| competition.counts_event(*id)).collect();
+    if !are_of_equal_length(competition, &counted) {
+        let detail =
+            format!("the competition {name} compares scores over several events, so they have equally many holes");
+        return Some(Fault::new("/holes", Rule::UnequalHoles, detail));
+    }
+    let played = |event: &Event| (event.tee_id, event.first_hole, event.tees.is_empty());
+    let differs = |event: &Event| played(event) != played(counted[0].1) || !event.tees.is_empty();
+    if matches!(competition.meeting, Meeting::Season {}) && counted.iter().any(|(_, event)| differs(event)) {
+        let detail = format!("the competition {name} takes each hole's best, so its events play the same holes");
+        return Some(Fault::new("/tee_id", Rule::UnequalHoles, detail));
+    }
+    None
+}
+
+fn are_of_equal_length(competition: &Competition, counted: &[(EventId, &Event)]) -> bool {
+    let fewest_win = competition.score.better() == Better::Lower;
+    let mut lengths: Vec<usize> = Vec::new();
+    let mut done: Vec<EventId> = Vec::new();
+    for (id, _) in counted {
+        let Some(result) = competition.counted(*id).filter(|_| !done.contains(id)) else { continue };
+        done.extend(&result.event_ids);
+        let together = counted.iter().filter(|(other, _)| result.event_ids.contains(other));
+        let holes: Vec<usize> = together.map(|(_, event)| event.holes.get()).collect();
+        match result.take {
+            Take::Sum => lengths.push(holes.iter().sum()),
+            Take::Best if fewest_win && holes.iter().any(|other| *other != holes[0]) => return false,
+            Take::Best => lengths.push(holes[0]),
         }
-        let played = |event: &Event| (event.tee_id, event.first_hole, event.tees.is_empty());
-        let first = others.first().copied().unwrap_or(event);
-        let differs = played(event) != played(first) || !event.tees.is_empty();
-        if matches!(competition.meeting, Meeting::Season {}) && differs {
-            let detail = format!("the competition {name} takes each hole's best, so its events play the same holes");
-            return Some(Fault::new("/tee_id", Rule::UnequalHoles, detail));
-        }
-        None
-    };
-    competitions.into_iter().filter_map(by_competition).take(1).collect()
+    }
+    !competition.needs_equal_holes() || lengths.iter().all(|length| *length == lengths[0])
 }
 
 /// Finds the tees of an event that are unknown or cannot stage it.

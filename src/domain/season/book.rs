@@ -90,6 +90,13 @@ impl Book {
         self.competitions_of(season).into_iter().find(|(_, terms)| terms.ranks_cards()).map(|(id, _)| id)
     }
 
+    /// Returns the competition that an event's cards go by: the first that ranks cards and counts the event.
+    pub fn main_for(&self, night: &Night) -> Option<CompetitionId> {
+        let counts =
+            |id| self.terms(night, id).is_some_and(|terms| terms.ranks_cards() && terms.counts_event(night.id));
+        self.competitions_of(night.season).into_iter().map(|(id, _)| id).find(|id| counts(*id))
+    }
+
     /// Returns the teams of a season, in the order in which they were made.
     pub fn teams_of(&self, season: SeasonId) -> impl Iterator<Item = (TeamId, &Team)> {
         self.teams.iter().filter(move |(_, (of, _))| *of == season).map(|(id, (_, team))| (*id, team))
@@ -117,10 +124,10 @@ impl Book {
         kept.map(|(_, terms)| terms).or_else(current)
     }
 
-    /// Returns the terms that a card's own figures follow: those of the main competition; without one, the whole course
-    /// handicap is granted.
+    /// Returns the terms that a card's own figures follow: those of the first competition that counts its event; without
+    /// one, the whole course handicap is granted.
     pub fn main_terms<'a>(&'a self, night: &'a Night) -> Cow<'a, Competition> {
-        match self.main_of(night.season).and_then(|id| self.terms(night, id)) {
+        match self.main_for(night).and_then(|id| self.terms(night, id)) {
             Some(terms) => Cow::Borrowed(terms),
             None => Cow::Owned(Competition {
                 allowance_pct: AllowancePct::new(100).ok(),

@@ -134,7 +134,7 @@ impl Leagues {
         .await?;
         out.documents::<Competition>(conn, &COMPETITIONS, league, |found, versions| {
             let ids = OfSeason { id: CompetitionId(found.id), season_id: SeasonId(found.parent.unwrap_or_default()) };
-            Line::Competition(sent(ids, found.body, found.seq, found.received_at, versions))
+            Line::Competition(Box::new(sent(ids, found.body, found.seq, found.received_at, versions)))
         })
         .await?;
         export_matches(conn, league, &out, &[match_facts::Kind::Team]).await?;

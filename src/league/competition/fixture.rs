@@ -38,6 +38,10 @@ fn faults(
     let night = book.book.nights.get(&fixture.event_id).filter(|night| night.season == season);
     match night {
         None => faults.push(Fault::new("/event_id", Rule::UnknownEvent, "this season has no such event")),
+        Some(night) if !terms.counts_event(night.id) => {
+            let detail = "this competition does not count this event: name one of its events";
+            faults.push(Fault::new("/event_id", Rule::Fixture, detail));
+        }
         Some(night) if night.event.is_void() && before.is_none_or(|before| before.event_id != night.id) => {
             faults.push(Fault::new("/event_id", Rule::EventVoid, "this event is void: name one that counts"));
         }
@@ -67,11 +71,13 @@ pub(super) fn side_fault(
     side: Competitor,
 ) -> Option<(Rule, &'static str, &'static str)> {
     match (side, terms.is_of_teams()) {
-        (Competitor::Member { .. }, true) => {
-            Some((Rule::Fixture, "/member_id", "teams compete here, as a fixture has several matches: name a team"))
-        }
+        (Competitor::Member { .. }, true) => Some((
+            Rule::Fixture,
+            "/member_id",
+            "teams compete here, as a fixture has several balls a side: name a team",
+        )),
         (Competitor::Team { .. }, false) => {
-            Some((Rule::Fixture, "/team_id", "players compete here, as a fixture has one match: name a member"))
+            Some((Rule::Fixture, "/team_id", "players compete here, as a fixture has one ball a side: name a member"))
         }
         (Competitor::Member { member_id }, false) => (!book.book.members.contains_key(&member_id)).then_some((
             Rule::UnknownMember,

@@ -5,8 +5,8 @@ use crate::domain::competition::term::Term;
 use crate::domain::competition::terms::terms;
 use crate::domain::facts::beside::{beside_others, none_ranks};
 use crate::domain::facts::competition::Meeting;
-use crate::domain::facts::{Competition, Fault, Season, fit};
-use crate::domain::ids::{CompetitionId, LeagueId, SeasonId};
+use crate::domain::facts::{Competition, Event, Fault, Season, fit};
+use crate::domain::ids::{CompetitionId, EventId, LeagueId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::league::access::{self, IfMatch};
 use crate::league::keys::{RequestKey, created};
@@ -34,13 +34,12 @@ fn faults(book: &LeagueBook, season: SeasonId, policy: &Season, id: CompetitionI
     let others: BTreeMap<CompetitionId, &Competition> = all.into_iter().collect();
     let mut faults = terms.faults();
     let is_team = |team| book.book.teams.get(&team).is_some_and(|(of, _)| *of == season);
-    faults.extend(beside_others(id, terms, &policy.flights, is_team, &others));
+    let is_event = |event: EventId| book.book.nights.get(&event).is_some_and(|night| night.season == season);
+    faults.extend(beside_others(id, terms, &policy.flights, (is_team, is_event), &others));
     let nights = book.book.nights_of(season);
-    let uneven = nights.iter().flat_map(|night| {
-        let events = nights.iter().map(|night| &night.event);
-        fit::hole_faults(&night.event, [terms], events)
-    });
-    faults.extend(uneven.take(1).map(|fault| Fault { pointer: "/meeting".into(), ..fault }));
+    let events: Vec<(EventId, &Event)> = nights.iter().map(|night| (night.id, &night.event)).collect();
+    let at = if terms.events.is_some() { "/events" } else { "/meeting" };
+    faults.extend(fit::uneven(terms, &events).map(|fault| Fault { pointer: at.into(), ..fault }));
     faults
 }
 
@@ -69,6 +68,23 @@ fn is_settled(book: &LeagueBook, season: SeasonId, id: CompetitionId) -> bool {
     let nights = book.book.nights_of(season);
     let mut kept = nights.iter().filter_map(|night| night.kept.as_ref()).flat_map(|kept| &kept.competitions);
     kept.any(|kept| kept.competition_id == id)
+}
+
+/// Names the terms that a change would move although a final event settled them: of the events only those that are not
+/// final change.
+fn settled_terms(
+    book: &LeagueBook,
+    (season, id): (SeasonId, CompetitionId),
+    (before, after): (&Competition, &Competition),
+) -> Vec<&'static str> {
+    if !is_settled(book, season, id) {
+        return Vec::new();
+    }
+    let nights = book.book.nights_of(season);
+    let mut settled = nights.iter().filter(|night| night.event.is_final());
+    let counts_otherwise = settled.any(|night| before.counted(night.id) != after.counted(night.id));
+    let changed = after.deciding_terms_changed(before).into_iter();
+    changed.filter(|term| *term != "events" || counts_otherwise).collect()
 }
 
 impl Leagues {
@@ -125,8 +141,8 @@ impl Leagues {
             let (league, season) = (before.league, SeasonId(before.parent.unwrap_or_default()));
             let policy = documents::get::<Season>(conn, &SEASONS, season.0).await?.ok_or(Refusal::NotFound)?;
             let book = this.books.of(conn, league).await?;
-            let changed = terms.deciding_terms_changed(&before.body);
-            if !changed.is_empty() && is_settled(&book, season, id) {
+            let changed = settled_terms(&book, (season, id), (&before.body, &terms));
+            if !changed.is_empty() {
                 let detail = format!("an event of this competition is final, which settled: {}", changed.join(", "));
                 return Err(Refusal::conflict(Rule::TermsSettled, detail));
             }
@@ -136,6 +152,10 @@ impl Leagues {
             if none_ranks(others.map(|(_, other)| other).chain([&terms])) {
                 let detail = "a season has at least one competition that ranks cards: add another first";
                 return Err(Refusal::conflict(Rule::LastCompetition, detail));
+            }
+            if book.book.fixtures_of(id).any(|(_, fixture)| !terms.counts_event(fixture.event_id)) {
+                let detail = "an event that is taken out has fixtures of this competition: remove or move them first";
+                return Err(Refusal::conflict(Rule::HasFixtures, detail));
             }
             let compete = |terms: &Competition| (terms.ranks_cards(), terms.is_of_teams());
             if compete(&terms) != compete(&before.body) && book.book.fixtures_of(id).next().is_some() {
@@ -185,8 +205,8 @@ impl Leagues {
                 let detail = "a season has at least one competition that ranks cards: add another first";
                 return Err(Refusal::conflict(Rule::LastCompetition, detail));
             }
-            if let Some((_, by)) = all.iter().find(|(_, other)| other.adds_up(id)) {
-                let detail = format!("{} adds this competition up", by.name);
+            if let Some((_, by)) = all.iter().find(|(_, other)| other.rests_on().contains(&id)) {
+                let detail = format!("{} rests on this competition", by.name);
                 return Err(Refusal::conflict(Rule::CompetitionInUse, detail));
             }
             let adjusted = book.book.adjustments.values().any(|(of, _)| *of == id);
@@ -215,13 +235,11 @@ impl Leagues {
         conn.begin_read().await?;
         let (found, _) = access::document::<Competition>(&mut conn, caller, &COMPETITIONS, id.0).await?;
         let book = self.books.of(&mut conn, found.league).await?;
-        let parts = match &found.body.meeting {
-            Meeting::Sum { of } => of.as_slice(),
-            Meeting::Field {} | Meeting::Match(_) | Meeting::Hole { .. } | Meeting::Season {} => &[],
-        };
+        let parts = found.body.rests_on();
         let named = parts.iter().filter_map(|part| book.book.competitions.get(part));
         let names: Vec<&str> = named.map(|(_, terms)| terms.name.as_str()).collect();
-        Ok(terms(&found.body, &names))
+        let event = |id| book.book.nights.get(&id).map_or_else(String::new, |night| night.event.name.clone());
+        Ok(terms(&found.body, &names, &event))
     }
 
     /// Returns the season of a competition.
@@ -275,7 +293,13 @@ impl Leagues {
 /// Finds whether a changed competition no longer fits one that adds it up.
 fn still_added_up(book: &LeagueBook, season: SeasonId, id: CompetitionId, terms: &Competition) -> Vec<Fault> {
     let all = book.book.competitions_of(season);
-    let mut by = all.iter().filter(|(_, other)| other.adds_up(id));
+    let rests = |other: &Competition| other.rests_on().contains(&id);
+    let starts = all.iter().find(|(_, other)| other.start.is_some() && rests(other));
+    if let Some((_, by)) = starts.filter(|_| !terms.ranks_cards()) {
+        let detail = format!("{} starts by the table of this competition: it must rank cards", by.name);
+        return vec![Fault::new("/meeting", Rule::CompetitionMisfit, detail)];
+    }
+    let mut by = all.iter().filter(|(_, other)| matches!(other.meeting, Meeting::Sum { .. }) && rests(other));
     let changes = |old: &Competition| old.better() != terms.better() || !terms.values_events();
     let old = all.iter().find(|(other, _)| *other == id).map(|(_, old)| *old);
     match (by.next(), old) {

@@ -12,8 +12,32 @@ pub mod team;
 
 use crate::domain::ids::{CompetitionId, SeasonId};
 use crate::domain::rule::Rule;
+use crate::domain::season::Night;
 use crate::league::Refusal;
 use crate::league::memory::books::LeagueBook;
+
+/// Returns the competition that an event is asked to be ranked by: the first that counts it where none is named; `None`: no
+/// competition counts it.
+///
+/// # Errors
+/// A competition of another season, or one that does not count the event.
+pub(in crate::league) fn asked_for_event(
+    book: &LeagueBook,
+    night: &Night,
+    asked: Option<CompetitionId>,
+) -> Result<Option<CompetitionId>, Refusal> {
+    if asked.is_none() {
+        return Ok(book.book.main_for(night));
+    }
+    let id = asked_for(book, night.season, asked)?;
+    match book.book.terms(night, id).is_some_and(|terms| terms.counts_event(night.id)) {
+        true => Ok(Some(id)),
+        false => {
+            let detail = "this competition does not count this event";
+            Err(Refusal::fault("/competition", Rule::UnknownCompetition, detail))
+        }
+    }
+}
 
 /// Returns the competition of a season that is asked for: the main one where none is named.
 ///

@@ -2,13 +2,13 @@
 
 use crate::domain::competition::ball::shown;
 use crate::domain::competition::match_shown::FixtureShown;
-use crate::domain::competition::table::{part, places};
+use crate::domain::competition::ranking::{part, places, unranked};
 use crate::domain::exact::Value;
 use crate::domain::facts::Event;
 use crate::domain::facts::event::Void;
-use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId};
+use crate::domain::ids::{CompetitionId, EventId, MemberId};
 use crate::domain::season::{Figures, RoundState};
-use crate::league::competition::asked_for;
+use crate::league::competition::asked_for_event;
 use crate::league::memory::books::LeagueBook;
 use crate::league::reading::provisional_until;
 use crate::league::{Caller, Leagues, Refusal, access};
@@ -16,12 +16,13 @@ use crate::storage::documents::{self, EVENTS};
 use crate::storage::{Conn, StorageError, entrants, results};
 use jiff::Timestamp;
 use serde::Serialize;
+use std::borrow::Cow;
 
 #[derive(Debug, Serialize)]
 pub struct Board {
     pub event_id: EventId,
-    /// The competition that ranks it.
-    pub competition_id: CompetitionId,
+    /// The competition that ranks it; `None`: no competition counts the event.
+    pub competition_id: Option<CompetitionId>,
     /// Rises whenever the board shows something else.
     pub version: i64,
     /// Until when queries may still change what it shows; `None` once the event is final.
@@ -113,10 +114,11 @@ impl Leagues {
         let (document, _) = access::document::<Event>(&mut conn, caller, &EVENTS, event.0).await?;
         let version = documents::event_shown(&mut conn, document.league, event).await?;
         let book = self.books.of(&mut conn, document.league).await?;
-        let season = SeasonId(document.parent.unwrap_or_default());
-        let competition = asked_for(&book, season, competition)?;
-        let ranks_cards = book.book.competitions.get(&competition).is_none_or(|(_, terms)| terms.ranks_cards());
-        let of_cards = if ranks_cards { competition } else { asked_for(&book, season, None)? };
+        let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
+        let competition = asked_for_event(&book, night, competition)?;
+        let terms = competition.and_then(|id| book.book.competitions.get(&id));
+        let of_matches = competition.filter(|_| terms.is_some_and(|(_, terms)| !terms.ranks_cards()));
+        let of_cards = if of_matches.is_some() { book.book.main_for(night) } else { competition };
         let cards = board_of(&mut conn, &book, event, of_cards).await?;
         let count = |state: &str| cards.iter().filter(|row| row.state == state).count() as u32;
         let (in_play, entered) = (count(IN_PLAY), count(ENTERED));
@@ -128,9 +130,9 @@ impl Leagues {
             void: document.body.void,
             cards_in: cards.len() as u32 - in_play - entered,
             still_out: in_play + entered,
-            items: match ranks_cards {
-                true => BoardRows::Cards(cards),
-                false => BoardRows::Fixtures(self.fixtures_of_event(&mut conn, &book, event, competition).await?),
+            items: match of_matches {
+                None => BoardRows::Cards(cards),
+                Some(id) => BoardRows::Fixtures(self.fixtures_of_event(&mut conn, &book, event, id).await?),
             },
             next: None,
         })
@@ -138,7 +140,7 @@ impl Leagues {
 }
 
 /// Makes the rows of an event's board: cards that count in order of their places, then cards that do not count, then
-/// cards in play, then members who entered.
+/// cards in play, then members who entered. Without a competition no card has a place.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
@@ -146,11 +148,17 @@ pub(in crate::league) async fn board_of(
     conn: &mut Conn,
     book: &LeagueBook,
     event: EventId,
-    competition: CompetitionId,
+    competition: Option<CompetitionId>,
 ) -> Result<Vec<BoardRow>, StorageError> {
     let rounds = results::of_event(conn, book.league, event).await?;
     let Some(night) = book.book.nights.get(&event) else { return Ok(Vec::new()) };
-    let Some(terms) = book.book.terms(night, competition) else { return Ok(Vec::new()) };
+    let terms = &match competition {
+        None => book.book.main_terms(night),
+        Some(id) => match book.book.terms(night, id) {
+            None => return Ok(Vec::new()),
+            Some(terms) => Cow::Borrowed(terms),
+        },
+    };
     let entered = entrants::of_event(conn, book.league, event).await?;
     let place_of = |member| entered.iter().find(|entrant| entrant.member == member);
     let bare = |member: MemberId, state: &'static str| BoardRow {
@@ -176,7 +184,11 @@ pub(in crate::league) async fn board_of(
         let round = rounds.iter().find(|round| round.round == figures.round);
         round.map_or(RoundState::Submitted, |round| round.state).word()
     };
-    let placed = places(&book.book, night, competition, rounds.iter().filter_map(|round| round.figures.as_ref()));
+    let figures = || rounds.iter().filter_map(|round| round.figures.as_ref());
+    let placed = match competition {
+        Some(id) => places(&book.book, night, id, figures()),
+        None => unranked(&book.book, night, terms, figures()),
+    };
     let by_hole = terms.goes_by_hole();
     let mut rows: Vec<BoardRow> = placed
         .iter()

@@ -1,7 +1,7 @@
 //! What a player needs in order to fill in a card: the holes, the strokes given, the set-ups.
 
 use crate::domain::competition::ball::{self, given};
-use crate::domain::competition::table::part;
+use crate::domain::competition::ranking::part;
 use crate::domain::facts::{Event, EventState, Setup};
 use crate::domain::ids::{CompetitionId, EventId, MemberId, RoundId, SetupId};
 use crate::domain::scoring::strokes_received::strokes_received;
@@ -105,7 +105,7 @@ impl Leagues {
         let allowed = given(&book.book, night, &book.book.main_terms(night), &layout, figures.handicap).allowed;
         let received = strokes_received(allowed, &layout.stroke_indexes());
         let strokes = book.book.competitions_of(night.season).into_iter().filter_map(|(competition_id, _)| {
-            let terms = book.book.terms(night, competition_id)?;
+            let terms = book.book.terms(night, competition_id).filter(|terms| terms.counts_event(id))?;
             part(terms, figures.flight.as_deref())?;
             let strokes = given(&book.book, night, terms, &layout, figures.handicap);
             let (playing_handicap, holes) = (strokes.playing_handicap, ball::received(terms, strokes, &layout));

@@ -53,8 +53,11 @@ pub(in crate::league) fn faults(
         }
     }
     let others = book.book.nights_of(season).into_iter().filter(|night| Some(night.id) != own);
-    let competitions = book.book.competitions_of(season).into_iter().map(|(_, terms)| terms);
-    faults.extend(fit::hole_faults(event, competitions, others.map(|night| &night.event)));
+    let mut events: Vec<(EventId, &Event)> = others.map(|night| (night.id, &night.event)).collect();
+    // No competition names a new event yet.
+    events.push((own.unwrap_or(EventId(Uuid::nil())), event));
+    let competitions = book.book.competitions_of(season).into_iter();
+    faults.extend(competitions.filter_map(|(_, terms)| fit::uneven(terms, &events)).take(1));
     faults
 }
 
@@ -131,7 +134,8 @@ impl Leagues {
                 sound(faults(&book, season, &policy.body, &event, Some(id)))?;
                 may_change_so(&before.body, &event, rounds::count_in_event(conn, league, id).await?, now)?;
             }
-            let (void_differs, becomes_final) = (event.void != before.body.void, !before.body.is_final() && event.is_final());
+            let (void_differs, becomes_final) =
+                (event.void != before.body.void, !before.body.is_final() && event.is_final());
             this.weigh_now(conn, league, now).await?;
             let tables = this.tables(conn, league).await?;
             let body = text(&event);
@@ -188,6 +192,11 @@ impl Leagues {
             let in_play = entrants::cards_of(conn, league, id).await?.len();
             may_be_removed(&event.body, cards, in_play, now)?;
             let book = this.books.of(conn, league).await?;
+            let mut competitions = book.book.competitions_of(season).into_iter();
+            if let Some((_, by)) = competitions.find(|(_, terms)| terms.events.is_some() && terms.counts_event(id)) {
+                let detail = format!("the competition {} names this event: take it out of its events first", by.name);
+                return Err(Refusal::conflict(Rule::CompetitionInUse, detail));
+            }
             let has_line_up = book.book.line_ups.keys().any(|(of, _)| *of == id);
             if has_line_up || book.book.fixtures_in(id).next().is_some() {
                 let detail =

@@ -6,7 +6,6 @@ use crate::domain::ids::{MemberId, RoundId};
 use crate::domain::rule::Rule;
 use crate::domain::season::RoundState;
 use crate::league::attempts::Undone;
-use crate::league::competition::asked_for;
 use crate::league::event::board::{BoardRow, board_of};
 use crate::league::finding::evidence::Known;
 use crate::league::keys::RequestKey;
@@ -199,7 +198,7 @@ impl Leagues {
         let state = rounds::get(conn, row.id).await?.ok_or(Refusal::NotFound)?.state;
         let effect = Effect {
             moves: around.before().moves(&after.tables, night.season),
-            board: board_of(conn, &book, row.event, asked_for(&book, night.season, None)?).await?,
+            board: board_of(conn, &book, row.event, book.book.main_for(night)).await?,
             standings: after.rows(night.season),
         };
         Ok(RulingView { id: Some(ruling_id), round_id: row.id, member_id: by, decision, reason, state, effect })

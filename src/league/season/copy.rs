@@ -1,8 +1,9 @@
 //! A season is copied: its terms, competitions and events, some days later.
 
 use crate::change;
+use crate::domain::facts::counted_events::Counted;
 use crate::domain::facts::{Competition, Fault, Season, SeasonCopy};
-use crate::domain::ids::{CompetitionId, SeasonId};
+use crate::domain::ids::{CompetitionId, EventId, SeasonId};
 use crate::league::attempts::Undone;
 use crate::league::competition::lay_down as competition;
 use crate::league::event::lay_down as event;
@@ -40,16 +41,25 @@ fn renamed(value: &mut Value, ids: &HashMap<String, String>) {
     }
 }
 
-/// Orders competitions so that each stands after those that it adds up.
+/// Orders competitions so that each stands after those that it rests on.
 fn in_order(mut left: Vec<(CompetitionId, Competition)>) -> Vec<(CompetitionId, Competition)> {
     let mut ordered = Vec::with_capacity(left.len());
     while !left.is_empty() {
-        let is_free = |terms: &Competition| !left.iter().any(|(id, _)| terms.adds_up(*id));
-        // No competition adds itself up, not even by others: one is always free.
+        let is_free = |terms: &Competition| !left.iter().any(|(id, _)| terms.rests_on().contains(id));
+        // No competition rests on itself, not even by others: one is always free.
         let Some(at) = left.iter().position(|(_, terms)| is_free(terms)) else { break };
         ordered.push(left.remove(at));
     }
     ordered
+}
+
+/// Returns the results whose events were copied, without those that were not.
+fn still_counted(named: &[Counted], copied: &[EventId]) -> Vec<Counted> {
+    let left = named.iter().map(|counted| {
+        let event_ids = counted.event_ids.iter().copied().filter(|event| copied.contains(event)).collect();
+        Counted { event_ids, ..counted.clone() }
+    });
+    left.filter(|counted| !counted.event_ids.is_empty()).collect()
 }
 
 impl Leagues {
@@ -66,32 +76,39 @@ impl Leagues {
         let broken = |fault: Fault| Refusal::Faults(vec![fault]);
         let copy = terms.of(&found.body).map_err(broken)?;
         let nights = before.book.nights_of(from);
-        let copies = terms.events_of(nights.iter().map(|night| &night.event), &before.zone).map_err(broken)?;
+        let events = nights.iter().map(|night| (night.id, &night.event));
+        let copies = terms.events_of(events, &before.zone).map_err(broken)?;
         let made = season::add(conn, by, league, copy).await?;
         let id = made.id;
         let mut ids = HashMap::from([(from.to_string(), id.to_string())]);
+        let book = self.books.of(conn, league).await?;
+        for (_, copy) in &copies {
+            if let Some(fault) = event::faults(&book, id, &made.season, copy, None).into_iter().next() {
+                let detail = format!("{}: {}", copy.name, fault.detail);
+                return Err(broken(Fault::new("/days", fault.rule, detail)));
+            }
+        }
+        let copied: Vec<EventId> = copies.iter().map(|(old, _)| *old).collect();
+        let mut events = Vec::with_capacity(copies.len());
+        for (old, copy) in copies {
+            let view = event::add(conn, by, (league, id), copy).await?;
+            ids.insert(old.to_string(), view.id.to_string());
+            events.push(view);
+        }
         let mut competitions = Vec::new();
         let all = before.book.competitions_of(from);
-        // The teams stay behind: whoever competes in the copy is all of its own.
-        let without_teams = |terms: &Competition| Competition { teams: None, ..terms.clone() };
-        for (old, terms) in in_order(all.into_iter().map(|(id, terms)| (id, without_teams(terms))).collect()) {
+        // The teams stay behind, and events that were not copied: whoever competes in the copy is all of its own.
+        let left = |terms: &Competition| {
+            let events = terms.events.as_ref().map(|named| still_counted(named, &copied));
+            Competition { teams: None, events: events.filter(|left| !left.is_empty()), ..terms.clone() }
+        };
+        for (old, terms) in in_order(all.into_iter().map(|(id, terms)| (id, left(terms))).collect()) {
             let mut value = serde_json::to_value(&terms).expect("terms are plain values with text keys");
             renamed(&mut value, &ids);
             let terms = serde_json::from_value(value).expect("an id stands for an id");
             let view = competition::add(conn, by, (league, id), terms).await?;
             ids.insert(old.to_string(), view.id.to_string());
             competitions.push(view);
-        }
-        let book = self.books.of(conn, league).await?;
-        for copy in &copies {
-            if let Some(fault) = event::faults(&book, id, &made.season, copy, None).into_iter().next() {
-                let detail = format!("{}: {}", copy.name, fault.detail);
-                return Err(broken(Fault::new("/days", fault.rule, detail)));
-            }
-        }
-        let mut events = Vec::with_capacity(copies.len());
-        for copy in copies {
-            events.push(event::add(conn, by, (league, id), copy).await?);
         }
         Ok(SeasonCopyView { season: made, competitions, events })
     }

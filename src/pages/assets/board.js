@@ -7,13 +7,14 @@
   const state = document.getElementById("live-state");
   const said = document.getElementById("said");
   const { event, competition } = live.dataset;
+  const query = competition ? `?competition=${competition}` : "";
   const STALE_MS = 60_000, SAY_EVERY_MS = 15_000;
   let stream = null, paused = false, waiting = false, heard = Date.now(), saidAt = 0;
 
   const show = async () => {
     if (paused || document.hidden) { waiting = true; return; }
     waiting = false;
-    const answer = await fetch(`/events/${event}/board?competition=${competition}`, { headers: { accept: "text/html" } });
+    const answer = await fetch(`/events/${event}/board${query}`, { headers: { accept: "text/html" } });
     if (!answer.ok) return;
     const fresh = document.createElement("div");
     fresh.append(...new DOMParser().parseFromString(await answer.text(), "text/html").body.childNodes);
@@ -30,7 +31,7 @@
   };
 
   const open = () => {
-    stream = new EventSource(`/api/v1/events/${event}/board/stream?competition=${competition}`);
+    stream = new EventSource(`/api/v1/events/${event}/board/stream${query}`);
     let first = true;
     stream.addEventListener("board", () => {
       heard = Date.now();

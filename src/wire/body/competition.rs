@@ -1,5 +1,8 @@
 //! Competitions and their terms.
 
+use crate::domain::facts::counted_events::{self, GREATEST_WEIGHT, LEAST_WEIGHT};
+use crate::domain::facts::side::MOST_BALLS;
+use crate::domain::facts::staggered;
 use crate::domain::facts::tie::Tie;
 use crate::domain::units::AllowancePct;
 use crate::wire::body::matches;
@@ -30,6 +33,14 @@ fn score() -> Schema {
     ])
 }
 
+fn side() -> Schema {
+    let most = i64::from(MOST_BALLS);
+    let count = Schema::ByType(vec![Schema::Whole(1, most), Schema::ByNumber { keys: (3, 6), values: (1, most) }]);
+    let by = Schema::Word(&["hole", "card"]);
+    let best = vec![field("of", Schema::Whole(2, most)), field("count", count), optional("by", by)];
+    Schema::ByKind(vec![("player", vec![]), ("best", best)])
+}
+
 fn meeting() -> Schema {
     Schema::ByKind(vec![
         ("field", vec![]),
@@ -55,17 +66,29 @@ pub fn competition_fields() -> Vec<Field> {
         optional("drop_worst", Schema::Whole(0, 1000)),
         optional("minimum", Schema::Whole(0, 1000)),
     ]);
+    let counted = Schema::Object(vec![
+        field("event_ids", list(Schema::Id, 1, counted_events::MOST_TOGETHER)),
+        optional("weight", Schema::Real { min: LEAST_WEIGHT, max: GREATEST_WEIGHT, above: false }),
+        optional("take", Schema::Word(&["sum", "best"])),
+    ]);
+    let strokes = Schema::Real { min: -1000.0, max: 1000.0, above: false };
+    let start = Schema::Object(vec![
+        field("competition_id", Schema::Id),
+        field("table", list(strokes, 1, staggered::MOST_STARTS)),
+    ]);
     let ranked = Schema::Object(vec![optional("flights", list(Schema::Name(40), 0, 50))]);
     vec![
         field("name", Schema::Name(80)),
         optional("score", score()),
         optional("basis", Schema::Word(&["net", "gross"])),
         optional("allowance_pct", nullable(Schema::Whole(AllowancePct::MIN, AllowancePct::MAX))),
-        optional("side", Schema::ByKind(vec![("player", vec![])])),
+        optional("side", side()),
         optional("meeting", meeting()),
         optional("award", award()),
         optional("field", ranked),
         optional("teams", nullable(list(Schema::Id, 0, matches::MOST_TEAMS))),
+        optional("events", nullable(list(counted, 1, counted_events::MOST_RESULTS))),
+        optional("start", nullable(start)),
         optional("counting", counting),
         optional("ties", list(Schema::Word(Tie::WORDS), 0, Tie::WORDS.len())),
         optional("absent", matches::absent()),

@@ -1,5 +1,6 @@
 //! Tables and boards.
 
+use crate::domain::facts::counted_events;
 use crate::wire::body::event;
 use crate::wire::body::match_views::fixture;
 use crate::wire::body::shapes::{COUNT, REAL, STROKES};
@@ -8,6 +9,7 @@ use crate::wire::schema::{Schema, field, list, nullable, optional};
 fn cell() -> Schema {
     Schema::Object(vec![
         field("event_id", nullable(Schema::Id)),
+        optional("event_ids", list(Schema::Id, 2, counted_events::MOST_TOGETHER)),
         field("value", nullable(REAL)),
         field("counted", Schema::Flag),
         optional("carried", Schema::Text(1, 80)),
@@ -25,6 +27,7 @@ pub(super) fn standings_row() -> Schema {
         field("events_played", COUNT),
         field("events_counted", COUNT),
         field("total", nullable(REAL)),
+        optional("start", REAL),
         field("results", list(cell(), 0, usize::MAX)),
         field("strokes_gained_putting_per_round", nullable(REAL)),
     ])
@@ -90,7 +93,7 @@ pub(super) fn board_row() -> Schema {
 pub fn board() -> Schema {
     Schema::Object(vec![
         field("event_id", Schema::Id),
-        field("competition_id", Schema::Id),
+        field("competition_id", nullable(Schema::Id)),
         field("version", COUNT),
         field("provisional_until", nullable(Schema::Instant)),
         field("void", nullable(event::void())),

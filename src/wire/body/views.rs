@@ -259,7 +259,7 @@ pub fn working() -> Schema {
     Schema::Object(vec![
         field("round_id", Schema::Id),
         field("event_id", Schema::Id),
-        field("competition_id", Schema::Id),
+        field("competition_id", nullable(Schema::Id)),
         field("member_id", Schema::Id),
         field("holes", list(Schema::Whole(1, 18), 0, 18)),
         field("steps", list(step, 0, usize::MAX)),

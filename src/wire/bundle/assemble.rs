@@ -1,6 +1,6 @@
 //! A bundle, line by line: what each line adds to a league, and every way in which it does not fit.
 
-use crate::domain::facts::{Decision, Fault, fit};
+use crate::domain::facts::{Decision, Event, Fault, fit};
 use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::putting::PuttingTotals;
 use crate::domain::putting::baseline::Baseline;
@@ -159,11 +159,13 @@ impl Assembler {
                     return Err(unknown("season_id", season));
                 }
                 none(terms.faults())?;
-                let nights = self.book.nights_of(season);
-                for night in &nights {
-                    let others = nights.iter().map(|night| &night.event);
-                    none(fit::hole_faults(&night.event, [&terms], others))?;
+                let events: Vec<(EventId, &Event)> =
+                    self.book.nights_of(season).into_iter().map(|night| (night.id, &night.event)).collect();
+                let named = terms.events.iter().flatten().flat_map(|counted| &counted.event_ids);
+                if let Some(event) = named.copied().find(|event| !events.iter().any(|(known, _)| known == event)) {
+                    return Err(unknown("events", event));
                 }
+                none(fit::uneven(&terms, &events).into_iter().collect())?;
                 match self.book.competitions.insert(id, (season, terms)) {
                     None => Ok(()),
                     Some(_) => Err(repeated(id)),

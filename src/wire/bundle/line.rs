@@ -160,7 +160,7 @@ pub enum Line {
     /// An event.
     Event(Sent<OfSeason<EventId>, Event>),
     /// A competition of a season.
-    Competition(Sent<OfSeason<CompetitionId>, Competition>),
+    Competition(Box<Sent<OfSeason<CompetitionId>, Competition>>),
     /// A team of a season.
     Team(Sent<OfSeason<TeamId>, Team>),
     /// A round.
@@ -234,7 +234,7 @@ impl Line {
             "course" => Line::Course(Sent::read(node)?),
             "season" => Line::Season(Sent::read(node)?),
             "event" => Line::Event(Sent::read(node)?),
-            "competition" => Line::Competition(Sent::read(node)?),
+            "competition" => Line::Competition(Box::new(Sent::read(node)?)),
             "team" => Line::Team(Sent::read(node)?),
             "round" => Line::Round(Box::new(Sent {
                 ids: node.decode()?,

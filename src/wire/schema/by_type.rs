@@ -15,7 +15,7 @@ impl Schema {
         match node {
             Node::Text(_) => matches!(self, Schema::Word(_) | Schema::Text(..) | Schema::Name(_) | Schema::Id),
             Node::Number(_) => matches!(self, Schema::Whole(..) | Schema::Real { .. }),
-            Node::Object(_) => matches!(self, Schema::Object(_) | Schema::ByKind(_)),
+            Node::Object(_) => matches!(self, Schema::Object(_) | Schema::ByKind(_) | Schema::ByNumber { .. }),
             Node::Array(_) => matches!(self, Schema::Array(..)),
             _ => false,
         }

@@ -160,7 +160,10 @@ async fn making_an_event_void_is_asked_about() {
     send(&api, &path, &ben, &[("seen", "yes")]).expect(403).await;
 
     let asked = send(&api, &path, &olga, &[("handicap", "no")]).expect(200).await.text();
-    assert!(asked.contains("Make Second night void?") && asked.contains("do not count for the league index"), "{asked}");
+    assert!(
+        asked.contains("Make Second night void?") && asked.contains("do not count for the league index"),
+        "{asked}"
+    );
     let version = value(&asked, "version");
     let fields = |reason| [("handicap", "no"), ("version", version.as_str()), ("seen", "yes"), ("reason", reason)];
     let again = send(&api, &path, &olga, &fields(" ")).expect(422).await.text();

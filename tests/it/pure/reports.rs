@@ -5,7 +5,7 @@
 
 use evenfield::cli::report::{Against, Format, ReportArgs, run};
 use evenfield::domain::competition::ball::shown;
-use evenfield::domain::competition::table::places;
+use evenfield::domain::competition::ranking::places;
 use evenfield::domain::facts::Scoring;
 use evenfield::domain::season::record::member_record;
 use evenfield::domain::season::working::{Given, working};
@@ -86,7 +86,7 @@ fn every_working_adds_up() {
             let own: Vec<Entry> = league.entries.iter().filter(|other| other.member == entry.member).cloned().collect();
             let night = &league.book.nights[&entry.event];
             let main = league.book.main_of(night.season).unwrap();
-            let working = working(&league.book, &own, &field, entry.id, main).unwrap();
+            let working = working(&league.book, &own, &field, entry.id, Some(main)).unwrap();
             let results = crate::support::arithmetic::add_up(&working);
             let Some(round) = field.iter().find(|figures| figures.round == entry.id) else {
                 assert!(results.is_empty() && !working.notes.is_empty());

@@ -75,7 +75,9 @@ async fn a_season_is_copied() {
     let sum = json!({ "kind": "sum", "of": [night.competition, net] });
     add(json!({ "name": "Overall", "meeting": sum, "position": 2 })).await;
     let later = json!({ "opens_at": "2027-01-21T17:00:00Z", "closes_at": "2027-01-21T22:00:00Z", "name": "Holiday" });
-    api.event(&cast, &night, later).await;
+    let holiday = api.event(&cast, &night, later).await;
+    let counted = json!([{ "event_ids": [night.event, holiday], "take": "best" }]);
+    add(json!({ "name": "Chosen", "score": { "kind": "points" }, "events": counted, "position": 4 })).await;
     api.hand_in(&night.event, &cast.ann, &round(&night.ann)).await;
     api.settle(&night.event, &cast.olga).await;
     let at = format!("{season}/copies");
@@ -98,11 +100,14 @@ async fn a_season_is_copied() {
     let parts = json!([named("Winter 2027")["id"], named("Net")["id"]]);
     assert_eq!(named("Overall")["meeting"]["of"], parts);
     assert_eq!(named("Winter 2027")["allowance_pct"], 95);
+    // Events that it names are those of the copy; the one that was left out is gone.
+    assert_eq!(named("Chosen")["events"], json!([{ "event_ids": [events[0]["id"]], "weight": 1, "take": "best" }]));
     let table = api.get(format!("/seasons/{}/standings", made.id())).by(&cast.ann).expect(200).await.json();
     assert_eq!(table["items"], json!([]), "no card comes along");
     let bare = json!({ "days": 364, "events": false, "name": "Bare" });
     let bare = api.post(&at, &bare).by(&cast.olga).key(&id()).expect(201).await.json();
     assert_eq!((&bare["name"], &bare["events"]), (&json!("Bare"), &json!([])));
+    assert!(bare["competitions"].as_array().expect("competitions").iter().all(|made| made["events"].is_null()));
     let found = api.server.app.leagues.verify().await.expect("verify runs");
     assert!(found.differences.is_empty(), "{:#?}", found.differences);
     // What was copied by mistake has no cards and can be deleted.

@@ -129,6 +129,7 @@ async fn what_decides_results_is_settled_by_the_first_final_event() {
         "meeting" => Some(json!({ "kind": "season" })),
         "award" => Some(json!({ "kind": "by_place", "table": [5, 3] })),
         "field" => Some(json!({ "flights": ["A"] })),
+        "events" => Some(json!([{ "event_ids": [night.event], "weight": 2 }])),
         "counting" => Some(json!({ "best": 4, "minimum": 1 })),
         "ties" => Some(json!(["best_values"])),
         _ => None,
@@ -136,10 +137,8 @@ async fn what_decides_results_is_settled_by_the_first_final_event() {
     let free = |field: &str| match field {
         "name" => Some(json!("Winter")),
         "position" => Some(json!(7)),
-        // There is one kind so far.
-        "side" => None,
-        // They are terms of matches, which this competition has not.
-        "teams" | "absent" | "substitutes" => None,
+        // They are terms of matches, and of strokes beside another competition: this one has neither.
+        "start" | "side" | "teams" | "absent" | "substitutes" => None,
         field => panic!("say of the competition's new field {field} whether it decides results"),
     };
     let fields = evenfield::wire::body::competition::competition_fields();

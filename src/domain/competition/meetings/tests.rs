@@ -102,7 +102,7 @@ fn two_matches() -> MatchTerms {
     serde_json::from_str(points).unwrap()
 }
 
-const SINGLES: BallTerms = BallTerms { is_net: true, of: 1, count: 1, absent: AbsentTerms::Forfeit };
+const SINGLES: BallTerms = BallTerms { is_net: true, of: 1, counts: [1; 4], absent: AbsentTerms::Forfeit };
 
 /// The season of four teams: its fixtures by the Berger table played twice, six events, and what happened in them.
 struct Story {
@@ -169,7 +169,13 @@ impl Story {
 }
 
 fn table(terms: &MatchTerms, ties: &[LevelBy], seen: &[FixtureSeen], adjustments: &[&Adjustment]) -> Vec<MatchRow> {
-    let terms = TableTerms { meeting: terms, counting: Counting { best: None, drop_worst: 0 }, minimum: 0, ties };
+    let terms = TableTerms {
+        meeting: terms,
+        counting: Counting { best: None, drop_worst: 0 },
+        minimum: 0,
+        ties,
+        weights: &HashMap::new(),
+    };
     let events: Vec<EventId> = (1..=6).map(event_id).collect();
     match_table(terms, &(1..=4).map(team).collect::<Vec<_>>(), &events, seen, adjustments)
 }
@@ -327,7 +333,7 @@ fn adjustments_count_after_or_before_and_with_their_event() {
     let before = adjustment(3, 3, AdjustmentCounts::Before, Some(6));
     let elsewhere = adjustment(4, 50, AdjustmentCounts::After, Some(7));
     let counting = Counting { best: Some(2), drop_worst: 0 };
-    let terms = TableTerms { meeting: &terms, counting, minimum: 0, ties: &[] };
+    let terms = TableTerms { meeting: &terms, counting, minimum: 0, ties: &[], weights: &HashMap::new() };
     let of = |last: usize| {
         let events: Vec<EventId> = (1..=last).map(event_id).collect();
         lines(&match_table(terms, &[], &events, &seen, &[&after, &before, &elsewhere]))

@@ -37,8 +37,8 @@ pub struct Working {
     pub round_id: RoundId,
     /// Its event.
     pub event_id: EventId,
-    /// The competition whose result is worked out.
-    pub competition_id: CompetitionId,
+    /// The competition whose result is worked out; `None`: no competition counts the event.
+    pub competition_id: Option<CompetitionId>,
     /// Whose it is.
     pub member_id: MemberId,
     /// The holes in order: lists of a value a hole follow it.
@@ -57,12 +57,11 @@ pub fn working(
     entries: &[Entry],
     field: &[Figures],
     round: RoundId,
-    competition: CompetitionId,
+    competition: Option<CompetitionId>,
 ) -> Option<Working> {
     let entry = entries.iter().find(|entry| entry.id == round)?;
     let night = book.nights.get(&entry.event)?;
     let mut steps = Steps { steps: Vec::new(), notes: Vec::new() };
-    let terms = book.terms(night, competition)?;
     let mut holes = Vec::new();
     match field.iter().find(|figures| figures.round == round) {
         None => steps.notes.push("The round does not count: it waits to be accepted, was left out or was withdrawn."),
@@ -77,9 +76,15 @@ pub fn working(
             let after = member_record(book, entry.member, entries, Some(night.key()));
             let waiting = waiting_nine(book, entry, &after);
             differential(&mut steps, night, figures, &after, waiting);
-            let of = InCompetition { book, night, terms, competition, figures, layout: &layout };
-            score(&mut steps, &of);
-            place_and_value(&mut steps, &of, field);
+            match competition {
+                None => steps.notes.push("No competition counts this event."),
+                Some(competition) => {
+                    let terms = book.terms(night, competition)?;
+                    let of = InCompetition { book, night, terms, competition, figures, layout: &layout };
+                    score(&mut steps, &of);
+                    place_and_value(&mut steps, &of, field);
+                }
+            }
         }
     }
     let Steps { steps, notes } = steps;

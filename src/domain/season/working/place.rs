@@ -3,8 +3,8 @@
 use super::score::InCompetition;
 use super::steps::{Given, Steps};
 use crate::domain::competition::better::Better;
-use crate::domain::competition::table::{Placed, part, places};
-use crate::domain::exact::Exact;
+use crate::domain::competition::ranking::{Placed, par_of, part, places};
+use crate::domain::exact::{Exact, whole};
 use crate::domain::facts::Outcome;
 use crate::domain::facts::competition::{Award, Meeting};
 use crate::domain::season::figures::Figures;
@@ -25,15 +25,29 @@ pub(super) fn place_and_value(steps: &mut Steps, of: &InCompetition<'_>, field: 
         steps.notes.push("The event is void: it has no places and no values.");
         return;
     }
+    if terms.counts_with_others(night.id) {
+        if let Some(score) = own.score() {
+            steps.add("score", DECIDES, of.deciding(), vec![], score);
+        }
+        steps
+            .notes
+            .push("The event makes one result with others: its place and its value are those of all their cards.");
+        return;
+    }
+    let weight = terms.weight_of(night.id);
+    let worth = Worth {
+        name: if weight == whole(1) { "value" } else { "unweighted_value" },
+        value: own.value.map(|value| value / weight),
+    };
     match terms.meeting {
-        Meeting::Field {} => in_field(steps, of, &placed, own),
+        Meeting::Field {} => in_field(steps, of, &placed, own, worth),
         Meeting::Hole { .. } => {
             let rule = "The holes won, each for as many skins as hung on it (common practice, no source).";
-            steps.add("value", rule, "skins", vec![("skins", own.value.into())], own.value);
+            steps.add(worth.name, rule, "skins", vec![("skins", worth.value.into())], worth.value);
         }
         Meeting::Sum { .. } => {
             let rule = "The values of the competitions that are added up.";
-            steps.add("value", rule, "added_up", vec![("added_up", own.value.into())], own.value);
+            steps.add(worth.name, rule, "added_up", vec![("added_up", worth.value.into())], worth.value);
         }
         Meeting::Match(_) => {
             steps.notes.push("The card is compared with the opponent's in each fixture; those have the points.");
@@ -42,14 +56,27 @@ pub(super) fn place_and_value(steps: &mut Steps, of: &InCompetition<'_>, field: 
             steps.notes.push("Each hole's best over the season counts; an event has no value of its own.");
         }
     }
+    if let (true, Some(value)) = (weight != whole(1), own.value) {
+        let rule = "Times the weight of the event in this competition.";
+        let values = vec![("weight", Given::Number(weight))];
+        steps.add("value", rule, "unweighted_value * weight", values, value);
+    }
 }
 
-fn in_field(steps: &mut Steps, of: &InCompetition<'_>, placed: &[Placed<'_>], own: &Placed<'_>) {
-    let InCompetition { terms, figures, .. } = of;
+/// What the event is worth before its weight.
+#[derive(Clone, Copy)]
+struct Worth {
+    /// What the step is called.
+    name: &'static str,
+    value: Option<Exact>,
+}
+
+fn in_field(steps: &mut Steps, of: &InCompetition<'_>, placed: &[Placed<'_>], own: &Placed<'_>, worth: Worth) {
+    let InCompetition { book, night, terms, figures, .. } = of;
     let (Some(score), Some(place)) = (own.score(), own.place) else {
         let rule = "A card without a result has no place.";
-        match own.value {
-            Some(value) => steps.add("value", rule, "0", vec![], value),
+        match worth.value {
+            Some(value) => steps.add(worth.name, rule, "0", vec![], value),
             None if figures.card.outcome == Outcome::Disqualified => {
                 steps.notes.push("Disqualified: not played, no value.");
             }
@@ -87,10 +114,16 @@ fn in_field(steps: &mut Steps, of: &InCompetition<'_>, placed: &[Placed<'_>], ow
             let covered = (0..sharing).map(|n| table.get(place as usize - 1 + n).unwrap_or(beyond).0);
             let values = vec![("points_of_places", covered.collect::<Vec<Exact>>().into())];
             let rule = "The table's points for the place; level players share those of the places that they cover.";
-            steps.add("value", rule, "sum(points_of_places) / count(points_of_places)", values, own.value);
+            steps.add(worth.name, rule, "sum(points_of_places) / count(points_of_places)", values, worth.value);
         }
         Award::ByScore {} | Award::ByPoints {} => {
-            steps.add("value", "The score itself.", "score", vec![], own.value);
+            match terms.start.as_ref().and_then(|_| par_of(book, night, figures)) {
+                None => steps.add(worth.name, "The score itself.", "score", vec![], worth.value),
+                Some(par) => {
+                    let rule = "The score to par; the table adds it to the strokes that the player starts with.";
+                    steps.add(worth.name, rule, "score - par", vec![("par", Given::Number(par))], worth.value);
+                }
+            }
         }
     }
 }

@@ -253,7 +253,7 @@ proptest! {
         let (mut story, terms) = (Story::told(WithdrawnResults::Stand), two_matches());
         let counting = Counting { best, drop_worst: 0 };
         let ties = [LevelBy::HeadToHead, LevelBy::Won];
-        let table_terms = TableTerms { meeting: &terms, counting, minimum: 0, ties: &ties };
+        let table_terms = TableTerms { meeting: &terms, counting, minimum: 0, ties: &ties, weights: &HashMap::new() };
         let events: Vec<EventId> = (1..=6).map(event_id).collect();
         let of = |story: &Story| lines(&match_table(table_terms, &[], &events, &story.meet(&terms, SINGLES), &[]));
         let told = of(&story);

@@ -1,0 +1,97 @@
+//! Which events a competition counts, as it is typed: a line for each result.
+
+use crate::domain::facts::Fault;
+use crate::domain::facts::counted_events::MOST_RESULTS;
+use crate::domain::ids::EventId;
+use crate::domain::rule::Rule;
+use crate::http::problem::Problem;
+use serde_json::{Value, json};
+
+/// What the label of the field says.
+pub const LABEL: &str = "Events that count (leave empty for all), one result per line: event, or event + event = sum or \
+                         best, and after a comma how many times it counts";
+
+fn is_same(one: &str, other: &str) -> bool {
+    one.split_whitespace().map(str::to_lowercase).eq(other.split_whitespace().map(str::to_lowercase))
+}
+
+/// Reads such lines; `events` are those of the season by name. Nothing typed is every event.
+///
+/// # Errors
+/// Every line that names no event, several of one name, or anything but a way and a weight after `=`.
+pub fn read(typed: &str, events: &[(EventId, String)]) -> Result<Value, Problem> {
+    let lines = typed.lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
+    let (mut results, mut faults) = (Vec::new(), Vec::new());
+    for (n, line) in lines.take(MOST_RESULTS + 1) {
+        match result(line, events) {
+            Ok(result) => results.push(result),
+            Err(detail) => {
+                faults.push(Fault::new("/events", Rule::Validation, format!("line {}: {detail}", n + 1)));
+            }
+        }
+    }
+    match (faults.is_empty(), results.is_empty()) {
+        (false, _) => Err(Problem::faults(faults)),
+        (true, true) => Ok(Value::Null),
+        (true, false) => Ok(results.into()),
+    }
+}
+
+fn result(line: &str, events: &[(EventId, String)]) -> Result<Value, String> {
+    let (names, how) = match named(line, events) {
+        Ok(_) => (line, ""),
+        Err(_) => line.rsplit_once('=').unwrap_or((line, "")),
+    };
+    let ids = match named(names, events) {
+        Ok(id) => vec![id],
+        Err(_) => names.split(" + ").map(|name| named(name, events)).collect::<Result<_, _>>()?,
+    };
+    let mut result = json!({ "event_ids": ids });
+    for word in how.split([',', ' ']).filter(|word| !word.is_empty()) {
+        match (word, serde_json::from_str::<serde_json::Number>(word)) {
+            ("sum" | "best", _) => result["take"] = word.into(),
+            (_, Ok(weight)) => result["weight"] = Value::Number(weight),
+            (_, Err(_)) => return Err(format!("write sum, best or a number after =, not {word}")),
+        }
+    }
+    Ok(result)
+}
+
+fn named(name: &str, events: &[(EventId, String)]) -> Result<EventId, String> {
+    let name = name.trim();
+    let mut found = events.iter().filter(|(_, known)| is_same(known, name));
+    match (found.next(), found.next()) {
+        (Some((id, _)), None) => Ok(*id),
+        (None, _) => Err(format!("no event of this season is called {name}")),
+        (Some(_), Some(_)) => Err(format!("several events are called {name}: rename one of them first")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use uuid::Uuid;
+
+    #[test]
+    fn lines_name_events_how_they_count_and_how_often() {
+        let [one, two, three] = [1, 2, 3].map(|n| EventId(Uuid::from_u128(n)));
+        let named = [(one, "Night 1"), (two, "Day = two"), (three, "A + B"), (one, "Twice"), (two, "twice")];
+        let events = named.map(|(id, name)| (id, name.to_owned()));
+        let check =
+            |typed: &str, expect: Value| assert_eq!(read(typed, &events).expect("good lines"), expect, "{typed}");
+        check(" \n", Value::Null);
+        check("night  1\n\nA + B = 2", json!([{ "event_ids": [one] }, { "event_ids": [three], "weight": 2 }]));
+        check("Day = two", json!([{ "event_ids": [two] }]));
+        let both = json!([{ "event_ids": [one, two], "take": "best", "weight": 1.5 }]);
+        check("Night 1 + Day = two = best, 1.5", both);
+        for (line, said) in [
+            ("Nothing", "line 1: no event of this season is called Nothing"),
+            ("Night 1 + Nothing = sum", "no event of this season is called Nothing"),
+            ("Twice", "several events are called Twice"),
+            ("Night 1 = worst", "write sum, best or a number after =, not worst"),
+        ] {
+            let problem = read(line, &events).expect_err("refused");
+            assert!(problem.errors()[0].detail.contains(said), "{line}: {:?}", problem.errors());
+        }
+    }
+}
