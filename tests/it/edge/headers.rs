@@ -136,7 +136,7 @@ async fn every_request_has_its_own_id() {
     assert_eq!(refused.json()["instance"], json!(format!("urn:uuid:{}", refused.header("x-request-id"))));
 }
 
-/// A stop ends streams first, so that it need not wait for them (R12, T13).
+/// A stop ends streams first, so that it need not wait for them (R12).
 #[tokio::test]
 async fn a_stop_ends_streams_first() {
     let api = own();

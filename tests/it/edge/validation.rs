@@ -1,4 +1,4 @@
-//! What a body must be: every fault named at once with its pointer and its limits (A1, S25, T17), nothing half-written.
+//! What a body must be: every fault named at once with its pointer and its limits (A1, S25), nothing half-written.
 
 use crate::support::harness::{
     Api, Call, Cast, Night, Seen, card, course, event, id, merged, round, season, season_with, shared,

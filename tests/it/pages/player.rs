@@ -204,7 +204,7 @@ async fn what_ben_sees(api: &Api, cookie: &str, night: &Night, events: &[String]
     seen
 }
 
-/// S19, T7, for pages: a league with a finding and its twin without one look alike to an uninvolved member.
+/// S19, for pages: a league with a finding and its twin without one look alike to an uninvolved member.
 #[tokio::test]
 async fn an_uninvolved_member_sees_no_trace_of_a_finding() {
     let api = own();

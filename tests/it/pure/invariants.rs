@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
+pub(super) fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
     let mut found = Vec::new();
     let mut folders = vec![PathBuf::from(folder)];
     while let Some(folder) = folders.pop() {

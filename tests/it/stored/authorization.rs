@@ -1,4 +1,4 @@
-//! Each route × role × own, another's and no object (trust.md section 1, Authorization; S17). The routes come from the
+//! Each route × role × own, another's and no object (S17). The routes come from the
 //! server's own list, so a route without a line in [`expected`] fails.
 
 use crate::support::harness::{
@@ -21,7 +21,7 @@ use Who::{Anonymous, Organizer, OtherPlayer, Outsider, Owner, Scorer};
 
 const EVERYBODY: [Who; 6] = [Anonymous, Outsider, Owner, OtherPlayer, Scorer, Organizer];
 
-/// The statuses that trust.md's table asks for, in the order of [`EVERYBODY`].
+/// The statuses that are due, in the order of [`EVERYBODY`].
 fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
     let anyone = |status| [status; 6];
     let signed_in = |status| [401, status, status, status, status, status];
@@ -604,11 +604,7 @@ async fn every_route_lets_in_whom_the_table_names_and_nobody_else() {
             }
         }
     }
-    assert!(
-        wrong.is_empty(),
-        "permissions differ from trust.md's table; mend the route in league/:\n{}",
-        wrong.join("\n")
-    );
+    assert!(wrong.is_empty(), "permissions differ from the table; mend the route in league/:\n{}", wrong.join("\n"));
 }
 
 /// S17: an object of another league answers as one that does not exist, byte for byte but for the request's id.

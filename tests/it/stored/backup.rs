@@ -1,4 +1,4 @@
-//! Backups and their restoration (R10, S30, T8).
+//! Backups and their restoration (R10, S30).
 
 use crate::support::harness::{Api, Server, Settings, id, round, text};
 use crate::support::store::TestStore;
@@ -127,7 +127,7 @@ fn without_names(mut table: Value) -> Value {
     table
 }
 
-/// T8: whoever was erased, demoted or gone since the backup stays so, codes stay spent, and nobody is signed in.
+/// S30: whoever was erased, demoted or gone since the backup stays so, codes stay spent, and nobody is signed in.
 #[tokio::test]
 async fn a_restore_does_not_undo_what_must_last() {
     let served = served();

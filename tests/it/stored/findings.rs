@@ -144,7 +144,7 @@ async fn what_ben_reads(api: &Api, cast: &Cast, night: &Night, rounds: &[String]
     read
 }
 
-/// S19, T7: a league with a finding and its twin without one answer an uninvolved member alike.
+/// S19: a league with a finding and its twin without one answer an uninvolved member alike.
 #[tokio::test]
 async fn an_uninvolved_member_learns_nothing() {
     let api = own();

@@ -1,4 +1,4 @@
-//! The same request sent again: idempotency keys (R3) and `client_round_id` (R4, T4).
+//! The same request sent again: idempotency keys (R3) and `client_round_id` (R4).
 
 use crate::support::harness::{id, merged, round, shared};
 use futures_util::future::join_all;
@@ -174,7 +174,7 @@ async fn the_same_round_under_a_new_key_answers_the_stored_one() {
     assert_eq!(api.rounds(&night.event, &cast.ann).await, 1);
 }
 
-/// R4, T4: a retry finds its round after the event has closed, after final, after a correction and a withdrawal.
+/// R4: a retry finds its round after the event has closed, after final, after a correction and a withdrawal.
 #[tokio::test]
 async fn a_late_retry_still_finds_its_round() {
     let (api, cast) = shared().await;

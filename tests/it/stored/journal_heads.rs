@@ -1,4 +1,4 @@
-//! Signed heads of journals: who is given them, when they are signed, and what a head that was kept shows (S31, T9).
+//! Signed heads of journals: who is given them, when they are signed, and what a head that was kept shows (S31).
 
 use super::backup::{ends, run};
 use crate::support::browsing::{page, signed_in};

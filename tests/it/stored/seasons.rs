@@ -151,7 +151,7 @@ async fn flights_have_places_of_their_own() {
     assert_eq!(table.rows("").await.len(), 3);
 }
 
-/// S24, T11: text that a spreadsheet would run is defused, numbers are not.
+/// S24: text that a spreadsheet would run is defused, numbers are not.
 #[tokio::test]
 async fn csv_is_rfc_4180_and_runs_no_formulas() {
     let table = table().await;
