@@ -2,7 +2,7 @@
 // lost network.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, handIn, keptCards, me, signedIn, tapCard } from "./server.mjs";
+import { api, browser, demo, handIn, holds, keptCards, me, signedIn, tapCard } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
 const DESKTOP = { viewport: { width: 1280, height: 800 } };
@@ -76,7 +76,7 @@ test("six tasks by keyboard alone", async () => {
   await press(page, page.getByRole("button", { name: "Show the effect" }));
   await press(page, page.getByRole("button", { name: "Cancel" }));
   await page.getByRole("button", { name: "Show the effect" }).waitFor();
-  assert.equal(await page.getByLabel("Reason (the player reads it)").inputValue(), "handed in for another night");
+  await holds(page.getByLabel("Reason (the player reads it)"), "handed in for another night");
   assert.ok(await page.getByLabel(/Exclude this round/).isChecked(), "nothing typed is lost");
   await press(page, page.getByRole("button", { name: "Show the effect" }));
   await press(page, page.getByRole("button", { name: "Confirm ruling" }));
@@ -123,7 +123,7 @@ test("signing out asks about a card that only this device has", async () => {
   await page.getByRole("button", { name: "Sign out" }).tap();
   await page.getByRole("link", { name: "Look at it and send it" }).tap();
   await page.getByText("On this device only, as you left it.").waitFor();
-  assert.equal(await page.locator("#strokes_1").inputValue(), "4");
+  await holds(page.locator("#strokes_1"), "4");
   await page.goto("/leagues");
   await page.getByRole("button", { name: "Sign out" }).tap();
   await page.getByRole("button", { name: "Discard it and sign out" }).tap();

@@ -1,7 +1,7 @@
 // A card from a file, and the numbers of a sensor: on a phone, on a desktop, with the keyboard alone, without script.
 import { after, before, beforeEach, test } from "node:test";
 import assert from "node:assert/strict";
-import { SMALL, api, browser, demo, faultsInBothSchemes, handIn, signedIn, tapCard } from "./server.mjs";
+import { SMALL, api, browser, demo, faultsInBothSchemes, handIn, holds, signedIn, tapCard } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
 const DESKTOP = { viewport: { width: 1280, height: 800 } };
@@ -54,17 +54,17 @@ for (const [size, options] of [["phone", PHONE], ["desktop", DESKTOP]]) {
     assert.match(await page.locator("main").textContent(), /30.*6.*0\.8° left/s);
     await page.getByRole("button", { name: "Fill in my card" }).click();
     await page.waitForURL(/\/hand-in$/);
-    assert.equal(await page.locator("#putts_1").inputValue(), "30 2");
-    assert.equal(await page.locator("#sensor_1").inputValue(), "6 0.8L");
-    assert.equal(await page.locator("#outcome").inputValue(), "no_return");
+    await holds(page.locator("#putts_1"), "30 2");
+    await holds(page.locator("#sensor_1"), "6 0.8L");
+    await holds(page.locator("#outcome"), "no_return");
     await typeWhole(page);
     await page.locator("#strokes_1").fill("7");
     await page.getByText("On this device only").waitFor();
     await page.reload();
     // What is kept on the device is read once the page stands.
     await page.waitForFunction(() => document.getElementById("putts_1").value).catch(() => {});
-    assert.equal(await page.locator("#putts_1").inputValue(), "30 2", "a reload loses nothing");
-    assert.equal(await page.locator("#strokes_1").inputValue(), "7", "nor what was typed over it");
+    await holds(page.locator("#putts_1"), "30 2", "a reload loses nothing");
+    await holds(page.locator("#strokes_1"), "7", "nor what was typed over it");
     await page.locator("#outcome").evaluate((field) => { field.closest("details").open = true; });
     await page.locator("#outcome").selectOption("complete");
     await handIn(page);
@@ -143,8 +143,8 @@ test("none of a file leaves the card as it was", async () => {
   await sayColumns(page);
   await page.getByRole("link", { name: "Cancel" }).click();
   await page.waitForURL(/\/hand-in$/);
-  assert.equal(await page.locator("#strokes_1").inputValue(), "4");
-  assert.equal(await page.locator("#putts_1").inputValue(), "");
+  await holds(page.locator("#strokes_1"), "4");
+  await holds(page.locator("#putts_1"), "");
   await page.context().close();
 });
 
@@ -177,7 +177,7 @@ test("the keyboard alone brings a file and fills the card in", async () => {
   await tabTo(() => document.activeElement.textContent === "Fill in my card");
   await page.keyboard.press("Enter");
   await page.waitForURL(/\/hand-in$/);
-  assert.equal(await page.locator("#putts_1").inputValue(), "30 2");
+  await holds(page.locator("#putts_1"), "30 2");
   assert.deepEqual(page.faults, []);
   await page.context().close();
 });
@@ -190,7 +190,7 @@ test("a file is brought without script", async () => {
   await page.getByRole("button", { name: "Show the columns" }).click();
   const fill = page.getByRole("button", { name: /^Fill/ });
   await fill.click();
-  assert.equal(await page.locator("#putts_1").inputValue(), "2 putts");
+  await holds(page.locator("#putts_1"), "2 putts");
   await page.getByRole("button", { name: "Hand in" }).click();
   if (!/\/rounds\//.test(page.url())) {
     // An event of nine holes: rows of holes that it does not have are on no hole.
@@ -211,17 +211,17 @@ test("a sensor's numbers stand behind one tap, go with their putt, and survive a
   await page.getByLabel("Rise, in, putt 1").fill("4");
   await page.getByLabel("Rise, in, which way, putt 1").selectOption("down");
   await page.getByLabel("Ball speed, mph, putt 2").fill("2");
-  assert.equal(await page.locator("#sensor_1").inputValue(), "6,1 0.8L - -4; 2");
+  await holds(page.locator("#sensor_1"), "6,1 0.8L - -4; 2");
   const small = await page.$$eval("#numbers input, #numbers select", (all) => all.filter((node) => node.offsetHeight < 44).length);
   assert.equal(small, 0, "every target is 44 px or larger");
   await page.getByText("On this device only").waitFor();
   await page.reload();
   await page.getByText("Sensor numbers", { exact: true }).tap();
-  assert.equal(await page.getByLabel("Start line, °, putt 1").inputValue(), "0.8");
-  assert.equal(await page.getByLabel("Start line, °, which way, putt 1").inputValue(), "left");
-  assert.equal(await page.getByLabel("Rise, in, which way, putt 1").inputValue(), "down");
+  await holds(page.getByLabel("Start line, °, putt 1"), "0.8");
+  await holds(page.getByLabel("Start line, °, which way, putt 1"), "left");
+  await holds(page.getByLabel("Rise, in, which way, putt 1"), "down");
   await page.getByRole("button", { name: "Undo", exact: true }).tap();
-  assert.equal(await page.locator("#sensor_1").inputValue(), "6,1 0.8L - -4");
+  await holds(page.locator("#sensor_1"), "6,1 0.8L - -4");
   await page.getByRole("button", { name: "putt from 2 feet", exact: true }).tap();
   await page.getByLabel("Ball speed, mph, putt 2").press("Enter");
   assert.match(page.url(), /hand-in$/, "Enter in a number does not hand the card in");
@@ -234,7 +234,7 @@ test("a sensor's numbers stand behind one tap, go with their putt, and survive a
   const putt = { distance_ft: 20, elevation_in: -4, ball_speed_mph: 6.1, start_line_deg: -0.8, result: "missed" };
   assert.deepEqual(round.body.holes[0].putts[0], putt);
   await page.goto(`/events/${league.event}/hand-in`);
-  assert.equal(await page.locator("#sensor_1").inputValue(), "6.1 0.8L - -4", "the stored numbers come back");
+  await holds(page.locator("#sensor_1"), "6.1 0.8L - -4", "the stored numbers come back");
   assert.deepEqual(page.faults, []);
   await page.context().close();
 });

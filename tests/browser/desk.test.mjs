@@ -1,7 +1,7 @@
 // A finding from open to its end, by both sides, by forms alone: on a phone and at a desk.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, signIn, sound, toMore } from "./server.mjs";
+import { api, browser, demo, holds, signIn, sound, toMore } from "./server.mjs";
 
 const PASSWORD = "seven quiet herons on a wall";
 
@@ -133,7 +133,7 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     await second.getByRole("button", { name: "Show the effect" }).click();
     await second.locator(".faults").waitFor();
     await sound(second, "a refused ruling");
-    assert.equal(await reason.inputValue(), why);
+    await holds(reason, why);
     assert.ok(await second.getByLabel("Exclude the rounds from all results").isChecked());
     assert.equal(await boxes.and(second.locator(":checked")).count(), 0);
     await boxes.first().check();
@@ -142,7 +142,7 @@ for (const [place, [device, options]] of Object.entries(devices).entries()) {
     await second.getByText(/League indexes? (that )?would change/i).first().waitFor();
     await sound(second, "the effect of a ruling");
     await second.getByRole("button", { name: "Cancel" }).click();
-    assert.equal(await reason.inputValue(), why);
+    await holds(reason, why);
     assert.equal(await boxes.and(second.locator(":checked")).count(), 1);
     await second.getByRole("button", { name: "Show the effect" }).click();
     await second.getByRole("button", { name: "Confirm ruling" }).click();

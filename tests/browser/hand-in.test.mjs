@@ -1,7 +1,8 @@
 // Handing in as a player does: on a phone's pad, on poor wifi, in two tabs, on a desktop's keyboard, without script.
 import { after, before, beforeEach, test } from "node:test";
 import assert from "node:assert/strict";
-import { SMALL, api, browser, demo, faultsAtAllSizes, faultsInBothSchemes, handIn, keptCards, signedIn, tapCard } from "./server.mjs";
+import { SMALL, api, browser, demo, faultsAtAllSizes, faultsInBothSchemes, handIn, holds, keptCards, signedIn,
+  tapCard } from "./server.mjs";
 
 const PHONE = { viewport: { width: 390, height: 664 }, hasTouch: true, isMobile: true };
 const DESKTOP = { viewport: { width: 1280, height: 900 } };
@@ -104,7 +105,7 @@ test("what has no key: a distance with a half, a gimme, no putt, a high score, a
   await tap("No putt");
   assert.equal(await said(), "No putt");
   await tap("Picked up");
-  assert.equal(await page.locator("#strokes_2").inputValue(), "p");
+  await holds(page.locator("#strokes_2"), "p");
   // Undo leads back through the holes, to an empty card.
   for (let n = 0; n < 4; n++) await tap("Undo");
   await page.getByRole("heading", { name: "Hole 1", exact: true }).waitFor();
@@ -231,7 +232,7 @@ test("of two tabs one writes and the other says so", async () => {
   await second.getByText("This card is open in another tab.").waitFor();
   assert.ok(await second.getByRole("button", { name: "putt from 20 feet" }).isDisabled());
   await second.getByRole("button", { name: "Write on here" }).click();
-  assert.equal(await second.locator("#strokes_1").inputValue(), "4", "what the first wrote is there");
+  await holds(second.locator("#strokes_1"), "4", "what the first wrote is there");
   await first.getByText("This card is open in another tab.").waitFor();
   assert.ok(await first.getByRole("button", { name: "putt from 20 feet" }).isDisabled());
   await first.context().close();
@@ -269,14 +270,14 @@ test("faults stand beside their hole, nothing typed is lost, and a stored card i
   await handIn(page);
   await page.locator("#faults").waitFor();
   assert.match(await page.locator("#fault_3").textContent(), /200/, "the limit is named");
-  assert.equal(await page.locator("#putts_3").inputValue(), "31 300");
-  assert.equal(await page.locator("#putts_1").inputValue(), "31 1.5c");
+  await holds(page.locator("#putts_3"), "31 300");
+  await holds(page.locator("#putts_1"), "31 1.5c");
   assert.equal(await page.evaluate(() => document.activeElement.id), "faults");
   await page.locator("#putts_3").fill("31 3");
   await handIn(page);
   await page.waitForURL(/\/rounds\//);
   await page.goto(`/events/${league.event}/hand-in`);
-  assert.equal(await page.locator("#putts_1").inputValue(), "31 1.5c", "the stored card comes back");
+  await holds(page.locator("#putts_1"), "31 1.5c", "the stored card comes back");
   await page.locator("#strokes_1").fill("6");
   await page.getByRole("button", { name: "Review" }).click();
   await page.getByRole("button", { name: "Save the change" }).click();

@@ -1,7 +1,7 @@
 // A season from sign-up to final standings, by clicking alone; and a finding, by both sides.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { browser, demo, handIn, signIn, tapCard, toMore } from "./server.mjs";
+import { browser, demo, handIn, holds, signIn, tapCard, toMore } from "./server.mjs";
 
 let league, chromium;
 before(async () => { [league, chromium] = await Promise.all([demo(), browser()]); });
@@ -17,7 +17,7 @@ async function register(page, name, code) {
   await page.getByLabel("Your name").fill(name);
   await page.getByLabel("E-mail").fill(`${name.split(" ")[0].toLowerCase()}.${Date.now()}@example.org`);
   await page.getByLabel("Password").fill("seven quiet herons on a wall");
-  if (code) assert.equal(await page.getByLabel("Invitation code").inputValue(), code);
+  if (code) await holds(page.getByLabel("Invitation code"), code);
   await page.getByRole("button", { name: "Create account" }).click();
 }
 
@@ -29,7 +29,7 @@ test("an organizer sets a league up and a player plays its season", async () => 
   await organizer.getByLabel("Name of the league").fill("Heron Wall Winter League");
   await organizer.getByLabel("Time zone").fill("Europe/Nowhere");
   await organizer.getByRole("button", { name: "Create league" }).click();
-  assert.equal(await organizer.getByLabel("Name of the league").inputValue(), "Heron Wall Winter League");
+  await holds(organizer.getByLabel("Name of the league"), "Heron Wall Winter League");
   assert.equal(await organizer.getByLabel("Time zone").getAttribute("aria-invalid"), "true");
   await organizer.getByLabel("Time zone").fill("Europe/Lisbon");
   await organizer.getByRole("button", { name: "Create league" }).click();
@@ -131,7 +131,7 @@ test("an organizer sees the effect of a ruling first, and hears those concerned"
   await organizer.getByLabel("Reason").fill("Looked at on the bay.");
   await organizer.getByRole("button", { name: "Show the effect" }).click();
   assert.match(await organizer.locator(".faults").textContent(), /have time to reply first/, "no ruling before an answer");
-  assert.equal(await organizer.getByLabel("Reason").inputValue(), "Looked at on the bay.");
+  await holds(organizer.getByLabel("Reason"), "Looked at on the bay.");
   const player = await open();
   await signIn(player, league.base, league.player);
   const answer = await player.goto(finding);

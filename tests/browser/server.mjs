@@ -89,6 +89,12 @@ export async function until(page, ask, argument) {
   assert.fail(`it never came to be: ${ask}`);
 }
 
+/** Waits until a field holds a value: scripts fill a card in after its page was opened. */
+export async function holds(field, value, why) {
+  for (let n = 0; n < 200 && (await field.inputValue()) !== value; n++) await new Promise((done) => { setTimeout(done, 50); });
+  assert.equal(await field.inputValue(), value, why);
+}
+
 /** Taps a card in from the open hole to the last, par on each with two putts; answers how many taps that took. */
 export async function tapCard(page, putts = [20, 2]) {
   let taps = 0;

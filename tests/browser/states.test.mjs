@@ -1,7 +1,7 @@
 // What is said when something is missing or wrong, and what stays behind after sign-out.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { api, browser, demo, faultsAtAllSizes, signedIn, toMore } from "./server.mjs";
+import { api, browser, demo, faultsAtAllSizes, holds, signedIn, toMore } from "./server.mjs";
 
 let league, chromium;
 before(async () => { [league, chromium] = await Promise.all([demo(), browser()]); });
@@ -67,7 +67,7 @@ test("what is empty, missing or refused, narrow and wide, light and dark", async
   await check("a wrong code", "");
   // A link for a new password that nobody made.
   await page.goto("/new-password#nobody-made-this");
-  assert.equal(await page.getByLabel("Code for a new password").inputValue(), "nobody-made-this");
+  await holds(page.getByLabel("Code for a new password"), "nobody-made-this");
   await page.getByLabel(/^New password/).fill("a long walk round the pond");
   await page.locator("main form button").click();
   await check("a spent link", "Your password was not changed");
