@@ -105,6 +105,23 @@ CREATE TABLE invitations (
 CREATE UNIQUE INDEX invitations_by_id ON invitations (id);
 CREATE INDEX invitations_by_league ON invitations (league_id, id);
 
+-- Addresses that whoever knows them may read without an account: a league's public pages, or a member's calendar. Only
+-- hashes of their codes are kept.
+
+CREATE TABLE secret_addresses (
+    code_hash  BLOB NOT NULL PRIMARY KEY,
+    id         BLOB NOT NULL,
+    league_id  BLOB NOT NULL REFERENCES leagues (id),
+    kind       TEXT NOT NULL CHECK (kind IN ('public', 'calendar')),
+    names      TEXT CHECK (names IN ('full', 'initials')),
+    member_id  BLOB NOT NULL,
+    created_at TEXT NOT NULL,
+    revoked_at TEXT,
+    FOREIGN KEY (league_id, member_id) REFERENCES members (league_id, id)
+) STRICT, WITHOUT ROWID;
+CREATE UNIQUE INDEX secret_addresses_by_id ON secret_addresses (id);
+CREATE INDEX secret_addresses_by_league ON secret_addresses (league_id, id);
+
 -- What can be edited keeps its body here and its earlier bodies in `versions`.
 
 CREATE TABLE courses (

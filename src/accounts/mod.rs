@@ -10,6 +10,7 @@
 //! | [`cookie`] | browser sessions: an opaque token in a cookie |
 //! | [`code`] | invitation codes |
 //! | [`reset`] | codes for a new password |
+//! | [`secret_address`] | codes in addresses that are read without an account |
 //! | [`device`] | what a session was begun on, in words |
 //! | [`throttle`] | how long a sign-in has to wait after failures |
 //!
@@ -33,6 +34,7 @@ pub mod keys;
 pub mod password;
 pub mod refresh;
 pub mod reset;
+pub mod secret_address;
 pub mod throttle;
 pub mod token;
 

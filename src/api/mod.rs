@@ -1,6 +1,7 @@
 //! The interface for scripts, `/api/v1`. Files mirror the URL tree; each handler extracts, calls, answers.
 
 pub mod accounts;
+pub mod addresses;
 pub mod batches;
 pub mod brought;
 pub mod bundles;

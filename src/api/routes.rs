@@ -17,6 +17,7 @@ pub fn all() -> Routes {
     super::leagues::routes(&mut routes);
     super::members::routes(&mut routes);
     super::rosters::routes(&mut routes);
+    super::addresses::routes(&mut routes);
     super::notices::routes(&mut routes);
     super::putting::routes(&mut routes);
     super::practice::routes(&mut routes);

@@ -133,6 +133,10 @@ pub async fn watch(
     }
     let status = response.status().as_u16();
     secure(response.headers_mut(), id, app.config.behind_proxy);
+    if route.starts_with("/s/") {
+        // The address itself is a secret.
+        response.headers_mut().insert(header::REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
+    }
     let standing = response.request().extensions().get::<Standing>().copied();
     if let Some(standing) = standing {
         standing.show(response.headers_mut());

@@ -2,6 +2,7 @@
 
 pub mod access;
 pub mod account;
+pub mod addresses;
 pub mod attempts;
 pub mod bundle;
 pub mod caller;

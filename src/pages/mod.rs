@@ -3,6 +3,7 @@
 //! Every page works without script; scripts add live boards and drafts. A page knows no rule of golf: it shows what
 //! [`league`](crate::league) answers.
 
+mod addresses;
 mod afresh;
 mod answer;
 mod ask;
@@ -39,6 +40,7 @@ mod organize;
 mod password;
 mod problem;
 mod prose;
+mod public;
 mod putting;
 mod queries;
 mod reference;
@@ -78,6 +80,8 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(home::routes)
             .configure(season::routes)
             .configure(competition::routes)
+            .configure(addresses::routes)
+            .configure(public::routes)
             .configure(team::routes)
             .configure(fixtures::routes)
             .configure(fixture::routes)

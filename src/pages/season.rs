@@ -23,14 +23,14 @@ use askama::Template;
 use std::collections::HashMap;
 
 /// A flight's part of the table.
-struct Part<'a> {
-    name: Option<&'a str>,
-    rows: Vec<&'a StandingsRow>,
+pub(super) struct Part<'a> {
+    pub name: Option<&'a str>,
+    pub rows: Vec<&'a StandingsRow>,
 }
 
 impl Part<'_> {
     /// Writes how far a row's total is from that of the first.
-    fn behind(&self, row: &StandingsRow) -> String {
+    pub fn behind(&self, row: &StandingsRow) -> String {
         let first = self.rows.first().and_then(|first| first.total);
         let apart = first.zip(row.total).map(|(first, total)| Value(apart(first.0, total.0)));
         words::value(&apart.filter(|apart| apart.0 != Exact::ZERO))
@@ -121,7 +121,7 @@ impl SeasonPage<'_> {
     }
 }
 
-fn parts(rows: &[StandingsRow]) -> Vec<Part<'_>> {
+pub(super) fn parts(rows: &[StandingsRow]) -> Vec<Part<'_>> {
     let mut parts: Vec<Part<'_>> = Vec::new();
     for row in rows {
         let name = row.flight.as_deref();

@@ -18,11 +18,12 @@ use std::time::Duration;
 use uuid::Uuid;
 
 /// Every table that a backup holds, each after those that it refers to.
-pub const TABLES: [&str; 47] = [
+pub const TABLES: [&str; 48] = [
     "accounts",
     "leagues",
     "members",
     "invitations",
+    "secret_addresses",
     "courses",
     "setups",
     "seasons",

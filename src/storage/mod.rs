@@ -40,6 +40,7 @@ pub mod rounds;
 pub mod row;
 pub mod row_hashes;
 pub mod scope;
+pub mod secret_addresses;
 pub mod secrets;
 pub mod shown;
 pub mod sqlite;

@@ -19,7 +19,7 @@ use uuid::Uuid;
 /// A column that is part of the row's key is marked `*`. The hash of a row is over its key and all columns but those
 /// marked `?`, which an erasure or the end of an account clears and which have a hash of their own, and those marked `-`,
 /// which change without an entry.
-const COLUMNS: [(&str, &str); 37] = [
+const COLUMNS: [(&str, &str); 38] = [
     (
         "leagues",
         "*id:id name:text time_zone:text -seq:int -book_mark:int -journal_n:int -journal_hash:bytes version:int \
@@ -35,6 +35,7 @@ const COLUMNS: [(&str, &str); 37] = [
         "*id:id code_hash:bytes role:text member_id:id expires_at:text created_by:id finding_id:id -spent_at:text \
          -revoked_at:text",
     ),
+    ("secret_addresses", "*id:id code_hash:bytes kind:text names:text member_id:id created_at:text -revoked_at:text"),
     ("courses", "*id:id version:int seq:int received_at:text body:json"),
     ("setups", "*id:id member_id:id version:int seq:int received_at:text body:json"),
     ("seasons", "*id:id version:int seq:int received_at:text body:json -shown:int"),

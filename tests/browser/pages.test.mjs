@@ -96,3 +96,29 @@ test("the board moves when a card comes in, and holds still while paused", async
   assert.deepEqual([...watcher.errors, ...player.errors], []);
   await Promise.all([watcher.context().close(), player.context().close()]);
 });
+
+test("a public page needs no account, and a screen goes on by itself until a key holds it", async () => {
+  const organizer = await open({}, league.organizer);
+  const { memberships } = (await api(organizer, "GET", "/me")).body;
+  const made = await api(organizer, "POST", `/leagues/${memberships[0].league_id}/addresses`, { kind: "public" });
+  assert.equal(made.status, 201, JSON.stringify(made.body));
+  const visitor = await open({ bypassCSP: true });
+  await visitor.goto(made.body.path);
+  const found = await faultsAtAllSizes(visitor);
+  await visitor.getByRole("link", { name: /Night/ }).first().click();
+  found.push(...(await faultsAtAllSizes(visitor)));
+  assert.match(await visitor.locator("tbody th").first().textContent(), /^\p{L}\. /u, "players have initials");
+  await visitor.clock.install();
+  await visitor.goto(`${made.body.path}/screen`);
+  found.push(...(await faultsAtAllSizes(visitor, [1280])));
+  const rows = () => visitor.locator("tbody tr").count();
+  assert.ok((await rows()) > 0 && (await rows()) <= 12, `${await rows()} rows`);
+  await visitor.keyboard.press("h");
+  await visitor.clock.fastForward(60_000);
+  assert.equal(new URL(visitor.url()).search, "", "a key holds it");
+  await visitor.keyboard.press("h");
+  await visitor.clock.fastForward(21_000);
+  await visitor.waitForURL("**/screen?page=1");
+  assert.deepEqual([...found, ...visitor.errors, ...organizer.errors], []);
+  await Promise.all([visitor.context().close(), organizer.context().close()]);
+});

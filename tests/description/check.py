@@ -20,6 +20,7 @@ import urllib.error
 import urllib.request
 import uuid
 
+import icalendar
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 PASSWORD = "a short phrase for tests"
@@ -89,6 +90,16 @@ def world(server, token):
     return {kind: thing["id"] for kind, thing in ids.items()}
 
 
+def reads_calendar(server, league, token):
+    """Reads a member's calendar with a parser that nobody here wrote; returns what is wrong."""
+    made = server.ask(f"/leagues/{league}/addresses", {"kind": "calendar"}, token)
+    with urllib.request.urlopen(f"{server.origin}{made['path']}") as answer:
+        calendar = icalendar.Calendar.from_ical(answer.read())
+    nights = [(str(night["SUMMARY"]), night["DTSTART"].dt.isoformat(), int(night["SEQUENCE"])) for night in calendar.events]
+    due = [("Night one, Cellar League", "2026-01-01T18:00:00+00:00", 0)]
+    return [] if nights == due else [f"the calendar reads as {nights}, not as {due}"]
+
+
 def settings(document, ids, examples):
     """Lets the client ask for things that are there: at random ids everything is 404."""
     lines = [f"[generation]\nmax-examples = {examples}\n"]
@@ -115,7 +126,12 @@ def main():
                 return 1
             print("the description is OpenAPI 3.1", flush=True)
             organizer, outsider = server.person("Olga"), server.person("Otto")
-            (folder / "schemathesis.toml").write_text(settings(document, world(server, organizer), examples))
+            ids = world(server, organizer)
+            faults = reads_calendar(server, ids["leagues"], organizer)
+            if faults:
+                print(*faults, sep="\n")
+                return 1
+            (folder / "schemathesis.toml").write_text(settings(document, ids, examples))
             runs = []
             # Whoever may do nothing meets refusals: a few requests for each route show them all.
             everything, few = "coverage,fuzzing", "fuzzing"

@@ -19,7 +19,7 @@ use crate::storage::journal::{self, Act};
 use crate::storage::lasting::Deed;
 use crate::storage::row_hashes::wrote;
 use crate::storage::writer::Refusing;
-use crate::storage::{Conn, Scope, StorageError, leagues, members, practice};
+use crate::storage::{Conn, Scope, StorageError, leagues, members, practice, secret_addresses};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -389,6 +389,7 @@ impl Leagues {
 pub(in crate::league) async fn end(conn: &mut Conn, account: AccountId, now: Timestamp) -> Result<(), Refusal> {
     for member in members::of_account(conn, account).await? {
         void_invitations(conn, &member, now).await?;
+        secret_addresses::void_of(conn, member.league, member.id, now).await?;
         if member.member.role != Role::Player {
             let mut stays = member.member.clone();
             stays.role = Role::Player;

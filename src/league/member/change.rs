@@ -20,6 +20,7 @@ use crate::storage::members::{self, StoredMember};
 use crate::storage::row_hashes::{wrote, wrote_version};
 use crate::storage::{
     Conn, StorageError, entrants, erasure, file_columns, findings, leagues, notices, practice, queries, results,
+    secret_addresses,
 };
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -228,6 +229,7 @@ impl Leagues {
         let (league, id) = (before.league, before.id);
         let name = format!("Former player {}", members::count_erased(conn, league).await? + 1);
         void_invitations(conn, before, now).await?;
+        secret_addresses::void_of(conn, league, id, now).await?;
         members::erase(conn, league, id, &name, now).await?;
         erasure::versions(conn, league, id).await?;
         let mut rows = vec![wrote("members", id)];

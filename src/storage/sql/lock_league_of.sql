@@ -15,6 +15,7 @@ SELECT id FROM leagues WHERE id = (
     UNION ALL SELECT league_id FROM notices WHERE id = $1
     UNION ALL SELECT league_id FROM practice_blocks WHERE id = $1
     UNION ALL SELECT league_id FROM invitations WHERE id = $1
+    UNION ALL SELECT league_id FROM secret_addresses WHERE id = $1
     LIMIT 1
 )
 FOR NO KEY UPDATE

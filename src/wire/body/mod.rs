@@ -1,6 +1,7 @@
 //! The bodies of the interface and of a bundle: the shape of each, one file a resource.
 
 pub mod account;
+pub mod addresses;
 pub mod brought;
 pub mod competition;
 pub mod copies;

@@ -54,6 +54,9 @@ async fn story(api: &Api, cast: &Cast) {
     post(format!("/seasons/{}/carried-results", night.season), value, olga).await;
     post(format!("/members/{}/practice", night.ann), crate::stored::practice::block(&night.setup), ann).await;
 
+    let addresses = format!("/leagues/{}/addresses", night.league);
+    api.post(addresses, &json!({ "kind": "public" })).by(olga).expect(201).await;
+
     let gone = api.person("Gus").await;
     let member = api.join(&night.league, olga, &gone, "player").await;
     let bay = json!({ "label": "Bay 9", "sensor": "radar", "shared": true, "notes": "by the door" });
@@ -249,7 +252,9 @@ async fn whatever_column_is_changed_is_noticed_or_listed() {
             continue;
         };
         let at: Vec<(String, String)> = key.iter().cloned().zip(row.iter().cloned()).collect();
-        let by_id = match key.iter().any(|part| part == "id") || table != "invitations" {
+        let by_id = match key.iter().any(|part| part == "id")
+            || !["invitations", "secret_addresses"].contains(&table.as_str())
+        {
             true => None,
             false => {
                 let of_row = format!("SELECT quote(id) FROM {table} WHERE {} = {}", key[0], row[0]);

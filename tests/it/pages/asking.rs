@@ -62,6 +62,7 @@ const FORMS: &[(&str, &str)] = &[
     ("/rounds/{id}/ruling", "is seen first"),
     ("/findings/{id}/rulings", "is seen first"),
     ("/findings/{id}/reviewers", "can be revoked"),
+    ("/leagues/{id}/addresses", "can be revoked"),
     // What somebody says: it is typed, and added to what is there.
     ("/rounds/{id}/queries", "nothing is lost"),
     ("/queries/{id}/answers", "nothing is lost"),
@@ -77,6 +78,7 @@ const FORMS: &[(&str, &str)] = &[
     ("/rounds/{id}/withdrawal", "asks"),
     ("/rounds/{id}/attestation", "asks"),
     ("/leagues/{id}/invitations/revocation", "asks"),
+    ("/leagues/{id}/addresses/revocation", "asks"),
     ("/events/{id}/removal", "asks"),
     ("/events/{id}/void", "asks; can be undone until the season's next final"),
     ("/findings/{id}/told", "asks"),

@@ -1,6 +1,7 @@
 //! What a browser is sent, and what its forms do.
 
 mod acts;
+mod addresses;
 mod asking;
 mod bring_file;
 mod browsers;

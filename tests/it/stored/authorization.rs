@@ -81,7 +81,9 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         | ("PUT", "/practice/{id}") => [401, 404, 200, 403, 403, 403],
         ("DELETE", "/practice/{id}") => [401, 404, 204, 403, 403, 403],
         ("POST", "/members/{id}/practice") => [401, 404, 201, 403, 403, 403],
-        ("POST", "/leagues/{id}/setups") => members(201),
+        // A calendar address, which every member may make.
+        ("POST", "/leagues/{id}/setups" | "/leagues/{id}/addresses") => members(201),
+        ("DELETE", "/addresses/{id}") => [401, 404, 204, 403, 403, 204],
         ("PATCH", "/setups/{id}") => [401, 404, 200, 403, 403, 200],
         // Another player's card is proposed.
         ("POST", "/events/{id}/rounds") => [401, 404, 201, 201, 201, 201],
@@ -121,6 +123,7 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/leagues/{id}/members"
             | "/leagues/{id}/courses"
             | "/leagues/{id}/setups"
+            | "/leagues/{id}/addresses"
             | "/leagues/{id}/seasons"
             | "/members/{id}"
             | "/members/{id}/handicap"
@@ -176,6 +179,7 @@ struct World {
     session: String,
     finding: String,
     invitation: String,
+    address: String,
     practice: String,
     /// A second competition: the first one stays.
     competition: String,
@@ -254,6 +258,8 @@ impl World {
         let (finding, _) = api.finding(&cast, &night, &cast.ann, &night.ann).await;
         let view = format!("/findings/{finding}/statements");
         api.post(view, &json!({ "text": "it is how the bay came" })).by(&cast.ann).key(&id()).expect(201).await;
+        let path = format!("/leagues/{}/addresses", night.league);
+        let address = api.post(path, &json!({ "kind": "calendar" })).by(&cast.ann).expect(201).await.id();
         let path = format!("/leagues/{}/invitations", night.league);
         let invitation = api.post(path, &json!({ "role": "player" })).by(&cast.olga).expect(201).await.id();
         let path = format!("/members/{}/practice", night.ann);
@@ -275,6 +281,7 @@ impl World {
             session,
             finding,
             invitation,
+            address,
             practice,
             competition,
             matches,
@@ -315,6 +322,7 @@ impl World {
             "entries" => &self.entry,
             "notices" => &self.notice,
             "me" if path.contains("/sessions/") => &self.session,
+            "addresses" => &self.address,
             "invitations" if !path.contains("{code}") => &self.invitation,
             "findings" => &self.finding,
             "practice" => &self.practice,
@@ -383,6 +391,7 @@ impl World {
                 json!({ "member_id": night.ann, "label": "Autumn", "value": 12, "source": "an old sheet" })
             }
             ("POST", "/members/{id}/practice") | ("PUT", "/practice/{id}") => super::practice::block(&night.setup),
+            ("POST", "/leagues/{id}/addresses") => json!({ "kind": "calendar" }),
             ("POST", "/leagues/{id}/setups") => json!({ "label": "At home", "sensor": "radar" }),
             ("PATCH", "/setups/{id}") => json!({ "notes": "moved to the left wall" }),
             ("POST", "/leagues/{id}/seasons") => season(),
@@ -502,6 +511,14 @@ impl World {
                 let path_of = format!("/leagues/{}/{kind}", self.night.league);
                 let made = api.post(path_of, &body).by(by).key(&id()).expect(201).await.id();
                 as_person(self.request(method, path, &made)).send().await
+            }
+            ("DELETE", "/addresses/{id}") => {
+                let path_of = format!("/leagues/{}/addresses", self.night.league);
+                let made = api.post(path_of, &json!({ "kind": "calendar" })).by(&cast.ann).expect(201).await.id();
+                let seen = as_person(self.request(method, path, &made)).send().await;
+                // A member has only so many.
+                api.delete(format!("/addresses/{made}")).by(&cast.ann).once().await;
+                seen
             }
             ("DELETE", "/competitions/{id}") => {
                 let path_of = format!("/seasons/{}/competitions", self.night.season);

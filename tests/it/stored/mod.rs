@@ -1,6 +1,7 @@
 //! What is stored and read again. Every test runs on SQLite and on PostgreSQL.
 
 mod accounts;
+mod addresses;
 mod authorization;
 pub mod backup;
 mod batches;
