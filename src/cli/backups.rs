@@ -2,7 +2,7 @@
 
 use super::database::DatabaseArg;
 use super::saying::{counted, telling};
-use crate::league::jobs::backups::{BackupError, RestoreTerms, restore as bring_back};
+use crate::league::jobs::backups::{BackupError, RestoreTerms, restore as bring_back, try_out};
 use crate::log::say;
 use crate::startup::{open, system_clock};
 use crate::storage::backup_file::Manifest;
@@ -41,6 +41,9 @@ pub struct RestoreArgs {
     /// The file of lasting acts that the servers wrote [default: the one beside the database]
     #[arg(long, value_name = "FILE", env = "EVENFIELD_LASTING_ACTS")]
     lasting_acts: Option<PathBuf>,
+    /// Only prove that the backup can be restored: it is, beside it, and the copy is deleted again
+    #[arg(long, conflicts_with = "replace")]
+    dry_run: bool,
     /// Restore although the file of lasting acts is lost: later erasures and demotions are undone
     #[arg(long, conflicts_with = "lasting_acts")]
     without_lasting_acts: bool,
@@ -82,6 +85,7 @@ pub fn restore(args: &RestoreArgs, output: &mut dyn Write) -> anyhow::Result<boo
     let lasting = match &args.lasting_acts {
         _ if args.without_lasting_acts => LastingActs(None),
         Some(path) => LastingActs(Some(path.clone())),
+        None if args.dry_run => LastingActs(None),
         None => {
             let beside = LastingActs::beside(&store);
             anyhow::ensure!(
@@ -91,9 +95,15 @@ pub fn restore(args: &RestoreArgs, output: &mut dyn Write) -> anyhow::Result<boo
             beside
         }
     };
-    let terms = RestoreTerms { file: args.file.clone(), store, lasting, replace: args.replace, clock: system_clock() };
     let _restoring = telling("restoring and verifying");
-    let restored = match tokio::runtime::Runtime::new()?.block_on(bring_back(terms)) {
+    let restoring = async {
+        if args.dry_run {
+            return try_out(&args.file, lasting, system_clock()).await;
+        }
+        let (file, replace, clock) = (args.file.clone(), args.replace, system_clock());
+        bring_back(RestoreTerms { file, store, lasting, replace, clock }).await
+    };
+    let restored = match tokio::runtime::Runtime::new()?.block_on(restoring) {
         Ok(restored) => restored,
         Err(BackupError::Differences(differences)) => {
             for difference in differences {
@@ -105,6 +115,10 @@ pub fn restore(args: &RestoreArgs, output: &mut dyn Write) -> anyhow::Result<boo
         Err(error) => return Err(error.into()),
     };
     describe(output, &restored.manifest)?;
+    if args.dry_run {
+        writeln!(output, "it can be restored; nothing was")?;
+        return Ok(true);
+    }
     for act in restored.done_again {
         match act.deed {
             Deed::EraseMember { member_id } => writeln!(output, "repeated: member {member_id} erased")?,

@@ -7,7 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The endings of what stands beside a database of SQLite and belongs to it.
-const BESIDE: [&str; 5] = ["-wal", ".key", ".journal-key", ".lasting-acts", ".acknowledged"];
+pub(super) const BESIDE: [&str; 5] = ["-wal", ".key", ".journal-key", ".lasting-acts", ".acknowledged"];
 
 /// The word for the database.
 #[derive(Clone, Debug, clap::Args)]

@@ -6,6 +6,7 @@ pub mod calc;
 pub mod database;
 pub mod demo;
 mod demo_acts;
+pub mod doctor;
 pub mod invite;
 pub mod leagues;
 pub mod report;
@@ -50,6 +51,8 @@ enum Command {
     Restore(backups::RestoreArgs),
     /// Recompute everything and report differences; exits with 1 if there are any
     Verify(verify::VerifyArgs),
+    /// Look whether all is well, and say what to do where it is not
+    Doctor(doctor::DoctorArgs),
     /// Print a code for creating an account
     Invite(invite::InviteArgs),
     /// Switch to a new token-signing key in one minute, without a restart
@@ -76,6 +79,7 @@ pub fn main() -> ExitCode {
         Command::Backup(args) => backups::backup(&args, &mut output).map(|()| true),
         Command::Restore(args) => backups::restore(&args, &mut output),
         Command::Verify(args) => verify::run(&args, &mut output),
+        Command::Doctor(args) => doctor::run(&args, &mut output),
         Command::Invite(args) => invite::run(&args, &mut output).map(|()| true),
         Command::RotateKey(args) => rotate_key::run(&args, &mut output).map(|()| true),
         Command::ResetPassword(args) => reset_password::run(&args, &mut output).map(|()| true),

@@ -92,7 +92,7 @@ pub struct ServeArgs {
 }
 
 /// Reads how often something is done.
-fn turn(text: &str) -> Result<SignedDuration, String> {
+pub(super) fn turn(text: &str) -> Result<SignedDuration, String> {
     match text.parse::<SignedDuration>() {
         Ok(turn) if turn >= SignedDuration::from_mins(1) => Ok(turn),
         Ok(_) => Err("must be at least one minute".into()),

@@ -73,6 +73,11 @@ impl Backups {
     }
 }
 
+/// Returns when the newest backup was made that a server made in a folder.
+pub fn newest(folder: &Path) -> Option<Timestamp> {
+    made(folder).first().map(|(at, _)| *at)
+}
+
 /// Lists the backups that a server made here, the newest first: files of such a name that begin as a backup does.
 fn made(folder: &Path) -> Vec<(Timestamp, PathBuf)> {
     let files = fs::read_dir(folder).into_iter().flatten().flatten();

@@ -9,6 +9,7 @@ use crate::league::{Clock, Leagues, Refusal};
 use crate::storage::backup::{self, CopyError};
 use crate::storage::backup_file::{self, BackupFileError, LeagueHead, Manifest};
 use crate::storage::lasting::{self, Deed, LastingAct, LastingActs, LastingError};
+use crate::storage::secret_addresses;
 use crate::storage::sqlite::{knows_schema, log_of};
 use crate::storage::{
     Conn, Database, Scope, StorageError, Store, Writer, accounts as stored_accounts, acknowledged, journal,
@@ -197,6 +198,7 @@ impl Leagues {
             conn.run(sql!("restored_commit_rename"), values![]).await?;
             conn.run(sql!("restored_session_delete"), values![]).await?;
             conn.run(sql!("restored_invitation_revoke"), values![now]).await?;
+            secret_addresses::revoke_all(conn, now).await?;
             conn.run(sql!("restored_season_show_anew"), values![now.as_millisecond()]).await?;
             conn.run(sql!("restored_event_show_anew"), values![now.as_millisecond()]).await?;
             Ok::<_, Refusal>(())
@@ -275,6 +277,16 @@ pub async fn restore(terms: RestoreTerms) -> Result<Restored, BackupError> {
     backup::whole(&staged).await?;
     let aside = standing.replaced_by(&staged, &store, now).await?;
     Ok(Restored { manifest, done_again, codes, aside })
+}
+
+/// Restores a backup to a place of its own beside it, as [`restore`] does, and deletes that again.
+///
+/// # Errors
+/// As [`restore`].
+pub async fn try_out(file: &Path, lasting: LastingActs, clock: Clock) -> Result<Restored, BackupError> {
+    let making = Making::beside(file)?;
+    let store = Store::File(making.file("tried.sqlite"));
+    restore(RestoreTerms { file: file.to_owned(), store, lasting, replace: false, clock }).await
 }
 
 /// What stands where a backup goes.
