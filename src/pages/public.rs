@@ -163,21 +163,21 @@ async fn board(app: &App, around: &Around, event: EventId) -> Result<Vec<Shown>,
             place: String::new(),
             name: format!("{} – {}", of_side(&fixture.a), of_side(&fixture.b)),
             figures: [
-                words::fixture_state(fixture.state),
                 fixture.points.as_ref().map(words::points).unwrap_or_default(),
+                words::fixture_state(fixture.state),
             ],
         });
-        return Ok(vec![Shown { caption: "Fixtures".into(), heads: ["state", "points"], rows: rows.collect() }]);
+        return Ok(vec![Shown { caption: "Fixtures".into(), heads: ["points", "state"], rows: rows.collect() }]);
     }
     let shown = words::flights(board.items.cards()).into_iter().map(|(name, rows)| Shown {
         caption: name.unwrap_or("All players").to_owned(),
-        heads: ["holes", "value"],
+        heads: ["points", "holes"],
         rows: rows
             .into_iter()
             .map(|row| Row {
                 place: place(row.position),
                 name: around.name(&row.display_name),
-                figures: [row.holes_played.to_string(), words::value(&row.value)],
+                figures: [words::value(&row.value), row.holes_played.to_string()],
             })
             .collect(),
     });

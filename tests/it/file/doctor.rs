@@ -1,8 +1,6 @@
 //! `evenfield doctor`: what is wrong is named with what to do, and nothing is wrong with a server that is run as the
 //! documentation says. And a backup that is tried out.
 
-#![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
-
 use crate::stored::backup::{ends, run};
 use crate::support::harness::{Api, Server, Settings, round};
 use crate::support::store::TestStore;

@@ -1,7 +1,5 @@
 //! What is built in: where it comes from, under which licence, and that no second version of it creeps in.
 
-#![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
-
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 use std::process::Command;
