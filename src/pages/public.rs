@@ -219,8 +219,8 @@ async fn event_board(app: Data<App>, from: From, path: Path<(String, String)>) -
 async fn screen(app: Data<App>, from: From, code: Path<String>, query: QueryOf) -> Answer {
     let around = around(&app, from.0, code.into_inner()).await?;
     let open = around.current.iter().flat_map(|listed| &listed.events);
-    let open =
-        open.filter(|event| event.event.state == Some(EventState::Open)).min_by_key(|event| event.event.opens_at);
+    let is_on = |event: &&EventView| event.event.state == Some(EventState::Open) && !event.event.is_void();
+    let open = open.filter(is_on).min_by_key(|event| event.event.opens_at);
     let (title, found) = match (open, &around.current) {
         (Some(event), _) => (event.event.name.clone(), board(&app, &around, event.id).await?),
         (None, Some(listed)) => (listed.season.season.name.clone(), tables(&app, &around, &listed.season).await?),
@@ -278,6 +278,7 @@ fn night(view: EventView, place: Option<StartPlace>, origin: &str) -> Night {
     }
     Night {
         id: id.0,
+        is_void: event.is_void(),
         name: event.name,
         opens_at: event.opens_at,
         closes_at: event.closes_at,

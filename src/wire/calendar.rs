@@ -10,6 +10,7 @@ use uuid::Uuid;
 pub struct Night {
     pub id: Uuid,
     pub name: String,
+    pub is_void: bool,
     pub opens_at: Timestamp,
     pub closes_at: Timestamp,
     /// How often what was laid down of it was changed.
@@ -33,7 +34,7 @@ pub fn calendar(name: &str, nights: &[Night], now: Timestamp) -> String {
         event.push(DtStart::new(at(night.opens_at)));
         event.push(DtEnd::new(at(night.closes_at)));
         event.push(Sequence::new(night.changes.to_string()));
-        event.push(Status::confirmed());
+        event.push(if night.is_void { Status::cancelled() } else { Status::confirmed() });
         event.push(Summary::new(escape_text(format!("{}, {name}", night.name))));
         event.push(Description::new(escape_text(night.text.as_str())));
         if let Some(bay) = &night.bay {
@@ -53,6 +54,7 @@ mod tests {
         Night {
             id: Uuid::from_u128(7),
             name: name.into(),
+            is_void: false,
             opens_at: "2026-10-01T16:00:00Z".parse().unwrap(),
             closes_at: "2026-10-01T21:00:00Z".parse().unwrap(),
             changes: 2,
@@ -87,6 +89,12 @@ mod tests {
             "",
         ];
         assert_eq!(text, due.join("\r\n"));
+    }
+
+    #[test]
+    fn a_void_night_is_cancelled() {
+        let void = Night { is_void: true, ..night("Night one") };
+        assert!(calendar("Liga", &[void], Timestamp::UNIX_EPOCH).contains("\r\nSTATUS:CANCELLED\r\n"));
     }
 
     /// RFC 5545, 3.1: lines are folded after 75 bytes (the space of a folded line comes on top), and no character is cut.
