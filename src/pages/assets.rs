@@ -29,6 +29,7 @@ const FILES: &[(&str, &str, bool, &[u8])] = &[
     ("join.js", SCRIPT, false, include_bytes!("assets/join.js")),
     ("copy.js", SCRIPT, false, include_bytes!("assets/copy.js")),
     ("board.js", SCRIPT, false, include_bytes!("assets/board.js")),
+    ("screen.js", SCRIPT, false, include_bytes!("assets/screen.js")),
     ("icon-192.png", PNG, false, include_bytes!("assets/icon-192.png")),
     ("icon-512.png", PNG, false, include_bytes!("assets/icon-512.png")),
     ("icon-mask-512.png", PNG, false, include_bytes!("assets/icon-mask-512.png")),
