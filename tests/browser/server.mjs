@@ -8,6 +8,9 @@ import { chromium } from "playwright-core";
 const AXE = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 const PROGRAM = process.env.EVENFIELD ?? new URL("../../target/debug/evenfield", import.meta.url).pathname;
 
+/** For how long a test waits for what a page does. */
+const SLOWEST_MS = 120_000;
+
 /** What a test says that needs no more than an open event and somebody who plays it. */
 export const SMALL = ["--players", "8", "--events", "4"];
 
@@ -55,11 +58,19 @@ async function openEvent(base, season, player) {
 }
 
 /** Starts Chromium. */
-export function browser() {
+export async function browser() {
   const quiet = ["--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync"];
   const root = process.getuid?.() === 0 ? ["--no-sandbox"] : [];
-  return chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: [...quiet, ...root] });
+  const launched = await chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: [...quiet, ...root] });
+  // A slow machine is no fault.
+  const open = launched.newContext.bind(launched);
+  launched.newContext = async (options) => {
+    const context = await open(options);
+    context.setDefaultTimeout(SLOWEST_MS);
+    return context;
+  };
+  return launched;
 }
 
 /** Signs a page in. */
