@@ -1,10 +1,10 @@
 // An organizer's slips mended by forms alone, on a phone that runs no script; and the forms at every width.
 import { after, before, test } from "node:test";
 import assert from "node:assert/strict";
-import { SMALL, api, browser, demo, faultsAtAllSizes, signedIn } from "./server.mjs";
+import { api, browser, demo, faultsAtAllSizes, signedIn } from "./server.mjs";
 
 let league, chromium;
-before(async () => { [league, chromium] = await Promise.all([demo(...SMALL), browser()]); });
+before(async () => { [league, chromium] = await Promise.all([demo(), browser()]); });
 after(async () => { await chromium?.close(); league?.stop(); });
 
 test("what was typed wrongly is changed, a night is copied, and a trial season goes", async () => {
