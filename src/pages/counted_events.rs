@@ -1,9 +1,8 @@
 //! Which events a competition counts, as it is typed: a line for each result.
 
-use crate::domain::facts::Fault;
+use super::lines;
 use crate::domain::facts::counted_events::MOST_RESULTS;
 use crate::domain::ids::EventId;
-use crate::domain::rule::Rule;
 use crate::http::problem::Problem;
 use serde_json::{Value, json};
 
@@ -11,30 +10,13 @@ use serde_json::{Value, json};
 pub const LABEL: &str = "Events that count (leave empty for all), one result per line: event, or event + event = sum or \
                          best, and after a comma how many times it counts";
 
-fn is_same(one: &str, other: &str) -> bool {
-    one.split_whitespace().map(str::to_lowercase).eq(other.split_whitespace().map(str::to_lowercase))
-}
-
 /// Reads such lines; `events` are those of the season by name. Nothing typed is every event.
 ///
 /// # Errors
 /// Every line that names no event, several of one name, or anything but a way and a weight after `=`.
 pub fn read(typed: &str, events: &[(EventId, String)]) -> Result<Value, Problem> {
-    let lines = typed.lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
-    let (mut results, mut faults) = (Vec::new(), Vec::new());
-    for (n, line) in lines.take(MOST_RESULTS + 1) {
-        match result(line, events) {
-            Ok(result) => results.push(result),
-            Err(detail) => {
-                faults.push(Fault::new("/events", Rule::Validation, format!("line {}: {detail}", n + 1)));
-            }
-        }
-    }
-    match (faults.is_empty(), results.is_empty()) {
-        (false, _) => Err(Problem::faults(faults)),
-        (true, true) => Ok(Value::Null),
-        (true, false) => Ok(results.into()),
-    }
+    let results = lines::read(typed, MOST_RESULTS, "/events", |line| result(line, events))?;
+    Ok(if results.is_empty() { Value::Null } else { results.into() })
 }
 
 fn result(line: &str, events: &[(EventId, String)]) -> Result<Value, String> {
@@ -58,13 +40,7 @@ fn result(line: &str, events: &[(EventId, String)]) -> Result<Value, String> {
 }
 
 fn named(name: &str, events: &[(EventId, String)]) -> Result<EventId, String> {
-    let name = name.trim();
-    let mut found = events.iter().filter(|(_, known)| is_same(known, name));
-    match (found.next(), found.next()) {
-        (Some((id, _)), None) => Ok(*id),
-        (None, _) => Err(format!("no event of this season is called {name}")),
-        (Some(_), Some(_)) => Err(format!("several events are called {name}: rename one of them first")),
-    }
+    lines::only(events, name.trim(), "no event of this season", "events")
 }
 
 #[cfg(test)]

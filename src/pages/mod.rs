@@ -32,6 +32,7 @@ mod home;
 mod kept;
 pub mod last_shown;
 mod line_up;
+mod lines;
 mod masked;
 mod member;
 mod names;

@@ -1,9 +1,9 @@
 //! Who plays an event from another tee, as it is typed: a line each.
 
-use crate::domain::facts::{Fault, TeeAssignment};
+use crate::domain::facts::TeeAssignment;
 use crate::domain::ids::MemberId;
-use crate::domain::rule::Rule;
 use crate::http::problem::Problem;
+use crate::pages::lines::{self, is_same};
 use serde_json::{Value, json};
 
 /// The most lines that are read, as many as an event has room for.
@@ -17,10 +17,6 @@ pub struct Known {
     pub members: Vec<(MemberId, String)>,
     /// The tees of the league by id, with the words for each.
     pub tees: Vec<(String, String)>,
-}
-
-fn is_same(one: &str, other: &str) -> bool {
-    one.split_whitespace().map(str::to_lowercase).eq(other.split_whitespace().map(str::to_lowercase))
 }
 
 impl Known {
@@ -41,18 +37,7 @@ impl Known {
     /// # Errors
     /// Every line that names nobody, several players, or no tee.
     pub fn read(&self, typed: &str) -> Result<Value, Problem> {
-        let lines = typed.lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
-        let (mut assignments, mut faults) = (Vec::new(), Vec::new());
-        for (n, line) in lines.take(MOST + 1) {
-            match self.assignment(line) {
-                Ok(assignment) => assignments.push(assignment),
-                Err(detail) => {
-                    let detail = format!("line {}: {detail}", n + 1);
-                    faults.push(Fault::new("/tees", Rule::Validation, detail));
-                }
-            }
-        }
-        if faults.is_empty() { Ok(assignments.into()) } else { Err(Problem::faults(faults)) }
+        Ok(lines::read(typed, MOST, "/tees", |line| self.assignment(line))?.into())
     }
 
     fn assignment(&self, line: &str) -> Result<Value, String> {
@@ -65,12 +50,8 @@ impl Known {
         if let Some(flight) = self.flights.iter().find(|flight| is_same(flight, who)) {
             return Ok(json!({ "tee_id": tee, "flight": flight }));
         }
-        let mut members = self.members.iter().filter(|(_, name)| is_same(name, who));
-        match (members.next(), members.next()) {
-            (Some((member, _)), None) => Ok(json!({ "tee_id": tee, "member_id": member })),
-            (None, _) => Err(format!("no player and no flight is called {who}")),
-            (Some(_), Some(_)) => Err(format!("several players are called {who}: rename one of them first")),
-        }
+        let member = lines::only(&self.members, who, "no player and no flight", "players")?;
+        Ok(json!({ "tee_id": tee, "member_id": member }))
     }
 }
 
