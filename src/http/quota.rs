@@ -1,6 +1,7 @@
 //! How much an account may ask: a bucket of requests that fills up again. Every answer says how full it is, in the header
 //! fields of draft-ietf-httpapi-ratelimit-headers-10.
 
+use crate::accounts::throttle::Network;
 use crate::domain::ids::AccountId;
 use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
@@ -11,8 +12,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 /// After how many seconds somebody who has too many streams may try again.
 const STREAM_WAIT_S: u32 = 10;
-/// How many accounts are remembered.
-const MOST_ACCOUNTS: usize = 100_000;
+/// How many of those who ask are remembered.
+const MOST_ASKERS: usize = 100_000;
 
 /// What an account may ask: so many at once, and so many a minute in the long run.
 #[derive(Clone, Copy, Debug)]
@@ -78,10 +79,18 @@ impl Standing {
     }
 }
 
-/// The buckets of all accounts.
+/// Whose requests are counted together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Asker {
+    Account(AccountId),
+    /// Everybody without an account who comes from one network.
+    Visitors(Network),
+}
+
+/// The buckets of all who ask.
 pub struct Quota {
     allowance: Allowance,
-    buckets: Mutex<HashMap<(AccountId, bool), Bucket>>,
+    buckets: Mutex<HashMap<(Asker, bool), Bucket>>,
     streams: Arc<Mutex<HashMap<AccountId, u32>>>,
 }
 
@@ -126,17 +135,17 @@ impl Quota {
         Ok(OpenStream { account, streams: Arc::clone(&self.streams) })
     }
 
-    /// Takes one request out of an account's bucket, if there is one in it. Refused is whoever finds it empty: 429 with the
-    /// seconds to wait.
-    pub fn take(&self, account: AccountId, is_write: bool, now: Timestamp) -> (Standing, Result<(), Problem>) {
+    /// Takes one request out of a bucket, if there is one in it. Refused is whoever finds it empty: 429 with the seconds to
+    /// wait.
+    pub fn take(&self, asker: Asker, is_write: bool, now: Timestamp) -> (Standing, Result<(), Problem>) {
         let Allowance { reads, reads_per_minute, writes, writes_per_minute, .. } = self.allowance;
         let (name, most, per_minute) =
             if is_write { ("write", writes, writes_per_minute) } else { ("read", reads, reads_per_minute) };
         let mut buckets = self.buckets.lock().unwrap_or_else(PoisonError::into_inner);
-        if buckets.len() >= MOST_ACCOUNTS {
+        if buckets.len() >= MOST_ASKERS {
             buckets.clear();
         }
-        let bucket = buckets.entry((account, is_write)).or_insert(Bucket { left: most, at: now });
+        let bucket = buckets.entry((asker, is_write)).or_insert(Bucket { left: most, at: now });
         let minutes = now.duration_since(bucket.at).as_secs_f64().max(0.0) / 60.0;
         bucket.left = (bucket.left + minutes * per_minute).min(most);
         bucket.at = now;
@@ -145,11 +154,15 @@ impl Quota {
             bucket.left -= 1.0;
         }
         let standing = Standing { name, most, per_minute, left: bucket.left };
-        (standing, if may { Ok(()) } else { Err(too_much(standing.wait_s())) })
+        (standing, if may { Ok(()) } else { Err(too_much(asker, standing.wait_s())) })
     }
 }
 
-fn too_much(wait_s: f64) -> Problem {
-    let detail = format!("too many requests from this account; try again in {wait_s} s");
+fn too_much(asker: Asker, wait_s: f64) -> Problem {
+    let whose = match asker {
+        Asker::Account(_) => "account",
+        Asker::Visitors(_) => "network",
+    };
+    let detail = format!("too many requests from this {whose}; try again in {wait_s} s");
     Problem::new(Kind::QuotaExceeded, detail).with(header::RETRY_AFTER, wait_s.to_string())
 }

@@ -6,6 +6,7 @@ use crate::http::app::App;
 use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
 use crate::http::proxies;
+use crate::http::quota::Asker;
 use crate::league::Caller;
 use crate::league::account::session::Arrival;
 use actix_web::dev::Payload;
@@ -35,7 +36,7 @@ impl FromRequest for Bearer {
         let is_ours = is_same_site(request);
         let request = request.clone();
         let count = move |app: &App, caller: Caller| {
-            let (standing, may) = app.quota.take(caller.account, is_write, app.leagues.now());
+            let (standing, may) = app.quota.take(Asker::Account(caller.account), is_write, app.leagues.now());
             request.extensions_mut().insert(standing);
             // Kept for the page that says why the request failed.
             request.extensions_mut().insert(caller);

@@ -7,11 +7,12 @@ use super::{page, words};
 use crate::accounts::throttle::Network;
 use crate::domain::competition::match_shown::{MatchTableRow, SideShown};
 use crate::domain::facts::{Event, EventState, Leads, Names, StartPlace};
-use crate::domain::ids::{AccountId, EventId};
+use crate::domain::ids::EventId;
 use crate::http::address::QueryOf;
 use crate::http::answer::Answer;
 use crate::http::app::App;
 use crate::http::problem::Problem;
+use crate::http::quota::Asker;
 use crate::http::who::{From, own_origin};
 use crate::league::addresses::{Look, look};
 use crate::league::event::board::BoardRows;
@@ -93,14 +94,14 @@ struct Screen {
     frame: Frame,
     around: Around,
     title: String,
-    part: Shown,
+    /// The rows that are shown now; none before the first card.
+    part: Option<Shown>,
     next: String,
 }
 
 /// Lets somebody in who knows an address; how often one network may look is limited as an account's reads are.
 async fn let_in(app: &App, network: Network, code: &str) -> Result<Look, Problem> {
-    let visitor = AccountId(Uuid::new_v5(&Uuid::NAMESPACE_URL, format!("{network:?}").as_bytes()));
-    app.quota.take(visitor, false, app.leagues.now()).1?;
+    app.quota.take(Asker::Visitors(network), false, app.leagues.now()).1?;
     Ok(look(&app.leagues, code).await?)
 }
 
@@ -235,10 +236,9 @@ async fn screen(app: Data<App>, from: From, code: Path<String>, query: QueryOf) 
         }
     }
     let asked = query.get("page").and_then(|page| page.parse::<usize>().ok()).unwrap_or(0);
-    let at = if parts.is_empty() { 0 } else { asked % parts.len() };
-    let next = format!("/s/{}/screen?page={}", around.code, if parts.is_empty() { 0 } else { (at + 1) % parts.len() });
-    let nothing = || Shown { caption: String::new(), heads: ["", ""], rows: Vec::new() };
-    let part = if parts.is_empty() { nothing() } else { parts.swap_remove(at) };
+    let at = asked % parts.len().max(1);
+    let next = format!("/s/{}/screen?page={}", around.code, (at + 1) % parts.len().max(1));
+    let part = parts.into_iter().nth(at);
     unlisted(page(&Screen { frame: Frame::default(), around, title, part, next }))
 }
 
