@@ -15,8 +15,8 @@ use serde::Serialize;
 use uuid::Uuid;
 
 /// How many addresses a league has at once: for its public pages, and of calendars for each member.
-pub const MOST_PUBLIC: usize = 20;
-pub const MOST_CALENDARS: usize = 5;
+const MOST_PUBLIC: usize = 20;
+const MOST_CALENDARS: usize = 5;
 
 /// An address as those see it who may revoke it.
 #[derive(Debug, Serialize)]
@@ -25,7 +25,6 @@ pub struct AddressView {
     pub kind: &'static str,
     /// How the pages name players; none for a calendar.
     pub names: Option<Names>,
-    /// Who made it.
     pub member_id: MemberId,
     pub created_at: Timestamp,
 }
@@ -56,7 +55,8 @@ fn made(code: &str, stored: &SecretAddress) -> NewAddressView {
 /// Makes an address with a code; one that was made with it already is answered again.
 ///
 /// # Errors
-/// [`Refusal::Forbidden`] for public pages, where the caller is no organizer; [`Rule::TooMany`].
+/// [`Refusal::Forbidden`] for public pages, where the caller is no organizer; a code whose address was revoked;
+/// [`Rule::TooMany`].
 pub async fn make(
     leagues: &Leagues,
     caller: Caller,
@@ -71,8 +71,13 @@ pub async fn make(
             Leads::ToCalendar => access::member(conn, caller, league).await?,
         };
         let hash = secret_address::hash(&code);
-        if let Some(known) = secret_addresses::get(conn, hash).await? {
-            return Ok(made(&code, &known));
+        match secret_addresses::get(conn, hash).await? {
+            Some(known) if known.is_revoked => {
+                let detail = "this address was revoked: create another";
+                return Err(Refusal::conflict(Rule::InvalidTransition, detail));
+            }
+            Some(known) => return Ok(made(&code, &known)),
+            None => {}
         }
         let others = secret_addresses::list(conn, league, Uuid::nil(), i64::MAX).await?;
         let alike = |other: &&SecretAddress| match leads {
@@ -80,11 +85,11 @@ pub async fn make(
             Leads::ToCalendar => other.leads == leads && other.member == member.id,
         };
         let (most, what) = match leads {
-            Leads::ToPublicPages(_) => (MOST_PUBLIC, "a league has at most 20 public addresses"),
-            Leads::ToCalendar => (MOST_CALENDARS, "a member has at most 5 calendar addresses"),
+            Leads::ToPublicPages(_) => (MOST_PUBLIC, "public addresses of a league"),
+            Leads::ToCalendar => (MOST_CALENDARS, "calendar addresses of a member"),
         };
         if others.iter().filter(alike).count() >= most {
-            return Err(Refusal::conflict(Rule::TooMany, format!("{what}; revoke one")));
+            return Err(Refusal::conflict(Rule::TooMany, format!("there are at most {most} {what}; revoke one")));
         }
         let (id, is_revoked) = (Uuid::now_v7(), false);
         let address = SecretAddress { id, league, leads, member: member.id, created_at: now, is_revoked };

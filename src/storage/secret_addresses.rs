@@ -14,7 +14,6 @@ pub struct SecretAddress {
     pub id: Uuid,
     pub league: LeagueId,
     pub leads: Leads,
-    /// Who made it.
     pub member: MemberId,
     pub created_at: Timestamp,
     pub is_revoked: bool,

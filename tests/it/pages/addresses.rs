@@ -36,4 +36,6 @@ async fn an_address_is_made_and_revoked_on_its_page() {
     let answered = [("address", address.as_str()), ("seen", "yes")];
     send(&api, &format!("{at}/revocation"), &olga, &answered).expect(303).await;
     api.outside("GET", &format!("/s/{code}")).expect(404).await;
+    // The form of before, sent once more, does not show a link that leads nowhere.
+    send(&api, &at, &olga, &[("key", "one"), ("names", "initials")]).expect(409).await;
 }
