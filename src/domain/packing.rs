@@ -72,7 +72,6 @@ impl Packer {
         }
     }
 
-    /// Writes a date.
     pub fn date(&mut self, date: Date) {
         self.signed((i64::from(date.year()) * 12 + i64::from(date.month()) - 1) * 31 + i64::from(date.day()) - 1);
     }
@@ -182,7 +181,6 @@ impl<'a> Unpacker<'a> {
         }
     }
 
-    /// Reads a date.
     pub fn date(&mut self) -> Option<Date> {
         let n: i64 = self.signed()?;
         let (months, day) = (n.div_euclid(31), n.rem_euclid(31) + 1);

@@ -1,12 +1,11 @@
 //! Sums and choices of logarithms, in nats.
 
-/// Returns the greatest.
 pub(super) fn best(logs: &[f64]) -> f64 {
     logs.iter().copied().fold(f64::NEG_INFINITY, f64::max)
 }
 
 /// Returns where the greatest lies; the first of equals.
-pub(super) fn best_at(logs: &[f64]) -> usize {
+pub(super) fn best_at<T: PartialOrd>(logs: &[T]) -> usize {
     logs.iter().enumerate().fold(0, |found, (at, log)| if *log > logs[found] { at } else { found })
 }
 

@@ -23,7 +23,7 @@
 //! Prequential predictions (Dawid 1984) and hidden Markov chains (forward and backward; Rabiner 1989), both from memory.
 //! Numbers are evenfield estimates.
 
-use super::logs::{best, ln_mean, ln_sum};
+use super::logs::{best, best_at, ln_mean, ln_sum};
 use crate::domain::packing::{Packer, Unpacker};
 use jiff::civil::Date;
 use std::collections::BTreeMap;
@@ -207,8 +207,7 @@ fn greatest(cells: &[i32]) -> i32 {
 /// Returns the place of the best honest explanation, and whether it needs a change.
 pub(super) fn nearest_honest(cells: &[i32]) -> (usize, bool) {
     let (without, with) = cells.split_at(cells.len() / 2);
-    let at = |cells: &[i32]| cells.iter().enumerate().fold(0, |at, (n, cell)| if *cell > cells[at] { n } else { at });
-    let (still, changed) = (at(without), at(with));
+    let (still, changed) = (best_at(without), best_at(with));
     // An explanation that must change is one more to believe: it has to be twenty times as good.
     let gain = with.get(changed).zip(without.get(still)).map_or(0, |(with, without)| with - without);
     if f64::from(gain) * CELL_NATS > 20f64.ln() { (changed, true) } else { (still, false) }

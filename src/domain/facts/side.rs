@@ -13,7 +13,6 @@ const PARS: std::ops::RangeInclusive<u8> = 3..=6;
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case", from = "AsSent")]
 pub enum Side {
-    /// Each player alone.
     #[default]
     Player,
     /// Several players, each with an own ball, of which the best so many count.
@@ -75,10 +74,8 @@ impl<'de> Deserialize<'de> for BallCount {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum CountedBy {
-    /// Of each hole.
     #[default]
     Hole,
-    /// Of whole cards.
     Card,
 }
 

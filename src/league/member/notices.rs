@@ -104,7 +104,6 @@ pub struct About {
     pub query: Option<Uuid>,
     /// The finding.
     pub finding: Option<Uuid>,
-    /// The event.
     pub event: Option<EventId>,
 }
 
@@ -124,7 +123,6 @@ impl About {
         Self { league, round: None, query: None, finding: Some(finding), event: None }
     }
 
-    /// Names an event.
     pub fn event(league: LeagueId, event: EventId) -> Self {
         Self { league, round: None, query: None, finding: None, event: Some(event) }
     }
