@@ -61,7 +61,9 @@ async fn decide(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
 fn until_when(seen: &EventOverview) -> &'static str {
     match seen.event.event.is_final() {
         true => "This can be changed until the next event of the season is final.",
-        false => "This can be changed until the event is final, and then until the next event of the season is.",
+        false => {
+            "This can be changed until the event is final, and after that until the next event of the season is made final."
+        }
     }
 }
 
