@@ -35,6 +35,7 @@ pub mod password;
 pub mod refresh;
 pub mod reset;
 pub mod secret_address;
+mod signing;
 pub mod throttle;
 pub mod token;
 

@@ -4,7 +4,6 @@
 
 use super::units::Tenths;
 use num_rational::Ratio;
-use num_traits::ToPrimitive;
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
@@ -191,13 +190,18 @@ pub fn to_f64_six(x: Exact) -> f64 {
     to_millionths(x) as f64 / MILLION as f64
 }
 
+/// Returns a whole number; `None`: it is not whole, or too large.
+pub fn to_whole(x: Exact) -> Option<i64> {
+    if x.is_integer() { i64::try_from(x.to_integer()).ok() } else { None }
+}
+
 /// An exact number that stands in JSON with at most six decimals.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Value(pub Exact);
 
 impl Serialize for Value {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        match self.0.is_integer().then(|| self.0.to_i64()).flatten() {
+        match to_whole(self.0) {
             Some(whole) => serializer.serialize_i64(whole),
             None => serializer.serialize_f64(to_f64_six(self.0)),
         }

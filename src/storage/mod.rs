@@ -24,6 +24,7 @@ pub mod lasting;
 pub mod leagues;
 pub mod match_facts;
 pub mod members;
+mod migrations;
 pub mod mounts;
 pub mod news;
 pub mod notices;

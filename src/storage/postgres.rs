@@ -3,6 +3,7 @@
 use super::db::{Conn, Inner};
 use super::error::StorageError;
 use super::health::Health;
+use super::migrations;
 use super::row::Value;
 use super::sqlite::{last_known, refuse_newer};
 use crate::sql;
@@ -63,7 +64,7 @@ impl Postgres {
             error => StorageError::Database(error),
         })?;
         is_writable(&mut first).await?;
-        let migrations = sqlx::migrate!("migrations/postgres");
+        let migrations = migrations::postgres();
         let (found, known) = (last_migration(&mut first).await?, last_known(&migrations));
         refuse_newer(found, known)?;
         if 0 < found && found < known {

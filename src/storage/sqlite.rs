@@ -4,6 +4,7 @@ use super::acknowledged::{self, Acknowledged, Change};
 use super::db::{Conn, Inner};
 use super::error::StorageError;
 use super::health::Health;
+use super::migrations;
 use super::private;
 use super::row::Value;
 use crate::sql;
@@ -53,7 +54,7 @@ impl Sqlite {
         let (options, mut first) = connect(path).await?;
         let last = last_change(&mut first).await?;
         acknowledged::compare(path, last)?;
-        bring_up_to_date(path, &mut first, &sqlx::migrate!("migrations/sqlite")).await?;
+        bring_up_to_date(path, &mut first, &migrations::sqlite()).await?;
         let last = last_change(&mut first).await?;
         first.close().await?;
         let opened = Self::with(options).await?;
@@ -64,7 +65,7 @@ impl Sqlite {
     /// Opens a file from which nobody is told that it keeps anything: a working copy, or one that another takes the place of.
     pub(super) async fn open_as_it_is(path: &Path) -> Result<Self, StorageError> {
         let (options, mut first) = connect(path).await?;
-        bring_up_to_date(path, &mut first, &sqlx::migrate!("migrations/sqlite")).await?;
+        bring_up_to_date(path, &mut first, &migrations::sqlite()).await?;
         first.close().await?;
         Self::with(options).await
     }
@@ -238,7 +239,7 @@ pub(super) fn last_known(migrations: &Migrator) -> i64 {
 /// # Errors
 /// [`StorageError::Newer`].
 pub fn knows_schema(found: i64) -> Result<(), StorageError> {
-    refuse_newer(found, last_known(&sqlx::migrate!("migrations/sqlite")))
+    refuse_newer(found, last_known(&migrations::sqlite()))
 }
 
 /// Passes a database whose last migration this program knows.

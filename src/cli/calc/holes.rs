@@ -2,9 +2,8 @@
 
 use super::handicap::HANDICAP;
 use super::{Arguments, CalcError, Given};
-use crate::domain::exact::{Exact, to_text};
+use crate::domain::exact::{Exact, to_text, to_whole};
 use crate::domain::scoring::strokes_received::strokes_received;
-use num_traits::ToPrimitive;
 use serde_json::{Value, json};
 use std::collections::HashSet;
 use std::ops::RangeInclusive;
@@ -110,7 +109,7 @@ pub(super) fn same_holes<T>(name: &str, lists: &[Vec<T>]) -> Result<usize, CalcE
 
 /// Writes a number where it is whole, else a text with six decimals.
 pub(super) fn number(x: Exact) -> Value {
-    match x.is_integer().then(|| x.to_i64()).flatten() {
+    match to_whole(x) {
         Some(whole) => whole.into(),
         None => to_text(x).into(),
     }

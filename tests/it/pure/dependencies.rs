@@ -15,17 +15,14 @@ const LICENCES: &[&str] =
 const TWICE: &[&str] = &[
     "base64",        // reqwest, in tests, is ahead of jsonwebtoken and sqlx
     "block-buffer",  // digest
-    "const-oid",     // jsonwebtoken's rsa
+    "const-oid",     // of features that are not built
     "cpufeatures",   // curve25519-dalek, sha2
     "crypto-common", // digest
-    "digest",        // ed25519-dalek, jsonwebtoken and sqlx stay with 0.10
-    "getrandom",     // jsonwebtoken, ring
+    "digest",        // ed25519-dalek and sqlx stay with 0.10
+    "getrandom",     // ring
     "hashbrown",     // sqlx
-    "hkdf",          // jsonwebtoken's p256 and p384
-    "hmac",          // jsonwebtoken
     "http",          // actix-web
-    "rand",          // jsonwebtoken, rsa
-    "rand_core",     // jsonwebtoken's rsa, p256 and p384
+    "rand_core",     // of features that are not built
     "sha2",          // ed25519-dalek, sqlx
     "syn",           // derive macros of two generations
     "windows-sys",   // not built on Linux

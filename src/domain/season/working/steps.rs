@@ -1,8 +1,7 @@
 //! The steps of a working: what goes in, what comes out, and by which rule.
 
-use crate::domain::exact::{Exact, to_f64_six, whole};
+use crate::domain::exact::{Exact, to_f64_six, to_whole, whole};
 use crate::domain::units::Tenths;
-use num_traits::ToPrimitive;
 use serde::{Serialize, Serializer};
 
 pub(super) const ALLOCATION: &str =
@@ -22,7 +21,7 @@ impl Serialize for Given {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         match self {
             Given::Nothing => serializer.serialize_none(),
-            Given::Number(exact) => match exact.is_integer().then(|| exact.to_i64()).flatten() {
+            Given::Number(exact) => match to_whole(*exact) {
                 Some(whole) => serializer.serialize_i64(whole),
                 None => serializer.serialize_f64(to_f64_six(*exact)),
             },
