@@ -197,7 +197,7 @@ pub fn read_bundle(
     }
     progress.finish_and_clear();
     assembler.finish().map_err(|(round, fault)| BadLine {
-        line: round_lines.get(round).copied().unwrap_or(number),
+        line: round.and_then(|round| round_lines.get(round).copied()).unwrap_or(number),
         faults: vec![(fault.pointer, fault.detail)],
     })?;
     Ok(assembler)

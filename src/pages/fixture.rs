@@ -161,6 +161,13 @@ async fn decision_form(app: &App, caller: Caller, id: FixtureId) -> Result<FormP
         (state @ ("postponed" | "void"), _) => state,
         _ => "",
     };
+    let goes_on = [
+        ("", "Whoever wins it".to_owned()),
+        ("a", words::side_name(&fixture.a).to_owned()),
+        ("b", words::side_name(&fixture.b).to_owned()),
+    ];
+    let goes_on = goes_on.map(|(value, words)| (value.to_owned(), words)).to_vec();
+    let said = fixture.goes_on_by_word.as_ref().map_or("", words::side_letter);
     let mut all = events(app, caller, shown.view.season_id).await?;
     all.retain(|event| event.event.state != Some(EventState::Final) || event.id == fixture.event_id);
     let all: Vec<(String, String)> = all.iter().map(|event| (event.id.to_string(), event.event.name.clone())).collect();
@@ -170,6 +177,8 @@ async fn decision_form(app: &App, caller: Caller, id: FixtureId) -> Result<FormP
         field("event_id", "Event", Kind::Choice(all), fixture.event_id.to_string()),
         text("bay", "Bay (leave empty for none)", fixture.bay.as_deref().unwrap_or_default()),
         text("slot", "Time (leave empty for none)", fixture.slot.as_deref().unwrap_or_default()),
+        text("name", "Name, such as Final (leave empty for none)", fixture.name.as_deref().unwrap_or_default()),
+        field("goes_on", "Who goes on to the next round", Kind::Choice(goes_on), said),
     ];
     let title = format!("Decide {}", words::sides(fixture));
     let action = format!("/fixtures/{id}/decision");
@@ -188,6 +197,8 @@ fn owner(pointer: &str) -> &'static str {
         Some("reason") => "reason",
         Some("bay") => "bay",
         Some("slot") => "slot",
+        Some("name") => "name",
+        Some("goes_on") => "goes_on",
         _ => "state",
     }
 }
@@ -201,7 +212,8 @@ async fn decide(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
     };
     let patch = json!({
         "state": state, "to": to, "reason": form.given("reason"), "event_id": form.text("event_id"),
-        "bay": form.given("bay"), "slot": form.given("slot"),
+        "bay": form.given("bay"), "slot": form.given("slot"), "name": form.given("name"),
+        "goes_on": form.given("goes_on"),
     });
     let done = async {
         let sent = crate::http::body::Body(patch.to_string().into());

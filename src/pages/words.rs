@@ -172,9 +172,10 @@ pub fn side_letter(side: &SideWord) -> &'static str {
     }
 }
 
-/// Writes who meets whom.
+/// Writes who meets whom, and what people call it.
 pub fn sides(fixture: &FixtureShown) -> String {
-    format!("{} v {}", side_name(&fixture.a), side_name(&fixture.b))
+    let sides = format!("{} v {}", side_name(&fixture.a), side_name(&fixture.b));
+    fixture.name.as_ref().map_or_else(|| sides.clone(), |name| format!("{name}: {sides}"))
 }
 
 /// Writes where a fixture stands.

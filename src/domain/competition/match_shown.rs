@@ -6,7 +6,7 @@ use super::match_table::{Fixtures, MatchRow};
 use super::meetings::FixtureSeen;
 use super::table::{ResultCell, StandingsRow};
 use crate::domain::exact::Value;
-use crate::domain::facts::{Competitor, Fixture, SideWord};
+use crate::domain::facts::{Competitor, Contender, Fixture, SideWord};
 use crate::domain::ids::{CompetitionId, EventId, FixtureId, MemberId, TeamId};
 use crate::domain::season::book::Book;
 use serde::Serialize;
@@ -16,10 +16,36 @@ use serde::Serialize;
 pub struct SideShown {
     pub member_id: Option<MemberId>,
     pub team_id: Option<TeamId>,
+    /// Who it is, or how that is decided.
     pub display_name: String,
+    /// The fixture whose winner it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub winner_of: Option<FixtureId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loser_of: Option<FixtureId>,
 }
 
 impl SideShown {
+    /// Shows a side of a fixture: `is` who stands on it, as far as that is known.
+    fn of_contender(book: &Book, contender: Contender, is: Option<Competitor>) -> Self {
+        let (winner_of, loser_of) = match contender {
+            Contender::Named(_) => (None, None),
+            Contender::WinnerOf { winner_of } => (Some(winner_of), None),
+            Contender::LoserOf { loser_of } => (None, Some(loser_of)),
+        };
+        let known = is.map(|is| Self::of(book, is));
+        let waits = || {
+            let decides = winner_of.or(loser_of).and_then(|id| book.fixtures.get(&id)).map(|(_, fixture)| fixture);
+            let event =
+                || book.nights.get(&decides?.event_id).map(|night| format!("a fixture of {}", night.event.name));
+            let name = decides.and_then(|fixture| fixture.name.clone()).or_else(event);
+            let word = if winner_of.is_some() { "Winner" } else { "Loser" };
+            let display_name = format!("{word} of {}", name.as_deref().unwrap_or("another fixture"));
+            Self { member_id: None, team_id: None, display_name, winner_of, loser_of }
+        };
+        Self { winner_of, loser_of, ..known.unwrap_or_else(waits) }
+    }
+
     pub fn of(book: &Book, side: Competitor) -> Self {
         let (member_id, team_id, name) = match side {
             Competitor::Member { member_id } => {
@@ -27,7 +53,7 @@ impl SideShown {
             }
             Competitor::Team { team_id } => (None, Some(team_id), book.teams.get(&team_id).map(|(_, team)| &team.name)),
         };
-        Self { member_id, team_id, display_name: name.cloned().unwrap_or_default() }
+        Self { member_id, team_id, display_name: name.cloned().unwrap_or_default(), winner_of: None, loser_of: None }
     }
 }
 
@@ -97,6 +123,7 @@ pub struct FixtureShown {
     pub fixture_id: FixtureId,
     pub competition_id: CompetitionId,
     pub event_id: EventId,
+    pub name: Option<String>,
     /// `None`: the other side has a bye.
     pub a: Option<SideShown>,
     pub b: Option<SideShown>,
@@ -107,6 +134,9 @@ pub struct FixtureShown {
     pub to: Option<SideWord>,
     /// The side that goes on.
     pub goes_on: Option<SideWord>,
+    /// The side that an organizer named to go on.
+    #[serde(skip)]
+    pub goes_on_by_word: Option<SideWord>,
     pub reason: Option<String>,
     /// Gross scores on extra holes.
     pub extra: Vec<[Option<u8>; 2]>,
@@ -130,13 +160,15 @@ impl FixtureShown {
             fixture_id: seen.id,
             competition_id,
             event_id: seen.event,
-            a: seen.a.map(|side| SideShown::of(book, side)),
-            b: seen.b.map(|side| SideShown::of(book, side)),
+            name: fixture.name.clone(),
+            a: fixture.a.map(|side| SideShown::of_contender(book, side, seen.a)),
+            b: fixture.b.map(|side| SideShown::of_contender(book, side, seen.b)),
             bay: fixture.bay.clone(),
             slot: fixture.slot.clone(),
             state: seen.state.word(),
             to: fixture.to,
             goes_on: seen.goes_on.map(SideWord::from),
+            goes_on_by_word: fixture.goes_on,
             reason: fixture.reason.clone(),
             extra: fixture.extra.iter().map(|hole| hole.map(|strokes| strokes.map(|strokes| strokes.get()))).collect(),
             matches: matches.collect(),

@@ -6,6 +6,7 @@ use super::match_table::{LevelBy, MatchRow, TableTerms, match_table};
 use super::meetings::{EventSeen, FixtureSeen, MatchCompetition, meetings};
 use super::season_total::Counting;
 use super::seats::{MatchCard, MatchHole, NightPlayer};
+use super::waiting::candidates;
 use crate::domain::facts::course::Layout;
 use crate::domain::facts::{Adjustment, Basis, CardInPlay, Competition, Competitor, LineUp, Outcome, Tie};
 use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId, TeamId, TeeId};
@@ -26,10 +27,11 @@ pub struct MatchCards<'a> {
     pub without_card: HashMap<(EventId, MemberId), Figures>,
 }
 
-/// Returns whom the fixtures of an event expect: the players of line-ups, the members of teams without one, and those who
-/// compete for themselves.
+/// Returns whom the fixtures of an event may expect: the players of line-ups, the members of teams without one, and those who
+/// compete for themselves; of a side that other fixtures decide everybody who may come.
 pub fn expected(book: &Book, night: &Night) -> BTreeSet<MemberId> {
-    let sides = book.fixtures_in(night.id).flat_map(|(.., fixture)| [fixture.a, fixture.b]).flatten();
+    let sides = book.fixtures_in(night.id).flat_map(|(.., fixture)| fixture.sides()).flatten();
+    let sides = candidates(sides, |id| book.fixtures.get(&id).map(|(_, fixture)| fixture)).into_iter();
     let players = |side: Competitor| match side {
         Competitor::Member { member_id } => vec![member_id],
         Competitor::Team { team_id } => match book.line_ups.get(&(night.id, team_id)) {
@@ -102,6 +104,12 @@ pub fn fixtures(book: &Book, id: CompetitionId, cards: &MatchCards<'_>, until: O
         teams: book.teams_of(*season).collect(),
         events,
         fixtures: book.fixtures_of(id).collect(),
+        kept: nights
+            .iter()
+            .filter_map(|night| night.kept.as_ref())
+            .flat_map(|kept| &kept.fixtures)
+            .map(|kept| (kept.fixture_id, *kept))
+            .collect(),
         concessions: book.concessions.values().collect(),
     })
 }

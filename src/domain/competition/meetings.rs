@@ -4,9 +4,12 @@ use super::balls::{BallTerms, ConcededInMatch, MatchNight, MatchSeen, play_match
 use super::fixture::{Ended, MatchEnd, Pairing, Points, Stakes, WalkOver, fixture_points, fixture_points_of};
 use super::match_play::{Outcome, Side};
 use super::seats::{MatchHole, NightPlayer, Players, Seat, seats};
+use super::waiting::in_order;
 use crate::domain::exact::{Exact, whole};
+use crate::domain::facts::event::FinalFixture;
 use crate::domain::facts::{
-    Competitor, Conceded, Fixture, FixtureSaid, Hole, LineUp, MatchTerms, Share, Team, TiedMatch, WithdrawnResults,
+    Competitor, Conceded, Contender, Fixture, FixtureSaid, Hole, LineUp, MatchTerms, Share, Team, TiedMatch,
+    WithdrawnResults,
 };
 use crate::domain::ids::{EventId, FixtureId, MemberId, TeamId};
 use jiff::civil::Date;
@@ -68,6 +71,8 @@ pub struct MatchCompetition<'a> {
     /// In the order of events.
     pub events: Vec<EventSeen<'a>>,
     pub fixtures: Vec<(FixtureId, &'a Fixture)>,
+    /// Who stood on the sides of fixtures of final events that others decided.
+    pub kept: HashMap<FixtureId, FinalFixture>,
     pub concessions: Vec<&'a Conceded>,
 }
 
@@ -76,8 +81,11 @@ pub struct MatchCompetition<'a> {
 pub struct FixtureSeen {
     pub id: FixtureId,
     pub event: EventId,
+    /// `None`: a bye, or nobody yet.
     pub a: Option<Competitor>,
     pub b: Option<Competitor>,
+    /// Whether another fixture is still to decide who stands on a side.
+    pub waits: bool,
     pub state: FixtureState,
     /// Its matches, each with how it ended or stands; none where it is decided without them.
     pub matches: Vec<(MatchSeen, MatchEnd)>,
@@ -121,11 +129,25 @@ pub fn meetings(competition: &MatchCompetition<'_>) -> Vec<FixtureSeen> {
     let recent = recent_totals(&competition.events);
     let by_event: HashMap<EventId, usize> =
         competition.events.iter().enumerate().map(|(n, event)| (event.id, n)).collect();
-    let meet = |(id, fixture): &(FixtureId, &Fixture)| {
-        let n = *by_event.get(&fixture.event_id)?;
-        Some(competition.meet(*id, fixture, &competition.events[n], &recent[n]))
-    };
-    competition.fixtures.iter().filter_map(meet).collect()
+    let mut seen: HashMap<FixtureId, FixtureSeen> = HashMap::new();
+    for (id, fixture) in in_order(&competition.fixtures).into_iter().map(|n| competition.fixtures[n]) {
+        let Some(&n) = by_event.get(&fixture.event_id) else { continue };
+        let event = &competition.events[n];
+        let decided = |contender: Option<Contender>| contender.and_then(|contender| stands(contender, &seen));
+        let kept = competition.kept.get(&id).filter(|_| event.is_final);
+        let sides = kept.map_or_else(|| fixture.sides().map(decided), |kept| [kept.a, kept.b]);
+        seen.insert(id, competition.meet((id, fixture), sides, event, &recent[n]));
+    }
+    competition.fixtures.iter().filter_map(|(id, _)| seen.remove(id)).collect()
+}
+
+/// Returns who stands on a side; `None`: another fixture is still to decide it.
+fn stands(contender: Contender, seen: &HashMap<FixtureId, FixtureSeen>) -> Option<Competitor> {
+    let Some(decides) = contender.waits_for() else { return contender.named() };
+    let decides = seen.get(&decides)?;
+    let winner = decides.goes_on?;
+    let is_winner = matches!(contender, Contender::WinnerOf { .. });
+    decides.on(if is_winner { winner } else { winner.other() })
 }
 
 /// Returns for each event the net totals to par that its players had in earlier ones over as many holes; void ones apart.
@@ -174,23 +196,24 @@ impl MatchCompetition<'_> {
 
     fn meet(
         &self,
-        id: FixtureId,
-        fixture: &Fixture,
+        (id, fixture): (FixtureId, &Fixture),
+        sides: [Option<Competitor>; 2],
         event: &EventSeen<'_>,
         recent: &HashMap<MemberId, Vec<Exact>>,
     ) -> FixtureSeen {
         let mut seen = FixtureSeen {
             id,
             event: event.id,
-            a: fixture.a,
-            b: fixture.b,
+            a: sides[0],
+            b: sides[1],
+            waits: fixture.sides().iter().zip(sides).any(|(side, is)| side.is_some() && is.is_none()),
             state: FixtureState::Planned,
             matches: Vec::new(),
             points: None,
             total: Points::none(),
             goes_on: None,
         };
-        let [a, b] = [fixture.a, fixture.b].map(|side| self.withdrawal(side, event.day));
+        let [a, b] = sides.map(|side| self.withdrawal(side, event.day));
         let without_play = match (fixture.state, a, b) {
             (Some(FixtureSaid::Void), ..) | (_, Some(Gone::Void), _) | (_, _, Some(Gone::Void)) => {
                 seen.state = FixtureState::Void;
@@ -204,20 +227,25 @@ impl MatchCompetition<'_> {
                 seen.state = FixtureState::Void;
                 return seen;
             }
-            (Some(FixtureSaid::WalkOver), ..) => fixture.to.map(|to| Pairing::WalkOver { present: to.into() }),
+            (Some(FixtureSaid::WalkOver), ..) => {
+                let to = fixture.to.map(Side::from).filter(|to| seen.on(*to).is_some());
+                to.map(|present| Pairing::WalkOver { present })
+            }
             (None, Some(Gone::Later), Some(Gone::Later)) => Some(Pairing::NobodyCame),
             (None, Some(Gone::Later), None) => Some(Pairing::WalkOver { present: Side::B }),
             (None, None, Some(Gone::Later)) => Some(Pairing::WalkOver { present: Side::A }),
             (None, None, None) => None,
         };
-        let (Some(side_a), Some(side_b)) = (fixture.a, fixture.b) else {
+        if !seen.waits && sides.contains(&None) {
             seen.state = match (a.or(b), event.is_final) {
                 (Some(_), _) => FixtureState::Void,
                 (None, true) => FixtureState::Played,
                 (None, false) => FixtureState::Planned,
             };
+            let alone = || [Side::A, Side::B].into_iter().find(|side| seen.on(*side).is_some());
+            seen.goes_on = if a.or(b).is_none() { alone() } else { None };
             return seen;
-        };
+        }
         let holes = event.holes.len();
         if let Some(pairing) = without_play {
             let pairings = vec![pairing; self.terms.matches.into()];
@@ -227,6 +255,10 @@ impl MatchCompetition<'_> {
             seen.goes_on = fixture.goes_on.map(Side::from).or(seen.winner());
             return seen;
         }
+        let [Some(side_a), Some(side_b)] = sides else {
+            seen.goes_on = fixture.goes_on.map(Side::from);
+            return seen;
+        };
         let [a, b] = [side_a, side_b].map(|side| self.seats(side, event));
         let night = MatchNight { holes: event.holes, is_final: event.is_final, players: &event.players, recent };
         let of = self.balls.of.max(1);

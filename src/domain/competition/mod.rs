@@ -5,7 +5,7 @@
 //! be is a row of a list in [`formats`].
 //!
 //! Where sides meet in matches, [`mod@matches`] reads the league's book and its cards, and the steps are [`seats`] (who
-//! plays), [`balls`] (one match), [`meetings`] (the fixtures) and [`match_table`]; [`match_shown`] is what is seen of them.
+//! plays), [`balls`] (one match), [`meetings`] (the fixtures, those of a [`knock_out`] [`waiting`] for others) and [`match_table`]; [`match_shown`] is what is seen of them.
 
 pub mod absent;
 pub mod allowance;
@@ -38,3 +38,4 @@ pub mod table;
 pub mod term;
 pub mod terms;
 pub mod together;
+pub mod waiting;

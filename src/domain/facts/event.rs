@@ -3,7 +3,8 @@
 use super::competition::Competition;
 use super::course::Tee;
 use super::fault::{Fault, Rules};
-use crate::domain::ids::{CompetitionId, MemberId, TeeId};
+use super::fixture::Competitor;
+use crate::domain::ids::{CompetitionId, FixtureId, MemberId, TeeId};
 use crate::domain::rule::Rule;
 use crate::domain::units::{HoleCount, HoleNumber, PlayingConditions, Stimp, Tenths};
 use jiff::Timestamp;
@@ -98,6 +99,17 @@ pub struct FinalRecord {
     /// Those who were to play in a match and have no card.
     #[serde(default)]
     pub absent: Vec<FinalMember>,
+    /// Who stood on the sides of fixtures that others decided.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub fixtures: Vec<FinalFixture>,
+}
+
+/// Who stood on the sides of a fixture; `None`: nobody was known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FinalFixture {
+    pub fixture_id: FixtureId,
+    pub a: Option<Competitor>,
+    pub b: Option<Competitor>,
 }
 
 /// A competition as it was when an event became final.

@@ -2,7 +2,7 @@
 
 use super::fault::{Fault, Rules};
 use crate::domain::competition::match_play::Side;
-use crate::domain::ids::{EventId, MemberId, TeamId};
+use crate::domain::ids::{EventId, FixtureId, MemberId, TeamId};
 use crate::domain::rule::Rule;
 use crate::domain::units::Strokes;
 use serde::{Deserialize, Serialize};
@@ -16,6 +16,36 @@ pub const MAX_EXTRA: usize = 18;
 pub enum Competitor {
     Member { member_id: MemberId },
     Team { team_id: TeamId },
+}
+
+/// Who is to stand on a side of a fixture.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Contender {
+    Named(Competitor),
+    /// Whoever goes on from another fixture.
+    WinnerOf {
+        winner_of: FixtureId,
+    },
+    /// Whoever does not go on from it.
+    LoserOf {
+        loser_of: FixtureId,
+    },
+}
+
+impl Contender {
+    pub fn named(self) -> Option<Competitor> {
+        if let Self::Named(competitor) = self { Some(competitor) } else { None }
+    }
+
+    /// Returns the fixture that decides who it is; `None`: somebody is named.
+    pub fn waits_for(self) -> Option<FixtureId> {
+        match self {
+            Self::Named(_) => None,
+            Self::WinnerOf { winner_of } => Some(winner_of),
+            Self::LoserOf { loser_of } => Some(loser_of),
+        }
+    }
 }
 
 /// One of the two sides of a fixture, as JSON says it.
@@ -60,10 +90,13 @@ pub enum FixtureSaid {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Fixture {
     pub event_id: EventId,
+    /// What people call it, such as the final; `None`: by its sides.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
     /// The side named first; `None`: the other has a bye.
-    pub a: Option<Competitor>,
+    pub a: Option<Contender>,
     /// The side named second.
-    pub b: Option<Competitor>,
+    pub b: Option<Contender>,
     #[serde(default)]
     pub bay: Option<String>,
     /// The time slot, in the league's own words.
@@ -87,17 +120,35 @@ pub struct Fixture {
 }
 
 impl Fixture {
-    /// Returns who competes on a side.
-    pub fn on(&self, side: Side) -> Option<Competitor> {
-        match side {
-            Side::A => self.a,
-            Side::B => self.b,
+    /// Makes a fixture of which nothing is said yet.
+    pub fn new(event_id: EventId, a: Option<Contender>, b: Option<Contender>) -> Self {
+        Self {
+            event_id,
+            name: None,
+            a,
+            b,
+            bay: None,
+            slot: None,
+            state: None,
+            to: None,
+            goes_on: None,
+            extra: Vec::new(),
+            reason: None,
         }
     }
 
-    /// Returns the side on which somebody competes.
-    pub fn side_of(&self, competitor: Competitor) -> Option<Side> {
-        [Side::A, Side::B].into_iter().find(|side| self.on(*side) == Some(competitor))
+    pub fn sides(&self) -> [Option<Contender>; 2] {
+        [self.a, self.b]
+    }
+
+    /// Returns whether a side names somebody.
+    pub fn names(&self, competitor: Competitor) -> bool {
+        self.sides().contains(&Some(Contender::Named(competitor)))
+    }
+
+    /// Returns the fixtures that decide who stands on its sides.
+    pub fn waits_for(&self) -> impl Iterator<Item = FixtureId> + use<> {
+        self.sides().into_iter().flatten().filter_map(Contender::waits_for)
     }
 }
 

@@ -40,7 +40,7 @@ pub use course::{Course, Hole, Nine, Tee};
 pub use entrant::{CardInPlay, StartPlace};
 pub use event::{Event, EventState, FinalRecord, TeeAssignment};
 pub use fault::{Fault, Rules};
-pub use fixture::{Competitor, Fixture, FixtureSaid, SideWord};
+pub use fixture::{Competitor, Contender, Fixture, FixtureSaid, SideWord};
 pub use line_up::{LineUp, LinedUp, PlayingOrder};
 pub use match_terms::{AbsentTerms, MatchTerms, Share, SubstituteTerms, TiedMatch};
 pub use member::{EarlierStart, League, Member, Role};

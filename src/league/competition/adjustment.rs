@@ -56,7 +56,8 @@ impl Leagues {
                 return Err(Refusal::conflict(Rule::TooMany, detail));
             }
             let by = By { caller: key.caller, member: member.id, now: key.now };
-            let new = New { season, kind: Kind::Adjustment, of: id.0, event: None, body: &adjustment };
+            let new =
+                New { id: Uuid::now_v7(), season, kind: Kind::Adjustment, of: id.0, event: None, body: &adjustment };
             let made = create(conn, by, &book, new).await?;
             let view = AdjustmentView { id: made, competition_id: id, adjustment };
             key.keep(conn, created(format!("/api/v1/competitions/{id}/adjustments"), 1, &view)).await

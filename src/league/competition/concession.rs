@@ -70,7 +70,14 @@ impl Leagues {
                 return Err(Refusal::conflict(Rule::TooMany, format!("a fixture has at most {MOST_SAID} concessions")));
             }
             let by = By { caller: key.caller, member: member.id, now: key.now };
-            let new = New { season: fact.season, kind: Kind::Concession, of: id.0, event: None, body: &conceded };
+            let new = New {
+                id: Uuid::now_v7(),
+                season: fact.season,
+                kind: Kind::Concession,
+                of: id.0,
+                event: None,
+                body: &conceded,
+            };
             let made = create(conn, by, &book, new).await?;
             let view = ConcessionView { id: made, conceded };
             key.keep(conn, created(format!("/api/v1/fixtures/{id}/concessions"), 1, &view)).await

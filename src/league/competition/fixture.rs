@@ -1,12 +1,16 @@
 //! Fixtures of a competition: laid down, decided, removed.
 
+use super::knock_out::KnockOut;
 use super::round_robin::RoundRobin;
 use super::stored::{By, New, create, remove, replace};
 use crate::change;
 use crate::domain::competition::match_shown::FixtureShown;
-use crate::domain::facts::{Competition, Competitor, Fault, Fixture, FixtureSaid, Rules};
+use crate::domain::competition::waiting::waits_for_itself;
+use crate::domain::facts::{Competition, Competitor, Contender, Fault, Fixture, FixtureSaid, Rules};
 use crate::domain::ids::{CompetitionId, EventId, FixtureId, SeasonId};
 use crate::domain::rule::Rule;
+use crate::domain::season::Night;
+use crate::domain::season::book::NightKey;
 use crate::league::access::{self, IfMatch};
 use crate::league::keys::{RequestKey, created};
 use crate::league::memory::books::LeagueBook;
@@ -17,13 +21,16 @@ use crate::storage::documents::COMPETITIONS;
 use crate::storage::idempotency::Reply;
 use crate::storage::match_facts::{self, Kind};
 use crate::wire::body::matches::{MOST_AT_ONCE, MOST_FIXTURES};
+use std::collections::HashMap;
+use uuid::Uuid;
 
 /// Fixtures as they are asked for.
 #[derive(Clone, Debug, serde::Deserialize)]
 #[serde(untagged)]
 pub enum NewFixtures {
     Listed(Vec<Fixture>),
-    Drawn { round_robin: RoundRobin },
+    RoundRobin { round_robin: RoundRobin },
+    KnockOut { knock_out: KnockOut },
 }
 
 /// Finds whether a fixture fits itself, its competition and its season.
@@ -56,11 +63,55 @@ fn faults(
     }
     for (name, side) in [("/a", fixture.a), ("/b", fixture.b)] {
         faults.extend(
-            side.and_then(|side| side_fault(book, season, terms, side))
+            side.and_then(Contender::named)
+                .and_then(|side| side_fault(book, season, terms, side))
                 .map(|(rule, field, detail)| Fault::new(format!("{name}{field}"), rule, detail)),
         );
     }
     faults
+}
+
+/// The fixtures that one waits for, or that wait for it: those of its competition and those that are made with it.
+struct Others<'a> {
+    book: &'a LeagueBook,
+    competition: CompetitionId,
+    new: HashMap<FixtureId, &'a Fixture>,
+}
+
+impl<'a> Others<'a> {
+    fn get(&self, id: FixtureId) -> Option<&'a Fixture> {
+        let known = || self.book.book.fixtures.get(&id).filter(|(of, _)| *of == self.competition);
+        self.new.get(&id).copied().or_else(|| known().map(|(_, fixture)| fixture))
+    }
+
+    fn night(&self, fixture: &Fixture) -> Option<NightKey> {
+        self.book.book.nights.get(&fixture.event_id).map(Night::key)
+    }
+
+    /// Finds whether a fixture waits for one that is not there, that is played later, or for itself.
+    fn faults(&self, id: FixtureId, fixture: &Fixture) -> Vec<Fault> {
+        let mut faults = Vec::new();
+        for (name, side) in [("/a", fixture.a), ("/b", fixture.b)] {
+            let Some(decides) = side.and_then(Contender::waits_for) else { continue };
+            let detail = match self.get(decides) {
+                None => "this competition has no such fixture",
+                Some(earlier) if self.night(earlier) > self.night(fixture) => {
+                    "the fixture that decides this side is played in a later event"
+                }
+                Some(_) => continue,
+            };
+            let field = if matches!(side, Some(Contender::LoserOf { .. })) { "loser_of" } else { "winner_of" };
+            faults.push(Fault::new(format!("{name}/{field}"), Rule::Fixture, detail));
+        }
+        if faults.is_empty() && waits_for_itself(id, fixture, |id| self.get(id)) {
+            faults.push(Fault::new("/a", Rule::Fixture, "this fixture would decide its own sides"));
+        }
+        let mut waiting = self.book.book.fixtures_of(self.competition).map(|(_, waiting)| waiting);
+        if waiting.any(|other| other.waits_for().any(|other| other == id) && self.night(other) < self.night(fixture)) {
+            faults.push(Fault::new("/event_id", Rule::Fixture, "a fixture of an earlier event waits for this one"));
+        }
+        faults
+    }
 }
 
 /// Finds whether a side does not compete in a competition.
@@ -112,11 +163,14 @@ impl Leagues {
         asked: NewFixtures,
     ) -> Result<Reply, Refusal> {
         let asked = match asked {
-            NewFixtures::Listed(fixtures) => fixtures,
-            NewFixtures::Drawn { round_robin } => self.drawn(key.caller, id, round_robin).await?,
+            NewFixtures::Listed(fixtures) => {
+                fixtures.into_iter().map(|fixture| (FixtureId(Uuid::now_v7()), fixture)).collect()
+            }
+            NewFixtures::RoundRobin { round_robin } => self.drawn(key.caller, id, round_robin).await?,
+            NewFixtures::KnockOut { knock_out } => knock_out.fixtures()?,
         };
         let this = self.clone();
-        let events: Vec<EventId> = asked.iter().map(|fixture| fixture.event_id).collect();
+        let events: Vec<EventId> = asked.iter().map(|(_, fixture)| fixture.event_id).collect();
         let reply = change!(self, id, |conn| {
             let found = access::organized_document::<Competition>(conn, key.caller, &COMPETITIONS, id.0).await?;
             let (found, member) = found;
@@ -135,8 +189,11 @@ impl Leagues {
                 return Err(Refusal::conflict(Rule::TooMany, detail));
             }
             let mut broken = Vec::new();
-            for (n, fixture) in asked.iter().enumerate() {
-                let found = faults(&book, season, &found.body, None, fixture);
+            let others =
+                Others { book: &book, competition: id, new: asked.iter().map(|(id, one)| (*id, one)).collect() };
+            for (n, (new, fixture)) in asked.iter().enumerate() {
+                let mut found = faults(&book, season, &found.body, None, fixture);
+                found.extend(others.faults(*new, fixture));
                 broken.extend(
                     found.into_iter().map(|fault| Fault { pointer: format!("/{n}{}", fault.pointer), ..fault }),
                 );
@@ -144,8 +201,8 @@ impl Leagues {
             sound(broken)?;
             let by = By { caller: key.caller, member: member.id, now: key.now };
             let mut made = Vec::with_capacity(asked.len());
-            for fixture in &asked {
-                let new = New { season, kind: Kind::Fixture, of: id.0, event: None, body: fixture };
+            for (new, fixture) in &asked {
+                let new = New { id: new.0, season, kind: Kind::Fixture, of: id.0, event: None, body: fixture };
                 made.push(create(conn, by, &book, new).await?);
             }
             let book = this.books.of(conn, found.league).await?;
@@ -190,7 +247,11 @@ impl Leagues {
                 return Err(final_event());
             }
             let (season, terms) = book.book.competitions.get(&CompetitionId(before.of)).ok_or(Refusal::NotFound)?;
-            sound(faults(&book, *season, terms, Some(&old), &fixture))?;
+            let mut broken = faults(&book, *season, terms, Some(&old), &fixture);
+            let of = CompetitionId(before.of);
+            let others = Others { book: &book, competition: of, new: HashMap::from([(id, &fixture)]) };
+            broken.extend(others.faults(id, &fixture));
+            sound(broken)?;
             replace(conn, By { caller, member: member.id, now }, &book, &before, &fixture).await?;
             Ok::<_, Refusal>([old.event_id, fixture.event_id])
         })?;
@@ -203,7 +264,7 @@ impl Leagues {
     /// Removes a fixture with what was conceded in it.
     ///
     /// # Errors
-    /// Anybody but an organizer; a stale version; a final event.
+    /// Anybody but an organizer; a stale version; a final event; a fixture that another waits for.
     pub async fn remove_fixture(&self, caller: Caller, id: FixtureId, if_match: IfMatch) -> Result<(), Refusal> {
         let this = self.clone();
         let now = self.now();
@@ -214,6 +275,10 @@ impl Leagues {
             let event = before.body::<Fixture>()?.event_id;
             if is_final(&book, event) {
                 return Err(final_event());
+            }
+            if book.book.fixtures.values().any(|(_, other)| other.waits_for().any(|decides| decides == id)) {
+                let detail = "another fixture waits for this one: remove or change that first";
+                return Err(Refusal::conflict(Rule::HasFixtures, detail));
             }
             let by = By { caller, member: member.id, now };
             let conceded = book.book.concessions.iter().filter(|(_, conceded)| conceded.fixture_id == id);

@@ -115,7 +115,14 @@ impl Leagues {
             let (id, version) = match before {
                 Some(before) => (before.id, replace(conn, by, &book, &before, &line_up).await?),
                 None => {
-                    let new = New { season, kind: Kind::LineUp, of: team.0, event: Some(event), body: &line_up };
+                    let new = New {
+                        id: Uuid::now_v7(),
+                        season,
+                        kind: Kind::LineUp,
+                        of: team.0,
+                        event: Some(event),
+                        body: &line_up,
+                    };
                     (create(conn, by, &book, new).await?, 1)
                 }
             };

@@ -3,6 +3,7 @@
 pub mod adjustment;
 pub mod concession;
 pub mod fixture;
+pub mod knock_out;
 pub mod lay_down;
 pub mod line_up;
 pub mod round_robin;

@@ -2,13 +2,14 @@
 
 use crate::domain::competition::round_robin::{BYE, berger, twice};
 use crate::domain::competition::spread::spread;
-use crate::domain::facts::{Competition, Competitor, Fixture};
-use crate::domain::ids::{CompetitionId, EventId, SeasonId};
+use crate::domain::facts::{Competition, Competitor, Contender, Fixture};
+use crate::domain::ids::{CompetitionId, EventId, FixtureId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::documents::COMPETITIONS;
 use crate::wire::body::matches::MOST_AT_ONCE;
 use serde::Deserialize;
+use uuid::Uuid;
 
 /// What a round robin is made of.
 #[derive(Clone, Debug, Deserialize)]
@@ -45,7 +46,7 @@ impl Leagues {
         caller: Caller,
         id: CompetitionId,
         asked: RoundRobin,
-    ) -> Result<Vec<Fixture>, Refusal> {
+    ) -> Result<Vec<(FixtureId, Fixture)>, Refusal> {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let (found, _) = access::organized_document::<Competition>(&mut conn, caller, &COMPETITIONS, id.0).await?;
@@ -100,19 +101,10 @@ impl Leagues {
                     },
                     _ => None,
                 };
-                let side = |n: usize| if n == BYE { None } else { sides.get(n - 1).copied() };
-                fixtures.push(Fixture {
-                    event_id,
-                    a: side(*a),
-                    b: side(*b),
-                    bay: place.and_then(|place| bays.get(place.bay - 1).cloned()),
-                    slot,
-                    state: None,
-                    to: None,
-                    goes_on: None,
-                    extra: Vec::new(),
-                    reason: None,
-                });
+                let side = |n: usize| if n == BYE { None } else { sides.get(n - 1).copied().map(Contender::Named) };
+                let bay = place.and_then(|place| bays.get(place.bay - 1).cloned());
+                let fixture = Fixture { bay, slot, ..Fixture::new(event_id, side(*a), side(*b)) };
+                fixtures.push((FixtureId(Uuid::now_v7()), fixture));
             }
         }
         Ok(fixtures)

@@ -4,6 +4,7 @@ use crate::domain::competition::match_shown::FixtureShown;
 use crate::domain::competition::matches::{self, MatchCards};
 use crate::domain::competition::meetings::FixtureSeen;
 use crate::domain::facts::Competition;
+use crate::domain::facts::event::FinalFixture;
 use crate::domain::ids::{CompetitionId, EventId, FixtureId, MemberId, SeasonId};
 use crate::domain::season::record::figures_without_card;
 use crate::domain::season::{Entry, Figures};
@@ -12,7 +13,7 @@ use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::documents::COMPETITIONS;
 use crate::storage::match_facts::Kind;
 use crate::storage::{Conn, StorageError, entrants, match_facts, results};
-use std::collections::{BTreeMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 use uuid::Uuid;
 
 /// Reads what the matches of a season need beside its figures. Whoever is expected without a card brings an index along;
@@ -90,13 +91,49 @@ impl Leagues {
         competition: CompetitionId,
         made: &[Uuid],
     ) -> Result<Vec<FixtureShown>, StorageError> {
+        let seen = self.seen_in_change(conn, book, competition).await?;
+        let seen = made.iter().filter_map(|id| seen.iter().find(|seen| seen.id.0 == *id));
+        Ok(seen.filter_map(|seen| shown(book, seen, false)).collect())
+    }
+
+    /// Returns who stands on the sides of an event's fixtures that other fixtures decide, inside the change that makes it
+    /// final.
+    ///
+    /// # Errors
+    /// A failed database or an unreadable row.
+    pub(in crate::league) async fn decided_sides(
+        &self,
+        conn: &mut Conn,
+        book: &LeagueBook,
+        event: EventId,
+    ) -> Result<Vec<FinalFixture>, StorageError> {
+        let waiting: BTreeMap<FixtureId, CompetitionId> = book
+            .book
+            .fixtures_in(event)
+            .filter(|(.., fixture)| fixture.waits_for().next().is_some())
+            .map(|(id, competition, _)| (id, competition))
+            .collect();
+        let mut found = Vec::new();
+        for competition in waiting.values().copied().collect::<BTreeSet<_>>() {
+            let seen = self.seen_in_change(conn, book, competition).await?;
+            let here = seen.iter().filter(|seen| waiting.contains_key(&seen.id));
+            found.extend(here.map(|seen| FinalFixture { fixture_id: seen.id, a: seen.a, b: seen.b }));
+        }
+        Ok(found)
+    }
+
+    /// Works out every fixture inside a change.
+    async fn seen_in_change(
+        &self,
+        conn: &mut Conn,
+        book: &LeagueBook,
+        competition: CompetitionId,
+    ) -> Result<Vec<FixtureSeen>, StorageError> {
         let Some((season, _)) = book.book.competitions.get(&competition) else { return Ok(Vec::new()) };
         let figures = self.season_figures.in_change(conn, book.league, *season).await?;
         let figures: Vec<&Figures> = figures.iter().map(|round| &**round).collect();
         let cards = match_cards(conn, book, *season, figures, None).await?;
-        let seen = matches::fixtures(&book.book, competition, &cards, None);
-        let seen = made.iter().filter_map(|id| seen.iter().find(|seen| seen.id.0 == *id));
-        Ok(seen.filter_map(|seen| shown(book, seen, false)).collect())
+        Ok(matches::fixtures(&book.book, competition, &cards, None))
     }
 
     /// Makes the rows of an event's board by a competition of matches, in the order of slots and bays.

@@ -20,6 +20,7 @@ pub(super) struct By {
 }
 
 pub(super) struct New<'a, T> {
+    pub id: Uuid,
     pub season: SeasonId,
     pub kind: Kind,
     /// What it belongs to.
@@ -44,8 +45,8 @@ pub(super) async fn create<T: Serialize>(
     new: New<'_, T>,
 ) -> Result<Uuid, Refusal> {
     let league = book.league;
-    let New { season, kind, of, event, body } = new;
-    let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
+    let New { id, season, kind, of, event, body } = new;
+    let seq = leagues::next_seq(conn, league).await?;
     let received_at = by.now;
     let fact = MatchFact { league, id, season, kind, of, event, version: 1, seq, received_at, text: text(body) };
     match_facts::insert(conn, &fact).await?;

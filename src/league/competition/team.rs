@@ -44,12 +44,13 @@ fn faults(book: &LeagueBook, season: SeasonId, own: Option<TeamId>, team: &Team)
     faults
 }
 
-/// Returns the final events of a season in which a team has a fixture.
+/// Returns the final events of a season in which a team has a fixture, by its name or as another decided.
 fn finals(book: &LeagueBook, season: SeasonId, team: TeamId) -> impl Iterator<Item = &Night> {
-    let side = Some(Competitor::Team { team_id: team });
+    let side = Competitor::Team { team_id: team };
     let nights = book.book.nights_of(season).into_iter().filter(|night| night.event.is_final());
     nights.filter(move |night| {
-        book.book.fixtures_in(night.id).any(|(.., fixture)| fixture.a == side || fixture.b == side)
+        let kept = night.kept.iter().flat_map(|kept| &kept.fixtures).any(|kept| [kept.a, kept.b].contains(&Some(side)));
+        kept || book.book.fixtures_in(night.id).any(|(.., fixture)| fixture.names(side))
     })
 }
 
@@ -90,7 +91,7 @@ impl Leagues {
             }
             sound(faults(&book, season, None, &team))?;
             let by = By { caller: key.caller, member: member.id, now: key.now };
-            let new = New { season, kind: Kind::Team, of: season.0, event: None, body: &team };
+            let new = New { id: Uuid::now_v7(), season, kind: Kind::Team, of: season.0, event: None, body: &team };
             let id = create(conn, by, &book, new).await?;
             let view = TeamView { id: TeamId(id), season_id: season, team };
             key.keep(conn, created(format!("/api/v1/teams/{id}"), 1, &view)).await
@@ -135,7 +136,7 @@ impl Leagues {
             if_match.check(before.version)?;
             let book = this.books.of(conn, before.league).await?;
             let side = Competitor::Team { team_id: id };
-            let in_fixture = book.book.fixtures.values().any(|(_, fixture)| fixture.side_of(side).is_some());
+            let in_fixture = book.book.fixtures.values().any(|(_, fixture)| fixture.names(side));
             let in_line_up = book.book.line_ups.keys().any(|(_, team)| *team == id);
             let adjusted = book.book.adjustments.values().any(|(_, adjustment)| adjustment.competitor == side);
             let of = book.book.competitions_of(before.season);

@@ -3,7 +3,7 @@
 use super::void;
 use crate::change;
 use crate::domain::competition::matches;
-use crate::domain::facts::event::{FinalMember, KeptCompetition};
+use crate::domain::facts::event::{FinalFixture, FinalMember, KeptCompetition};
 use crate::domain::facts::{Event, EventState, Fault, FinalRecord, Season, fit};
 use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
@@ -160,7 +160,8 @@ impl Leagues {
             }
             if becomes_final {
                 let tables = changes::tables(conn, &book).await?;
-                keep_final(conn, &book, id, now).await?;
+                let fixtures = this.decided_sides(conn, &book, id).await?;
+                keep_final(conn, &book, (id, fixtures), now).await?;
                 let rows = [wrote("events_kept", id)];
                 let act = Act { by, act: "settle", kind: "event", id: id.0, content: &[], rows: &rows };
                 journal::append(conn, league, act, now).await?;
@@ -339,7 +340,12 @@ fn final_member(figures: Figures) -> FinalMember {
 }
 
 /// Stores what a final event keeps: its tees, its terms, and where each of its players stood.
-async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timestamp) -> Result<(), Refusal> {
+async fn keep_final(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    (id, fixtures): (EventId, Vec<FinalFixture>),
+    now: Timestamp,
+) -> Result<(), Refusal> {
     let night = book.book.nights.get(&id).ok_or(Refusal::NotFound)?;
     let mut members = Vec::new();
     for round in results::of_event(conn, book.league, id).await? {
@@ -366,6 +372,7 @@ async fn keep_final(conn: &mut Conn, book: &LeagueBook, id: EventId, now: Timest
         competitions: competitions.collect(),
         members,
         absent,
+        fixtures,
     };
     let seq = leagues::next_seq(conn, book.league).await?;
     let kept = events_kept::Kept { id: Uuid::now_v7(), event: id, record, seq, received_at: now };

@@ -30,7 +30,9 @@ fn side_shown() -> Vec<Field> {
     vec![
         field("member_id", nullable(Schema::Id)),
         field("team_id", nullable(Schema::Id)),
-        field("display_name", Schema::Text(0, 80)),
+        field("display_name", Schema::Text(0, 120)),
+        optional("winner_of", Schema::Id),
+        optional("loser_of", Schema::Id),
     ]
 }
 
@@ -74,6 +76,7 @@ pub fn fixture() -> Schema {
     let extra = list(nullable(STROKES), 2, 2);
     let side = || nullable(Schema::Object(side_shown()));
     let fields = vec![
+        field("name", nullable(Schema::Text(1, 40))),
         field("a", side()),
         field("b", side()),
         field("bay", nullable(Schema::Text(1, 40))),

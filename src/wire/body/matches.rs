@@ -12,6 +12,8 @@ pub const MOST_TEAMS: usize = 200;
 pub const MOST_FIXTURES: usize = 2_000;
 /// The most fixtures that one request makes.
 pub const MOST_AT_ONCE: usize = 500;
+/// The most rounds of a knock-out: enough for the most teams.
+const MOST_ROUNDS: usize = MOST_TEAMS.next_power_of_two().ilog2() as usize;
 /// The most adjustments of a competition, and the most concessions of a fixture.
 pub const MOST_SAID: usize = 500;
 
@@ -77,7 +79,7 @@ pub fn line_up_fields() -> Vec<Field> {
 }
 
 /// A member or a team.
-fn side() -> Schema {
+pub fn side() -> Schema {
     Schema::ByType(["member_id", "team_id"].map(|id| Schema::Object(vec![field(id, Schema::Id)])).to_vec())
 }
 
@@ -87,13 +89,20 @@ fn side_fields() -> Vec<Field> {
 
 pub(super) const SIDES: &[&str] = &["a", "b"];
 
+/// A member, a team, or whoever wins or loses another fixture.
+fn contender() -> Schema {
+    let ids = ["member_id", "team_id", "winner_of", "loser_of"];
+    Schema::ByType(ids.map(|id| Schema::Object(vec![field(id, Schema::Id)])).to_vec())
+}
+
 /// The fields of a fixture.
 pub fn fixture_fields() -> Vec<Field> {
     let extra = list(nullable(Schema::Whole(1, 30)), 2, 2);
     vec![
         field("event_id", Schema::Id),
-        field("a", nullable(side())),
-        field("b", nullable(side())),
+        optional("name", nullable(Schema::Name(40))),
+        field("a", nullable(contender())),
+        field("b", nullable(contender())),
         optional("bay", nullable(Schema::Name(40))),
         optional("slot", nullable(Schema::Name(40))),
         optional("state", nullable(Schema::Word(&["postponed", "walk_over", "void"]))),
@@ -104,7 +113,7 @@ pub fn fixture_fields() -> Vec<Field> {
     ]
 }
 
-/// Fixtures as they are made: a list, or what a round robin is made of.
+/// Fixtures as they are made: a list, or what a round robin or a knock-out is made of.
 pub fn new_fixtures() -> Schema {
     let place = || list(Schema::Name(40), 0, 50);
     let round_robin = Schema::Object(vec![
@@ -114,9 +123,16 @@ pub fn new_fixtures() -> Schema {
         optional("bays", place()),
         optional("slots", place()),
     ]);
+    let knock_out = Schema::Object(vec![
+        field("seeds", list(side(), 2, MOST_TEAMS)),
+        field("events", list(Schema::Id, 1, MOST_ROUNDS)),
+        optional("third_place", Schema::Flag),
+        optional("consolation", Schema::Flag),
+    ]);
     Schema::ByType(vec![
         list(Schema::Object(fixture_fields()), 1, MOST_AT_ONCE),
         Schema::Object(vec![field("round_robin", round_robin)]),
+        Schema::Object(vec![field("knock_out", knock_out)]),
     ])
 }
 

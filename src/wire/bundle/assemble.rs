@@ -383,14 +383,18 @@ impl Assembler {
     /// Checks what only the whole bundle shows.
     ///
     /// # Errors
-    /// A member with two rounds in one event, neither of them withdrawn: the place of the second among the rounds.
-    pub fn finish(&self) -> Result<(), (usize, Fault)> {
+    /// A member with two rounds in one event, neither of them withdrawn: the place of the second among the rounds. A fixture
+    /// that waits for what is not there.
+    pub fn finish(&self) -> Result<(), (Option<usize>, Fault)> {
+        if let Some(fault) = self.waiting_in_vain() {
+            return Err((None, fault));
+        }
         let mut seen: HashSet<(EventId, MemberId)> = HashSet::new();
         let all = self.entries.iter().enumerate();
         for (place, entry) in all.filter(|(_, entry)| entry.state != RoundState::Withdrawn) {
             if !seen.insert((entry.event, entry.member)) {
                 let detail = "this member has another round in this event";
-                return Err((place, Fault::new("/event_id", Rule::SecondRound, detail)));
+                return Err((Some(place), Fault::new("/event_id", Rule::SecondRound, detail)));
             }
         }
         Ok(())

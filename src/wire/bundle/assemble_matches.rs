@@ -2,8 +2,9 @@
 
 use super::assemble::{Assembler, insert_new, none, repeated, unknown};
 use super::line::Line;
-use crate::domain::facts::{Competitor, Fault, Rules};
-use crate::domain::ids::TeamId;
+use crate::domain::competition::waiting::waits_for_itself;
+use crate::domain::facts::{Competitor, Contender, Fault, Fixture, Rules};
+use crate::domain::ids::{CompetitionId, FixtureId, TeamId};
 use crate::domain::rule::Rule;
 
 impl Assembler {
@@ -48,7 +49,7 @@ impl Assembler {
                 if self.book.nights.get(&event).is_none_or(|night| night.season != *season) {
                     return Err(unknown("event_id", event));
                 }
-                for side in [line.body.a, line.body.b].into_iter().flatten() {
+                for side in line.body.sides().into_iter().flatten().filter_map(Contender::named) {
                     self.competitor(side)?;
                 }
                 none(line.body.broken())?;
@@ -71,6 +72,20 @@ impl Assembler {
             }
             _ => Ok(()),
         }
+    }
+
+    /// Finds a fixture that waits for one that its competition does not have, or for itself. Those that decide others may stand
+    /// after them, so only the whole bundle shows it.
+    pub(super) fn waiting_in_vain(&self) -> Option<Fault> {
+        let of = |competition, id| self.book.fixtures.get(&id).filter(|(of, _)| *of == competition);
+        let is_broken = |(id, (competition, fixture)): &(&FixtureId, &(CompetitionId, Fixture))| {
+            fixture.waits_for().any(|decides| of(*competition, decides).is_none())
+                || waits_for_itself(**id, fixture, |id| of(*competition, id).map(|(_, fixture)| fixture))
+        };
+        let mut waiting = self.book.fixtures.iter().filter(|(_, (_, fixture))| fixture.waits_for().next().is_some());
+        let (id, _) = waiting.find(is_broken)?;
+        let detail = format!("the fixture {id} waits for one that its competition does not have, or for itself");
+        Some(Fault::new("/a", Rule::Fixture, detail))
     }
 
     fn team(&self, field: &str, team: TeamId) -> Result<(), Vec<Fault>> {

@@ -375,5 +375,8 @@ fn kept_fields() -> Vec<Field> {
     fields.push(field("competitions", list(Schema::Object(kept), 0, competition::MOST)));
     fields.push(field("members", list(member(), 0, 1_000_000)));
     fields.push(optional("absent", list(member(), 0, 1_000_000)));
+    let side = || nullable(matches::side());
+    let fixture = vec![field("fixture_id", Schema::Id), field("a", side()), field("b", side())];
+    fields.push(optional("fixtures", list(Schema::Object(fixture), 0, matches::MOST_FIXTURES * competition::MOST)));
     fields
 }

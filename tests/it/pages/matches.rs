@@ -65,6 +65,16 @@ async fn a_team_match_is_run_from_the_pages() {
     let at = listed.split("href=\"/fixtures/").nth(1).and_then(|rest| rest.split('"').next()).expect("a fixture");
     let at = format!("/fixtures/{at}");
 
+    // A knock-out of the two, seeded as the lines say; nobody of a wrong name.
+    let cup = [("how", "knock_out"), ("event", night.event.as_str()), ("seeds", "Plovers\nNobody"), ("beside", "no")];
+    let refused = send(&api, &format!("{fixtures}/new"), &olga, &cup).expect(422).await.text();
+    assert!(refused.contains("fault_seeds") && refused.contains("Line 2"), "{refused}");
+    let cup =
+        [("how", "knock_out"), ("event", night.event.as_str()), ("seeds", "Plovers\ngrey herons"), ("beside", "no")];
+    send(&api, &format!("{fixtures}/new"), &olga, &cup).expect(303).await;
+    let listed = page(&api, &fixtures, &ann).expect(200).await.text();
+    assert!(listed.contains("Final: Plovers v Grey herons"), "{listed}");
+
     let line_up = format!("/events/{}/line-ups/{herons}", night.event);
     let shown = page(&api, &line_up, &olga).expect(200).await.text();
     assert!(shown.contains("substitute: Ben"), "{shown}");

@@ -3,20 +3,20 @@
 use crate::support::harness::{Api, Cast, Night, PARS, card, id, merged, own, shared, text};
 use serde_json::{Value, json};
 
-async fn member(api: &Api, cast: &Cast, night: &Night, name: &str, start: Option<f64>) -> String {
+pub async fn member(api: &Api, cast: &Cast, night: &Night, name: &str, start: Option<f64>) -> String {
     let path = format!("/leagues/{}/members", night.league);
     let body = json!({ "display_name": name, "starting_handicap": start });
     api.post(path, &body).by(&cast.olga).key(&id()).expect(201).await.id()
 }
 
-async fn team(api: &Api, cast: &Cast, night: &Night, name: &str, members: &[&str]) -> String {
+pub async fn team(api: &Api, cast: &Cast, night: &Night, name: &str, members: &[&str]) -> String {
     let members: Vec<Value> = members.iter().map(|member| json!({ "member_id": member })).collect();
     let path = format!("/seasons/{}/teams", night.season);
     let body = json!({ "name": name, "members": members });
     api.post(path, &body).by(&cast.olga).key(&id()).expect(201).await.id()
 }
 
-async fn competition(api: &Api, cast: &Cast, night: &Night, terms: Value) -> String {
+pub async fn competition(api: &Api, cast: &Cast, night: &Night, terms: Value) -> String {
     let path = format!("/seasons/{}/competitions", night.season);
     api.post(path, &terms).by(&cast.olga).key(&id()).expect(201).await.id()
 }
@@ -28,14 +28,14 @@ fn pairs() -> Value {
 }
 
 /// An event over nine holes on a day of January 2027, still open.
-async fn nine_holes(api: &Api, cast: &Cast, night: &Night, day: u32) -> String {
+pub async fn nine_holes(api: &Api, cast: &Cast, night: &Night, day: u32) -> String {
     let opens_at = format!("2027-01-{day:02}T17:00:00Z");
     let changes = json!({ "name": format!("Night {day}"), "tee_id": night.nine_tee, "holes": 9, "opens_at": opens_at });
     api.event(cast, night, changes).await
 }
 
 /// A card over nine holes of par, so much over on the first holes.
-fn nine(member: &str, over: &[i8]) -> Value {
+pub fn nine(member: &str, over: &[i8]) -> Value {
     let strokes =
         |(hole, par): (usize, &u8)| par.checked_add_signed(over.get(hole).copied().unwrap_or(0)).expect("a score");
     card(member, &PARS.iter().enumerate().map(strokes).collect::<Vec<u8>>())

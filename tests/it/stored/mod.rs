@@ -21,6 +21,7 @@ mod idempotency;
 pub mod journal_bundle;
 mod journal_heads;
 mod judge;
+mod knock_out;
 mod life;
 mod marks;
 pub mod matches;

@@ -38,6 +38,7 @@ impl Single {
             teams: BTreeMap::new(),
             events: vec![event(1, self.is_final, cards)],
             fixtures: vec![(FixtureId(Uuid::nil()), &self.fixture)],
+            kept: HashMap::new(),
             concessions: self.conceded.iter().collect(),
         };
         meetings(&competition).remove(0)
@@ -126,6 +127,7 @@ fn a_card_that_was_left_out_loses_the_match() {
         teams: BTreeMap::new(),
         events: vec![night],
         fixtures: vec![(FixtureId(Uuid::nil()), &single.fixture)],
+        kept: HashMap::new(),
         concessions: Vec::new(),
     };
     let seen = meetings(&competition).remove(0);
@@ -143,6 +145,7 @@ fn a_bye_is_worth_what_the_terms_say_once_its_event_is_final() {
             teams: BTreeMap::new(),
             events: vec![event(1, is_final, &[])],
             fixtures: vec![(FixtureId(Uuid::nil()), &bye)],
+            kept: HashMap::new(),
             concessions: Vec::new(),
         };
         lines(&table(&terms, &[], &meetings(&competition), &[]))[0].clone()
@@ -165,6 +168,7 @@ fn of_two_balls_of_a_side_the_better_counts_and_all_play_off_the_lowest() {
             teams: story.teams.iter().map(|(id, team)| (*id, team)).collect(),
             events: vec![event(1, is_final, cards)],
             fixtures: vec![(FixtureId(Uuid::nil()), &meets)],
+            kept: HashMap::new(),
             concessions: Vec::new(),
         };
         let seen = meetings(&competition).remove(0);
@@ -223,6 +227,7 @@ fn met(a: u128, terms: &MatchTerms, absent: AbsentTerms, cards: &[Option<(Vec<u8
         teams: story.teams.iter().map(|(id, team)| (*id, team)).collect(),
         events: vec![night],
         fixtures: vec![(FixtureId(Uuid::nil()), &meets)],
+        kept: HashMap::new(),
         concessions: Vec::new(),
     };
     meetings(&competition).remove(0)
@@ -277,6 +282,7 @@ fn nothing_of_a_void_event_counts() {
             teams: BTreeMap::new(),
             events: vec![bad, event(2, true, &[(11, "4,4,4")])],
             fixtures: vec![(FixtureId(Uuid::from_u128(1)), &single.fixture), (FixtureId(Uuid::from_u128(2)), &later)],
+            kept: HashMap::new(),
             concessions: Vec::new(),
         };
         let seen = meetings(&competition);
