@@ -149,7 +149,7 @@ async fn body(app: &App, caller: Caller, view: &CompetitionView, form: &Form) ->
         let known: Vec<(&str, String)> = known.iter().map(|(id, name)| (id.as_str(), name.clone())).collect();
         let (none, things) = if view.terms.is_of_teams() { ("no team", "teams") } else { ("nobody", "players") };
         let line = |name: &str| Ok(json!({ id: lines::only(&known, name, none, things)? }));
-        let seeds = lines::read(&form.text("seeds"), MOST_TEAMS, "/seeds", line)?;
+        let seeds = lines::read(form.text("seeds"), MOST_TEAMS, "/seeds", line)?;
         let events = rounds_from(&to_come(app, caller, view.season_id).await?, draw(seeds.len()).rounds as usize);
         let beside = form.text("beside");
         let is_played = |what| beside == what || beside == "both";
