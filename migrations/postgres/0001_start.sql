@@ -497,6 +497,7 @@ CREATE TABLE entrants (
     member_id   UUID NOT NULL,
     slot        TEXT COLLATE "C",
     bay         TEXT COLLATE "C",
+    competitions TEXT NOT NULL,
     seq         BIGINT NOT NULL,
     received_at TEXT COLLATE "C" NOT NULL,
     PRIMARY KEY (league_id, id),

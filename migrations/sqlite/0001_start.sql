@@ -469,6 +469,7 @@ CREATE TABLE entrants (
     member_id   BLOB NOT NULL,
     slot        TEXT,
     bay         TEXT,
+    competitions TEXT NOT NULL,
     seq         INTEGER NOT NULL,
     received_at TEXT NOT NULL,
     PRIMARY KEY (league_id, id),

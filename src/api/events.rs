@@ -1,6 +1,6 @@
 //! Events and their boards.
 
-use crate::domain::facts::{CardInPlay, Event, StartPlace};
+use crate::domain::facts::{CardInPlay, Event, EventEntry};
 use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId};
 use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::{Answer, done, json, paged, replied, versioned};
@@ -102,12 +102,12 @@ struct Entry {
     #[serde(default)]
     member_id: Option<MemberId>,
     #[serde(flatten)]
-    place: StartPlace,
+    entry: EventEntry,
 }
 
 async fn enter(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let Entry { member_id, place } = sent.read(&Schema::Object(life::entry_fields()))?;
-    Ok(replied(app.leagues.enter(key.of(&app, caller, &sent), EventId(id.0), member_id, place).await?))
+    let Entry { member_id, entry } = sent.read(&Schema::Object(life::entry_fields()))?;
+    Ok(replied(app.leagues.enter(key.of(&app, caller, &sent), EventId(id.0), member_id, entry).await?))
 }
 
 async fn entries(app: Data<App>, caller: Caller, id: IdPath) -> Answer {

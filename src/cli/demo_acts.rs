@@ -2,8 +2,8 @@
 
 use crate::demo::DemoLeague;
 use crate::domain::facts::{
-    Answer, CardHole, CardInPlay, CarriedDifferential, CarriedResult, Decision, Event, EventState, Member, Query, Role,
-    Round, StartPlace,
+    Answer, CardHole, CardInPlay, CarriedDifferential, CarriedResult, Decision, Event, EventEntry, EventState, Member,
+    Query, Role, Round,
 };
 use crate::domain::ids::{ClientRoundId, EventId, MemberId, RoundId};
 use crate::domain::rule::Rule;
@@ -113,8 +113,9 @@ pub async fn act(leagues: &Leagues, demo: &DemoLeague, player: Caller, organizer
 
     // Tonight: who plays where, and a card in play.
     for (member, bay) in [(demo.player, "2"), (guest, "3")] {
-        let place = StartPlace { slot: Some("20:00".to_owned()), bay: Some(bay.to_owned()) };
-        leagues.enter(key(organizer), demo.open_event, Some(member), place).await?;
+        let (slot, bay) = (Some("20:00".to_owned()), Some(bay.to_owned()));
+        let entry = EventEntry { slot, bay, ..EventEntry::default() };
+        leagues.enter(key(organizer), demo.open_event, Some(member), entry).await?;
     }
     let so_far = demo.next_round.holes.iter().take(4);
     let holes = so_far.map(|hole| CardHole { putts: None, ..hole.clone() }).collect();

@@ -148,7 +148,7 @@ pub fn competitions(nights: usize) -> Vec<Competition> {
             allowance_pct: AllowancePct::new(95).ok(),
             award: Award::ByPlace { table: points.collect(), beyond: Value::default() },
             counting,
-            field: Field { flights },
+            field: Field { flights, by_entry: false },
             ties: vec![Tie::Countback, Tie::Firsts, Tie::BestValues],
             ..Competition::usual("Net table".to_owned())
         },

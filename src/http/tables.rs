@@ -192,7 +192,7 @@ impl Writer {
         let mut lines = String::new();
         if let Table::Entries = self.table {
             for entrant in self.leagues.entrants(self.caller, id).await? {
-                let place = [entrant.place.slot.as_deref(), entrant.place.bay.as_deref()];
+                let place = [entrant.entry.slot.as_deref(), entrant.entry.bay.as_deref()];
                 let place = place.map(|cell| text(cell.unwrap_or_default()));
                 let cells = [&beginning[..], &[self.name(entrant.member_id)], &place].concat();
                 lines.push_str(&self.asked.line(cells, [id.to_string(), entrant.member_id.to_string()]));

@@ -52,6 +52,11 @@ pub(super) fn questions(with_matches: bool) -> Vec<Field> {
         text("best", "Best results that count (leave empty for all)", ""),
         text("minimum", "Events to play before being ranked", "0"),
         choice("apart", "Who is ranked together", &[("", "Everybody"), ("flights", "Each flight apart")]),
+        choice(
+            "entry",
+            "Who is in it",
+            &[("", "Everybody with a card"), ("entry", "Only those who enter it for an event")],
+        ),
     ];
     if with_matches {
         let stakes = [
@@ -98,7 +103,7 @@ pub(super) fn answered(form: &Form, name: &str, flights: &[String]) -> Value {
     let apart = if form.text("apart") == "flights" { flights } else { &[] };
     json!({
         "name": name, "score": score, "basis": form.text("basis"), "allowance_pct": number(form, "allowance_pct"),
-        "side": side, "meeting": meeting, "award": award, "field": { "flights": apart },
+        "side": side, "meeting": meeting, "award": award, "field": { "flights": apart, "by_entry": form.text("entry") == "entry" },
         "counting": { "best": number(form, "best"), "minimum": number(form, "minimum") },
     })
 }

@@ -55,6 +55,11 @@ impl FromRequest for Form {
 }
 
 impl Form {
+    /// Returns every value of a field.
+    pub fn all(&self, name: &str) -> impl Iterator<Item = &str> {
+        self.0.iter().filter(move |(known, _)| known == name).map(|(_, value)| value.as_str())
+    }
+
     /// Returns a field; an empty text without it.
     pub fn text(&self, name: &str) -> &str {
         self.0.iter().find(|(known, _)| known == name).map_or("", |(_, value)| value.as_str())

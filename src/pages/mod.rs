@@ -15,6 +15,7 @@ mod competition;
 mod counted_events;
 mod desk;
 mod door;
+mod entries;
 mod event;
 mod event_end;
 mod event_void;
@@ -87,6 +88,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(fixtures::routes)
             .configure(fixture::routes)
             .configure(line_up::routes)
+            .configure(entries::routes)
             .configure(event::routes)
             .configure(event_end::routes)
             .configure(event_void::routes)

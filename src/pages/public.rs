@@ -6,7 +6,7 @@ use super::season::parts;
 use super::{page, words};
 use crate::accounts::throttle::Network;
 use crate::domain::competition::match_shown::{MatchTableRow, SideShown};
-use crate::domain::facts::{Event, EventState, Leads, Names, StartPlace};
+use crate::domain::facts::{Event, EventEntry, EventState, Leads, Names};
 use crate::domain::ids::EventId;
 use crate::http::address::QueryOf;
 use crate::http::answer::Answer;
@@ -261,7 +261,7 @@ async fn member_calendar(app: Data<App>, from: From, code: Path<String>, request
         if event.event.closes_at > now && asked < NIGHTS_WITH_PLACES {
             asked += 1;
             let entrants = app.leagues.entrants(caller, event.id).await?;
-            place = entrants.into_iter().find(|entrant| entrant.member_id == member).map(|entrant| entrant.place);
+            place = entrants.into_iter().find(|entrant| entrant.member_id == member).map(|entrant| entrant.entry);
         }
         nights.push(night(event, place, &origin));
     }
@@ -269,9 +269,9 @@ async fn member_calendar(app: Data<App>, from: From, code: Path<String>, request
     unlisted(Ok(HttpResponse::Ok().insert_header((header::CONTENT_TYPE, "text/calendar; charset=utf-8")).body(text)))
 }
 
-fn night(view: EventView, place: Option<StartPlace>, origin: &str) -> Night {
+fn night(view: EventView, place: Option<EventEntry>, origin: &str) -> Night {
     let EventView { id, event, version, .. } = view;
-    let StartPlace { slot, bay } = place.unwrap_or_default();
+    let EventEntry { slot, bay, .. } = place.unwrap_or_default();
     let mut text = format!("{} holes, greens {} ft", event.holes.get(), words::number(event.stimp_ft.get()));
     if let Some(slot) = slot {
         text = format!("{text}; you play at {slot}");

@@ -3,7 +3,7 @@
 use super::db::Conn;
 use super::error::StorageError;
 use super::row::Row;
-use crate::domain::facts::{CardInPlay, StartPlace};
+use crate::domain::facts::{CardInPlay, EventEntry};
 use crate::domain::ids::{EventId, LeagueId, MemberId};
 use crate::{sql, values};
 use jiff::Timestamp;
@@ -17,8 +17,8 @@ pub struct StoredEntrant {
     pub event: EventId,
     /// Who plays.
     pub member: MemberId,
-    /// When and where.
-    pub place: StartPlace,
+    /// When and where, and in what.
+    pub entry: EventEntry,
     /// The number of its fact.
     pub seq: i64,
     /// When it came in.
@@ -31,7 +31,11 @@ fn entrant(row: &Row) -> Result<StoredEntrant, StorageError> {
         id: row.get("id")?,
         event: row.id("event_id")?,
         member: row.id("member_id")?,
-        place: StartPlace { slot: row.get("slot")?, bay: row.get("bay")? },
+        entry: EventEntry {
+            slot: row.get("slot")?,
+            bay: row.get("bay")?,
+            competitions: row.json("entrants", "competitions")?,
+        },
         seq: row.get("seq")?,
         received_at: row.parsed("entrants", "received_at")?,
     })
@@ -42,8 +46,11 @@ fn entrant(row: &Row) -> Result<StoredEntrant, StorageError> {
 /// # Errors
 /// A failed database.
 pub async fn insert(conn: &mut Conn, stored: &StoredEntrant) -> Result<(), StorageError> {
-    let StoredEntrant { league, id, event, member, place: StartPlace { slot, bay }, seq, received_at } = stored;
-    let values = values![*league, *id, *event, *member, slot.as_deref(), bay.as_deref(), *seq, *received_at];
+    let StoredEntrant { league, id, event, member, entry, seq, received_at } = stored;
+    let EventEntry { slot, bay, competitions } = entry;
+    let competitions = serde_json::to_string(competitions).expect("ids are texts");
+    let (slot, bay) = (slot.as_deref(), bay.as_deref());
+    let values = values![*league, *id, *event, *member, slot, bay, competitions, *seq, *received_at];
     conn.run(sql!("entrant_insert"), values).await?;
     Ok(())
 }
@@ -91,6 +98,14 @@ pub async fn of_member(
 /// A failed database or an unreadable row.
 pub async fn in_order(conn: &mut Conn, league: LeagueId) -> Result<Vec<StoredEntrant>, StorageError> {
     conn.rows(sql!("entrant_list"), values![league]).await?.iter().map(entrant).collect()
+}
+
+/// Reads a league's entries that enter competitions, in the order of their facts.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn in_competitions(conn: &mut Conn, league: LeagueId) -> Result<Vec<StoredEntrant>, StorageError> {
+    conn.rows(sql!("entrant_list_in_competitions"), values![league]).await?.iter().map(entrant).collect()
 }
 
 /// A card in play.

@@ -68,7 +68,7 @@ const COLUMNS: [(&str, &str); 38] = [
     ("ruled_rounds", "*ruling_id:id *round_id:id replaced_version:int"),
     ("queries", "*id:id round_id:id member_id:id ?pointer:text ?text:text seq:int received_at:text"),
     ("answers", "*id:id query_id:id member_id:id ?text:text seq:int received_at:text"),
-    ("entrants", "*id:id event_id:id member_id:id ?slot:text ?bay:text seq:int received_at:text"),
+    ("entrants", "*id:id event_id:id member_id:id ?slot:text ?bay:text competitions:text seq:int received_at:text"),
     (
         "findings",
         "*id:id season_id:id kind:text member_id:id setup_id:id restart:int event_id:id factor_log10:real \

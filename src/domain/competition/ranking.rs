@@ -46,7 +46,7 @@ pub fn part<'a>(terms: &Competition, flight: Option<&'a str>) -> Option<Option<&
     }
 }
 
-/// Ranks the rounds of one event, each flight that the terms name apart, best first; those without a result come last. After
+/// Ranks the rounds of one event, where the terms say so of those who entered, each flight that they name apart, best first; those without a result come last. After
 /// a staggered start an event is worth the score to par. A void event has no places and no values, nor has one that makes a result with others: see `together`.
 ///
 /// # Source
@@ -60,7 +60,8 @@ pub fn places<'a>(
 ) -> Vec<Placed<'a>> {
     let Some(terms) = book.terms(night, id).filter(|terms| terms.counts_event(night.id)) else { return Vec::new() };
     let mut fields: BTreeMap<Option<&str>, Vec<&'a Figures>> = BTreeMap::new();
-    for round in figures {
+    let is_in = |round: &&Figures| book.is_entered(night.id, (id, terms), round.member);
+    for round in figures.into_iter().filter(is_in) {
         if let Some(part) = part(terms, round.flight.as_deref()) {
             fields.entry(part).or_default().push(round);
         }

@@ -32,6 +32,11 @@ pub fn terms(competition: &Competition, parts: &[&str], event: &dyn Fn(EventId) 
         [] => term("Field", "Everybody is ranked in one table.", CUSTOM),
         flights => term("Field", format!("Ranked apart: {}. Nobody else is ranked.", flights.join(", ")), CUSTOM),
     });
+    if competition.field.by_entry {
+        let text =
+            "An event ranks only those whose entry names this competition; a player enters until the own card is in.";
+        terms.push(term("Entry", text, CUSTOM));
+    }
     terms.push(counting(competition));
     terms.push(ties(competition));
     terms.extend(competition.events.as_ref().map(|named| events(named, event)));

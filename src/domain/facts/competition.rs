@@ -152,6 +152,9 @@ pub struct Field {
     /// The flights, each ranked apart; none: everybody in one ranking.
     #[serde(default)]
     pub flights: Vec<String>,
+    /// Whether an event ranks only those whose entry names the competition.
+    #[serde(default)]
+    pub by_entry: bool,
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]

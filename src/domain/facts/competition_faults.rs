@@ -94,6 +94,9 @@ impl Competition {
             (Meeting::Match(_), Award::ByScore {} | Award::ByPlace { .. }) => {
                 ("/award", "what is won in matches is awarded by_points")
             }
+            (Meeting::Match(_), _) if self.field.by_entry => {
+                ("/field/by_entry", "who competes in matches is whom the fixtures name: leave by_entry out")
+            }
             (Meeting::Match(_), _) if !self.field.flights.is_empty() => {
                 ("/field/flights", "who competes in matches is whom the fixtures name: leave the flights out")
             }

@@ -3,18 +3,22 @@
 use super::fault::Fault;
 use super::round::CardHole;
 use crate::domain::facts::course::Layout;
+use crate::domain::ids::CompetitionId;
 use crate::domain::rule::Rule;
 use serde::{Deserialize, Serialize};
 
-/// When and where a member plays in an event.
+/// When and where a member plays in an event, and in what.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct StartPlace {
+pub struct EventEntry {
     /// The time slot, in the league's own words.
     #[serde(default)]
     pub slot: Option<String>,
     /// The bay, in the league's own words.
     #[serde(default)]
     pub bay: Option<String>,
+    /// The competitions that it enters, of those that rank only who does.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub competitions: Vec<CompetitionId>,
 }
 
 /// The holes so far of a card in play.

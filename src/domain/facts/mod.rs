@@ -37,7 +37,7 @@ pub use competition::{Award, Basis, Competition, Scoring};
 pub use concession::Conceded;
 pub use copies::{EventCopies, SeasonCopy};
 pub use course::{Course, Hole, Nine, Tee};
-pub use entrant::{CardInPlay, StartPlace};
+pub use entrant::{CardInPlay, EventEntry};
 pub use event::{Event, EventState, FinalRecord, TeeAssignment};
 pub use fault::{Fault, Rules};
 pub use fixture::{Competitor, Contender, Fixture, FixtureSaid, SideWord};

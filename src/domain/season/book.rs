@@ -4,15 +4,15 @@ use crate::domain::facts::course::Layout;
 use crate::domain::facts::event::FinalMember;
 use crate::domain::facts::fit::{CardTerms, card_faults};
 use crate::domain::facts::{
-    Adjustment, CarriedDifferential, CarriedResult, Competition, Conceded, Event, Fault, FinalRecord, Fixture, LineUp,
-    Member, Round, Season, Team, Tee,
+    Adjustment, CarriedDifferential, CarriedResult, Competition, Conceded, Event, EventEntry, Fault, FinalRecord,
+    Fixture, LineUp, Member, Round, Season, Team, Tee,
 };
 use crate::domain::ids::{CompetitionId, EventId, FixtureId, MemberId, SeasonId, TeamId, TeeId};
 use crate::domain::units::{AllowancePct, PlayingConditions};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use std::borrow::Cow;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use uuid::Uuid;
 
 /// An event with its place in time and, once final, what it keeps.
@@ -59,6 +59,8 @@ pub struct Book {
     pub carried_results: HashMap<SeasonId, Vec<CarriedResult>>,
     /// The teams, each with its season.
     pub teams: BTreeMap<TeamId, (SeasonId, Team)>,
+    /// Who enters which competitions for an event, where these rank only who does.
+    pub entered: HashSet<(EventId, CompetitionId, MemberId)>,
     /// Who plays for a team in an event.
     pub line_ups: BTreeMap<(EventId, TeamId), LineUp>,
     /// Who meets whom, each with its competition.
@@ -134,6 +136,16 @@ impl Book {
                 ..Competition::usual(String::new())
             }),
         }
+    }
+
+    /// Returns whether a member's card is ranked by a competition, its flight apart: where that goes by entry, if it entered.
+    pub fn is_entered(&self, event: EventId, (id, terms): (CompetitionId, &Competition), member: MemberId) -> bool {
+        !terms.field.by_entry || self.entered.contains(&(event, id, member))
+    }
+
+    /// Takes in an entry.
+    pub fn enter(&mut self, event: EventId, member: MemberId, entry: &EventEntry) {
+        self.entered.extend(entry.competitions.iter().map(|competition| (event, *competition, member)));
     }
 
     /// Returns the holes that an event plays from a tee.

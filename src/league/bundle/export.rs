@@ -239,7 +239,7 @@ async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
     }
     for found in entrants::in_order(conn, league).await? {
         let ids = OfEvent { id: found.id, event_id: found.event };
-        let body = Entrant { member_id: found.member, place: found.place };
+        let body = Entrant { member_id: found.member, entry: found.entry };
         out.write(Line::Entry(sent(ids, body, found.seq, found.received_at, vec![]))).await?;
     }
     for found in queries::in_order(conn, league).await? {

@@ -246,9 +246,9 @@ impl Import {
             Line::FirstOpinion(sent) => self.first_opinion(league, sent).await,
             Line::Entry(line) => {
                 let (seq, at) = self.placed(&line.received, now);
-                let Entrant { member_id: member, place } = line.body.clone();
+                let Entrant { member_id: member, entry } = line.body.clone();
                 let (id, event) = (line.ids.id, line.ids.event_id);
-                let stored = StoredEntrant { league, id, event, member, place, seq, received_at: at };
+                let stored = StoredEntrant { league, id, event, member, entry, seq, received_at: at };
                 Ok(entrants::insert(&mut self.conn, &stored).await?)
             }
             Line::Query(line) => {

@@ -214,6 +214,10 @@ impl Leagues {
                 let detail = "this competition has fixtures or adjustments: remove them first";
                 return Err(Refusal::conflict(Rule::HasFixtures, detail));
             }
+            if book.book.entered.iter().any(|(_, competition, _)| *competition == id) {
+                let detail = "players entered this competition: withdraw those entries first";
+                return Err(Refusal::conflict(Rule::CompetitionInUse, detail));
+            }
             let tables = this.tables(conn, league).await?;
             documents::remove_competition(conn, league, id.0).await?;
             books::mark(conn, league).await?;

@@ -176,8 +176,8 @@ pub(in crate::league) async fn board_of(
         holes: None,
         value: None,
         over_par_so_far: None,
-        slot: place_of(member).and_then(|entrant| entrant.place.slot.clone()),
-        bay: place_of(member).and_then(|entrant| entrant.place.bay.clone()),
+        slot: place_of(member).and_then(|entrant| entrant.entry.slot.clone()),
+        bay: place_of(member).and_then(|entrant| entrant.entry.bay.clone()),
         state,
     };
     let state_of = |figures: &Figures| {
@@ -211,10 +211,12 @@ pub(in crate::league) async fn board_of(
             }
         })
         .collect();
+    let is_in = |member| competition.is_none_or(|id| book.book.is_entered(event, (id, terms), member));
     let waiting = rounds.iter().filter(|round| round.figures.is_none() && round.state != RoundState::Withdrawn);
+    let waiting = waiting.filter(|round| is_in(round.member));
     rows.extend(waiting.map(|round| bare(round.member, round.state.word())));
     if !night.event.is_final() {
-        for card in entrants::cards_of(conn, book.league, event).await? {
+        for card in entrants::cards_of(conn, book.league, event).await?.into_iter().filter(|card| is_in(card.member)) {
             let flight = book.book.members.get(&card.member).and_then(|member| member.flight.as_deref());
             let layout = book.book.layout(night, night.event.tee_of(card.member, flight));
             rows.push(BoardRow {
@@ -224,7 +226,7 @@ pub(in crate::league) async fn board_of(
             });
         }
     }
-    for entrant in &entered {
+    for entrant in entered.iter().filter(|entrant| is_in(entrant.member)) {
         if !rows.iter().any(|row| row.member_id == entrant.member) {
             rows.push(bare(entrant.member, ENTERED));
         }

@@ -1,15 +1,16 @@
 //! Who plays in an event, and the cards in play.
 
 use crate::change;
-use crate::domain::facts::{CardInPlay, Event, EventState, StartPlace};
-use crate::domain::ids::{EventId, MemberId};
+use crate::domain::facts::{CardInPlay, Event, EventEntry, EventState, Fault};
+use crate::domain::ids::{AccountId, EventId, MemberId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::league::access::{self, IfMatch};
 use crate::league::keys::{RequestKey, created};
+use crate::league::memory::books::{self, LeagueBook};
 use crate::league::refusal::{final_event, void_event};
 use crate::league::views::state_word;
 use crate::league::{Caller, Leagues, Refusal, sound};
-use crate::storage::documents::{self, EVENTS};
+use crate::storage::documents::{self, Document, EVENTS};
 use crate::storage::entrants::{self, StoredCard, StoredEntrant};
 use crate::storage::idempotency::Reply;
 use crate::storage::journal::{self, Act};
@@ -29,17 +30,17 @@ pub struct EntrantView {
     pub event_id: EventId,
     /// The member.
     pub member_id: MemberId,
-    /// When and where.
+    /// When and where, and in what.
     #[serde(flatten)]
-    pub place: StartPlace,
+    pub entry: EventEntry,
     /// When it was entered.
     pub received_at: Timestamp,
 }
 
 impl From<StoredEntrant> for EntrantView {
     fn from(stored: StoredEntrant) -> Self {
-        let StoredEntrant { id, event, member, place, received_at, .. } = stored;
-        Self { id, event_id: event, member_id: member, place, received_at }
+        let StoredEntrant { id, event, member, entry, received_at, .. } = stored;
+        Self { id, event_id: event, member_id: member, entry, received_at }
     }
 }
 
@@ -78,58 +79,199 @@ async fn done_for(
     Ok(member)
 }
 
+/// An event whose entries change, and who changes them.
+struct Entering<'a> {
+    book: &'a LeagueBook,
+    event: &'a Document<Event>,
+    caller: &'a StoredMember,
+    account: AccountId,
+    now: Timestamp,
+}
+
+impl Entering<'_> {
+    fn id(&self) -> EventId {
+        EventId(self.event.id)
+    }
+
+    /// Passes where entries still change.
+    fn is_open(&self) -> Result<(), Refusal> {
+        match &self.event.body {
+            event if event.is_void() => Err(void_event("entries")),
+            event if event.is_final() => Err(final_event()),
+            _ => Ok(()),
+        }
+    }
+
+    /// Finds competitions that nobody enters, or that an entry names twice.
+    fn faults(&self, entry: &EventEntry) -> Vec<Fault> {
+        let mut faults = Vec::new();
+        let Some(night) = self.book.book.nights.get(&self.id()) else { return faults };
+        for (n, id) in entry.competitions.iter().enumerate() {
+            let terms = self.book.book.terms(night, *id);
+            let fault = match terms.filter(|terms| terms.field.by_entry && terms.counts_event(night.id)) {
+                None => (Rule::UnknownCompetition, "this event has no such competition that players enter"),
+                Some(_) if entry.competitions[..n].contains(id) => (Rule::RepeatedId, "each competition is named once"),
+                Some(_) => continue,
+            };
+            faults.push(Fault::new(format!("/competitions/{n}"), fault.0, fault.1));
+        }
+        faults
+    }
+
+    /// Passes unless a player would enter or leave a competition after the own card, or after the event.
+    async fn in_time(&self, conn: &mut Conn, entry: &EventEntry, member: MemberId) -> Result<(), Refusal> {
+        if entry.competitions.is_empty() || self.caller.member.role.keeps_scores() {
+            return Ok(());
+        }
+        match self.event.body.state_at(self.now) {
+            EventState::Scheduled | EventState::Open => {}
+            state => {
+                return Err(Refusal::conflict(Rule::EventNotOpen, format!("the event {}", state_word(state))));
+            }
+        }
+        if rounds::is_in_event(conn, self.book.league, self.id(), member).await? {
+            return Err(Refusal::Forbidden("your card is in: a scorer or an organizer changes what you entered"));
+        }
+        Ok(())
+    }
+
+    async fn add(&self, conn: &mut Conn, member: MemberId, entry: EventEntry) -> Result<StoredEntrant, Refusal> {
+        let league = self.book.league;
+        let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
+        let stored = StoredEntrant { league, id, event: self.id(), member, entry, seq, received_at: self.now };
+        entrants::insert(conn, &stored).await?;
+        self.shows_anew(conn, &stored.entry).await?;
+        let content = serde_json::to_vec(&stored.entry).expect("facts are plain values with text keys");
+        let (by, rows) = (Some(self.account), [wrote("entrants", id)]);
+        let act = Act { by, act: "create", kind: "entry", id, content: &content, rows: &rows };
+        journal::append(conn, league, act, self.now).await?;
+        Ok(stored)
+    }
+
+    async fn remove(&self, conn: &mut Conn, stored: &StoredEntrant) -> Result<(), Refusal> {
+        let (league, id) = (stored.league, stored.id);
+        entrants::delete(conn, league, id).await?;
+        self.shows_anew(conn, &stored.entry).await?;
+        let act = Act { by: Some(self.account), act: "remove", kind: "entry", id, content: &[], rows: &[] };
+        Ok(journal::append(conn, league, act, self.now).await?)
+    }
+
+    async fn shows_anew(&self, conn: &mut Conn, entry: &EventEntry) -> Result<(), Refusal> {
+        let league = self.book.league;
+        documents::show_events_anew(conn, [(league, self.id())]).await?;
+        if !entry.competitions.is_empty() {
+            books::mark(conn, league).await?;
+            let season = SeasonId(self.event.parent.unwrap_or_default());
+            documents::show_seasons_anew(conn, [(league, season)]).await?;
+        }
+        Ok(())
+    }
+}
+
 impl Leagues {
     /// Enters a member in an event.
     ///
     /// # Errors
-    /// A player entering somebody else; a member who is entered; a void or final event.
+    /// A player entering somebody else, or a competition after the own card; a member who is entered; a void or final event;
+    /// a competition that nobody enters.
     pub async fn enter(
         &self,
         key: RequestKey,
         event: EventId,
         member: Option<MemberId>,
-        place: StartPlace,
+        entry: EventEntry,
     ) -> Result<Reply, Refusal> {
+        let this = self.clone();
         let reply = change!(self, event, |conn| {
             let (document, caller) = access::document::<Event>(conn, key.caller, &EVENTS, event.0).await?;
             let member = done_for(conn, &caller, member, "a player enters for itself only").await?;
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
             }
-            if document.body.is_void() {
-                return Err(void_event("entries"));
-            }
-            if document.body.is_final() {
-                return Err(final_event());
-            }
-            let league = document.league;
-            if entrants::of_event(conn, league, event).await?.iter().any(|entrant| entrant.member == member) {
+            let book = this.books.of(conn, document.league).await?;
+            let (account, now) = (key.caller.account, key.now);
+            let entering = Entering { book: &book, event: &document, caller: &caller, account, now };
+            entering.is_open()?;
+            if entrants::of_event(conn, document.league, event).await?.iter().any(|entrant| entrant.member == member) {
                 return Err(Refusal::conflict(Rule::AlreadyEntered, "this player is already entered"));
             }
-            let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
-            let stored = StoredEntrant { league, id, event, member, place, seq, received_at: key.now };
-            entrants::insert(conn, &stored).await?;
-            documents::show_events_anew(conn, [(league, event)]).await?;
-            let content = serde_json::to_vec(&stored.place).expect("facts are plain values with text keys");
-            let (by, rows) = (Some(key.caller.account), [wrote("entrants", id)]);
-            let act = Act { by, act: "create", kind: "entry", id, content: &content, rows: &rows };
-            journal::append(conn, league, act, key.now).await?;
-            key.keep(conn, created(format!("/api/v1/entries/{id}"), 1, &EntrantView::from(stored))).await
+            sound(entering.faults(&entry))?;
+            entering.in_time(conn, &entry, member).await?;
+            let stored = entering.add(conn, member, entry).await?;
+            let at = format!("/api/v1/entries/{}", stored.id);
+            key.keep(conn, created(at, 1, &EntrantView::from(stored))).await
         })?;
         self.boards.moved(event);
         Ok(reply)
     }
 
+    /// Lays down who plays in an event: whoever is not named any more leaves, whoever is new or plays otherwise enters.
+    /// `known` are the entries that the caller saw.
+    ///
+    /// # Errors
+    /// Anybody but scorers and organizers; entries that changed in the meantime; a void or final event; a member who is named
+    /// twice or is not in the league; a competition that nobody enters.
+    pub async fn arrange_entries(
+        &self,
+        caller: Caller,
+        event: EventId,
+        known: &[Uuid],
+        wanted: Vec<(MemberId, EventEntry)>,
+    ) -> Result<(), Refusal> {
+        let this = self.clone();
+        let (known, now) = (known.to_vec(), self.now());
+        change!(self, event, |conn| {
+            let (document, member) = access::document::<Event>(conn, caller, &EVENTS, event.0).await?;
+            if !member.member.role.keeps_scores() {
+                return Err(Refusal::Forbidden("only scorers and organizers say who plays"));
+            }
+            let there = entrants::of_event(conn, document.league, event).await?;
+            if !there.iter().map(|entrant| entrant.id).eq(known.iter().copied()) {
+                return Err(Refusal::Stale(1));
+            }
+            let book = this.books.of(conn, document.league).await?;
+            let account = caller.account;
+            let entering = Entering { book: &book, event: &document, caller: &member, account, now };
+            entering.is_open()?;
+            let mut faults = Vec::new();
+            for (n, (member, entry)) in wanted.iter().enumerate() {
+                let at = format!("/{n}/member_id");
+                if !book.book.members.contains_key(member) {
+                    faults.push(Fault::new(at, Rule::UnknownMember, "this league has no such member"));
+                } else if wanted[..n].iter().any(|(other, _)| other == member) {
+                    faults.push(Fault::new(at, Rule::AlreadyEntered, "this player is already entered"));
+                }
+                let found = entering.faults(entry).into_iter();
+                faults.extend(found.map(|fault| Fault { pointer: format!("/{n}{}", fault.pointer), ..fault }));
+            }
+            sound(faults)?;
+            let stays = |stored: &StoredEntrant| {
+                wanted.iter().any(|(member, entry)| *member == stored.member && *entry == stored.entry)
+            };
+            for stored in there.iter().filter(|stored| !stays(stored)) {
+                entering.remove(conn, stored).await?;
+            }
+            for (member, entry) in &wanted {
+                if !there.iter().any(|stored| stored.member == *member && stored.entry == *entry) {
+                    entering.add(conn, *member, entry.clone()).await?;
+                }
+            }
+            Ok::<_, Refusal>(())
+        })?;
+        self.boards.moved(event);
+        Ok(())
+    }
+
     /// Takes an entry back.
     ///
     /// # Errors
-    /// A player taking back somebody else's; a final event.
+    /// A player taking back somebody else's, or one to a competition after the own card; a final event.
     pub async fn leave_event(&self, caller: Caller, id: Uuid, if_match: IfMatch) -> Result<(), Refusal> {
+        let this = self.clone();
         let now = self.now();
         let event = change!(self, id, |conn| {
             let entrant = entrants::get(conn, id).await?.ok_or(Refusal::NotFound)?;
-            let StoredEntrant { league, event, .. } = entrant;
-            let (document, member) = access::document::<Event>(conn, caller, &EVENTS, event.0).await?;
+            let (document, member) = access::document::<Event>(conn, caller, &EVENTS, entrant.event.0).await?;
             if entrant.member != member.id && !member.member.role.keeps_scores() {
                 return Err(Refusal::Forbidden("players can only withdraw their own entry"));
             }
@@ -137,11 +279,12 @@ impl Leagues {
             if document.body.is_final() {
                 return Err(final_event());
             }
-            entrants::delete(conn, league, id).await?;
-            documents::show_events_anew(conn, [(league, event)]).await?;
-            let act = Act { by: Some(caller.account), act: "remove", kind: "entry", id, content: &[], rows: &[] };
-            journal::append(conn, league, act, now).await?;
-            Ok::<_, Refusal>(event)
+            let book = this.books.of(conn, document.league).await?;
+            let account = caller.account;
+            let entering = Entering { book: &book, event: &document, caller: &member, account, now };
+            entering.in_time(conn, &entrant.entry, entrant.member).await?;
+            entering.remove(conn, &entrant).await?;
+            Ok::<_, Refusal>(entrant.event)
         })?;
         self.boards.moved(event);
         Ok(())

@@ -6,7 +6,7 @@ use crate::domain::season::{Book, Night};
 use crate::league::Refusal;
 use crate::storage::documents::{self, COMPETITIONS, COURSES, Document, EVENTS, SEASONS, SETUPS};
 use crate::storage::match_facts::{self, MatchFact};
-use crate::storage::{Conn, StorageError, carried, events_kept, leagues, members};
+use crate::storage::{Conn, StorageError, carried, entrants, events_kept, leagues, members};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -152,6 +152,9 @@ pub async fn read(conn: &mut Conn, stored: &leagues::StoredLeague) -> Result<Lea
     }
     for found in carried::results(conn, league).await? {
         book.carried_results.entry(found.of).or_default().push(found.carried);
+    }
+    for found in entrants::in_competitions(conn, league).await? {
+        book.enter(found.event, found.member, &found.entry);
     }
     for fact in match_facts::list(conn, league).await? {
         take(&mut book, &fact)?;

@@ -76,7 +76,8 @@ pub fn competition_fields() -> Vec<Field> {
         field("competition_id", Schema::Id),
         field("table", list(strokes, 1, staggered::MOST_STARTS)),
     ]);
-    let ranked = Schema::Object(vec![optional("flights", list(Schema::Name(40), 0, 50))]);
+    let ranked =
+        Schema::Object(vec![optional("flights", list(Schema::Name(40), 0, 50)), optional("by_entry", Schema::Flag)]);
     vec![
         field("name", Schema::Name(80)),
         optional("score", score()),

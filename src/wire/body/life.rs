@@ -1,6 +1,7 @@
 //! What is said of a round after it came in, and who plays.
 
 use crate::domain::facts::Decision;
+use crate::wire::body::competition;
 use crate::wire::body::round::CARD_HOLE;
 use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 
@@ -21,15 +22,19 @@ pub const NOTICE_KINDS: &[&str] = &[
     "void_undone",
 ];
 
-/// The fields of when and where a member plays.
-pub fn start_place_fields() -> Vec<Field> {
-    vec![optional("slot", nullable(Schema::Name(40))), optional("bay", nullable(Schema::Name(40)))]
+/// The fields of when and where a member plays, and in what.
+pub fn event_entry_fields() -> Vec<Field> {
+    vec![
+        optional("slot", nullable(Schema::Name(40))),
+        optional("bay", nullable(Schema::Name(40))),
+        optional("competitions", list(Schema::Id, 0, competition::MOST)),
+    ]
 }
 
 /// The fields of an entry; `member_id` may be left out for an own one.
 pub fn entry_fields() -> Vec<Field> {
     let mut fields = vec![optional("member_id", nullable(Schema::Id))];
-    fields.extend(start_place_fields());
+    fields.extend(event_entry_fields());
     fields
 }
 

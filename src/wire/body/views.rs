@@ -297,7 +297,7 @@ pub fn query() -> Schema {
 
 /// A member's entry in an event.
 pub fn entry() -> Schema {
-    let mut fields = life::start_place_fields();
+    let mut fields = life::event_entry_fields();
     fields.push(field("received_at", Schema::Instant));
     with_ids(&["id", "event_id", "member_id"], fields)
 }

@@ -332,11 +332,16 @@ impl Assembler {
                 if !self.book.nights.contains_key(&line.ids.event_id) {
                     return Err(unknown("event_id", line.ids.event_id));
                 }
-                if self.entered.insert((line.ids.event_id, line.body.member_id)) {
-                    Ok(())
-                } else {
-                    Err(vec![Fault::new("/member_id", Rule::AlreadyEntered, "this player is already entered")])
+                let named = &line.body.entry.competitions;
+                if let Some(competition) = named.iter().find(|id| !self.book.competitions.contains_key(id)) {
+                    return Err(unknown("competitions", competition));
                 }
+                if !self.entered.insert((line.ids.event_id, line.body.member_id)) {
+                    let detail = "this player is already entered";
+                    return Err(vec![Fault::new("/member_id", Rule::AlreadyEntered, detail)]);
+                }
+                self.book.enter(line.ids.event_id, line.body.member_id, &line.body.entry);
+                Ok(())
             }
             Line::Query(line) => {
                 self.member("member_id", line.ids.member_id)?;

@@ -1,8 +1,8 @@
 //! The lines of a bundle: each is a body with its id, its parents' ids and when it came in.
 
 use crate::domain::facts::{
-    Adjustment, Answer, CarriedDifferential, CarriedResult, Competition, Conceded, Course, Decision, Event,
-    FinalRecord, Fixture, League, LineUp, Member, Query, Round, Season, Setup, StartPlace, Team,
+    Adjustment, Answer, CarriedDifferential, CarriedResult, Competition, Conceded, Course, Decision, Event, EventEntry,
+    FinalRecord, Fixture, League, LineUp, Member, Query, Round, Season, Setup, Team,
 };
 use crate::domain::ids::{CompetitionId, CourseId, EventId, FixtureId, MemberId, RoundId, SeasonId, TeamId};
 use crate::domain::units::Feet;
@@ -136,7 +136,7 @@ pub struct Entrant {
     pub member_id: MemberId,
     /// When and where.
     #[serde(flatten)]
-    pub place: StartPlace,
+    pub entry: EventEntry,
 }
 
 /// Nothing beside the ids.
@@ -344,7 +344,7 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
             vec![id("id"), id("round_id"), optional("member_id", nullable(Schema::Id))],
             vec![optional("reason", nullable(Schema::Text(0, 2000)))],
         ),
-        kind("entry", vec![id("id"), id("event_id"), id("member_id")], life::start_place_fields()),
+        kind("entry", vec![id("id"), id("event_id"), id("member_id")], life::event_entry_fields()),
         kind("query", vec![id("id"), id("round_id"), id("member_id")], life::query_fields()),
         kind("answer", vec![id("id"), id("query_id"), id("member_id")], life::answer_fields()),
         kind("carried_differential", vec![id("id"), id("member_id")], brought::differential_fields()),

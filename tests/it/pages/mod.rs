@@ -6,6 +6,7 @@ mod asking;
 mod bring_file;
 mod browsers;
 pub mod desk;
+mod entries;
 mod event_end;
 mod kept;
 mod matches;

@@ -5,6 +5,7 @@ mod addresses;
 mod authorization;
 pub mod backup;
 mod batches;
+mod by_entry;
 mod competitions;
 mod conflicts;
 mod copies;

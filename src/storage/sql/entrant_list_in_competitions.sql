@@ -1,0 +1,1 @@
+SELECT league_id, id, event_id, member_id, slot, bay, competitions, seq, received_at FROM entrants WHERE league_id = $1 AND competitions <> '[]' ORDER BY seq
