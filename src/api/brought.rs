@@ -1,14 +1,16 @@
 //! What a league brings along: carried differentials and carried results.
 
+use crate::api::rounds::reason;
 use crate::domain::facts::{CarriedDifferential, CarriedResult};
 use crate::domain::ids::{MemberId, SeasonId};
-use crate::http::address::IdPath;
-use crate::http::answer::{Answer, json, replied};
+use crate::http::address::{IdPath, QueryOf};
+use crate::http::answer::{Answer, done, json, replied};
 use crate::http::app::App;
 use crate::http::body::Body;
 use crate::http::keys::Key;
-use crate::http::routes::{Access, Routes, creates, reads};
+use crate::http::routes::{Access, RouteDoc, Routes, creates, reads, removes};
 use crate::league::Caller;
+use crate::league::access::IfMatch;
 use crate::league::views::Page;
 use crate::wire::body::{brought, views};
 use crate::wire::schema::Schema;
@@ -18,8 +20,9 @@ fn differential_body() -> Schema {
     Schema::Object(brought::differential_fields())
 }
 
-fn result_body() -> Schema {
-    Schema::Object(brought::result_fields())
+async fn remove(app: Data<App>, caller: Caller, id: IdPath, if_match: IfMatch, query: QueryOf) -> Answer {
+    app.leagues.remove_carried(caller, id.0, if_match, reason(&query)?).await?;
+    Ok(done())
 }
 
 async fn carry_differential(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
@@ -33,7 +36,7 @@ async fn differentials(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
 }
 
 async fn carry_result(app: Data<App>, caller: Caller, id: IdPath, key: Key, sent: Body) -> Answer {
-    let carried: CarriedResult = sent.read(&result_body())?;
+    let carried: CarriedResult = sent.read(&brought::result())?;
     Ok(replied(app.leagues.carry_result(key.of(&app, caller, &sent), SeasonId(id.0), carried).await?))
 }
 
@@ -52,7 +55,11 @@ pub fn routes(routes: &mut Routes) {
     routes.add(reads(path, "The differentials brought along.", Member, views::whole_list(view)), differentials);
     let path = "/seasons/{id}/carried-results";
     let view = views::carried_result();
-    let doc = creates(path, "Brings a value along into a season.", Organizer, result_body(), view.clone());
+    let doc = creates(path, "Brings a value along into a season.", Organizer, brought::result(), view.clone());
     routes.add(doc, carry_result);
     routes.add(reads(path, "The values brought along.", Member, views::whole_list(view)), results);
+    for path in ["/carried-differentials/{id}", "/carried-results/{id}"] {
+        let takes = removes(path, "Removes what was brought along, with a reason.", Organizer, true);
+        routes.add(RouteDoc { query: &[("reason", "Why it goes; everybody sees it.")], ..takes }, remove);
+    }
 }

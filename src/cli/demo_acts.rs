@@ -2,8 +2,8 @@
 
 use crate::demo::DemoLeague;
 use crate::domain::facts::{
-    Answer, CardHole, CardInPlay, CarriedDifferential, CarriedResult, Decision, Event, EventEntry, EventState, Member,
-    Query, Role, Round,
+    Answer, CardHole, CardInPlay, CarriedDifferential, CarriedResult, Competitor, Decision, Event, EventEntry,
+    EventState, Member, Query, Role, Round,
 };
 use crate::domain::ids::{ClientRoundId, EventId, MemberId, RoundId};
 use crate::domain::rule::Rule;
@@ -70,7 +70,8 @@ pub async fn act(leagues: &Leagues, demo: &DemoLeague, player: Caller, organizer
         leagues.carry_differential(key(organizer), guest, carried).await?;
     }
     let carried = CarriedResult {
-        member_id: guest,
+        competitor: Competitor::Member { member_id: guest },
+        competition_id: None,
         label: "Autumn".to_owned(),
         value: 18.0,
         source: "agreed by the members when the season began".to_owned(),

@@ -5,6 +5,7 @@ use super::{Caller, Leagues, Refusal};
 use crate::domain::competition::match_shown::{MatchTableRow, TableRows};
 use crate::domain::competition::matches;
 use crate::domain::competition::table::{LeagueIndexes, StandingsRow, competition_table, season_table};
+use crate::domain::facts::CarriedResult;
 use crate::domain::facts::Event;
 use crate::domain::ids::{CompetitionId, EventId, LeagueId, MemberId, RoundId, SeasonId};
 use crate::domain::rule::Rule;
@@ -306,7 +307,7 @@ pub(super) async fn carried_indexes(
         return Ok(indexes);
     }
     let played: HashSet<MemberId> = figures.into_iter().map(|round| round.member).collect();
-    for member in carried.iter().map(|carried| carried.member_id) {
+    for member in carried.iter().filter_map(CarriedResult::member) {
         if played.contains(&member) && until.is_none() {
             continue;
         }

@@ -10,6 +10,7 @@ mod ask;
 mod assets;
 mod bring_file;
 mod card_text;
+mod carried;
 mod charts;
 mod competition;
 mod counted_events;
@@ -82,6 +83,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(home::routes)
             .configure(season::routes)
             .configure(competition::routes)
+            .configure(carried::routes)
             .configure(addresses::routes)
             .configure(public::routes)
             .configure(team::routes)

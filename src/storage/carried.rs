@@ -2,7 +2,7 @@
 
 use super::db::Conn;
 use super::error::StorageError;
-use crate::domain::facts::{CarriedDifferential, CarriedResult};
+use crate::domain::facts::{CarriedDifferential, CarriedResult, Competitor};
 use crate::domain::ids::{LeagueId, MemberId, SeasonId};
 use crate::domain::units::Tenths;
 use crate::{sql, values};
@@ -47,8 +47,13 @@ pub async fn insert_result(
     league: LeagueId,
     stored: &Stored<SeasonId, CarriedResult>,
 ) -> Result<(), StorageError> {
-    let Stored { id, of, carried: CarriedResult { member_id, label, value, source }, seq, received_at } = stored;
-    let values = values![league, *id, *of, *member_id, label, *value, source, *seq, *received_at];
+    let Stored { id, of, carried, seq, received_at } = stored;
+    let CarriedResult { competitor, competition_id, label, value, source } = carried;
+    let (member, team) = match competitor {
+        Competitor::Member { member_id } => (Some(*member_id), None),
+        Competitor::Team { team_id } => (None, Some(*team_id)),
+    };
+    let values = values![league, *id, *of, member, team, *competition_id, label, *value, source, *seq, *received_at];
     conn.run(sql!("carried_result_insert"), values).await?;
     Ok(())
 }
@@ -75,6 +80,23 @@ pub async fn differentials(
     Ok(found)
 }
 
+/// Removes a differential that was brought along.
+///
+/// # Errors
+/// A failed database.
+pub async fn remove_differential(conn: &mut Conn, league: LeagueId, id: Uuid) -> Result<(), StorageError> {
+    conn.run(sql!("carried_differential_delete"), values![league, id]).await?;
+    Ok(())
+}
+
+/// Returns the league of something that was brought along.
+///
+/// # Errors
+/// A failed database or an unreadable row.
+pub async fn league_of(conn: &mut Conn, id: Uuid) -> Result<Option<LeagueId>, StorageError> {
+    conn.row(sql!("carried_league_of"), values![id]).await?.map(|row| row.id("league_id")).transpose()
+}
+
 /// Removes a value that was carried into a season.
 ///
 /// # Errors
@@ -89,10 +111,20 @@ pub async fn remove_result(conn: &mut Conn, league: LeagueId, id: Uuid) -> Resul
 /// # Errors
 /// A failed database or an unreadable row.
 pub async fn results(conn: &mut Conn, league: LeagueId) -> Result<Vec<Stored<SeasonId, CarriedResult>>, StorageError> {
+    let nobody = || {
+        let detail = "a carried result is a member's or a team's".into();
+        StorageError::Corrupt { table: "carried_results", column: "member_id", detail }
+    };
     let mut found = Vec::new();
     for row in conn.rows(sql!("carried_result_list"), values![league]).await? {
+        let of_team = || row.optional_id("team_id")?.map(|team_id| Competitor::Team { team_id }).ok_or_else(nobody);
+        let competitor = match row.optional_id("member_id")? {
+            Some(member_id) => Competitor::Member { member_id },
+            None => of_team()?,
+        };
         let carried = CarriedResult {
-            member_id: row.id("member_id")?,
+            competitor,
+            competition_id: row.optional_id("competition_id")?,
             label: row.get("label")?,
             value: row.get("value")?,
             source: row.get("source")?,

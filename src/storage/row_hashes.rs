@@ -61,7 +61,7 @@ const COLUMNS: [(&str, &str); 38] = [
     ),
     (
         "carried_results",
-        "*id:id season_id:id member_id:id ?label:text value:real ?source:text seq:int received_at:text",
+        "*id:id season_id:id member_id:id team_id:id competition_id:id ?label:text value:real ?source:text seq:int received_at:text",
     ),
     ("events_kept", "*event_id:id id:id seq:int received_at:text body:json"),
     ("rulings", "*id:id member_id:id finding_id:id decision:text ?reason:text seq:int received_at:text"),

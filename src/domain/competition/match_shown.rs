@@ -246,11 +246,11 @@ pub struct MatchTableRow {
 impl MatchTableRow {
     pub fn of(book: &Book, row: MatchRow) -> Self {
         let cell = |result: super::match_table::EventValue| ResultCell {
-            event_id: Some(result.event),
+            event_id: result.event,
             event_ids: Vec::new(),
             value: Some(Value(result.value)),
             counted: result.counted,
-            carried: None,
+            carried: result.label,
             place: None,
         };
         Self {

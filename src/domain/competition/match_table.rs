@@ -5,8 +5,8 @@ use super::level::split;
 use super::match_play::Side;
 use super::meetings::FixtureSeen;
 use super::season_total::{Counting, count_best};
-use crate::domain::exact::{Exact, whole};
-use crate::domain::facts::{Adjustment, AdjustmentCounts, Competitor, MatchTerms};
+use crate::domain::exact::{Exact, parse, whole};
+use crate::domain::facts::{Adjustment, AdjustmentCounts, CarriedResult, Competitor, MatchTerms};
 use crate::domain::ids::EventId;
 use num_traits::Zero;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -45,10 +45,13 @@ pub struct Fixtures {
     pub lost: u32,
 }
 
-/// The value of an event.
+/// The value of an event, or one that was brought along.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct EventValue {
-    pub event: EventId,
+    /// `None`: it was brought along.
+    pub event: Option<EventId>,
+    /// What a value that was brought along is called.
+    pub label: Option<String>,
     pub value: Exact,
     /// Whether the total rests on it.
     pub counted: bool,
@@ -70,11 +73,19 @@ pub struct MatchRow {
     /// Values that count.
     pub events_counted: u32,
     pub total: Option<Exact>,
-    /// In the order of events.
+    /// In the order of events; what was brought along comes first.
     pub results: Vec<EventValue>,
 }
 
-/// Makes the table: a row for each competitor named and for each with a fixture or an adjustment.
+/// What is said of a table beside its fixtures.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Beside<'a> {
+    /// Each counts as an event played before all others.
+    pub carried: &'a [&'a CarriedResult],
+    pub adjustments: &'a [&'a Adjustment],
+}
+
+/// Makes the table: a row for each competitor named and for each with a fixture, a carried result or an adjustment.
 ///
 /// An event is worth the sum of a competitor's fixtures in it, times its weight: their points, or what the terms say for won,
 /// tied and lost.
@@ -88,15 +99,16 @@ pub fn match_table(
     competitors: &[Competitor],
     events: &[EventId],
     fixtures: &[FixtureSeen],
-    adjustments: &[&Adjustment],
+    beside: Beside<'_>,
 ) -> Vec<MatchRow> {
     let fixtures: Vec<&FixtureSeen> =
         fixtures.iter().filter(|seen| seen.counts() && events.contains(&seen.event)).collect();
     let adjustments: Vec<&&Adjustment> =
-        adjustments.iter().filter(|one| one.event_id.is_none_or(|event| events.contains(&event))).collect();
+        beside.adjustments.iter().filter(|one| one.event_id.is_none_or(|event| events.contains(&event))).collect();
     let mut everybody: BTreeSet<Competitor> = competitors.iter().copied().collect();
     everybody.extend(fixtures.iter().flat_map(|seen| [seen.a, seen.b]).flatten());
     everybody.extend(adjustments.iter().map(|one| one.competitor));
+    everybody.extend(beside.carried.iter().map(|one| one.competitor));
     let mut own: HashMap<Competitor, Vec<(Side, &FixtureSeen)>> = HashMap::new();
     for seen in &fixtures {
         for side in [Side::A, Side::B] {
@@ -109,8 +121,13 @@ pub fn match_table(
         .into_iter()
         .map(|competitor| {
             let adjustments = adjustments.iter().filter(|one| one.competitor == competitor);
+            let carried = beside.carried.iter().filter(|one| one.competitor == competitor);
             let fixtures = own.get(&competitor).map_or(&[][..], Vec::as_slice);
-            row(terms, competitor, events, fixtures, &adjustments.map(|one| **one).collect::<Vec<_>>())
+            let beside = Beside {
+                carried: &carried.copied().collect::<Vec<_>>(),
+                adjustments: &adjustments.map(|one| **one).collect::<Vec<_>>(),
+            };
+            row(terms, competitor, events, fixtures, beside)
         })
         .collect();
     positioned(rows, terms, &fixtures)
@@ -134,7 +151,7 @@ fn row(
     competitor: Competitor,
     events: &[EventId],
     fixtures: &[(Side, &FixtureSeen)],
-    adjustments: &[&Adjustment],
+    beside: Beside<'_>,
 ) -> MatchRow {
     let mut row = MatchRow {
         competitor,
@@ -165,9 +182,17 @@ fn row(
             None => row.fixtures.tied += 1,
         }
     }
-    row.results = values.into_iter().map(|(n, value)| EventValue { event: events[n], value, counted: false }).collect();
+    let brought = |carried: &&CarriedResult| EventValue {
+        event: None,
+        label: Some(carried.label.clone()),
+        value: parse(&carried.value.to_string()).unwrap_or_default(),
+        counted: false,
+    };
+    let of_event =
+        |(n, value): (usize, Exact)| EventValue { event: Some(events[n]), label: None, value, counted: false };
+    row.results = beside.carried.iter().map(brought).chain(values.into_iter().map(of_event)).collect();
     let added = |counts| {
-        let own = adjustments.iter().filter(|one| one.counts == counts);
+        let own = beside.adjustments.iter().filter(|one| one.counts == counts);
         own.map(|one| one.points.0).collect::<Vec<Exact>>()
     };
     let (before, after) = (added(AdjustmentCounts::Before), added(AdjustmentCounts::After));
@@ -178,7 +203,7 @@ fn row(
             result.counted = true;
         }
     }
-    row.events_played = played.len() as u32;
+    row.events_played = (played.len() + beside.carried.len()) as u32;
     row.events_counted = best.counted.len() as u32;
     let has_total = !best.counted.is_empty() || !after.is_empty();
     row.total = has_total.then(|| best.total + after.iter().sum::<Exact>());

@@ -2,13 +2,15 @@
 
 use super::ball::given;
 use super::balls::BallTerms;
-use super::match_table::{LevelBy, MatchRow, TableTerms, match_table};
+use super::match_table::{Beside, LevelBy, MatchRow, TableTerms, match_table};
 use super::meetings::{EventSeen, FixtureSeen, MatchCompetition, meetings};
 use super::season_total::Counting;
 use super::seats::{MatchCard, MatchHole, NightPlayer};
 use super::waiting::candidates;
 use crate::domain::facts::course::Layout;
-use crate::domain::facts::{Adjustment, Basis, CardInPlay, Competition, Competitor, LineUp, Outcome, Tie};
+use crate::domain::facts::{
+    Adjustment, Basis, CardInPlay, CarriedResult, Competition, Competitor, LineUp, Outcome, Tie,
+};
 use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId, TeamId, TeeId};
 use crate::domain::season::book::{Book, Night, NightKey};
 use crate::domain::season::entry::{CardDigest, HoleScore};
@@ -167,7 +169,9 @@ pub fn table(book: &Book, id: CompetitionId, fixtures: &[FixtureSeen], until: Op
     let ties: Vec<LevelBy> = terms.ties.iter().copied().filter_map(level_by).collect();
     let (counting, minimum) = (counting(terms), terms.counting.minimum);
     let table = TableTerms { meeting, counting, minimum, ties: &ties, weights: &weights };
-    match_table(table, &competitors(book, id), &events, fixtures, &adjustments)
+    let carried: Vec<&CarriedResult> = book.carried_into(*season, id).collect();
+    let beside = Beside { carried: &carried, adjustments: &adjustments };
+    match_table(table, &competitors(book, id), &events, fixtures, beside)
 }
 
 fn counting(terms: &Competition) -> Counting {

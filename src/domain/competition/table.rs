@@ -102,10 +102,8 @@ pub fn competition_table<'f>(
         by_event.entry(round.event).or_default().push(round);
     }
     let mut drafts: BTreeMap<MemberId, Draft> = BTreeMap::new();
-    if book.main_of(*season_id) == Some(id) {
-        for carried in book.carried_results.get(season_id).into_iter().flatten() {
-            drafts.entry(carried.member_id).or_default().carry(&carried.label, carried.value);
-        }
+    for (member, carried) in book.carried_into(*season_id, id).filter_map(|one| Some((one.member()?, one))) {
+        drafts.entry(member).or_default().carry(&carried.label, carried.value);
     }
     let mut nights_together: Vec<&Night> = Vec::new();
     for night in book.nights_of(*season_id) {

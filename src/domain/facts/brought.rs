@@ -1,6 +1,7 @@
 //! What a league brings along in mid-season.
 
-use crate::domain::ids::MemberId;
+use super::fixture::Competitor;
+use crate::domain::ids::{CompetitionId, MemberId};
 use crate::domain::units::Tenths;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -20,11 +21,25 @@ pub struct CarriedDifferential {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CarriedResult {
     /// Whose it is.
-    pub member_id: MemberId,
+    #[serde(flatten)]
+    pub competitor: Competitor,
+    /// The competition whose table it stands in; `None`: the season's main one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub competition_id: Option<CompetitionId>,
     /// What people call it.
     pub label: String,
     /// The value.
     pub value: f64,
     /// Where it comes from.
     pub source: String,
+}
+
+impl CarriedResult {
+    /// Returns the member whose it is; `None`: it is a team's.
+    pub fn member(&self) -> Option<MemberId> {
+        match self.competitor {
+            Competitor::Member { member_id } => Some(member_id),
+            Competitor::Team { .. } => None,
+        }
+    }
 }

@@ -143,6 +143,13 @@ impl Book {
         !terms.field.by_entry || self.entered.contains(&(event, id, member))
     }
 
+    /// Returns the values that were brought along into the table of a competition.
+    pub fn carried_into(&self, season: SeasonId, id: CompetitionId) -> impl Iterator<Item = &CarriedResult> {
+        let main = self.main_of(season);
+        let all = self.carried_results.get(&season).into_iter().flatten();
+        all.filter(move |carried| carried.competition_id.or(main) == Some(id))
+    }
+
     /// Takes in an entry.
     pub fn enter(&mut self, event: EventId, member: MemberId, entry: &EventEntry) {
         self.entered.extend(entry.competitions.iter().map(|competition| (event, *competition, member)));

@@ -115,7 +115,7 @@ impl<'a> Others<'a> {
 }
 
 /// Finds whether a side does not compete in a competition.
-pub(super) fn side_fault(
+pub(in crate::league) fn side_fault(
     book: &LeagueBook,
     season: SeasonId,
     terms: &Competition,

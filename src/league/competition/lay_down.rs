@@ -218,6 +218,11 @@ impl Leagues {
                 let detail = "players entered this competition: withdraw those entries first";
                 return Err(Refusal::conflict(Rule::CompetitionInUse, detail));
             }
+            let mut carried = book.book.carried_results.values().flatten();
+            if carried.any(|carried| carried.competition_id == Some(id)) {
+                let detail = "values were carried into this competition: remove those first";
+                return Err(Refusal::conflict(Rule::CompetitionInUse, detail));
+            }
             let tables = this.tables(conn, league).await?;
             documents::remove_competition(conn, league, id.0).await?;
             books::mark(conn, league).await?;

@@ -139,11 +139,12 @@ impl Leagues {
             let in_fixture = book.book.fixtures.values().any(|(_, fixture)| fixture.names(side));
             let in_line_up = book.book.line_ups.keys().any(|(_, team)| *team == id);
             let adjusted = book.book.adjustments.values().any(|(_, adjustment)| adjustment.competitor == side);
+            let carried = book.book.carried_results.values().flatten().any(|carried| carried.competitor == side);
             let of = book.book.competitions_of(before.season);
             let named = of.iter().any(|(_, terms)| terms.teams.as_ref().is_some_and(|teams| teams.contains(&id)));
-            if in_fixture || in_line_up || adjusted || named {
-                let detail = "a fixture, a line-up, an adjustment or a competition names this team: a team that plays no \
-                              more is `withdrawn`";
+            if in_fixture || in_line_up || adjusted || carried || named {
+                let detail = "a fixture, a line-up, an adjustment, a carried result or a competition names this team: a team \
+                              that plays no more is `withdrawn`";
                 return Err(Refusal::conflict(Rule::HasFixtures, detail));
             }
             remove(conn, By { caller, member: member.id, now }, &book, &before).await

@@ -1,14 +1,17 @@
 //! What a league brings along in mid-season: differentials and values from before it came here.
 
 use crate::change;
-use crate::domain::facts::{CarriedDifferential, CarriedResult, Season};
+use crate::domain::facts::competition::Meeting;
+use crate::domain::facts::{CarriedDifferential, CarriedResult, Competitor, Fault, Season};
 use crate::domain::ids::{LeagueId, MemberId, SeasonId};
 use crate::domain::rule::Rule;
+use crate::league::access::IfMatch;
+use crate::league::competition::fixture::side_fault;
 use crate::league::keys::{RequestKey, created};
 use crate::league::memory::books::{self, LeagueBook};
 use crate::league::season::changes::{self, Cause};
 use crate::league::season::derive;
-use crate::league::{Caller, Leagues, Refusal, access};
+use crate::league::{Caller, Leagues, Refusal, access, sound};
 use crate::storage::carried::{self, Stored};
 use crate::storage::documents::{self, SEASONS};
 use crate::storage::idempotency::Reply;
@@ -99,7 +102,7 @@ impl Leagues {
     /// Stores a value that a member brings along into a season.
     ///
     /// # Errors
-    /// Anybody but an organizer of the season's league; a member of another league.
+    /// Anybody but an organizer of the season's league; somebody or a competition of another; a table that has no such rows.
     pub async fn carry_result(
         &self,
         key: RequestKey,
@@ -113,10 +116,14 @@ impl Leagues {
             if let Some(reply) = key.replay(conn).await? {
                 return Ok(reply);
             }
-            let member = members::get(conn, carried.member_id).await?.filter(|member| member.league == league);
-            if member.is_none_or(|member| member.is_erased) {
-                return Err(Refusal::fault("/member_id", Rule::UnknownMember, "this league has no such member"));
+            if let Some(member) = carried.member() {
+                let member = members::get(conn, member).await?.filter(|member| member.league == league);
+                if member.is_none_or(|member| member.is_erased) {
+                    return Err(Refusal::fault("/member_id", Rule::UnknownMember, "this league has no such member"));
+                }
             }
+            let book = this.books.of(conn, league).await?;
+            sound(misfits(&book, season, &carried))?;
             let tables = this.tables(conn, league).await?;
             let (id, seq) = (Uuid::now_v7(), leagues::next_seq(conn, league).await?);
             let stored = Stored { id, of: season, carried, seq, received_at: key.now };
@@ -129,6 +136,54 @@ impl Leagues {
             let view = CarriedView::from(stored);
             let location = format!("/api/v1/seasons/{season}/carried-results");
             key.keep(conn, created(location, 1, &view)).await
+        })
+    }
+
+    /// Removes a differential or a value that was brought along, for a reason that everybody sees.
+    ///
+    /// # Errors
+    /// Anybody but an organizer of the league; a stale version; no reason.
+    pub async fn remove_carried(
+        &self,
+        caller: Caller,
+        id: Uuid,
+        if_match: IfMatch,
+        reason: Option<String>,
+    ) -> Result<(), Refusal> {
+        let this = self.clone();
+        let now = self.now();
+        change!(self, id, |conn| {
+            let league = carried::league_of(conn, id).await?.ok_or(Refusal::NotFound)?;
+            let by = access::organizer(conn, caller, league).await?;
+            if_match.check(1)?;
+            if reason.as_deref().is_none_or(|reason| reason.trim().is_empty()) {
+                return Err(Refusal::fault("/reason", Rule::ReasonMissing, "say why it goes: `?reason=`"));
+            }
+            let tables = this.tables(conn, league).await?;
+            let differentials = carried::differentials(conn, league).await?;
+            let of_member = differentials.iter().find(|found| found.id == id).map(|found| found.of);
+            let kind = match of_member {
+                Some(_) => {
+                    carried::remove_differential(conn, league, id).await?;
+                    "carried_differential"
+                }
+                None => {
+                    let of = carried::results(conn, league).await?.into_iter().find(|found| found.id == id);
+                    carried::remove_result(conn, league, id).await?;
+                    documents::show_seasons_anew(conn, of.map(|found| (league, found.of))).await?;
+                    "carried_result"
+                }
+            };
+            let act = Act { by: Some(caller.account), act: "remove", kind, id, content: &[], rows: &[] };
+            journal::append(conn, league, act, now).await?;
+            books::mark(conn, league).await?;
+            let book = this.books.of(conn, league).await?;
+            if let Some(member) = of_member {
+                derive::member_and_marks(conn, &book, member).await?;
+            }
+            let cause = Cause { by: by.id, act: "remove", kind, thing: id, reason: reason.as_deref() };
+            changes::write_down(conn, &book, &tables, cause, now).await?;
+            Ok(())
         })
     }
 
@@ -183,6 +238,30 @@ impl Leagues {
         let (document, _) = access::document::<Season>(&mut conn, caller, &SEASONS, season.0).await?;
         let found = carried::results(&mut conn, document.league).await?;
         Ok(found.into_iter().filter(|found| found.of == season).map(CarriedView::from).collect())
+    }
+}
+
+/// Finds whether a table has no row for a carried result.
+fn misfits(book: &LeagueBook, season: SeasonId, carried: &CarriedResult) -> Vec<Fault> {
+    let misfit = |at: &str, rule, detail: &str| vec![Fault::new(at, rule, detail)];
+    let id = carried.competition_id.or_else(|| book.book.main_of(season));
+    let found = id.and_then(|id| book.book.competitions.get(&id)).filter(|(of, _)| *of == season);
+    let Some((_, terms)) = found else {
+        return misfit("/competition_id", Rule::UnknownCompetition, "this season has no such competition");
+    };
+    if matches!(terms.meeting, Meeting::Season {}) {
+        let detail = "an eclectic counts holes: no value is carried into it";
+        return misfit("/competition_id", Rule::CompetitionMisfit, detail);
+    }
+    match (terms.ranks_cards(), carried.competitor) {
+        (true, Competitor::Member { .. }) => Vec::new(),
+        (true, Competitor::Team { .. }) => {
+            misfit("/team_id", Rule::CompetitionMisfit, "players compete here: name a member")
+        }
+        (false, side) => {
+            let fault = side_fault(book, season, terms, side);
+            fault.map(|(rule, at, detail)| Fault::new(at, rule, detail)).into_iter().collect()
+        }
     }
 }
 

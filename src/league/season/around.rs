@@ -2,6 +2,7 @@
 //! taken from what the server remembers, so that the writer reads what has moved since, whatever the season's length.
 
 use crate::domain::competition::table::{StandingsRow, season_table};
+use crate::domain::facts::CarriedResult;
 use crate::domain::ids::{MemberId, RoundId, SeasonId};
 use crate::domain::season::Figures;
 use crate::league::finding::evidence::{self, Known};
@@ -42,7 +43,8 @@ impl After {
 fn seasons(book: &LeagueBook, members: &BTreeSet<MemberId>, rounds: &[StoredResult]) -> BTreeSet<SeasonId> {
     let played = rounds.iter().filter_map(|round| book.book.nights.get(&round.entry.event)).map(|night| night.season);
     let carried = book.book.carried_results.iter();
-    let carried = carried.filter(|(_, of)| of.iter().any(|carried| members.contains(&carried.member_id)));
+    let carried =
+        carried.filter(|(_, of)| of.iter().filter_map(CarriedResult::member).any(|member| members.contains(&member)));
     played.chain(carried.map(|(season, _)| *season)).collect()
 }
 

@@ -145,16 +145,21 @@ pub fn concession_fields() -> Vec<Field> {
     ]
 }
 
-/// An adjustment, of a member or a team.
-pub fn adjustment() -> Schema {
+/// Something of a member or of a team: the fields without the other's.
+pub fn of_either(fields: impl Fn() -> Vec<Field>) -> Schema {
     let of = |id| {
         let other = if id == "member_id" { "team_id" } else { "member_id" };
-        let mut fields = adjustment_fields();
+        let mut fields = fields();
         fields.retain(|field| field.name != other);
         fields.iter_mut().filter(|field| field.name == id).for_each(|found| *found = field(id, Schema::Id));
         Schema::Object(fields)
     };
     Schema::ByType(vec![of("member_id"), of("team_id")])
+}
+
+/// An adjustment, of a member or a team.
+pub fn adjustment() -> Schema {
+    of_either(adjustment_fields)
 }
 
 /// The fields of an adjustment, of whomever.

@@ -359,9 +359,14 @@ impl Assembler {
                 Ok(())
             }
             Line::CarriedResult(line) => {
-                self.member("member_id", line.body.member_id)?;
-                if !self.book.seasons.contains_key(&line.ids.season_id) {
-                    return Err(unknown("season_id", line.ids.season_id));
+                self.competitor(line.body.competitor)?;
+                let season = line.ids.season_id;
+                if !self.book.seasons.contains_key(&season) {
+                    return Err(unknown("season_id", season));
+                }
+                let of_season = |id| self.book.competitions.get(&id).is_some_and(|(of, _)| *of == season);
+                if let Some(unknown_one) = line.body.competition_id.filter(|id| !of_season(*id)) {
+                    return Err(unknown("competition_id", unknown_one));
                 }
                 self.book.carried_results.entry(line.ids.season_id).or_default().push(line.body);
                 Ok(())

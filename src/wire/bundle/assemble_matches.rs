@@ -92,7 +92,7 @@ impl Assembler {
         if self.book.teams.contains_key(&team) { Ok(()) } else { Err(unknown(field, team)) }
     }
 
-    fn competitor(&self, competitor: Competitor) -> Result<(), Vec<Fault>> {
+    pub(super) fn competitor(&self, competitor: Competitor) -> Result<(), Vec<Fault>> {
         match competitor {
             Competitor::Member { member_id } => self.member("member_id", member_id),
             Competitor::Team { team_id } => self.team("team_id", team_id),

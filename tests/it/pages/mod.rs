@@ -5,6 +5,7 @@ mod addresses;
 mod asking;
 mod bring_file;
 mod browsers;
+mod carried;
 pub mod desk;
 mod entries;
 mod event_end;

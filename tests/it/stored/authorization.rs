@@ -103,8 +103,15 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("POST", "/events/{id}/entries") => [401, 404, 201, 403, 201, 201],
         (
             "DELETE",
-            "/events/{id}" | "/competitions/{id}" | "/courses/{id}" | "/seasons/{id}" | "/teams/{id}"
-            | "/fixtures/{id}" | "/adjustments/{id}",
+            "/events/{id}"
+            | "/competitions/{id}"
+            | "/courses/{id}"
+            | "/seasons/{id}"
+            | "/teams/{id}"
+            | "/fixtures/{id}"
+            | "/adjustments/{id}"
+            | "/carried-differentials/{id}"
+            | "/carried-results/{id}",
         ) => organizers(204),
         ("DELETE", "/setups/{id}") => [401, 404, 204, 403, 403, 204],
         // Ann is of the team; the event that is asked for is still to open.
@@ -166,6 +173,18 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
     })
 }
 
+async fn carried_differential(api: &Api, cast: &Cast, night: &Night) -> String {
+    let path = format!("/members/{}/carried-differentials", night.ann);
+    let body = json!({ "played_on": "2026-12-01", "differential": 12.3, "source": "an old sheet" });
+    api.post(path, &body).by(&cast.olga).key(&id()).expect(201).await.id()
+}
+
+async fn carried_result(api: &Api, cast: &Cast, night: &Night) -> String {
+    let path = format!("/seasons/{}/carried-results", night.season);
+    let body = json!({ "member_id": night.ann, "label": "Autumn", "value": 12, "source": "an old sheet" });
+    api.post(path, &body).by(&cast.olga).key(&id()).expect(201).await.id()
+}
+
 /// A league of Olga's or of Otto's, with an object of every kind.
 struct World {
     api: Api,
@@ -181,6 +200,8 @@ struct World {
     invitation: String,
     address: String,
     practice: String,
+    /// A differential and a value that were brought along.
+    carried: (String, String),
     /// A second competition: the first one stays.
     competition: String,
     matches: Matches,
@@ -265,6 +286,7 @@ impl World {
         let path = format!("/members/{}/practice", night.ann);
         let block = super::practice::block(&night.setup);
         let practice = api.post(path, &block).by(&cast.ann).key(&id()).expect(201).await.id();
+        let carried = (carried_differential(&api, &cast, &night).await, carried_result(&api, &cast, &night).await);
         let path = format!("/seasons/{}/competitions", night.season);
         let skins = json!({ "name": "Skins", "meeting": { "kind": "hole" } });
         let competition = api.post(path, &skins).by(&cast.olga).key(&id()).expect(201).await.id();
@@ -283,6 +305,7 @@ impl World {
             invitation,
             address,
             practice,
+            carried,
             competition,
             matches,
         }
@@ -320,6 +343,8 @@ impl World {
             "rounds" => &self.round_id,
             "queries" => &self.query,
             "entries" => &self.entry,
+            "carried-differentials" => &self.carried.0,
+            "carried-results" => &self.carried.1,
             "notices" => &self.notice,
             "me" if path.contains("/sessions/") => &self.session,
             "addresses" => &self.address,
@@ -343,7 +368,7 @@ impl World {
             ("GET", "/pace") => call("/pace?stimp_ft=10"),
             ("GET", _) => self.api.get(at),
             ("PUT" | "DELETE", "/rounds/{id}") if method == "PUT" => call(&reasoned).body(&self.round),
-            ("DELETE", "/rounds/{id}") => call(&reasoned),
+            ("DELETE", "/rounds/{id}" | "/carried-differentials/{id}" | "/carried-results/{id}") => call(&reasoned),
             ("PATCH", "/rounds/{id}/holes/{number}") => call(&reasoned).body(&self.good_body(method, path, night)),
             ("DELETE", _)
             | (
@@ -529,6 +554,14 @@ impl World {
             ("DELETE", "/teams/{id}") => {
                 let path_of = format!("/seasons/{}/teams", self.night.season);
                 let made = api.post(path_of, &json!({ "name": id() })).by(&cast.olga).key(&id()).expect(201).await.id();
+                as_person(self.request(method, path, &made)).send().await
+            }
+            ("DELETE", "/carried-differentials/{id}") => {
+                let made = carried_differential(&self.api, cast, &self.night).await;
+                as_person(self.request(method, path, &made)).send().await
+            }
+            ("DELETE", "/carried-results/{id}") => {
+                let made = carried_result(&self.api, cast, &self.night).await;
                 as_person(self.request(method, path, &made)).send().await
             }
             ("DELETE", "/adjustments/{id}") => {

@@ -6,6 +6,7 @@ mod authorization;
 pub mod backup;
 mod batches;
 mod by_entry;
+mod carried;
 mod competitions;
 mod conflicts;
 mod copies;

@@ -2,7 +2,7 @@ mod single;
 
 use super::*;
 use crate::domain::competition::balls::Presence;
-use crate::domain::competition::match_table::{LevelBy, MatchRow, TableTerms, match_table};
+use crate::domain::competition::match_table::{Beside, LevelBy, MatchRow, TableTerms, match_table};
 use crate::domain::competition::round_robin::{berger, twice};
 use crate::domain::competition::season_total::Counting;
 use crate::domain::competition::seats::MatchCard;
@@ -167,7 +167,13 @@ fn table(terms: &MatchTerms, ties: &[LevelBy], seen: &[FixtureSeen], adjustments
         weights: &HashMap::new(),
     };
     let events: Vec<EventId> = (1..=6).map(event_id).collect();
-    match_table(terms, &(1..=4).map(team).collect::<Vec<_>>(), &events, seen, adjustments)
+    match_table(
+        terms,
+        &(1..=4).map(team).collect::<Vec<_>>(),
+        &events,
+        seen,
+        Beside { adjustments, ..Beside::default() },
+    )
 }
 
 /// Position, team, fixtures (played, won, tied, lost), points for and against, total.
@@ -326,7 +332,13 @@ fn adjustments_count_after_or_before_and_with_their_event() {
     let terms = TableTerms { meeting: &terms, counting, minimum: 0, ties: &[], weights: &HashMap::new() };
     let of = |last: usize| {
         let events: Vec<EventId> = (1..=last).map(event_id).collect();
-        lines(&match_table(terms, &[], &events, &seen, &[&after, &before, &elsewhere]))
+        lines(&match_table(
+            terms,
+            &[],
+            &events,
+            &seen,
+            Beside { adjustments: &[&after, &before, &elsewhere], ..Beside::default() },
+        ))
     };
     // The best two: team 1 has 5 + 4 − 2; team 2 4 + 2.5 in one event and 4.5; team 3 4.5 and the 3; team 4 4 + 1 in one
     // event and 2.5.

@@ -260,7 +260,7 @@ proptest! {
         let ties = [LevelBy::HeadToHead, LevelBy::Won];
         let table_terms = TableTerms { meeting: &terms, counting, minimum: 0, ties: &ties, weights: &HashMap::new() };
         let events: Vec<EventId> = (1..=6).map(event_id).collect();
-        let of = |story: &Story| lines(&match_table(table_terms, &[], &events, &story.meet(&terms, SINGLES), &[]));
+        let of = |story: &Story| lines(&match_table(table_terms, &[], &events, &story.meet(&terms, SINGLES), Beside::default()));
         let told = of(&story);
         story.fixtures = order.iter().map(|n| story.fixtures[*n].clone()).collect();
         prop_assert_eq!(of(&story), told);
