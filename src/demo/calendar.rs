@@ -4,6 +4,7 @@ use super::ground::{Ground, NINE_HOLES, hole_number};
 use super::people::{FIRST_FLIGHT, FIRST_FLIGHT_MAX, SECOND_FLIGHT};
 use super::{Stream, draws, id};
 use crate::domain::exact::{Value, whole};
+use crate::domain::facts::HandicapPolicy;
 use crate::domain::facts::competition::{Award, Competition, Counting, Field, LastHole, Meeting, Scoring};
 use crate::domain::facts::course::Layout;
 use crate::domain::facts::season::Audit;
@@ -129,6 +130,7 @@ pub fn season(nights: &[Night], today: Date) -> Season {
         ends_on: days_after(today, 4 * OPEN_DAYS),
         concession_ft: CONCESSION_FT,
         query_hours: 48,
+        handicap: HandicapPolicy::default(),
         flights: vec![
             Flight { name: FIRST_FLIGHT.to_owned(), handicap_max: Some(FIRST_FLIGHT_MAX) },
             Flight { name: SECOND_FLIGHT.to_owned(), handicap_max: None },

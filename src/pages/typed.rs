@@ -63,7 +63,7 @@ pub(super) fn local(at: Timestamp, zone: &TimeZone) -> String {
 /// Returns the first part of a pointer, or what it names in a group of fields.
 pub(super) fn first_part(pointer: &str) -> &str {
     let rest = pointer.trim_start_matches('/');
-    let rest = rest.strip_prefix("audit/").unwrap_or(rest);
+    let rest = ["audit/", "handicap/"].into_iter().find_map(|group| rest.strip_prefix(group)).unwrap_or(rest);
     rest.split('/').next().unwrap_or_default()
 }
 

@@ -29,20 +29,36 @@ pub struct Given {
 /// # Formula
 /// ```text
 /// course handicap (unrounded) · allowance      rounded once
+///   at most the season's limit; over nine holes half of it, rounded (halves up)
 ///   + own par − lowest par of the event's tees   where net strokes are compared
 /// ```
 ///
 /// # Source
 /// Rules of Handicapping 2024, Rule 6.2 and Appendix C; the addition for par: USGA FAQ on different tees.
 pub fn given(book: &Book, night: &Night, terms: &Competition, layout: &Layout, handicap: Handicap) -> Given {
-    let allowance = Exact::new(terms.allowance().0.get().into(), 100);
-    let allowed = round_whole(handicap.course_handicap(layout) * allowance) as i32;
+    let unlimited = unlimited(terms, layout, handicap);
+    let allowed = limit_of(book, night, layout).map_or(unlimited, |limit| unlimited.min(limit));
     let adds_par = terms.basis == Basis::Net
         && matches!(terms.meeting, Meeting::Field {} | Meeting::Match(_))
         && matches!(terms.score, Scoring::Strokes {} | Scoring::MaximumScore { .. });
     let own = layout.par();
     let above_lowest = if adds_par { own - book.lowest_par(night).unwrap_or(own) } else { 0 };
     Given { allowed, playing_handicap: allowed + above_lowest }
+}
+
+/// Returns the course handicap times the allowance, rounded.
+pub fn unlimited(terms: &Competition, layout: &Layout, handicap: Handicap) -> i32 {
+    let allowance = Exact::new(terms.allowance().0.get().into(), 100);
+    round_whole(handicap.course_handicap(layout) * allowance) as i32
+}
+
+/// Returns the most strokes that a season lets a player receive over the holes of a layout.
+pub fn limit_of(book: &Book, night: &Night, layout: &Layout) -> Option<i32> {
+    let limit = book.seasons.get(&night.season)?.handicap.limit?;
+    Some(match layout.count {
+        HoleCount::Eighteen => limit,
+        HoleCount::Nine => round_whole(Exact::new(limit.into(), 2)) as i32,
+    })
 }
 
 /// A card in a competition.

@@ -9,6 +9,7 @@ use crate::domain::facts::competition::{
     Award, Basis, Competition, LastHole, Maximum, MaximumByPar, Meeting, PointsByResult, Scoring,
 };
 use crate::domain::facts::counted_events::{Counted, Take};
+use crate::domain::facts::handicap_policy::{HandicapPolicy, Nines, PlaysOff};
 use crate::domain::facts::side::counts_in_words;
 use crate::domain::facts::staggered::Start;
 use crate::domain::facts::tie::Tie;
@@ -42,6 +43,29 @@ pub fn terms(competition: &Competition, parts: &[&str], event: &dyn Fn(EventId) 
     terms.extend(competition.events.as_ref().map(|named| events(named, event)));
     terms.extend(competition.start.as_ref().map(|start| staggered(start, parts)));
     terms
+}
+
+/// Writes what a season plays off, where that is not simply the league index; `frozen` is the name of the event from which on
+/// nobody's index moves.
+pub fn handicaps(policy: &HandicapPolicy, frozen: Option<&str>) -> Option<Term> {
+    let mut text = match policy.plays_off {
+        PlaysOff::Computed {} => "Players play off their league index.".to_owned(),
+        PlaysOff::Declared {} => "Players play off the handicap that an organizer declared.".to_owned(),
+        PlaysOff::Average { last, best, pct } => format!(
+            "Players play off {pct} % of the average of the best {best} of their latest {last} differentials; below three \
+             of them off the starting handicap."
+        ),
+    };
+    if let Some(event) = frozen {
+        text = format!("{text} From {event} on nobody's handicap moves.");
+    }
+    if let Some(limit) = policy.limit {
+        text = format!("{text} Nobody receives more than {limit} strokes, over nine holes half of that.");
+    }
+    if policy.nines == Nines::Double {
+        text = format!("{text} A nine-hole differential counts twice, as one of 18 holes.");
+    }
+    (*policy != HandicapPolicy::default()).then(|| term("Handicap", text, CUSTOM))
 }
 
 fn staggered(start: &Start, parts: &[&str]) -> Term {

@@ -2,6 +2,7 @@
 
 use super::event::Event;
 use super::fault::{Fault, Rules};
+use super::handicap_policy::HandicapPolicy;
 use super::season::Season;
 use crate::domain::ids::EventId;
 use crate::domain::rule::Rule;
@@ -127,7 +128,8 @@ impl SeasonCopy {
         };
         let name = self.name.clone().unwrap_or_else(|| counted_on(&season.name, 1));
         let (starts_on, ends_on) = (moved(season.starts_on)?, moved(season.ends_on)?);
-        Ok(Season { name: fitting(name)?, starts_on, ends_on, ..season.clone() })
+        let handicap = HandicapPolicy { frozen_from: None, ..season.handicap };
+        Ok(Season { name: fitting(name)?, starts_on, ends_on, handicap, ..season.clone() })
     }
 
     /// Makes the copies of its events, which keep their names and order, each beside the id of what it is a copy of.

@@ -1,6 +1,7 @@
 //! A season and its policy.
 
 use super::fault::{Fault, Rules};
+use super::handicap_policy::HandicapPolicy;
 use crate::domain::rule::Rule;
 use crate::domain::units::{Feet, Tenths};
 use jiff::civil::Date;
@@ -78,6 +79,9 @@ pub struct Season {
     /// Hours in which results may be queried before they stand.
     #[serde(default = "forty_eight")]
     pub query_hours: u32,
+    /// What is played off in its events.
+    #[serde(default)]
+    pub handicap: HandicapPolicy,
     /// The flights, lowest league indexes first, or names alone; none: one field.
     #[serde(default)]
     pub flights: Vec<Flight>,
@@ -115,6 +119,7 @@ impl Season {
                 faults.push(Fault::new(format!("/flights/{}/handicap_max", d + 1), Rule::FlightsOverlap, detail));
             }
         }
+        faults.extend(self.handicap.faults());
         for (d, flight) in self.flights.iter().enumerate() {
             if self.flights[..d].iter().any(|other| other.name == flight.name) {
                 let detail = "two flights have this name";
@@ -127,8 +132,15 @@ impl Season {
     /// Returns which terms that decide results differ from those of `other`, by the names of their fields.
     pub fn deciding_terms_changed(&self, other: &Self) -> Vec<&'static str> {
         // Every field is listed, so that a new one has to be put on one side or the other.
-        let Self { name: _, starts_on: _, ends_on: _, concession_ft, query_hours: _, flights, audit: _ } = self;
-        let terms = [("concession_ft", *concession_ft == other.concession_ft), ("flights", *flights == other.flights)];
+        #[rustfmt::skip]
+        let Self {
+            name: _, starts_on: _, ends_on: _, concession_ft, query_hours: _, handicap, flights, audit: _,
+        } = self;
+        let terms = [
+            ("concession_ft", *concession_ft == other.concession_ft),
+            ("handicap", handicap.settles_as(&other.handicap)),
+            ("flights", *flights == other.flights),
+        ];
         terms.into_iter().filter(|(_, is_same)| !is_same).map(|(name, _)| name).collect()
     }
 }

@@ -2,6 +2,7 @@
 //!
 //! A plus index ("+2.0") is the negative number -2.0 throughout.
 
+pub mod average;
 pub mod caps;
 pub mod course;
 pub mod differential;

@@ -3,8 +3,9 @@
 use super::book::{Book, Night, NightKey};
 use super::entry::{CardDigest, Entry, RoundState};
 use super::figures::{self, Figures, Handicap};
-use crate::domain::exact::Exact;
-use crate::domain::facts::{CarriedDifferential, Member, Outcome, Season};
+use crate::domain::exact::{Exact, whole};
+use crate::domain::facts::{CarriedDifferential, HandicapPolicy, Member, Nines, Outcome, PlaysOff, Season};
+use crate::domain::handicap::average::average;
 use crate::domain::handicap::record::{ExceptionalTest, Options, Record, Score, Step};
 use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
 use crate::domain::putting::PuttingTotals;
@@ -55,6 +56,8 @@ pub struct MemberRecord {
     pub league_index: Option<Tenths>,
     /// What adding the latest differential did.
     pub latest: Option<Step>,
+    /// The differentials as they were before any reduction, oldest first.
+    pub given: Vec<Tenths>,
 }
 
 /// Derives one member's record from its rounds.
@@ -206,7 +209,7 @@ impl<'a> Walk<'a> {
             Some(kept) => Handicap { league_index: kept.league_index, played_off: kept.played_off },
             None => {
                 let league_index = self.record.index_before(night.date);
-                Handicap { league_index, played_off: league_index.or(self.person.start_on(night.date)) }
+                Handicap { league_index, played_off: self.played_off(night.date, season.handicap) }
             }
         };
         let flight = self.flight(night.season, season, handicap);
@@ -215,6 +218,23 @@ impl<'a> Walk<'a> {
         let figures = figures::figures(entry, night, tee, &layout, handicap, flight);
         self.score(night, &figures);
         self.figures.push(figures);
+    }
+
+    /// Returns what is played off on a day under a season's policy.
+    fn played_off(&self, day: Date, policy: HandicapPolicy) -> Option<Tenths> {
+        let frozen = policy.frozen_from.and_then(|event| self.book.nights.get(&event)).map(|night| night.date);
+        let day = frozen.map_or(day, |frozen| frozen.min(day));
+        let known = match policy.plays_off {
+            PlaysOff::Computed {} => self.record.index_before(day),
+            PlaysOff::Declared {} => None,
+            PlaysOff::Average { last, best, pct } => average(&self.before(day), last, best, pct),
+        };
+        known.or_else(|| self.person.start_on(day))
+    }
+
+    /// Returns the differentials of earlier days, as they were before any reduction for exceptional scores.
+    fn before(&self, day: Date) -> Vec<Tenths> {
+        self.rows.iter().filter(|(row, _)| row.played_on < day).map(|(_, given)| *given).collect()
     }
 
     /// Takes in a round whose figures are known.
@@ -229,7 +249,11 @@ impl<'a> Walk<'a> {
         let Some(differential) = figures.differential else { return };
         let test = figures.handicap.league_index.map_or(ExceptionalTest::Never, ExceptionalTest::Against);
         let source = (Some(night.id), night.date);
+        let nines = self.book.seasons.get(&night.season).map(|season| season.handicap.nines).unwrap_or_default();
         match (night.event.holes, self.waiting_nine) {
+            (HoleCount::Nine, _) if nines == Nines::Double => {
+                self.add(night.date, differential * whole(2), test, (source.0, source.1, DifferentialKind::Round));
+            }
             (HoleCount::Eighteen, _) => {
                 self.add(night.date, differential, test, (source.0, source.1, DifferentialKind::Round));
             }
@@ -259,6 +283,7 @@ impl<'a> Walk<'a> {
         self.take_carried(self.until);
         let adjusted = self.record.adjusted();
         let counting = self.record.counting();
+        let given = self.rows.iter().map(|(_, given)| *given).collect();
         let rows = self.rows.into_iter().zip(adjusted).enumerate();
         let differentials = rows
             .map(|(n, ((row, given), value))| DifferentialRow {
@@ -274,6 +299,7 @@ impl<'a> Walk<'a> {
             indexes: self.record.indexes().collect(),
             league_index: self.record.index(),
             latest: self.latest,
+            given,
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::change;
 use crate::domain::competition::term::Term;
-use crate::domain::competition::terms::terms;
+use crate::domain::competition::terms::{handicaps, terms};
 use crate::domain::facts::beside::{beside_others, none_ranks};
 use crate::domain::facts::competition::Meeting;
 use crate::domain::facts::{Competition, Event, Fault, Season, fit};
@@ -248,7 +248,12 @@ impl Leagues {
         let named = parts.iter().filter_map(|part| book.book.competitions.get(part));
         let names: Vec<&str> = named.map(|(_, terms)| terms.name.as_str()).collect();
         let event = |id| book.book.nights.get(&id).map_or_else(String::new, |night| night.event.name.clone());
-        Ok(terms(&found.body, &names, &event))
+        let season = found.parent.and_then(|season| book.book.seasons.get(&SeasonId(season)));
+        let policy = season.map(|season| season.handicap).unwrap_or_default();
+        let frozen = policy.frozen_from.map(event);
+        let mut written = terms(&found.body, &names, &event);
+        written.extend(handicaps(&policy, frozen.as_deref()));
+        Ok(written)
     }
 
     /// Returns the season of a competition.

@@ -52,6 +52,13 @@ fn outside(season: &Season, nights: &[&Night], book: &LeagueBook) -> Vec<Fault> 
     nights.iter().filter_map(fault).collect()
 }
 
+/// Finds whether a season freezes handicaps from an event that is none of its.
+fn unknown_freeze(season: &Season, nights: Option<&[&Night]>) -> Vec<Fault> {
+    let is_known = |event| nights.is_some_and(|nights| nights.iter().any(|night| night.id == event));
+    let fault = || Fault::new("/handicap/frozen_from", Rule::UnknownEvent, "this season has no such event");
+    season.handicap.frozen_from.filter(|event| !is_known(*event)).map(|_| fault()).into_iter().collect()
+}
+
 /// Finds the flights that a changed season no longer has and a competition of it ranks.
 fn in_use(book: &LeagueBook, id: SeasonId, season: &Season) -> Vec<Fault> {
     let competitions = book.book.competitions_of(id);
@@ -96,6 +103,7 @@ impl Leagues {
                 return Ok(reply);
             }
             sound(new.broken())?;
+            sound(unknown_freeze(&new.season, None))?;
             let competitions = new.competitions();
             let season = new.season;
             let view = add(conn, (key.caller, key.now), league, season).await?;
@@ -139,6 +147,7 @@ impl Leagues {
             }
             sound(outside(&season, &nights, &book))?;
             sound(in_use(&book, id, &season))?;
+            sound(unknown_freeze(&season, Some(&nights)))?;
             keeps_to_cards(conn, before.league, id, &before.body, &season).await?;
             let body = text(&season);
             let seq = leagues::next_seq(conn, before.league).await?;

@@ -96,6 +96,13 @@ async fn edit_form(app: &App, caller: Caller, id: SeasonId) -> Result<FormPage, 
     let audit = &body["audit"];
     let mut softened = choice("softened_putts", "Putts that a simulator is declared to straighten", &SOFTENED);
     softened.value = typed(&audit["softened_putts"]);
+    let handicap = &body["handicap"];
+    let mut plays_off = choice("kind", "What players play off", &PLAYS_OFF);
+    plays_off.value = typed(&handicap["kind"]);
+    let mut nines = choice("nines", "Differentials of nine holes", &NINES);
+    nines.value = typed(&handicap["nines"]);
+    let mut frozen = vec![(String::new(), "never".to_owned())];
+    frozen.extend(events(app, caller, id).await?.into_iter().map(|event| (event.id.to_string(), event.event.name)));
     let flights = "Flights, one per line, lowest indexes first: name = highest index; the last one needs none";
     let alarm = "Fair play: of 100 wholly honest seasons, show a finding in at most (over 0, up to 50)";
     let fields = vec![
@@ -104,6 +111,17 @@ async fn edit_form(app: &App, caller: Caller, id: SeasonId) -> Result<FormPage, 
         field("ends_on", "Last day", Kind::Input("date"), typed(&body["ends_on"])),
         text("concession_ft", "Gimme distance, ft (0 = none)", &typed(&body["concession_ft"])),
         text("query_hours", "Hours in which a card can be queried (0 to 1440)", &typed(&body["query_hours"])),
+        plays_off,
+        text("last", "Average: of how many of the latest differentials (1 to 40)", &typed(&handicap["last"])),
+        text("best", "Average: how many of the best of those count", &typed(&handicap["best"])),
+        text("pct", "Average: of which so many % (0 to 200)", &typed(&handicap["pct"])),
+        text(
+            "limit",
+            "Most strokes that anybody receives over 18 holes (leave empty for none)",
+            &typed(&handicap["limit"]),
+        ),
+        nines,
+        field("frozen_from", "Handicaps stop moving from", Kind::Choice(frozen), typed(&handicap["frozen_from"])),
         field("flights", flights, Kind::Lines, flight_lines(&found.body)),
         softened,
         text("false_alarm_pct", alarm, &typed(&audit["false_alarm_pct"])),
@@ -112,11 +130,35 @@ async fn edit_form(app: &App, caller: Caller, id: SeasonId) -> Result<FormPage, 
     ];
     let title = format!("Edit {}", found.body.name);
     let mut form = FormPage::of_version(frame, title, format!("/seasons/{id}/edit"), fields, found.version);
-    form.hint = "Once an event is final, the gimme distance and the flights are settled. Scoring belongs to the \
-                 competitions.";
+    form.hint = "Once an event is final, the gimme distance, the flights, the limit of strokes and what becomes of nine holes \
+                 are settled. Scoring belongs to the competitions.";
     form.back = format!("/seasons/{id}");
     form.acts.push((format!("/seasons/{id}/removal"), "Delete this season…"));
     Ok(form)
+}
+
+const PLAYS_OFF: [(&str, &str); 3] = [
+    ("computed", "The league index"),
+    ("declared", "A handicap that the organizer declares (the starting handicap)"),
+    ("average", "An average of the latest differentials"),
+];
+
+const NINES: [(&str, &str); 2] = [("pair", "Two make one of 18 holes"), ("double", "Each counts twice")];
+
+const AVERAGE: [&str; 3] = ["last", "best", "pct"];
+
+/// Makes the handicap terms of what was answered.
+fn handicap(form: &Form) -> Value {
+    let mut terms = json!({
+        "kind": form.text("kind"), "limit": number(form, "limit"), "nines": form.text("nines"),
+        "frozen_from": form.given("frozen_from"),
+    });
+    if form.text("kind") == "average" {
+        for name in AVERAGE {
+            terms[name] = number(form, name);
+        }
+    }
+    terms
 }
 
 async fn edit(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
@@ -130,12 +172,20 @@ async fn change(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
         "name": form.text("name").trim(), "starts_on": form.text("starts_on"), "ends_on": form.text("ends_on"),
         "concession_ft": number(&form, "concession_ft"), "query_hours": number(&form, "query_hours"),
         "flights": flights(form.text("flights")),
+        "handicap": handicap(&form),
         "audit": {
             "softened_putts": form.text("softened_putts"), "false_alarm_pct": number(&form, "false_alarm_pct"),
             "field_size": number(&form, "field_size"), "answer_days": number(&form, "answer_days"),
         },
     });
-    let patch = shown.only_changed(&form, patch);
+    let mut patch = shown.only_changed(&form, patch);
+    if patch["handicap"]["kind"].is_string() {
+        // What an average is made of comes and goes with it.
+        for name in AVERAGE {
+            let is_average = form.text("kind") == "average";
+            patch["handicap"][name] = if is_average { number(&form, name) } else { Value::Null };
+        }
+    }
     let done = async {
         let body = || Schema::Object(body::season::season_fields());
         let patched = Body(Bytes::from(patch.to_string())).patch::<Season>(body)?;

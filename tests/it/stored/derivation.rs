@@ -6,7 +6,10 @@ use crate::support::store::{self, TestStore};
 use evenfield::domain::competition::table::StandingsRow;
 use evenfield::domain::exact::Exact;
 use evenfield::domain::facts::event::Void;
-use evenfield::domain::facts::{CarriedDifferential, Competition, Course, Decision, Event, EventState, Role, Round};
+use evenfield::domain::facts::{
+    CarriedDifferential, Competition, Course, Decision, Event, EventState, HandicapPolicy, Nines, PlaysOff, Role,
+    Round, Season,
+};
 use evenfield::domain::ids::{AccountId, CompetitionId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId};
 use evenfield::domain::rule::Rule;
 use evenfield::domain::season::working::Given;
@@ -172,6 +175,11 @@ enum Act {
         event: usize,
         handicap: Option<bool>,
     },
+    /// Changes what the season plays off.
+    PlayOff {
+        policy: HandicapPolicy,
+        frozen: Option<usize>,
+    },
 }
 
 fn act() -> impl Strategy<Value = Act> {
@@ -196,7 +204,21 @@ fn act() -> impl Strategy<Value = Act> {
         1 => (0_i64..=100).prop_map(|percent| Act::Allow { percent }),
         1 => event.prop_map(|event| Act::Finish { event }),
         2 => (0..EVENTS, any::<Option<bool>>()).prop_map(|(event, handicap)| Act::Void { event, handicap }),
+        2 => (policy(), proptest::option::of(0..EVENTS)).prop_map(|(policy, frozen)| Act::PlayOff { policy, frozen }),
     ]
+}
+
+fn policy() -> impl Strategy<Value = HandicapPolicy> {
+    let average = (1..9_u32, 1..9_u32, 50..120_u32);
+    let average = average.prop_map(|(a, b, pct)| PlaysOff::Average { last: a.max(b), best: a.min(b), pct });
+    let plays_off = prop_oneof![Just(PlaysOff::Computed {}), Just(PlaysOff::Declared {}), average];
+    let nines = prop_oneof![Just(Nines::Pair), Just(Nines::Double)];
+    (plays_off, proptest::option::of(0..30), nines).prop_map(|(plays_off, limit, nines)| HandicapPolicy {
+        plays_off,
+        frozen_from: None,
+        limit,
+        nines,
+    })
 }
 
 fn card(member: usize, event: usize, strokes: u8) -> Round {
@@ -448,6 +470,15 @@ impl World {
                 };
                 let main = CompetitionId(id(9, 0));
                 self.leagues.change_competition(organizer, main, IfMatch::Any, patched).await.map(|_| ())
+            }
+            Act::PlayOff { policy, frozen } => {
+                let frozen_from = frozen.map(|event| EventId(id(6, event)));
+                let patched = move |before: &str| {
+                    let mut season: Season = serde_json::from_str(before).unwrap();
+                    season.handicap = HandicapPolicy { frozen_from, ..policy };
+                    Ok(season)
+                };
+                self.leagues.change_season(organizer, SeasonId(id(5, 0)), IfMatch::Any, patched).await.map(|_| ())
             }
             Act::Finish { event } => {
                 let patched = |before: &str| {

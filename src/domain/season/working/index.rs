@@ -2,6 +2,8 @@
 
 use super::steps::Steps;
 use crate::domain::exact::{Exact, round_tenth, whole};
+use crate::domain::facts::{HandicapPolicy, PlaysOff};
+use crate::domain::handicap::average::{FEWEST, selected};
 use crate::domain::handicap::index::{WINDOW, selection};
 use crate::domain::season::book::{Book, Night};
 use crate::domain::season::figures::Figures;
@@ -78,19 +80,19 @@ pub(super) fn index_in_effect(
     figures: &Figures,
     earlier: &MemberRecord,
 ) {
-    let starting = book.members.get(&figures.member).and_then(|member| member.start_on(night.date));
-    if night.kept_of(figures.member).is_some() {
+    let kept = night.kept_of(figures.member).is_some();
+    if kept {
         let rule = "A final event keeps the index that each player had.";
-        steps.add(
-            "league_index",
-            rule,
-            "kept",
-            vec![("kept", figures.handicap.league_index.into())],
-            figures.handicap.league_index,
-        );
+        let index = figures.handicap.league_index;
+        steps.add("league_index", rule, "kept", vec![("kept", index.into())], index);
     } else {
         index_of(steps, earlier, &IN_EFFECT);
     }
+    let policy = book.seasons.get(&night.season).map(|season| season.handicap).unwrap_or_default();
+    if policy != HandicapPolicy::default() {
+        return by_policy(steps, policy, kept, figures, earlier);
+    }
+    let starting = book.members.get(&figures.member).and_then(|member| member.start_on(night.date));
     if figures.handicap.league_index.is_some() {
         steps.add(
             "index",
@@ -104,5 +106,46 @@ pub(super) fn index_in_effect(
         steps.add("index", rule, "starting_handicap", vec![("starting_handicap", starting.into())], starting);
     } else {
         steps.notes.push("Without any index the player plays off 0, and holes are limited to par + 5.");
+    }
+}
+
+/// What a season plays off that has a policy of its own.
+fn by_policy(steps: &mut Steps, policy: HandicapPolicy, kept: bool, figures: &Figures, earlier: &MemberRecord) {
+    let Some(index) = figures.handicap.played_off else {
+        steps.notes.push("Without any index the player plays off 0, and holes are limited to par + 5.");
+        return;
+    };
+    match policy.plays_off {
+        _ if kept => {
+            let rule = "A final event keeps the index that each player played off.";
+            steps.add("index", rule, "kept_played_off", vec![("kept_played_off", index.into())], index);
+        }
+        PlaysOff::Average { last, best, pct } if policy.frozen_from.is_none() && earlier.given.len() >= FEWEST => {
+            let (latest, best) = selected(&earlier.given, last, best);
+            let rule = "The season plays off a share of the average of the best of the latest differentials.";
+            let values = vec![
+                ("latest_differentials", latest.to_vec().into()),
+                ("best", Given::Number(whole(best as i128))),
+                ("pct", Given::Number(whole(i128::from(pct)))),
+            ];
+            let formula = "round_tenth(sum(smallest(latest_differentials, best)) / best * pct / 100)";
+            steps.add("index", rule, formula, values, index);
+        }
+        PlaysOff::Computed {} if policy.frozen_from.is_none() && figures.handicap.league_index.is_some() => {
+            let rule = "The league index by events of earlier dates is in effect.";
+            steps.add("index", rule, "league_index", vec![], index);
+        }
+        PlaysOff::Declared {} if policy.frozen_from.is_none() => {
+            let rule = "The season plays off the handicap that the organizer declared.";
+            steps.add("index", rule, "starting_handicap", vec![("starting_handicap", index.into())], index);
+        }
+        _ if policy.frozen_from.is_some() => {
+            let rule = "The season froze what is played off.";
+            steps.add("index", rule, "frozen", vec![("frozen", index.into())], index);
+        }
+        _ => {
+            let rule = "Below three differentials the starting handicap stands in.";
+            steps.add("index", rule, "starting_handicap", vec![("starting_handicap", index.into())], index);
+        }
     }
 }

@@ -15,7 +15,8 @@ use super::book::{Book, Night};
 use super::entry::{Entry, HoleScore};
 use super::figures::Figures;
 use super::record::{MemberRecord, member_record};
-use crate::domain::exact::{Exact, round_tenth};
+use crate::domain::exact::{Exact, round_tenth, whole};
+use crate::domain::facts::Nines;
 use crate::domain::facts::course::Layout;
 use crate::domain::handicap::course::half_index;
 use crate::domain::ids::{CompetitionId, EventId, MemberId, RoundId};
@@ -75,7 +76,8 @@ pub fn working(
             card(&mut steps, entry, night, figures, &layout);
             let after = member_record(book, entry.member, entries, Some(night.key()));
             let waiting = waiting_nine(book, entry, &after);
-            differential(&mut steps, night, figures, &after, waiting);
+            let nines = book.seasons.get(&night.season).map(|season| season.handicap.nines).unwrap_or_default();
+            differential(&mut steps, (night, nines), figures, &after, waiting);
             match competition {
                 None => steps.notes.push("No competition counts this event."),
                 Some(competition) => {
@@ -218,7 +220,11 @@ fn card(steps: &mut Steps, entry: &Entry, night: &Night, figures: &Figures, layo
 fn waiting_nine(book: &Book, entry: &Entry, record: &MemberRecord) -> Option<Exact> {
     let is_nine = |figures: &&Figures| {
         let night = book.nights.get(&figures.event);
-        night.is_some_and(|night| night.event.holes == HoleCount::Nine) && figures.differential.is_some()
+        let pairs = |night: &Night| {
+            let season = book.seasons.get(&night.season);
+            night.event.holes == HoleCount::Nine && season.is_some_and(|season| season.handicap.nines == Nines::Pair)
+        };
+        night.is_some_and(pairs) && figures.differential.is_some()
     };
     let nines: Vec<&Figures> = record.figures.iter().filter(is_nine).collect();
     let own = nines.iter().position(|figures| figures.round == entry.id)?;
@@ -226,9 +232,20 @@ fn waiting_nine(book: &Book, entry: &Entry, record: &MemberRecord) -> Option<Exa
     (own % 2 == 1).then(|| nines[own - 1].differential).flatten()
 }
 
-fn differential(steps: &mut Steps, night: &Night, figures: &Figures, after: &MemberRecord, waiting: Option<Exact>) {
+fn differential(
+    steps: &mut Steps,
+    (night, nines): (&Night, Nines),
+    figures: &Figures,
+    after: &MemberRecord,
+    waiting: Option<Exact>,
+) {
     let Some(own) = figures.differential else { return };
     let whole_differential = match (night.event.holes, waiting) {
+        (HoleCount::Nine, _) if nines == Nines::Double => {
+            let rule = "A nine-hole differential counts twice (league rule).";
+            steps.add("record_differential", rule, "2 * differential", vec![], own * whole(2));
+            own * whole(2)
+        }
         (HoleCount::Eighteen, _) => {
             steps.add("record_differential", "An 18-hole differential stands alone.", "differential", vec![], own);
             own

@@ -2,7 +2,7 @@
 
 use super::steps::{ALLOCATION, Given, Steps};
 use crate::domain::competition::allowance::Source;
-use crate::domain::competition::ball::{ball, given, limits, received, shown, to_reach};
+use crate::domain::competition::ball::{ball, given, limit_of, limits, received, shown, to_reach, unlimited};
 use crate::domain::competition::quota::{quota, usual_table};
 use crate::domain::exact::{Exact, whole};
 use crate::domain::facts::competition::{Basis, Competition, Meeting, PointsByResult, Scoring};
@@ -35,13 +35,21 @@ pub(super) fn score(steps: &mut Steps, of: &InCompetition<'_>) {
             "The unrounded course handicap times the allowance of the terms, rounded once (Rules of Handicapping, Rule 6.2)."
         }
     };
-    steps.add(
-        "allowed_strokes",
-        rule,
-        "round_half_up(course_handicap_unrounded * allowance_pct / 100)",
-        vec![("allowance_pct", Given::Number(whole(allowance.get())))],
-        strokes.allowed,
-    );
+    let pct = ("allowance_pct", Given::Number(whole(allowance.get())));
+    match limit_of(book, night, layout) {
+        None => {
+            let formula = "round_half_up(course_handicap_unrounded * allowance_pct / 100)";
+            steps.add("allowed_strokes", rule, formula, vec![pct], strokes.allowed);
+        }
+        Some(limit) => {
+            let formula = "round_half_up(course_handicap_unrounded * allowance_pct / 100)";
+            let unlimited = unlimited(terms, layout, figures.handicap);
+            steps.add("unlimited_strokes", rule, formula, vec![pct], unlimited);
+            let rule = "The season limits what a player receives, over nine holes to half of it, rounded.";
+            let values = vec![("limit", limit.into())];
+            steps.add("allowed_strokes", rule, "min(unlimited_strokes, limit)", values, strokes.allowed);
+        }
+    }
     steps.add(
         "playing_handicap",
         "Where net strokes decide, own par less the lowest par of the event's tees is added.",
