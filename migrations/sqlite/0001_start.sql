@@ -188,7 +188,7 @@ CREATE TABLE events (
 CREATE UNIQUE INDEX events_by_id ON events (id);
 CREATE INDEX events_by_season ON events (league_id, season_id);
 
-CREATE TABLE match_facts (
+CREATE TABLE season_facts (
     league_id   BLOB NOT NULL REFERENCES leagues (id),
     id          BLOB NOT NULL,
     season_id   BLOB NOT NULL,
@@ -202,7 +202,7 @@ CREATE TABLE match_facts (
     PRIMARY KEY (league_id, id),
     FOREIGN KEY (league_id, season_id) REFERENCES seasons (league_id, id)
 ) STRICT, WITHOUT ROWID;
-CREATE UNIQUE INDEX match_facts_by_id ON match_facts (id);
+CREATE UNIQUE INDEX season_facts_by_id ON season_facts (id);
 
 CREATE TABLE versions (
     league_id   BLOB NOT NULL REFERENCES leagues (id),

@@ -25,4 +25,5 @@ pub mod rosters;
 pub mod rounds;
 pub mod routes;
 pub mod seasons;
+pub mod side_contests;
 pub mod tables;

@@ -71,6 +71,7 @@ fn parameters(doc: &RouteDoc) -> Vec<Value> {
     let shapes = [
         ("id", json!({ "type": "string", "format": "uuid" })),
         ("team_id", json!({ "type": "string", "format": "uuid" })),
+        ("member_id", json!({ "type": "string", "format": "uuid" })),
         ("code", json!({ "type": "string" })),
         ("number", Schema::Whole(1, 18).describe()),
     ];

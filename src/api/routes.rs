@@ -29,6 +29,7 @@ pub fn all() -> Routes {
     super::matches::routes(&mut routes);
     super::batches::routes(&mut routes);
     super::events::routes(&mut routes);
+    super::side_contests::routes(&mut routes);
     super::rounds::routes(&mut routes);
     super::holes::routes(&mut routes);
     super::brought::routes(&mut routes);

@@ -70,6 +70,7 @@ pub enum Rule {
     Settled,
     SetupFirst,
     SetupInUse,
+    SideContest,
     StrokeIndexRepeated,
     StrokesMissing,
     Substitute,

@@ -1,6 +1,6 @@
 //! What the address of a request says: the id in its path, its query parameters.
 
-use crate::domain::ids::TeamId;
+use crate::domain::ids::{MemberId, TeamId};
 use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
 use actix_web::dev::Payload;
@@ -81,6 +81,10 @@ impl QueryOf {
     }
 }
 
+fn id_in_path(request: &HttpRequest, name: &str) -> Result<Uuid, Problem> {
+    request.match_info().get(name).and_then(|text| Uuid::try_parse(text).ok()).ok_or_else(Problem::not_found)
+}
+
 /// The id of a team in the path, after that of something else.
 pub struct TeamPath(pub TeamId);
 
@@ -89,8 +93,19 @@ impl FromRequest for TeamPath {
     type Future = std::future::Ready<Result<Self, Problem>>;
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
-        let id = request.match_info().get("team_id").and_then(|text| Uuid::try_parse(text).ok());
-        std::future::ready(id.map(|id| TeamPath(TeamId(id))).ok_or_else(Problem::not_found))
+        std::future::ready(id_in_path(request, "team_id").map(|id| TeamPath(TeamId(id))))
+    }
+}
+
+/// The id of a member in the path, after that of something else.
+pub struct MemberPath(pub MemberId);
+
+impl FromRequest for MemberPath {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        std::future::ready(id_in_path(request, "member_id").map(|id| MemberPath(MemberId(id))))
     }
 }
 
@@ -102,7 +117,6 @@ impl FromRequest for IdPath {
     type Future = std::future::Ready<Result<Self, Problem>>;
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
-        let id = request.match_info().get("id").and_then(|text| Uuid::try_parse(text).ok());
-        std::future::ready(id.map(IdPath).ok_or_else(Problem::not_found))
+        std::future::ready(id_in_path(request, "id").map(IdPath))
     }
 }

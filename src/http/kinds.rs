@@ -124,6 +124,7 @@ kinds! {
         Settled: UNPROCESSABLE_ENTITY, "settled", "Settled when it was handed in";
         SetupFirst: CONFLICT, "setup-first", "The simulator comes first";
         SetupInUse: CONFLICT, "setup-in-use", "The simulator is in use";
+        SideContest: UNPROCESSABLE_ENTITY, "side-contest", "Not a side contest";
         StrokeIndexRepeated: UNPROCESSABLE_ENTITY, "stroke-index-repeated", "A stroke index is given twice";
         StrokesMissing: UNPROCESSABLE_ENTITY, "strokes-missing", "Strokes are missing";
         Substitute: UNPROCESSABLE_ENTITY, "substitute", "Not a substitute";

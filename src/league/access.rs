@@ -9,9 +9,9 @@ use crate::domain::season::{Night, RoundState};
 use crate::league::refusal::final_event;
 use crate::storage::Conn;
 use crate::storage::documents::{self, Document, Kind};
-use crate::storage::match_facts::{self, MatchFact};
 use crate::storage::members::{self, StoredMember};
 use crate::storage::rounds::RoundRow;
+use crate::storage::season_facts::{self, SeasonFact};
 use jiff::{SignedDuration, Timestamp};
 use serde::de::DeserializeOwned;
 use uuid::Uuid;
@@ -86,28 +86,28 @@ pub async fn organized_document<T: DeserializeOwned>(
 ///
 /// # Errors
 /// [`Refusal::NotFound`] for what is not there, in another league or of another kind.
-pub async fn match_fact(
+pub async fn season_fact(
     conn: &mut Conn,
     caller: Caller,
-    kind: match_facts::Kind,
+    kind: season_facts::Kind,
     id: Uuid,
-) -> Result<(MatchFact, StoredMember), Refusal> {
-    let found = match_facts::get(conn, id).await?.filter(|fact| fact.kind == kind).ok_or(Refusal::NotFound)?;
+) -> Result<(SeasonFact, StoredMember), Refusal> {
+    let found = season_facts::get(conn, id).await?.filter(|fact| fact.kind == kind).ok_or(Refusal::NotFound)?;
     let member = member(conn, caller, found.league).await?;
     Ok((found, member))
 }
 
-/// As [`match_fact`], for organizers.
+/// As [`season_fact`], for organizers.
 ///
 /// # Errors
-/// As [`match_fact`], and [`Refusal::Forbidden`] for other members.
-pub async fn organized_match_fact(
+/// As [`season_fact`], and [`Refusal::Forbidden`] for other members.
+pub async fn organized_season_fact(
     conn: &mut Conn,
     caller: Caller,
-    kind: match_facts::Kind,
+    kind: season_facts::Kind,
     id: Uuid,
-) -> Result<(MatchFact, StoredMember), Refusal> {
-    let (found, member) = match_fact(conn, caller, kind, id).await?;
+) -> Result<(SeasonFact, StoredMember), Refusal> {
+    let (found, member) = season_fact(conn, caller, kind, id).await?;
     Ok((found, organizing(member)?))
 }
 

@@ -53,6 +53,7 @@ mod ruling;
 mod samples;
 mod season;
 mod sensor_text;
+mod side_contests;
 mod team;
 mod typed;
 mod upload;
@@ -91,6 +92,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(fixture::routes)
             .configure(line_up::routes)
             .configure(entries::routes)
+            .configure(side_contests::routes)
             .configure(event::routes)
             .configure(event_end::routes)
             .configure(event_void::routes)

@@ -29,7 +29,7 @@ pub const TABLES: [&str; 48] = [
     "seasons",
     "competitions",
     "events",
-    "match_facts",
+    "season_facts",
     "versions",
     "rounds",
     "holes",

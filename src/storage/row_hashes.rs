@@ -42,7 +42,7 @@ const COLUMNS: [(&str, &str); 38] = [
     ("competitions", "*id:id season_id:id version:int seq:int received_at:text body:json"),
     ("events", "*id:id season_id:id version:int seq:int received_at:text body:json -shown:int"),
     (
-        "match_facts",
+        "season_facts",
         "*id:id season_id:id kind:text of_id:id event_id:id version:int seq:int received_at:text body:json",
     ),
     ("versions", "*kind:text *id:id *version:int seq:int received_at:text replaced_by:id ?reason:text body:json"),

@@ -4,8 +4,8 @@ use crate::domain::facts::course::Layout;
 use crate::domain::facts::event::FinalMember;
 use crate::domain::facts::fit::{CardTerms, card_faults};
 use crate::domain::facts::{
-    Adjustment, CarriedDifferential, CarriedResult, Competition, Conceded, Event, EventEntry, Fault, FinalRecord,
-    Fixture, LineUp, Member, Round, Season, Team, Tee,
+    Adjustment, CarriedDifferential, CarriedResult, Competition, Conceded, Event, EventEntry, Fault,
+    FinalRecord, Fixture, LineUp, Member, Round, Season, SideContest, Team, Tee,
 };
 use crate::domain::ids::{CompetitionId, EventId, FixtureId, MemberId, SeasonId, TeamId, TeeId};
 use crate::domain::units::{AllowancePct, PlayingConditions};
@@ -69,6 +69,8 @@ pub struct Book {
     pub concessions: BTreeMap<Uuid, Conceded>,
     /// Points that organizers gave or took, each with its competition.
     pub adjustments: BTreeMap<Uuid, (CompetitionId, Adjustment)>,
+    /// The side contests, each with its event.
+    pub contests: BTreeMap<Uuid, (EventId, SideContest)>,
 }
 
 impl Book {

@@ -16,6 +16,7 @@ pub mod life;
 pub mod overview;
 pub mod putting;
 pub mod record;
+pub mod side_contest;
 pub mod working;
 
 pub use book::{Book, Night};

@@ -10,7 +10,7 @@ use crate::storage::events_kept::{self, Kept};
 use crate::storage::findings::{self, Ruled};
 use crate::storage::round_acts::RoundAct;
 use crate::storage::{
-    Conn, StorageError, carried, entrants, leagues, match_facts, members, queries, round_acts, rounds, weighing,
+    Conn, StorageError, carried, entrants, leagues, members, queries, round_acts, rounds, season_facts, weighing,
 };
 use crate::wire::bundle::finding::{FirstOpinion, Opened, SaidOfFinding, Told};
 use crate::wire::bundle::ids::{
@@ -137,7 +137,7 @@ impl Leagues {
             Line::Competition(Box::new(sent(ids, found.body, found.seq, found.received_at, versions)))
         })
         .await?;
-        export_matches(conn, league, &out, &[match_facts::Kind::Team]).await?;
+        export_matches(conn, league, &out, &[season_facts::Kind::Team]).await?;
         export_rounds(conn, league, &out).await?;
         export_others(conn, league, &out).await
     }
@@ -147,7 +147,7 @@ async fn export_matches(
     conn: &mut Conn,
     league: LeagueId,
     out: &Out,
-    kinds: &[match_facts::Kind],
+    kinds: &[season_facts::Kind],
 ) -> Result<(), Refusal> {
     for fact in matches::of_kinds(conn, league, kinds).await? {
         let versions = earlier(conn, fact.kind.word(), league, fact.id).await?;
@@ -251,10 +251,11 @@ async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
         out.write(Line::Answer(sent(ids, found.answer, found.seq, found.received_at, vec![]))).await?;
     }
     let of_matches = [
-        match_facts::Kind::LineUp,
-        match_facts::Kind::Fixture,
-        match_facts::Kind::Adjustment,
-        match_facts::Kind::Concession,
+        season_facts::Kind::LineUp,
+        season_facts::Kind::Fixture,
+        season_facts::Kind::Adjustment,
+        season_facts::Kind::Concession,
+        season_facts::Kind::SideContest,
     ];
     export_matches(conn, league, out, &of_matches).await?;
     for Kept { id, event, record, seq, received_at } in events_kept::in_order(conn, league).await? {

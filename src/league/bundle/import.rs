@@ -23,7 +23,7 @@ use crate::storage::results::{self, StoredResult};
 use crate::storage::round_acts::RoundAct;
 use crate::storage::rounds::{self, RoundRow};
 use crate::storage::row_hashes::{Written, wrote, wrote_pair, wrote_version};
-use crate::storage::{Conn, events_kept, leagues, match_facts, round_acts, weighing};
+use crate::storage::{Conn, events_kept, leagues, round_acts, season_facts, weighing};
 use crate::wire::bundle::finding::{FirstOpinion, SaidOfFinding, Told};
 use crate::wire::bundle::ids::{AnswerIds, OfEvent, OfFinding, OfRound, QueryIds};
 use crate::wire::bundle::line::{DeclaredRound, EarlierVersion, Entrant, Line, Received, RuledRounds, Sent};
@@ -70,9 +70,14 @@ fn written_of(line: &Line) -> (&'static str, Uuid, Vec<Written>) {
         Line::Entry(line) => alone("entry", "entrants", line.ids.id),
         Line::Query(line) => alone("query", "queries", line.ids.id),
         Line::Answer(line) => alone("answer", "answers", line.ids.id),
-        Line::Team(_) | Line::LineUp(_) | Line::Fixture(_) | Line::Adjustment(_) | Line::Concession(_) => {
+        Line::Team(_)
+        | Line::LineUp(_)
+        | Line::Fixture(_)
+        | Line::Adjustment(_)
+        | Line::Concession(_)
+        | Line::SideContest(_) => {
             let coming = Coming::of(line).expect("these are lines of matches");
-            whole(coming.kind.word(), "match_facts", coming.id, coming.versions)
+            whole(coming.kind.word(), "season_facts", coming.id, coming.versions)
         }
         Line::EventKept(line) => alone("event_kept", "events_kept", line.ids.event_id.0),
     }
@@ -282,9 +287,12 @@ impl Import {
                 let stored = Stored { id, of, carried: line.body.clone(), seq, received_at: at };
                 Ok(carried::insert_result(&mut self.conn, league, &stored).await?)
             }
-            Line::Team(_) | Line::LineUp(_) | Line::Fixture(_) | Line::Adjustment(_) | Line::Concession(_) => {
-                self.of_matches(league, line).await
-            }
+            Line::Team(_)
+            | Line::LineUp(_)
+            | Line::Fixture(_)
+            | Line::Adjustment(_)
+            | Line::Concession(_)
+            | Line::SideContest(_) => self.of_matches(league, line).await,
             Line::EventKept(line) => {
                 let (seq, at) = self.placed(&line.received, now);
                 let (id, event) = (line.ids.id, line.ids.event_id);
@@ -366,7 +374,7 @@ impl Import {
         let (kind, id, versions) = (coming.kind, coming.id, coming.versions);
         let placed = self.placed(coming.received, self.now);
         let fact = coming.fact(league, season, version_after(versions), placed);
-        match_facts::insert(&mut self.conn, &fact).await?;
+        season_facts::insert(&mut self.conn, &fact).await?;
         self.keep_versions(kind.word(), id, versions).await
     }
 

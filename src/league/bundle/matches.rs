@@ -1,9 +1,9 @@
-//! Teams and matches in a bundle.
+//! Teams, matches and side contests in a bundle.
 
 use crate::domain::ids::{CompetitionId, EventId, FixtureId, LeagueId, SeasonId, TeamId};
-use crate::storage::match_facts::{Kind, MatchFact};
-use crate::storage::{Conn, StorageError, match_facts};
-use crate::wire::bundle::ids::{LineUpIds, OfCompetition, OfSeason, OwnId};
+use crate::storage::season_facts::{Kind, SeasonFact};
+use crate::storage::{Conn, StorageError, season_facts};
+use crate::wire::bundle::ids::{LineUpIds, OfCompetition, OfEvent, OfSeason, OwnId};
 use crate::wire::bundle::line::{EarlierVersion, Line, Received, Sent};
 use jiff::Timestamp;
 use serde::Serialize;
@@ -17,9 +17,9 @@ pub(super) async fn of_kinds(
     conn: &mut Conn,
     league: LeagueId,
     kinds: &[Kind],
-) -> Result<Vec<MatchFact>, StorageError> {
-    let all = match_facts::list(conn, league).await?;
-    let mut found: Vec<MatchFact> = Vec::new();
+) -> Result<Vec<SeasonFact>, StorageError> {
+    let all = season_facts::list(conn, league).await?;
+    let mut found: Vec<SeasonFact> = Vec::new();
     for kind in kinds {
         found.extend(all.iter().filter(|fact| fact.kind == *kind).cloned());
     }
@@ -30,7 +30,7 @@ pub(super) async fn of_kinds(
 ///
 /// # Errors
 /// A body that is not of its kind, or a line-up without an event.
-pub(super) fn line(fact: &MatchFact, versions: Vec<EarlierVersion>) -> Result<Line, StorageError> {
+pub(super) fn line(fact: &SeasonFact, versions: Vec<EarlierVersion>) -> Result<Line, StorageError> {
     let received = Received { seq: Some(fact.seq), received_at: Some(fact.received_at) };
     let of_competition = CompetitionId(fact.of);
     Ok(match fact.kind {
@@ -41,7 +41,7 @@ pub(super) fn line(fact: &MatchFact, versions: Vec<EarlierVersion>) -> Result<Li
         Kind::LineUp => {
             let missing = || {
                 let detail = format!("{}: a line-up is of an event", fact.id);
-                StorageError::Corrupt { table: "match_facts", column: "event_id", detail }
+                StorageError::Corrupt { table: "season_facts", column: "event_id", detail }
             };
             let event_id = fact.event.ok_or_else(missing)?;
             let ids = LineUpIds { id: fact.id, event_id, team_id: TeamId(fact.of) };
@@ -57,6 +57,10 @@ pub(super) fn line(fact: &MatchFact, versions: Vec<EarlierVersion>) -> Result<Li
         }
         Kind::Concession => {
             Line::Concession(Sent { ids: OwnId { id: fact.id }, body: fact.body()?, received, versions })
+        }
+        Kind::SideContest => {
+            let ids = OfEvent { id: fact.id, event_id: EventId(fact.of) };
+            Line::SideContest(Sent { ids, body: fact.body()?, received, versions })
         }
     })
 }
@@ -94,6 +98,7 @@ impl<'l> Coming<'l> {
             Line::Fixture(sent) => Self::new(Kind::Fixture, sent, sent.ids.id.0, sent.ids.competition_id.0),
             Line::Adjustment(sent) => Self::new(Kind::Adjustment, sent, sent.ids.id, sent.ids.competition_id.0),
             Line::Concession(sent) => Self::new(Kind::Concession, sent, sent.ids.id, sent.body.fixture_id.0),
+            Line::SideContest(sent) => Self::new(Kind::SideContest, sent, sent.ids.id, sent.ids.event_id.0),
             _ => return None,
         })
     }
@@ -105,8 +110,8 @@ impl<'l> Coming<'l> {
         season: SeasonId,
         version: i64,
         (seq, received_at): (i64, Timestamp),
-    ) -> MatchFact {
+    ) -> SeasonFact {
         let Self { kind, id, of, event, text, .. } = self;
-        MatchFact { league, id, season, kind, of, event, version, seq, received_at, text }
+        SeasonFact { league, id, season, kind, of, event, version, seq, received_at, text }
     }
 }

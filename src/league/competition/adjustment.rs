@@ -11,7 +11,7 @@ use crate::league::keys::{RequestKey, created};
 use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::COMPETITIONS;
 use crate::storage::idempotency::Reply;
-use crate::storage::match_facts::Kind;
+use crate::storage::season_facts::Kind;
 use crate::wire::body::matches::MOST_SAID;
 use serde::Serialize;
 use uuid::Uuid;
@@ -72,7 +72,7 @@ impl Leagues {
         let this = self.clone();
         let now = self.now();
         change!(self, id, |conn| {
-            let (before, member) = access::organized_match_fact(conn, caller, Kind::Adjustment, id).await?;
+            let (before, member) = access::organized_season_fact(conn, caller, Kind::Adjustment, id).await?;
             if_match.check(before.version)?;
             let book = this.books.of(conn, before.league).await?;
             remove(conn, By { caller, member: member.id, now }, &book, &before).await

@@ -10,7 +10,7 @@ use crate::league::keys::{RequestKey, created};
 use crate::league::refusal::final_event;
 use crate::league::{Caller, Leagues, Refusal};
 use crate::storage::idempotency::Reply;
-use crate::storage::match_facts::Kind;
+use crate::storage::season_facts::Kind;
 use crate::wire::body::matches::MOST_SAID;
 use serde::Serialize;
 use uuid::Uuid;
@@ -34,7 +34,7 @@ impl Leagues {
         let (shown, _) = self.fixture(key.caller, id).await?;
         let event = shown.event_id;
         let reply = change!(self, id, |conn| {
-            let (fact, member) = access::match_fact(conn, key.caller, Kind::Fixture, id.0).await?;
+            let (fact, member) = access::season_fact(conn, key.caller, Kind::Fixture, id.0).await?;
             let number = usize::from(conceded.match_number);
             let of_match = shown.matches.get(number.wrapping_sub(1));
             let own = of_match.map(|of| if conceded.by == SideWord::A { &of.a } else { &of.b });
@@ -94,7 +94,7 @@ impl Leagues {
         let this = self.clone();
         let now = self.now();
         let event = change!(self, id, |conn| {
-            let (before, member) = access::match_fact(conn, caller, Kind::Concession, id).await?;
+            let (before, member) = access::season_fact(conn, caller, Kind::Concession, id).await?;
             if !member.member.role.keeps_scores() {
                 return Err(Refusal::Forbidden(
                     "a concession is not withdrawn: scorers and organizers correct mistakes",
@@ -120,7 +120,7 @@ impl Leagues {
     pub async fn concessions(&self, caller: Caller, id: FixtureId) -> Result<Vec<ConcessionView>, Refusal> {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
-        let (fact, _) = access::match_fact(&mut conn, caller, Kind::Fixture, id.0).await?;
+        let (fact, _) = access::season_fact(&mut conn, caller, Kind::Fixture, id.0).await?;
         let book = self.books.of(&mut conn, fact.league).await?;
         let all = book.book.concessions.iter().filter(|(_, conceded)| conceded.fixture_id == id);
         Ok(all.map(|(id, conceded)| ConcessionView { id: *id, conceded: *conceded }).collect())

@@ -19,7 +19,7 @@ use crate::league::views::Page;
 use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::COMPETITIONS;
 use crate::storage::idempotency::Reply;
-use crate::storage::match_facts::{self, Kind};
+use crate::storage::season_facts::{self, Kind};
 use crate::wire::body::matches::{MOST_AT_ONCE, MOST_FIXTURES};
 use std::collections::HashMap;
 use uuid::Uuid;
@@ -230,7 +230,7 @@ impl Leagues {
         let this = self.clone();
         let now = self.now();
         let events = change!(self, id, |conn| {
-            let (before, member) = access::match_fact(conn, caller, Kind::Fixture, id.0).await?;
+            let (before, member) = access::season_fact(conn, caller, Kind::Fixture, id.0).await?;
             let role = member.member.role;
             if !role.keeps_scores() {
                 return Err(Refusal::Forbidden("only organizers change fixtures, and scorers add extra holes"));
@@ -269,7 +269,7 @@ impl Leagues {
         let this = self.clone();
         let now = self.now();
         let event = change!(self, id, |conn| {
-            let (before, member) = access::organized_match_fact(conn, caller, Kind::Fixture, id.0).await?;
+            let (before, member) = access::organized_season_fact(conn, caller, Kind::Fixture, id.0).await?;
             if_match.check(before.version)?;
             let book = this.books.of(conn, before.league).await?;
             let event = before.body::<Fixture>()?.event_id;
@@ -284,7 +284,7 @@ impl Leagues {
             let conceded = book.book.concessions.iter().filter(|(_, conceded)| conceded.fixture_id == id);
             let conceded: Vec<_> = conceded.map(|(id, _)| *id).collect();
             for concession in conceded {
-                if let Some(concession) = match_facts::get(conn, concession).await? {
+                if let Some(concession) = season_facts::get(conn, concession).await? {
                     remove(conn, by, &book, &concession).await?;
                 }
             }

@@ -13,8 +13,8 @@ use crate::league::memory::books::LeagueBook;
 use crate::league::refusal::final_event;
 use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::EVENTS;
-use crate::storage::match_facts::{self, Kind};
 use crate::storage::members::StoredMember;
+use crate::storage::season_facts::{self, Kind};
 use jiff::Timestamp;
 use serde::Serialize;
 use uuid::Uuid;
@@ -108,7 +108,7 @@ impl Leagues {
             let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
             let (_, found) = book.book.teams.get(&team).filter(|(of, _)| *of == season).ok_or(Refusal::NotFound)?;
             may_name(night, found, &member, now)?;
-            let before = match_facts::line_up(conn, document.league, team, event).await?;
+            let before = season_facts::line_up(conn, document.league, team, event).await?;
             if_match.check(before.as_ref().map_or(0, |before| before.version))?;
             sound(faults(&book, night, team, found, &line_up))?;
             let by = By { caller, member: member.id, now };
@@ -151,7 +151,7 @@ impl Leagues {
             let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
             let (_, found) = book.book.teams.get(&team).ok_or(Refusal::NotFound)?;
             may_name(night, found, &member, now)?;
-            let before = match_facts::line_up(conn, document.league, team, event).await?.ok_or(Refusal::NotFound)?;
+            let before = season_facts::line_up(conn, document.league, team, event).await?.ok_or(Refusal::NotFound)?;
             if_match.check(before.version)?;
             remove(conn, By { caller, member: member.id, now }, &book, &before).await
         })?;
@@ -167,7 +167,7 @@ impl Leagues {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
         let (document, _) = access::document::<Event>(&mut conn, caller, &EVENTS, event.0).await?;
-        let found = match_facts::line_up(&mut conn, document.league, team, event).await?.ok_or(Refusal::NotFound)?;
+        let found = season_facts::line_up(&mut conn, document.league, team, event).await?.ok_or(Refusal::NotFound)?;
         let view = LineUpView { id: found.id, event_id: event, team_id: team, line_up: found.body()? };
         Ok((view, found.version))
     }

@@ -8,7 +8,7 @@ pub mod lay_down;
 pub mod line_up;
 pub mod round_robin;
 pub mod seen;
-mod stored;
+pub(in crate::league) mod stored;
 pub mod team;
 
 use crate::domain::ids::{CompetitionId, SeasonId};

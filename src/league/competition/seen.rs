@@ -11,8 +11,8 @@ use crate::domain::season::{Entry, Figures};
 use crate::league::memory::books::LeagueBook;
 use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::documents::COMPETITIONS;
-use crate::storage::match_facts::Kind;
-use crate::storage::{Conn, StorageError, entrants, match_facts, results};
+use crate::storage::season_facts::Kind;
+use crate::storage::{Conn, StorageError, entrants, results, season_facts};
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use uuid::Uuid;
 
@@ -31,7 +31,7 @@ pub(in crate::league) async fn match_cards<'a>(
 ) -> Result<MatchCards<'a>, StorageError> {
     let have: HashSet<(EventId, MemberId)> = figures.iter().map(|round| (round.event, round.member)).collect();
     let with_cards: HashSet<EventId> = figures.iter().map(|round| round.event).collect();
-    let left_out = match_facts::left_out(conn, book.league, season).await?;
+    let left_out = season_facts::left_out(conn, book.league, season).await?;
     let mut cards = MatchCards { figures, left_out, ..MatchCards::default() };
     let mut needed: BTreeMap<MemberId, Vec<EventId>> = BTreeMap::new();
     for night in book.book.nights_of(season) {
@@ -161,7 +161,7 @@ impl Leagues {
     pub async fn fixture(&self, caller: Caller, id: FixtureId) -> Result<(FixtureShown, i64), Refusal> {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
-        let (fact, _) = access::match_fact(&mut conn, caller, Kind::Fixture, id.0).await?;
+        let (fact, _) = access::season_fact(&mut conn, caller, Kind::Fixture, id.0).await?;
         let book = self.books.of(&mut conn, fact.league).await?;
         let event = book.book.fixtures.get(&id).map(|(_, fixture)| fixture.event_id);
         let seen = self.seen(&mut conn, &book, CompetitionId(fact.of), event).await?;

@@ -1,25 +1,25 @@
-//! What teams, line-ups, fixtures, concessions and adjustments have in common: storing, the journal, what shows anew.
+//! What teams, line-ups, fixtures, concessions, adjustments and side contests have in common: storing, the journal, what shows anew.
 
 use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId};
 use crate::league::memory::books::{self, LeagueBook};
 use crate::league::{Caller, Refusal};
 use crate::storage::journal::{self, Act};
-use crate::storage::match_facts::{Kind, MatchFact};
 use crate::storage::row_hashes::{wrote, wrote_version};
-use crate::storage::{Conn, documents, leagues, match_facts};
+use crate::storage::season_facts::{Kind, SeasonFact};
+use crate::storage::{Conn, documents, leagues, season_facts};
 use jiff::Timestamp;
 use serde::Serialize;
 use uuid::Uuid;
 
 /// Somebody who does something now.
 #[derive(Clone, Copy)]
-pub(super) struct By {
+pub(in crate::league) struct By {
     pub caller: Caller,
     pub member: MemberId,
     pub now: Timestamp,
 }
 
-pub(super) struct New<'a, T> {
+pub(in crate::league) struct New<'a, T> {
     pub id: Uuid,
     pub season: SeasonId,
     pub kind: Kind,
@@ -38,7 +38,7 @@ fn text(body: &impl Serialize) -> String {
 ///
 /// # Errors
 /// A failed database.
-pub(super) async fn create<T: Serialize>(
+pub(in crate::league) async fn create<T: Serialize>(
     conn: &mut Conn,
     by: By,
     book: &LeagueBook,
@@ -48,10 +48,10 @@ pub(super) async fn create<T: Serialize>(
     let New { id, season, kind, of, event, body } = new;
     let seq = leagues::next_seq(conn, league).await?;
     let received_at = by.now;
-    let fact = MatchFact { league, id, season, kind, of, event, version: 1, seq, received_at, text: text(body) };
-    match_facts::insert(conn, &fact).await?;
+    let fact = SeasonFact { league, id, season, kind, of, event, version: 1, seq, received_at, text: text(body) };
+    season_facts::insert(conn, &fact).await?;
     shows_anew(conn, book, season).await?;
-    let rows = [wrote("match_facts", id)];
+    let rows = [wrote("season_facts", id)];
     let (account, content) = (Some(by.caller.account), fact.text.as_bytes());
     let act = Act { by: account, act: "create", kind: kind.word(), id, content, rows: &rows };
     journal::append(conn, league, act, by.now).await?;
@@ -62,19 +62,19 @@ pub(super) async fn create<T: Serialize>(
 ///
 /// # Errors
 /// A failed database.
-pub(super) async fn replace(
+pub(in crate::league) async fn replace(
     conn: &mut Conn,
     by: By,
     book: &LeagueBook,
-    before: &MatchFact,
+    before: &SeasonFact,
     body: &impl Serialize,
 ) -> Result<i64, Refusal> {
     let (league, id, body) = (before.league, before.id, text(body));
     let seq = leagues::next_seq(conn, league).await?;
-    match_facts::replace(conn, before, by.member, seq, by.now, &body).await?;
+    season_facts::replace(conn, before, by.member, seq, by.now, &body).await?;
     shows_anew(conn, book, before.season).await?;
     let kind = before.kind.word();
-    let rows = [wrote("match_facts", id), wrote_version(kind, id, before.version)];
+    let rows = [wrote("season_facts", id), wrote_version(kind, id, before.version)];
     let (account, content) = (Some(by.caller.account), body.as_bytes());
     let act = Act { by: account, act: "replace", kind, id, content, rows: &rows };
     journal::append(conn, league, act, by.now).await?;
@@ -85,8 +85,13 @@ pub(super) async fn replace(
 ///
 /// # Errors
 /// A failed database.
-pub(super) async fn remove(conn: &mut Conn, by: By, book: &LeagueBook, fact: &MatchFact) -> Result<(), Refusal> {
-    match_facts::remove(conn, fact).await?;
+pub(in crate::league) async fn remove(
+    conn: &mut Conn,
+    by: By,
+    book: &LeagueBook,
+    fact: &SeasonFact,
+) -> Result<(), Refusal> {
+    season_facts::remove(conn, fact).await?;
     shows_anew(conn, book, fact.season).await?;
     let (account, kind) = (Some(by.caller.account), fact.kind.word());
     let act = Act { by: account, act: "remove", kind, id: fact.id, content: &[], rows: &[] };

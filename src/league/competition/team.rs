@@ -13,7 +13,7 @@ use crate::league::memory::books::LeagueBook;
 use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::SEASONS;
 use crate::storage::idempotency::Reply;
-use crate::storage::match_facts::Kind;
+use crate::storage::season_facts::Kind;
 use crate::wire::body::matches::MOST_TEAMS;
 use serde::Serialize;
 use uuid::Uuid;
@@ -112,7 +112,7 @@ impl Leagues {
         let this = self.clone();
         let now = self.now();
         change!(self, id, |conn| {
-            let (before, member) = access::organized_match_fact(conn, caller, Kind::Team, id.0).await?;
+            let (before, member) = access::organized_season_fact(conn, caller, Kind::Team, id.0).await?;
             if_match.check(before.version)?;
             let team = patched(&before.text)?;
             let book = this.books.of(conn, before.league).await?;
@@ -132,7 +132,7 @@ impl Leagues {
         let this = self.clone();
         let now = self.now();
         change!(self, id, |conn| {
-            let (before, member) = access::organized_match_fact(conn, caller, Kind::Team, id.0).await?;
+            let (before, member) = access::organized_season_fact(conn, caller, Kind::Team, id.0).await?;
             if_match.check(before.version)?;
             let book = this.books.of(conn, before.league).await?;
             let side = Competitor::Team { team_id: id };
@@ -158,7 +158,7 @@ impl Leagues {
     pub async fn team(&self, caller: Caller, id: TeamId) -> Result<(TeamView, i64), Refusal> {
         let mut conn = self.database.reader().await?;
         conn.begin_read().await?;
-        let (found, _) = access::match_fact(&mut conn, caller, Kind::Team, id.0).await?;
+        let (found, _) = access::season_fact(&mut conn, caller, Kind::Team, id.0).await?;
         Ok((TeamView { id, season_id: found.season, team: found.body()? }, found.version))
     }
 

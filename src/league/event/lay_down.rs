@@ -10,6 +10,7 @@ use crate::domain::rule::Rule;
 use crate::domain::season::record::{figures_without_card, member_record};
 use crate::domain::season::{Entry, Figures, RoundState};
 use crate::league::access::{self, IfMatch};
+use crate::league::competition::stored::{self, By};
 use crate::league::keys::{RequestKey, created};
 use crate::league::memory::books::{self, LeagueBook};
 use crate::league::refusal::final_event;
@@ -22,7 +23,7 @@ use crate::storage::journal::{self, Act};
 use crate::storage::results::{self, StoredResult};
 use crate::storage::rounds::{self, Counted};
 use crate::storage::row_hashes::{wrote, wrote_version};
-use crate::storage::{Conn, entrants, events_kept, leagues};
+use crate::storage::{Conn, entrants, events_kept, leagues, season_facts};
 use jiff::Timestamp;
 use uuid::Uuid;
 
@@ -177,7 +178,7 @@ impl Leagues {
 }
 
 impl Leagues {
-    /// Removes an event that has no cards; entries and cards in play go with it.
+    /// Removes an event that has no cards; entries, side contests and cards in play go with it.
     ///
     /// # Errors
     /// Anybody but an organizer; a stale version; an event with a card, withdrawn ones included, or one that is being
@@ -186,7 +187,7 @@ impl Leagues {
         let this = self.clone();
         let now = self.now();
         let season = change!(self, id, |conn| {
-            let (event, _) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
+            let (event, member) = access::organized_document::<Event>(conn, caller, &EVENTS, id.0).await?;
             if_match.check(event.version)?;
             let (league, season) = (event.league, SeasonId(event.parent.unwrap_or_default()));
             let cards = rounds::count_in_event(conn, league, id).await?;
@@ -203,6 +204,12 @@ impl Leagues {
                 let detail =
                     "fixtures or line-ups of this event are there: remove them or move them to another event first";
                 return Err(Refusal::conflict(Rule::HasFixtures, detail));
+            }
+            let by = By { caller, member: member.id, now };
+            for (contest, _) in book.book.contests.iter().filter(|(_, (of, _))| *of == id) {
+                if let Some(fact) = season_facts::get(conn, *contest).await? {
+                    stored::remove(conn, by, &book, &fact).await?;
+                }
             }
             documents::remove_event(conn, league, id.0).await?;
             books::mark(conn, league).await?;

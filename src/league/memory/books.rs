@@ -5,7 +5,7 @@ use crate::domain::ids::{AccountId, CompetitionId, EventId, FixtureId, LeagueId,
 use crate::domain::season::{Book, Night};
 use crate::league::Refusal;
 use crate::storage::documents::{self, COMPETITIONS, COURSES, Document, EVENTS, SEASONS, SETUPS};
-use crate::storage::match_facts::{self, MatchFact};
+use crate::storage::season_facts::{self, SeasonFact};
 use crate::storage::{Conn, StorageError, carried, entrants, events_kept, leagues, members};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -156,7 +156,7 @@ pub async fn read(conn: &mut Conn, stored: &leagues::StoredLeague) -> Result<Lea
     for found in entrants::in_competitions(conn, league).await? {
         book.enter(found.event, found.member, &found.entry);
     }
-    for fact in match_facts::list(conn, league).await? {
+    for fact in season_facts::list(conn, league).await? {
         take(&mut book, &fact)?;
     }
     let setups: Vec<Document<Setup>> = documents::list(conn, &SETUPS, league, Uuid::nil(), i64::MAX).await?;
@@ -164,25 +164,28 @@ pub async fn read(conn: &mut Conn, stored: &leagues::StoredLeague) -> Result<Lea
     Ok(LeagueBook { league, zone, book, setups: setups.collect(), accounts })
 }
 
-/// Puts a team, a line-up, a fixture, a concession or an adjustment into the book.
-fn take(book: &mut Book, fact: &MatchFact) -> Result<(), StorageError> {
+/// Puts a team, a line-up, a fixture, a concession, an adjustment or a side contest into the book.
+fn take(book: &mut Book, fact: &SeasonFact) -> Result<(), StorageError> {
     match fact.kind {
-        match_facts::Kind::Team => {
+        season_facts::Kind::Team => {
             book.teams.insert(TeamId(fact.id), (fact.season, fact.body()?));
         }
-        match_facts::Kind::LineUp => {
+        season_facts::Kind::LineUp => {
             if let Some(event) = fact.event {
                 book.line_ups.insert((event, TeamId(fact.of)), fact.body()?);
             }
         }
-        match_facts::Kind::Fixture => {
+        season_facts::Kind::Fixture => {
             book.fixtures.insert(FixtureId(fact.id), (CompetitionId(fact.of), fact.body()?));
         }
-        match_facts::Kind::Concession => {
+        season_facts::Kind::Concession => {
             book.concessions.insert(fact.id, fact.body()?);
         }
-        match_facts::Kind::Adjustment => {
+        season_facts::Kind::Adjustment => {
             book.adjustments.insert(fact.id, (CompetitionId(fact.of), fact.body()?));
+        }
+        season_facts::Kind::SideContest => {
+            book.contests.insert(fact.id, (EventId(fact.of), fact.body()?));
         }
     }
     Ok(())

@@ -9,7 +9,7 @@ use crate::league::memory::books;
 use crate::league::{Caller, Leagues, Refusal};
 use crate::storage::documents::{self, SEASONS};
 use crate::storage::journal::{self, Act};
-use crate::storage::{carried, entrants, match_facts, rounds};
+use crate::storage::{carried, entrants, rounds, season_facts};
 
 impl Leagues {
     /// Removes a season in which no card was handed in, with its events, competitions and carried results.
@@ -43,8 +43,8 @@ impl Leagues {
                 documents::remove_event(conn, league, event.0).await?;
                 removed.push(("event", event.0));
             }
-            for fact in match_facts::list(conn, league).await?.into_iter().filter(|fact| fact.season == id) {
-                match_facts::remove(conn, &fact).await?;
+            for fact in season_facts::list(conn, league).await?.into_iter().filter(|fact| fact.season == id) {
+                season_facts::remove(conn, &fact).await?;
                 removed.push((fact.kind.word(), fact.id));
             }
             for (competition, _) in book.book.competitions_of(id) {

@@ -25,18 +25,19 @@ pub struct ToldRow {
 }
 
 /// What can be removed, and the table in which it was.
-const REMOVED: [(&str, &str); 11] = [
+const REMOVED: [(&str, &str); 12] = [
     ("event", "events"),
     ("competition", "competitions"),
     ("course", "courses"),
     ("setup", "setups"),
     ("season", "seasons"),
     ("carried_result", "carried_results"),
-    ("team", "match_facts"),
-    ("line_up", "match_facts"),
-    ("fixture", "match_facts"),
-    ("concession", "match_facts"),
-    ("adjustment", "match_facts"),
+    ("team", "season_facts"),
+    ("line_up", "season_facts"),
+    ("fixture", "season_facts"),
+    ("concession", "season_facts"),
+    ("adjustment", "season_facts"),
+    ("side_contest", "season_facts"),
 ];
 
 /// What a journal tells of a league.

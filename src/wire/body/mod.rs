@@ -19,5 +19,6 @@ pub mod round;
 pub mod season;
 pub mod setup;
 mod shapes;
+pub mod side_contest;
 pub mod tables;
 pub mod views;

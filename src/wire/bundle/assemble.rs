@@ -171,9 +171,12 @@ impl Assembler {
                     Some(_) => Err(repeated(id)),
                 }
             }
-            Line::Team(_) | Line::LineUp(_) | Line::Fixture(_) | Line::Adjustment(_) | Line::Concession(_) => {
-                self.of_matches(line)
-            }
+            Line::Team(_)
+            | Line::LineUp(_)
+            | Line::Fixture(_)
+            | Line::Adjustment(_)
+            | Line::Concession(_)
+            | Line::SideContest(_) => self.of_matches(line),
             Line::Round(line) => {
                 let (round, came_in) = (&line.body.round, &line.body.came_in);
                 self.member("member_id", round.member_id)?;

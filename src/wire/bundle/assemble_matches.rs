@@ -1,4 +1,4 @@
-//! The lines of teams and matches in a bundle.
+//! The lines of teams, matches and side contests in a bundle.
 
 use super::assemble::{Assembler, insert_new, none, repeated, unknown};
 use super::line::Line;
@@ -69,6 +69,17 @@ impl Assembler {
                     return Err(unknown("fixture_id", line.body.fixture_id));
                 }
                 insert_new(self.book.concessions.entry(line.ids.id), line.ids.id, line.body)
+            }
+            Line::SideContest(line) => {
+                let event = line.ids.event_id;
+                if !self.book.nights.contains_key(&event) {
+                    return Err(unknown("event_id", event));
+                }
+                for noted in &line.body.entries {
+                    self.member("entries", noted.member_id)?;
+                }
+                none(line.body.broken())?;
+                insert_new(self.book.contests.entry(line.ids.id), line.ids.id, (event, line.body))
             }
             _ => Ok(()),
         }

@@ -2,12 +2,12 @@
 
 use crate::domain::facts::{
     Adjustment, Answer, CarriedDifferential, CarriedResult, Competition, Conceded, Course, Decision, Event, EventEntry,
-    FinalRecord, Fixture, League, LineUp, Member, Query, Round, Season, Setup, Team,
+    FinalRecord, Fixture, League, LineUp, Member, Query, Round, Season, Setup, SideContest, Team,
 };
 use crate::domain::ids::{CompetitionId, CourseId, EventId, FixtureId, MemberId, RoundId, SeasonId, TeamId};
 use crate::domain::units::Feet;
 use crate::wire::body::league::{self, league_index};
-use crate::wire::body::{brought, competition, course, event, life, matches, round, season, setup};
+use crate::wire::body::{brought, competition, course, event, life, matches, round, season, setup, side_contest};
 use crate::wire::bundle::finding;
 use crate::wire::bundle::finding::{FirstOpinion, Opened, SaidOfFinding};
 use crate::wire::bundle::ids::{
@@ -201,6 +201,8 @@ pub enum Line {
     Adjustment(Sent<OfCompetition<Uuid>, Adjustment>),
     /// A hole or a match that one side gave to the other.
     Concession(Sent<OwnId, Conceded>),
+    /// A side contest of an event.
+    SideContest(Sent<OfEvent<Uuid>, SideContest>),
     /// What a final event keeps.
     EventKept(Box<Sent<OfEvent<Uuid>, FinalRecord>>),
 }
@@ -260,6 +262,7 @@ impl Line {
             "fixture" => Line::Fixture(Sent::read(node)?),
             "adjustment" => Line::Adjustment(Sent::read(node)?),
             "concession" => Line::Concession(Sent::read(node)?),
+            "side_contest" => Line::SideContest(Sent::read(node)?),
             _ => Line::EventKept(Box::new(Sent::read(node)?)),
         })
     }
@@ -353,6 +356,7 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
         kind("fixture", vec![id("id"), id("competition_id")], matches::fixture_fields()),
         kind("adjustment", vec![id("id"), id("competition_id")], matches::adjustment_fields()),
         kind("concession", vec![id("id"), id("fixture_id")], matches::concession_fields()),
+        kind("side_contest", vec![id("id"), id("event_id")], side_contest::contest_fields()),
         kind("event_kept", vec![id("id"), id("event_id")], kept_fields()),
     ])
 });

@@ -61,6 +61,7 @@ async fn head_is_answered_wherever_get_is() {
     let practice = crate::stored::practice::block(&night.setup);
     let practice = api.post(path, &practice).by(&cast.olga).key(&id()).expect(201).await.id();
     let [_, team, _, fixture, ..] = crate::stored::matches::a_team_match(&api, &cast, &night, &night.event).await;
+    let contest = crate::stored::authorization::side_contest(&api, &cast, &night).await;
     for doc in docs().iter().filter(|doc| doc.method == "GET") {
         let object = match doc.path.split('/').nth(1).unwrap_or_default() {
             "leagues" => &night.league,
@@ -75,6 +76,7 @@ async fn head_is_answered_wherever_get_is() {
             "practice" => &practice,
             "teams" => &team,
             "fixtures" => &fixture,
+            "side-contests" => &contest,
             _ => "",
         };
         let path = doc.path.replace("{id}", object).replace("{team_id}", &team);

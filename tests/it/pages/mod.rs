@@ -14,3 +14,4 @@ mod matches;
 mod organize;
 mod player;
 mod ruling;
+mod side_contests;

@@ -38,8 +38,14 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
         ("POST", "/invitations/{code}/acceptance") => [401, 201, 409, 409, 409, 409],
         (
             "PATCH",
-            "/leagues/{id}" | "/members/{id}" | "/seasons/{id}" | "/competitions/{id}" | "/events/{id}" | "/teams/{id}"
-            | "/fixtures/{id}",
+            "/leagues/{id}"
+            | "/members/{id}"
+            | "/seasons/{id}"
+            | "/competitions/{id}"
+            | "/events/{id}"
+            | "/teams/{id}"
+            | "/fixtures/{id}"
+            | "/side-contests/{id}",
         )
         | ("PUT", "/courses/{id}")
         | ("POST", "/seasons/{id}/round-batches")
@@ -68,6 +74,7 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/members/{id}/carried-differentials"
             | "/seasons/{id}/carried-results"
             | "/seasons/{id}/teams"
+            | "/events/{id}/side-contests"
             | "/competitions/{id}/fixtures"
             | "/competitions/{id}/adjustments"
             | "/leagues/{id}/rosters"
@@ -111,8 +118,12 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/fixtures/{id}"
             | "/adjustments/{id}"
             | "/carried-differentials/{id}"
-            | "/carried-results/{id}",
+            | "/carried-results/{id}"
+            | "/side-contests/{id}",
         ) => organizers(204),
+        // Of Ann: she and scorers note it while the event is open.
+        ("POST", "/side-contests/{id}/entries") => [401, 404, 200, 403, 200, 200],
+        ("DELETE", "/side-contests/{id}/entries/{member_id}") => [401, 404, 204, 403, 204, 204],
         ("DELETE", "/setups/{id}") => [401, 404, 204, 403, 403, 204],
         // Ann is of the team; the event that is asked for is still to open.
         ("PUT", "/events/{id}/line-ups/{team_id}") => [401, 404, 200, 403, 200, 200],
@@ -163,6 +174,8 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/events/{id}/board/stream"
             | "/events/{id}/entries"
             | "/events/{id}/entry-sheet"
+            | "/events/{id}/side-contests"
+            | "/side-contests/{id}"
             | "/seasons/{id}/standings/changes"
             | "/rounds/{id}/versions"
             | "/rounds/{id}/working"
@@ -185,6 +198,14 @@ async fn carried_result(api: &Api, cast: &Cast, night: &Night) -> String {
     api.post(path, &body).by(&cast.olga).key(&id()).expect(201).await.id()
 }
 
+/// A side contest with a value of Ann's.
+pub async fn side_contest(api: &Api, cast: &Cast, night: &Night) -> String {
+    let path = format!("/events/{}/side-contests", night.event);
+    let entries = json!([{ "member_id": night.ann, "value": 6.5 }]);
+    let body = json!({ "name": "Nearest", "unit": "ft", "better": "lower", "entries": entries });
+    api.post(path, &body).by(&cast.olga).key(&id()).expect(201).await.id()
+}
+
 /// A league of Olga's or of Otto's, with an object of every kind.
 struct World {
     api: Api,
@@ -194,6 +215,7 @@ struct World {
     round_id: String,
     query: String,
     entry: String,
+    contest: String,
     notice: String,
     session: String,
     finding: String,
@@ -286,6 +308,7 @@ impl World {
         let path = format!("/members/{}/practice", night.ann);
         let block = super::practice::block(&night.setup);
         let practice = api.post(path, &block).by(&cast.ann).key(&id()).expect(201).await.id();
+        let contest = side_contest(&api, &cast, &night).await;
         let carried = (carried_differential(&api, &cast, &night).await, carried_result(&api, &cast, &night).await);
         let path = format!("/seasons/{}/competitions", night.season);
         let skins = json!({ "name": "Skins", "meeting": { "kind": "hole" } });
@@ -299,6 +322,7 @@ impl World {
             round_id,
             query,
             entry,
+            contest,
             notice,
             session,
             finding,
@@ -343,6 +367,7 @@ impl World {
             "rounds" => &self.round_id,
             "queries" => &self.query,
             "entries" => &self.entry,
+            "side-contests" => &self.contest,
             "carried-differentials" => &self.carried.0,
             "carried-results" => &self.carried.1,
             "notices" => &self.notice,
@@ -361,7 +386,7 @@ impl World {
     fn request(&self, method: &str, path: &str, object: &str) -> Call {
         let night = &self.night;
         let at = path.replace("{id}", object).replace("{code}", object).replace("{number}", "3");
-        let at = at.replace("{team_id}", &self.matches.team);
+        let at = at.replace("{team_id}", &self.matches.team).replace("{member_id}", &night.ann);
         let reasoned = format!("{at}?reason=a%20slip%20on%20hole%203");
         let call = |path: &str| self.api.call(method, path).key(&id()).matching("*");
         match (method, path) {
@@ -423,6 +448,9 @@ impl World {
             ("PATCH", "/seasons/{id}" | "/competitions/{id}") => json!({ "name": "Winter" }),
             ("POST", "/seasons/{id}/competitions") => json!({ "name": "Skins", "meeting": { "kind": "hole" } }),
             ("POST", "/seasons/{id}/teams") => json!({ "name": id() }),
+            ("POST", "/events/{id}/side-contests") => json!({ "name": "Putts", "from_cards": "putts" }),
+            ("PATCH", "/side-contests/{id}") => json!({ "hole": 7 }),
+            ("POST", "/side-contests/{id}/entries") => json!({ "member_id": night.ann, "value": 5 }),
             ("PATCH", "/teams/{id}") => json!({ "captain": night.ann }),
             ("PUT", "/events/{id}/line-ups/{team_id}") => json!({ "players": [{ "member_id": night.ann }] }),
             ("POST", "/competitions/{id}/fixtures") => {
@@ -555,6 +583,15 @@ impl World {
                 let path_of = format!("/seasons/{}/teams", self.night.season);
                 let made = api.post(path_of, &json!({ "name": id() })).by(&cast.olga).key(&id()).expect(201).await.id();
                 as_person(self.request(method, path, &made)).send().await
+            }
+            ("DELETE", "/side-contests/{id}" | "/side-contests/{id}/entries/{member_id}") => {
+                let event = api.event(cast, &self.night, json!({})).await;
+                let made = side_contest(&self.api, cast, &Night { event, ..self.night.clone() }).await;
+                as_person(self.request(method, path, &made)).send().await
+            }
+            ("POST", "/events/{id}/side-contests") => {
+                let event = api.event(cast, &self.night, json!({})).await;
+                as_person(self.request(method, path, &event)).send().await
             }
             ("DELETE", "/carried-differentials/{id}") => {
                 let made = carried_differential(&self.api, cast, &self.night).await;

@@ -2,7 +2,7 @@
 
 mod accounts;
 mod addresses;
-mod authorization;
+pub mod authorization;
 pub mod backup;
 mod batches;
 mod by_entry;
@@ -39,6 +39,7 @@ mod season_story;
 mod seasons;
 mod servers;
 mod sessions;
+mod side_contests;
 mod signing_keys;
 mod story;
 mod tables;

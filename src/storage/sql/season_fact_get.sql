@@ -1,4 +1,3 @@
 SELECT league_id, id, season_id, kind, of_id, event_id, version, seq, received_at, body
-FROM match_facts
-WHERE league_id = $1
-ORDER BY seq, id
+FROM season_facts
+WHERE id = $1

@@ -1,3 +1,4 @@
 SELECT league_id, id, season_id, kind, of_id, event_id, version, seq, received_at, body
-FROM match_facts
-WHERE id = $1
+FROM season_facts
+WHERE league_id = $1
+ORDER BY seq, id

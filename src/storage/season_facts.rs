@@ -1,4 +1,4 @@
-//! Teams, line-ups, fixtures, concessions and adjustments. Earlier bodies stand in `versions`.
+//! Teams, line-ups, fixtures, concessions, adjustments and side contests. Earlier bodies stand in `versions`.
 
 use super::db::Conn;
 use super::documents::{Kept, keep_version};
@@ -23,15 +23,18 @@ pub enum Kind {
     Concession,
     /// Of a competition.
     Adjustment,
+    /// Of an event.
+    SideContest,
 }
 
 impl Kind {
-    const WORDS: [(Self, &'static str); 5] = [
+    const WORDS: [(Self, &'static str); 6] = [
         (Self::Team, "team"),
         (Self::LineUp, "line_up"),
         (Self::Fixture, "fixture"),
         (Self::Concession, "concession"),
         (Self::Adjustment, "adjustment"),
+        (Self::SideContest, "side_contest"),
     ];
 
     /// Returns the word for it, in versions and the journal too.
@@ -42,7 +45,7 @@ impl Kind {
 
 /// One of them, as stored.
 #[derive(Clone, Debug)]
-pub struct MatchFact {
+pub struct SeasonFact {
     pub league: LeagueId,
     pub id: Uuid,
     pub season: SeasonId,
@@ -61,10 +64,10 @@ pub struct MatchFact {
 }
 
 fn unreadable(column: &'static str, detail: String) -> StorageError {
-    StorageError::Corrupt { table: "match_facts", column, detail }
+    StorageError::Corrupt { table: "season_facts", column, detail }
 }
 
-impl MatchFact {
+impl SeasonFact {
     fn of(row: &Row) -> Result<Self, StorageError> {
         let (word, id): (String, Uuid) = (row.get("kind")?, row.get("id")?);
         let kind = Kind::WORDS.iter().find(|(_, known)| *known == word);
@@ -78,7 +81,7 @@ impl MatchFact {
             event: row.optional_id("event_id")?,
             version: row.get("version")?,
             seq: row.get("seq")?,
-            received_at: row.parsed("match_facts", "received_at")?,
+            received_at: row.parsed("season_facts", "received_at")?,
             text: row.get("body")?,
         })
     }
@@ -96,16 +99,16 @@ impl MatchFact {
 ///
 /// # Errors
 /// A failed database or an unreadable row.
-pub async fn get(conn: &mut Conn, id: Uuid) -> Result<Option<MatchFact>, StorageError> {
-    conn.row(sql!("match_fact_get"), values![id]).await?.map(|row| MatchFact::of(&row)).transpose()
+pub async fn get(conn: &mut Conn, id: Uuid) -> Result<Option<SeasonFact>, StorageError> {
+    conn.row(sql!("season_fact_get"), values![id]).await?.map(|row| SeasonFact::of(&row)).transpose()
 }
 
 /// Reads all of a league, in the order of their numbers.
 ///
 /// # Errors
 /// A failed database or an unreadable row.
-pub async fn list(conn: &mut Conn, league: LeagueId) -> Result<Vec<MatchFact>, StorageError> {
-    conn.rows(sql!("match_fact_list"), values![league]).await?.iter().map(MatchFact::of).collect()
+pub async fn list(conn: &mut Conn, league: LeagueId) -> Result<Vec<SeasonFact>, StorageError> {
+    conn.rows(sql!("season_fact_list"), values![league]).await?.iter().map(SeasonFact::of).collect()
 }
 
 /// Reads the line-up of a team in an event.
@@ -117,18 +120,21 @@ pub async fn line_up(
     league: LeagueId,
     team: TeamId,
     event: EventId,
-) -> Result<Option<MatchFact>, StorageError> {
-    conn.row(sql!("match_fact_line_up"), values![league, team, event]).await?.map(|row| MatchFact::of(&row)).transpose()
+) -> Result<Option<SeasonFact>, StorageError> {
+    conn.row(sql!("season_fact_line_up"), values![league, team, event])
+        .await?
+        .map(|row| SeasonFact::of(&row))
+        .transpose()
 }
 
 /// Stores a new one.
 ///
 /// # Errors
 /// A failed database.
-pub async fn insert(conn: &mut Conn, fact: &MatchFact) -> Result<(), StorageError> {
-    let MatchFact { league, id, season, kind, of, event, version, seq, received_at, text } = fact;
+pub async fn insert(conn: &mut Conn, fact: &SeasonFact) -> Result<(), StorageError> {
+    let SeasonFact { league, id, season, kind, of, event, version, seq, received_at, text } = fact;
     let values = values![*league, *id, *season, kind.word(), *of, *event, *version, *seq, *received_at, text.as_str()];
-    conn.run(sql!("match_fact_insert"), values).await?;
+    conn.run(sql!("season_fact_insert"), values).await?;
     Ok(())
 }
 
@@ -138,7 +144,7 @@ pub async fn insert(conn: &mut Conn, fact: &MatchFact) -> Result<(), StorageErro
 /// A failed database.
 pub async fn replace(
     conn: &mut Conn,
-    before: &MatchFact,
+    before: &SeasonFact,
     by: MemberId,
     seq: i64,
     at: Timestamp,
@@ -153,7 +159,7 @@ pub async fn replace(
         body: &before.text,
     };
     keep_version(conn, before.kind.word(), before.league, before.id, kept).await?;
-    conn.run(sql!("match_fact_update"), values![before.league, before.id, before.version + 1, seq, at, body]).await?;
+    conn.run(sql!("season_fact_update"), values![before.league, before.id, before.version + 1, seq, at, body]).await?;
     Ok(())
 }
 
@@ -161,9 +167,9 @@ pub async fn replace(
 ///
 /// # Errors
 /// A failed database.
-pub async fn remove(conn: &mut Conn, fact: &MatchFact) -> Result<(), StorageError> {
+pub async fn remove(conn: &mut Conn, fact: &SeasonFact) -> Result<(), StorageError> {
     conn.run(sql!("version_delete"), values![fact.league, fact.kind.word(), fact.id]).await?;
-    conn.run(sql!("match_fact_delete"), values![fact.league, fact.id]).await?;
+    conn.run(sql!("season_fact_delete"), values![fact.league, fact.id]).await?;
     Ok(())
 }
 

@@ -1,3 +1,3 @@
 SELECT league_id, id, season_id, kind, of_id, event_id, version, seq, received_at, body
-FROM match_facts
+FROM season_facts
 WHERE league_id = $1 AND kind = 'line_up' AND of_id = $2 AND event_id = $3

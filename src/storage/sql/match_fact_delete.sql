@@ -1,1 +1,0 @@
-DELETE FROM match_facts WHERE league_id = $1 AND id = $2

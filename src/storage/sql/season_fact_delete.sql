@@ -1,0 +1,1 @@
+DELETE FROM season_facts WHERE league_id = $1 AND id = $2
