@@ -355,6 +355,18 @@ CREATE TABLE carried_differentials (
     FOREIGN KEY (league_id, member_id) REFERENCES members (league_id, id)
 );
 
+CREATE TABLE handicap_acts (
+    league_id   UUID NOT NULL,
+    id          UUID NOT NULL,
+    member_id   UUID NOT NULL,
+    decided     TEXT COLLATE "C" NOT NULL,
+    reason      TEXT COLLATE "C" NOT NULL,
+    seq         BIGINT NOT NULL,
+    received_at TEXT COLLATE "C" NOT NULL,
+    PRIMARY KEY (league_id, id),
+    FOREIGN KEY (league_id, member_id) REFERENCES members (league_id, id)
+);
+
 CREATE TABLE carried_results (
     league_id   UUID NOT NULL,
     id          UUID NOT NULL,

@@ -329,6 +329,18 @@ CREATE TABLE carried_differentials (
     FOREIGN KEY (league_id, member_id) REFERENCES members (league_id, id)
 ) STRICT, WITHOUT ROWID;
 
+CREATE TABLE handicap_acts (
+    league_id   BLOB NOT NULL,
+    id          BLOB NOT NULL,
+    member_id   BLOB NOT NULL,
+    decided     TEXT NOT NULL,
+    reason      TEXT NOT NULL,
+    seq         INTEGER NOT NULL,
+    received_at TEXT NOT NULL,
+    PRIMARY KEY (league_id, id),
+    FOREIGN KEY (league_id, member_id) REFERENCES members (league_id, id)
+) STRICT, WITHOUT ROWID;
+
 CREATE TABLE carried_results (
     league_id   BLOB NOT NULL,
     id          BLOB NOT NULL,

@@ -10,6 +10,7 @@ pub mod copies;
 pub mod documents;
 pub mod events;
 pub mod findings;
+pub mod handicap_acts;
 pub mod holes;
 pub mod leagues;
 pub mod matches;

@@ -33,6 +33,7 @@ pub fn all() -> Routes {
     super::rounds::routes(&mut routes);
     super::holes::routes(&mut routes);
     super::brought::routes(&mut routes);
+    super::handicap_acts::routes(&mut routes);
     super::findings::routes(&mut routes);
     super::bundles::routes(&mut routes);
     super::pace::routes(&mut routes);

@@ -22,6 +22,7 @@ pub enum Rule {
     FlightRepeated,
     FlightsOverlap,
     Fixture,
+    HandicapAct,
     HandicapPolicy,
     HasFixtures,
     HoleCount,

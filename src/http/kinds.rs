@@ -69,6 +69,7 @@ kinds! {
         DateOrder: UNPROCESSABLE_ENTITY, "date-order", "Dates in the wrong order";
         FlightRepeated: UNPROCESSABLE_ENTITY, "flight-repeated", "Two flights share a name";
         FlightsOverlap: UNPROCESSABLE_ENTITY, "flights-overlap", "Flights overlap";
+        HandicapAct: UNPROCESSABLE_ENTITY, "handicap-act", "Not a handicap act";
         HandicapPolicy: UNPROCESSABLE_ENTITY, "handicap-policy", "Handicap terms that do not fit each other";
         EventFinal: CONFLICT, "event-final", "The event is final";
         EventHasCards: CONFLICT, "event-has-cards", "The event has cards";

@@ -29,6 +29,7 @@ mod fixtures;
 mod form;
 mod frame;
 mod hand_in;
+mod handicap_acts;
 mod held;
 mod home;
 mod kept;
@@ -85,6 +86,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(season::routes)
             .configure(competition::routes)
             .configure(carried::routes)
+            .configure(handicap_acts::routes)
             .configure(addresses::routes)
             .configure(public::routes)
             .configure(team::routes)

@@ -42,6 +42,7 @@ impl Notices {
             "signed_in" => return format!("New sign-in to your account: {device}"),
             "void" => "An event is void: no competition counts it",
             "void_undone" => "An event that was void counts again",
+            "handicap_act" => "An organizer decided about your league index",
             "password_changed" => return format!("Your password was changed: {device}"),
             _ => "New fair-play finding",
         };
@@ -62,6 +63,9 @@ impl Notices {
 fn address(notice: &NoticeView) -> String {
     if let Some(event) = notice.event_id {
         return format!("/events/{event}");
+    }
+    if let Some(member) = notice.member_id.filter(|_| notice.kind == "handicap_act") {
+        return format!("/members/{member}/handicap-acts");
     }
     match (notice.finding_id, notice.round_id, notice.league_id) {
         (Some(finding), _, _) => format!("/findings/{finding}"),

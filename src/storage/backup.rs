@@ -18,7 +18,7 @@ use std::time::Duration;
 use uuid::Uuid;
 
 /// Every table that a backup holds, each after those that it refers to.
-pub const TABLES: [&str; 48] = [
+pub const TABLES: [&str; 49] = [
     "accounts",
     "leagues",
     "members",
@@ -38,6 +38,7 @@ pub const TABLES: [&str; 48] = [
     "withdrawals",
     "carried_differentials",
     "carried_results",
+    "handicap_acts",
     "events_kept",
     "results",
     "journal",

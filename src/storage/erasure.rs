@@ -29,6 +29,7 @@ pub async fn words(conn: &mut Conn, league: LeagueId, member: MemberId) -> Resul
     conn.run(sql!("erase_answers"), values![league, member]).await?;
     conn.run(sql!("erase_finding_words"), values![league, member]).await?;
     conn.run(sql!("erase_carried_differentials"), values![league, member]).await?;
+    conn.run(sql!("erase_handicap_acts"), values![league, member]).await?;
     conn.run(sql!("erase_carried_results"), values![league, member]).await?;
     conn.run(sql!("erase_entries"), values![league, member]).await?;
     conn.run(sql!("erase_notices"), values![league, member]).await?;

@@ -15,6 +15,7 @@ pub mod events_kept;
 pub mod evidence;
 pub mod file_columns;
 pub mod findings;
+pub mod handicap_acts;
 pub mod heads;
 mod health;
 pub mod idempotency;

@@ -19,7 +19,7 @@ use uuid::Uuid;
 /// A column that is part of the row's key is marked `*`. The hash of a row is over its key and all columns but those
 /// marked `?`, which an erasure or the end of an account clears and which have a hash of their own, and those marked `-`,
 /// which change without an entry.
-const COLUMNS: [(&str, &str); 38] = [
+const COLUMNS: [(&str, &str); 39] = [
     (
         "leagues",
         "*id:id name:text time_zone:text -seq:int -book_mark:int -journal_n:int -journal_hash:bytes version:int \
@@ -63,6 +63,7 @@ const COLUMNS: [(&str, &str); 38] = [
         "carried_results",
         "*id:id season_id:id member_id:id team_id:id competition_id:id ?label:text value:real ?source:text seq:int received_at:text",
     ),
+    ("handicap_acts", "*id:id member_id:id decided:json ?reason:text seq:int received_at:text"),
     ("events_kept", "*event_id:id id:id seq:int received_at:text body:json"),
     ("rulings", "*id:id member_id:id finding_id:id decision:text ?reason:text seq:int received_at:text"),
     ("ruled_rounds", "*ruling_id:id *round_id:id replaced_version:int"),

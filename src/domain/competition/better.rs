@@ -1,9 +1,11 @@
 //! Which of two values wins.
 
+use serde::{Deserialize, Serialize};
 use std::cmp::Ordering;
 
 /// Which of two values is the better one.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Better {
     /// Points: the higher value.
     Higher,

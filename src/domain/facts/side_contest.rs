@@ -1,19 +1,12 @@
 //! A side contest of an event, such as nearest the hole: noted by people, or read from the cards.
 
 use super::fault::{Fault, Rules};
+use crate::domain::competition::better::Better;
 use crate::domain::exact::Value;
 use crate::domain::ids::MemberId;
 use crate::domain::rule::Rule;
 use crate::domain::units::HoleNumber;
 use serde::{Deserialize, Serialize};
-
-/// Which values are ranked first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Better {
-    Lower,
-    Higher,
-}
 
 /// What is read from the cards.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]

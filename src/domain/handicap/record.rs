@@ -89,14 +89,23 @@ pub struct Step {
 pub struct Record {
     options: Options,
     adjusted: Vec<Tenths>,
-    /// The index after each score, under the score's date.
-    issued: Vec<(Date, Option<Tenths>)>,
+    /// The index after each score, under the score's date, and after each adjustment, under the day before it holds.
+    issued: Vec<Issued>,
+    /// The first of those that can be the low index.
+    low_from: usize,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Issued {
+    date: Date,
+    index: Option<Tenths>,
+    is_of_score: bool,
 }
 
 impl Record {
     /// Creates an empty record.
     pub fn new(options: Options) -> Self {
-        Self { options, adjusted: Vec::new(), issued: Vec::new() }
+        Self { options, adjusted: Vec::new(), issued: Vec::new(), low_from: 0 }
     }
 
     /// Adds a score; its date must not be earlier than that of the score before.
@@ -112,7 +121,7 @@ impl Record {
     /// # Source
     /// Rules of Handicapping, Rules 5.2, 5.3, 5.4 (daily revision) and 5.7 to 5.9.
     pub fn add(&mut self, score: Score) -> Step {
-        debug_assert!(self.issued.last().is_none_or(|(last, _)| *last <= score.date), "scores come in order of date");
+        debug_assert!(self.issued.last().is_none_or(|last| last.date <= score.date), "scores come in order of date");
         let differential = round_tenth(score.differential);
         let index_in_effect = match score.test {
             ExceptionalTest::AgainstRecord => self.index_before(score.date),
@@ -132,9 +141,41 @@ impl Record {
         let may_cap = self.adjusted.len() >= self.options.first_capped_score;
         let low_used = if may_cap { self.low() } else { None };
         let (index, cap) = self.calculate(low_used);
-        self.issued.push((score.date, index));
+        self.issued.push(Issued { date: score.date, index, is_of_score: true });
         let low_after = if self.adjusted.len() >= WINDOW { self.low() } else { None };
         Step { date: score.date, differential, index_in_effect, reduction, low_used, cap, index, low_after }
+    }
+
+    /// Moves the latest differentials alike, so that the index is a value from a day on; nothing without an index. Earlier
+    /// indexes are no longer the low one: the caps would take the adjustment back.
+    ///
+    /// # Formula
+    /// ```text
+    /// each of the latest 20 differentials + (value − the rounded average of those that count, + adjustment)
+    /// ```
+    ///
+    /// # Source
+    /// Rules of Handicapping, Rule 7.1a: the committee applies an adjustment to each of the latest 20 differentials. That the
+    /// low index begins anew is our reading.
+    pub fn adjust(&mut self, value: Tenths, from: Date) -> Option<Step> {
+        let average = self.average()?;
+        let moved = value.0 - round_tenth(average).0;
+        for recent in self.latest_mut() {
+            recent.0 += moved;
+        }
+        let date = from.yesterday().unwrap_or(from);
+        self.low_from = self.issued.len();
+        self.issued.push(Issued { date, index: Some(value), is_of_score: false });
+        Some(Step {
+            date,
+            differential: Tenths(0),
+            index_in_effect: None,
+            reduction: 0,
+            low_used: None,
+            cap: Cap::None,
+            index: Some(value),
+            low_after: None,
+        })
     }
 
     /// Returns the index that scores of earlier dates made: the one in effect on a date.
@@ -142,18 +183,18 @@ impl Record {
     /// # Source
     /// Rules of Handicapping, Rule 5.4: several rounds of one day use the index from before that day.
     pub fn index_before(&self, date: Date) -> Option<Tenths> {
-        let earlier = self.issued.partition_point(|(issued, _)| *issued < date);
-        self.issued[..earlier].last().and_then(|(_, index)| *index)
+        let earlier = self.issued.partition_point(|issued| issued.date < date);
+        self.issued[..earlier].last().and_then(|issued| issued.index)
     }
 
     /// Returns the index by all scores so far.
     pub fn index(&self) -> Option<Tenths> {
-        self.issued.last().and_then(|(_, index)| *index)
+        self.issued.last().and_then(|issued| issued.index)
     }
 
     /// Returns the index that each score made, oldest first.
     pub fn indexes(&self) -> impl Iterator<Item = Option<Tenths>> {
-        self.issued.iter().map(|(_, index)| *index)
+        self.issued.iter().filter(|issued| issued.is_of_score).map(|issued| issued.index)
     }
 
     /// Returns all differentials after reductions, oldest first.
@@ -177,12 +218,17 @@ impl Record {
         &mut self.adjusted[first..]
     }
 
+    /// Returns the average of the differentials that count, with the adjustment of few scores.
+    fn average(&self) -> Option<Exact> {
+        let selection = selection(self.adjusted.len())?;
+        let sum: i128 = self.counting().into_iter().map(|score| i128::from(self.adjusted[score].0)).sum();
+        Some(Exact::new(sum, 10 * selection.lowest as i128) + whole(selection.adjustment))
+    }
+
     fn calculate(&self, low: Option<Tenths>) -> (Option<Tenths>, Cap) {
-        let Some(selection) = selection(self.adjusted.len()) else {
+        let Some(average) = self.average() else {
             return (None, Cap::None);
         };
-        let sum: i128 = self.counting().into_iter().map(|score| i128::from(self.adjusted[score].0)).sum();
-        let average = Exact::new(sum, 10 * selection.lowest as i128) + whole(selection.adjustment);
         let rounding = if self.options.round_before_cap { Rounding::BeforeCap } else { Rounding::AfterCap };
         let (value, cap) = match low {
             None => (rounded(average, rounding), Cap::None),
@@ -198,12 +244,12 @@ impl Record {
     /// # Source
     /// Rules of Handicapping, Rule 5.7 and its interpretations 5.7/1 and 5.7/2.
     fn low(&self) -> Option<Tenths> {
-        let (latest, _) = self.issued.last()?;
+        let latest = self.issued.last()?.date;
         let window = SignedDuration::from_hours(24 * i64::from(self.options.low_window_days));
         let from = latest.saturating_sub(window);
-        let first = if self.options.low_includes_before_20 { 0 } else { WINDOW - 1 };
+        let first = if self.options.low_includes_before_20 { self.low_from } else { self.low_from.max(WINDOW - 1) };
         let eligible = self.issued.get(first..)?.iter().rev();
-        eligible.take_while(|(date, _)| *date >= from).filter_map(|(_, index)| *index).min()
+        eligible.take_while(|issued| issued.date >= from).filter_map(|issued| issued.index).min()
     }
 }
 
@@ -300,6 +346,32 @@ mod tests {
         // The index 8.0 belongs to 3 January and the previous round to 20 January.
         check(17, "8.0");
         check(16, "9.0");
+    }
+
+    /// ```text
+    /// 10.0, 12.0, 11.0        lowest of three less 2.0: 8.0
+    /// adjusted to 5.5         each − 2.5: 7.5, 9.5, 8.5; 7.5 − 2.0 = 5.5
+    /// then 20.0               lowest of four less 1.0: 7.5 − 1.0 = 6.5
+    /// ```
+    #[test]
+    fn an_adjustment_moves_the_differentials_alike_and_holds_from_its_day() {
+        let (mut record, _) = record(Options::default(), &["10.0", "12.0", "11.0"]);
+        let step = record.adjust(Tenths(55), date(2027, 1, 10)).unwrap();
+        assert_eq!(step.index, Some(Tenths(55)));
+        assert_eq!(record.adjusted(), [75, 95, 85].map(Tenths));
+        assert_eq!(text(record.index_before(date(2027, 1, 9))), "8.0");
+        assert_eq!(text(record.index_before(date(2027, 1, 10))), "5.5");
+        assert_eq!(text(record.add(score(date(2027, 1, 10), "20.0")).index), "6.5");
+        assert_eq!(record.indexes().count(), 4);
+        assert!(Record::new(Options::default()).adjust(Tenths(55), date(2027, 1, 1)).is_none());
+    }
+
+    #[test]
+    fn the_caps_do_not_take_an_adjustment_back() {
+        let (mut record, _) = record(Options::default(), &["10.0"; 25]);
+        record.adjust(Tenths(180), date(2027, 3, 1)).unwrap();
+        let step = record.add(score(date(2027, 3, 1), "30.0"));
+        assert_eq!((text(step.low_used), text(step.index)), ("18.0".into(), "18.0".into()));
     }
 
     #[test]

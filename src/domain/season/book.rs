@@ -3,9 +3,10 @@
 use crate::domain::facts::course::Layout;
 use crate::domain::facts::event::FinalMember;
 use crate::domain::facts::fit::{CardTerms, card_faults};
+use crate::domain::facts::handicap_act::in_effect;
 use crate::domain::facts::{
-    Adjustment, CarriedDifferential, CarriedResult, Competition, Conceded, Event, EventEntry, Fault,
-    FinalRecord, Fixture, LineUp, Member, Round, Season, SideContest, Team, Tee,
+    Adjustment, CarriedDifferential, CarriedResult, Competition, Conceded, Decided, Event, EventEntry, Fault,
+    FinalRecord, Fixture, HandicapAct, LineUp, Member, Round, Season, SideContest, Team, Tee,
 };
 use crate::domain::ids::{CompetitionId, EventId, FixtureId, MemberId, SeasonId, TeamId, TeeId};
 use crate::domain::units::{AllowancePct, PlayingConditions};
@@ -55,6 +56,8 @@ pub struct Book {
     pub nights: HashMap<EventId, Night>,
     /// Differentials from before the league came here.
     pub carried_differentials: HashMap<MemberId, Vec<CarriedDifferential>>,
+    /// What organizers decided about members' indexes, in the order in which they did.
+    pub handicap_acts: HashMap<MemberId, Vec<(Uuid, HandicapAct)>>,
     /// Values from before the league came here.
     pub carried_results: HashMap<SeasonId, Vec<CarriedResult>>,
     /// The teams, each with its season.
@@ -74,6 +77,11 @@ pub struct Book {
 }
 
 impl Book {
+    /// Returns what organizers decided about a member's index that was not undone, by day.
+    pub fn decided_of(&self, member: MemberId) -> Vec<Decided> {
+        self.handicap_acts.get(&member).map(|acts| in_effect(acts)).unwrap_or_default()
+    }
+
     /// Returns a season's events in their order.
     pub fn nights_of(&self, season: SeasonId) -> Vec<&Night> {
         let mut nights: Vec<&Night> = self.nights.values().filter(|night| night.season == season).collect();

@@ -117,13 +117,13 @@ pub struct DifferentialReport {
     pub event_id: Option<EventId>,
     /// The day that counts for it: the event's, or for one brought along the day on which it was played.
     pub played_on: Date,
-    /// The differential after reductions for exceptional scores.
+    /// The differential after reductions for exceptional scores and adjustments of the index.
     pub value: Tenths,
     /// What it comes from.
     pub kind: DifferentialKind,
     /// Whether the index rests on it.
     pub counts: bool,
-    /// By how much exceptional scores have lowered it (never positive).
+    /// By how much those have moved it.
     pub reduction: Tenths,
 }
 

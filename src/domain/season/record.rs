@@ -4,7 +4,9 @@ use super::book::{Book, Night, NightKey};
 use super::entry::{CardDigest, Entry, RoundState};
 use super::figures::{self, Figures, Handicap};
 use crate::domain::exact::{Exact, whole};
-use crate::domain::facts::{CarriedDifferential, HandicapPolicy, Member, Nines, Outcome, PlaysOff, Season};
+use crate::domain::facts::{
+    CarriedDifferential, Decided, HandicapPolicy, Held, Member, Nines, Outcome, PlaysOff, Season,
+};
 use crate::domain::handicap::average::average;
 use crate::domain::handicap::record::{ExceptionalTest, Options, Record, Score, Step};
 use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
@@ -33,9 +35,9 @@ pub struct DifferentialRow {
     pub event: Option<EventId>,
     /// The day that counts for it: the event's, or for one brought along the day on which it was played.
     pub played_on: Date,
-    /// The differential after any reductions for exceptional scores.
+    /// The differential after any reductions for exceptional scores and adjustments of the index.
     pub value: Tenths,
-    /// By how much those have lowered it so far, in tenths (never positive).
+    /// By how much those have moved it so far, in tenths.
     pub reduction: Tenths,
     /// What it comes from.
     pub kind: DifferentialKind,
@@ -143,6 +145,9 @@ struct Walk<'a> {
     carried: std::vec::IntoIter<&'a CarriedDifferential>,
     next_carried: Option<&'a CarriedDifferential>,
     until: Option<Date>,
+    decided: Vec<Decided>,
+    /// How many of them the walk has passed.
+    passed: usize,
     record: Record,
     rows: Vec<(DifferentialRow, Tenths)>,
     waiting_nine: Option<Exact>,
@@ -164,6 +169,8 @@ impl<'a> Walk<'a> {
             next_carried: carried.next(),
             carried,
             until: until.map(|(date, ..)| date),
+            decided: book.decided_of(member),
+            passed: 0,
             record: Record::new(Options::default()),
             rows: Vec::new(),
             waiting_nine: None,
@@ -177,6 +184,7 @@ impl<'a> Walk<'a> {
     fn take_carried(&mut self, date: Option<Date>) {
         while let Some(carried) = self.next_carried.filter(|carried| date.is_none_or(|date| carried.played_on <= date))
         {
+            self.take_adjustments(Some(carried.played_on));
             self.next_carried = self.carried.next();
             self.add(
                 carried.played_on,
@@ -185,6 +193,28 @@ impl<'a> Walk<'a> {
                 (None, carried.played_on, DifferentialKind::Carried),
             );
         }
+        self.take_adjustments(date);
+    }
+
+    /// Adjusts the index as organizers decided for days up to `date`: before what is played on them.
+    fn take_adjustments(&mut self, date: Option<Date>) {
+        while let Some(decided) = self.decided.get(self.passed).copied() {
+            if date.is_some_and(|date| decided.from().is_some_and(|from| from > date)) {
+                return;
+            }
+            self.passed += 1;
+            if let Decided::Adjust { value, from } = decided
+                && let Some(step) = self.record.adjust(value, from)
+            {
+                self.latest = Some(step);
+            }
+        }
+    }
+
+    /// Returns the league index of a day, as organizers hold it.
+    fn index_on(&self, day: Date) -> Option<Tenths> {
+        let held = Held::on(&self.decided, day);
+        self.record.index_before(held.frozen_on.unwrap_or(day)).map(|index| held.capped(index))
     }
 
     fn add(
@@ -208,7 +238,7 @@ impl<'a> Walk<'a> {
         let handicap = match night.kept_of(self.member).or_else(|| night.kept_of_absent(self.member)) {
             Some(kept) => Handicap { league_index: kept.league_index, played_off: kept.played_off },
             None => {
-                let league_index = self.record.index_before(night.date);
+                let league_index = self.index_on(night.date);
                 Handicap { league_index, played_off: self.played_off(night.date, season.handicap) }
             }
         };
@@ -224,12 +254,14 @@ impl<'a> Walk<'a> {
     fn played_off(&self, day: Date, policy: HandicapPolicy) -> Option<Tenths> {
         let frozen = policy.frozen_from.and_then(|event| self.book.nights.get(&event)).map(|night| night.date);
         let day = frozen.map_or(day, |frozen| frozen.min(day));
+        let held = Held::on(&self.decided, day);
+        let looked_at = held.frozen_on.unwrap_or(day);
         let known = match policy.plays_off {
-            PlaysOff::Computed {} => self.record.index_before(day),
+            PlaysOff::Computed {} => self.index_on(day),
             PlaysOff::Declared {} => None,
-            PlaysOff::Average { last, best, pct } => average(&self.before(day), last, best, pct),
+            PlaysOff::Average { last, best, pct } => average(&self.before(looked_at), last, best, pct),
         };
-        known.or_else(|| self.person.start_on(day))
+        known.or_else(|| self.person.start_on(looked_at)).map(|index| held.capped(index))
     }
 
     /// Returns the differentials of earlier days, as they were before any reduction for exceptional scores.

@@ -2,7 +2,7 @@
 
 use crate::domain::exact::{Exact, Value, parse, whole};
 use crate::domain::facts::course::Layout;
-use crate::domain::facts::side_contest::{Better, FromCards, Noted, SideContest};
+use crate::domain::facts::side_contest::{FromCards, Noted, SideContest};
 use crate::domain::facts::{CardHole, Outcome, PuttResult, Round};
 use crate::domain::ids::MemberId;
 use serde::Serialize;
@@ -18,13 +18,10 @@ pub struct ContestRow {
 
 /// Ranks values: equal ones share a place, and the next place counts all before it.
 pub fn places(contest: &SideContest, values: &[Noted]) -> Vec<ContestRow> {
-    let key = |noted: &Noted| match contest.better() {
-        Better::Lower => noted.value.0,
-        Better::Higher => -noted.value.0,
-    };
+    let compare = |a: &Noted, b: &Noted| contest.better().compare(&a.value.0, &b.value.0);
     let mut ranked: Vec<&Noted> = values.iter().collect();
-    ranked.sort_by_key(|noted| (key(noted), noted.member_id));
-    let place = |noted: &Noted| 1 + ranked.iter().take_while(|other| key(other) < key(noted)).count();
+    ranked.sort_by(|a, b| compare(a, b).then(a.member_id.cmp(&b.member_id)));
+    let place = |noted: &Noted| 1 + ranked.iter().take_while(|other| compare(other, noted).is_lt()).count();
     ranked
         .iter()
         .map(|noted| ContestRow { place: place(noted), member_id: noted.member_id, value: noted.value })

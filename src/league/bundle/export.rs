@@ -10,7 +10,8 @@ use crate::storage::events_kept::{self, Kept};
 use crate::storage::findings::{self, Ruled};
 use crate::storage::round_acts::RoundAct;
 use crate::storage::{
-    Conn, StorageError, carried, entrants, leagues, members, queries, round_acts, rounds, season_facts, weighing,
+    Conn, StorageError, carried, entrants, handicap_acts, leagues, members, queries, round_acts, rounds, season_facts,
+    weighing,
 };
 use crate::wire::bundle::finding::{FirstOpinion, Opened, SaidOfFinding, Told};
 use crate::wire::bundle::ids::{
@@ -18,7 +19,8 @@ use crate::wire::bundle::ids::{
     SetupIds,
 };
 use crate::wire::bundle::line::{
-    CameIn, DeclaredRound, EarlierVersion, Entrant, Line, Nothing, Received, RuledRounds, Sent, Withdrawal,
+    CameIn, DecidedOnIndex, DeclaredRound, EarlierVersion, Entrant, Line, Nothing, Received, RuledRounds, Sent,
+    Withdrawal,
 };
 use jiff::Timestamp;
 use std::time::Duration;
@@ -189,6 +191,17 @@ async fn export_others(conn: &mut Conn, league: LeagueId, out: &Out) -> Result<(
     for found in carried::results(conn, league).await? {
         let ids = OfSeason { id: found.id, season_id: found.of };
         out.write(Line::CarriedResult(sent(ids, found.carried, found.seq, found.received_at, vec![]))).await?;
+    }
+    for found in handicap_acts::list(conn, league).await? {
+        let ids = OfMember { id: found.id, member_id: found.member };
+        out.write(Line::HandicapAct(sent(
+            ids,
+            DecidedOnIndex { act: found.act },
+            found.seq,
+            found.received_at,
+            vec![],
+        )))
+        .await?;
     }
     for done in round_acts::all_acceptances(conn, league).await? {
         out.write(Line::Acceptance(sent(of_round(&done), Nothing {}, done.seq, done.received_at, vec![]))).await?;

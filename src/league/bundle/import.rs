@@ -16,6 +16,7 @@ use crate::storage::carried::{self, Stored};
 use crate::storage::documents::{self, COMPETITIONS, COURSES, EVENTS, Kept, Kind, SEASONS, SETUPS};
 use crate::storage::entrants::{self, StoredEntrant};
 use crate::storage::findings::{self, StoredFinding};
+use crate::storage::handicap_acts::{self, StoredAct};
 use crate::storage::journal::{self, Act};
 use crate::storage::members::{self, StoredMember};
 use crate::storage::queries::{self, StoredAnswer, StoredQuery};
@@ -55,6 +56,7 @@ fn written_of(line: &Line) -> (&'static str, Uuid, Vec<Written>) {
         Line::Round(line) => whole("round", "rounds", line.ids.id.0, &line.versions),
         Line::CarriedDifferential(line) => alone("carried_differential", "carried_differentials", line.ids.id),
         Line::CarriedResult(line) => alone("carried_result", "carried_results", line.ids.id),
+        Line::HandicapAct(line) => alone("handicap_act", "handicap_acts", line.ids.id),
         Line::Acceptance(line) => alone("acceptance", "acceptances", line.ids.id),
         Line::Attestation(line) => alone("attestation", "attestations", line.ids.id),
         Line::FindingOpened(line) => alone("finding", "findings", line.ids.id),
@@ -280,6 +282,12 @@ impl Import {
                 let (id, of) = (line.ids.id, line.ids.member_id);
                 let stored = Stored { id, of, carried: line.body.clone(), seq, received_at: at };
                 Ok(carried::insert_differential(&mut self.conn, league, &stored).await?)
+            }
+            Line::HandicapAct(line) => {
+                let (seq, received_at) = self.placed(&line.received, now);
+                let (id, member) = (line.ids.id, line.ids.member_id);
+                let stored = StoredAct { id, member, act: line.body.act.clone(), seq, received_at };
+                Ok(handicap_acts::insert(&mut self.conn, league, &stored).await?)
             }
             Line::CarriedResult(line) => {
                 let (seq, at) = self.placed(&line.received, now);

@@ -1,7 +1,8 @@
 //! Side contests of an event: laid down by organizers, values noted by players and scorers or read from the cards.
 
 use crate::change;
-use crate::domain::facts::side_contest::{Better, FromCards, Noted, SideContest};
+use crate::domain::competition::better::Better;
+use crate::domain::facts::side_contest::{FromCards, Noted, SideContest};
 use crate::domain::facts::{Event, Fault, Rules};
 use crate::domain::ids::{EventId, MemberId};
 use crate::domain::rule::Rule;

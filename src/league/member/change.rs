@@ -8,6 +8,7 @@ use crate::domain::season::RoundState;
 use crate::league::access::{self, IfMatch};
 use crate::league::attempts::Undone;
 use crate::league::keys::{RequestKey, created};
+use crate::league::member::handicap_act::{self, HandicapActView};
 use crate::league::memory::books;
 use crate::league::season::changes::{self, Cause, SeasonMoves, Tables};
 use crate::league::views::MemberView;
@@ -377,6 +378,8 @@ pub struct MemberExport {
     /// The differentials that were brought along.
     pub carried_differentials:
         Vec<crate::league::member::bring_along::CarriedView<crate::domain::facts::CarriedDifferential>>,
+    /// What organizers decided about the index.
+    pub handicap_acts: Vec<HandicapActView>,
     /// The events that the member is entered in.
     pub entries: Vec<crate::league::event::enter::EntrantView>,
     /// The queries that the member raised.
@@ -451,6 +454,7 @@ impl Leagues {
             setups: own,
             rounds: exported,
             carried_differentials: crate::league::member::bring_along::differentials_of(conn, league, id).await?,
+            handicap_acts: handicap_act::of(conn, league, id).await?,
             entries: views(entrants::of_member(conn, league, id).await?),
             queries: views(queries::of_member(conn, league, id).await?),
             answers: views(queries::answers_of_member(conn, league, id).await?),

@@ -3,6 +3,7 @@
 pub mod bring_along;
 pub mod change;
 pub mod file_columns;
+pub mod handicap_act;
 pub mod invite;
 pub mod notices;
 pub mod open_invitations;

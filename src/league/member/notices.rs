@@ -39,6 +39,8 @@ pub enum Tells {
     Void,
     /// An event that was void counts again.
     VoidUndone,
+    /// An organizer decided about my index.
+    HandicapAct,
 }
 
 impl Tells {
@@ -121,6 +123,11 @@ impl About {
     /// Names a finding.
     pub fn finding(league: LeagueId, finding: Uuid) -> Self {
         Self { league, round: None, query: None, finding: Some(finding), event: None }
+    }
+
+    /// Names the record alone.
+    pub fn member(league: LeagueId) -> Self {
+        Self { league, round: None, query: None, finding: None, event: None }
     }
 
     pub fn event(league: LeagueId, event: EventId) -> Self {

@@ -6,7 +6,7 @@ use crate::domain::season::{Book, Night};
 use crate::league::Refusal;
 use crate::storage::documents::{self, COMPETITIONS, COURSES, Document, EVENTS, SEASONS, SETUPS};
 use crate::storage::season_facts::{self, SeasonFact};
-use crate::storage::{Conn, StorageError, carried, entrants, events_kept, leagues, members};
+use crate::storage::{Conn, StorageError, carried, entrants, events_kept, handicap_acts, leagues, members};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -149,6 +149,9 @@ pub async fn read(conn: &mut Conn, stored: &leagues::StoredLeague) -> Result<Lea
     }
     for found in carried::differentials(conn, league).await? {
         book.carried_differentials.entry(found.of).or_default().push(found.carried);
+    }
+    for found in handicap_acts::list(conn, league).await? {
+        book.handicap_acts.entry(found.member).or_default().push((found.id, found.act));
     }
     for found in carried::results(conn, league).await? {
         book.carried_results.entry(found.of).or_default().push(found.carried);

@@ -14,6 +14,8 @@ SELECT id FROM leagues WHERE id = (
     UNION ALL SELECT league_id FROM setups WHERE id = $1
     UNION ALL SELECT league_id FROM notices WHERE id = $1
     UNION ALL SELECT league_id FROM practice_blocks WHERE id = $1
+    UNION ALL SELECT league_id FROM carried_differentials WHERE id = $1
+    UNION ALL SELECT league_id FROM carried_results WHERE id = $1
     UNION ALL SELECT league_id FROM invitations WHERE id = $1
     UNION ALL SELECT league_id FROM secret_addresses WHERE id = $1
     LIMIT 1

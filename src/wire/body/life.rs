@@ -20,6 +20,7 @@ pub const NOTICE_KINDS: &[&str] = &[
     "password_changed",
     "void",
     "void_undone",
+    "handicap_act",
 ];
 
 /// The fields of when and where a member plays, and in what.

@@ -9,6 +9,7 @@ pub mod course;
 pub mod event;
 pub mod finding_views;
 pub mod findings;
+pub mod handicap_act;
 pub mod league;
 pub mod life;
 pub mod match_views;

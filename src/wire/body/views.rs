@@ -405,7 +405,7 @@ pub fn handicap() -> Schema {
         field("value", Schema::Tenths(-3000, 10_000)),
         field("kind", Schema::Word(&["round", "pair", "carried"])),
         field("counts", Schema::Flag),
-        field("reduction", Schema::Tenths(-3000, 0)),
+        field("reduction", Schema::Tenths(-3000, 3000)),
     ]);
     Schema::Object(vec![
         field("member_id", Schema::Id),

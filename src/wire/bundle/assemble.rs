@@ -1,6 +1,6 @@
 //! A bundle, line by line: what each line adds to a league, and every way in which it does not fit.
 
-use crate::domain::facts::{Decision, Event, Fault, fit};
+use crate::domain::facts::{Decided, Decision, Event, Fault, Rules, fit};
 use crate::domain::ids::{ClientRoundId, EventId, LeagueId, MemberId, RoundId, SeasonId, SetupId};
 use crate::domain::putting::PuttingTotals;
 use crate::domain::putting::baseline::Baseline;
@@ -359,6 +359,20 @@ impl Assembler {
             Line::CarriedDifferential(line) => {
                 self.member("member_id", line.ids.member_id)?;
                 self.book.carried_differentials.entry(line.ids.member_id).or_default().push(line.body);
+                Ok(())
+            }
+            Line::HandicapAct(line) => {
+                let member = line.ids.member_id;
+                self.member("member_id", member)?;
+                let act = line.body.act;
+                none(act.broken())?;
+                let acts = self.book.handicap_acts.entry(member).or_default();
+                if let Decided::Undo { undoes } = act.decided
+                    && !acts.iter().any(|(id, _)| *id == undoes)
+                {
+                    return Err(unknown("undoes", undoes));
+                }
+                acts.push((line.ids.id, act));
                 Ok(())
             }
             Line::CarriedResult(line) => {

@@ -2,12 +2,14 @@
 
 use crate::domain::facts::{
     Adjustment, Answer, CarriedDifferential, CarriedResult, Competition, Conceded, Course, Decision, Event, EventEntry,
-    FinalRecord, Fixture, League, LineUp, Member, Query, Round, Season, Setup, SideContest, Team,
+    FinalRecord, Fixture, HandicapAct, League, LineUp, Member, Query, Round, Season, Setup, SideContest, Team,
 };
 use crate::domain::ids::{CompetitionId, CourseId, EventId, FixtureId, MemberId, RoundId, SeasonId, TeamId};
 use crate::domain::units::Feet;
 use crate::wire::body::league::{self, league_index};
-use crate::wire::body::{brought, competition, course, event, life, matches, round, season, setup, side_contest};
+use crate::wire::body::{
+    brought, competition, course, event, handicap_act, life, matches, round, season, setup, side_contest,
+};
 use crate::wire::bundle::finding;
 use crate::wire::bundle::finding::{FirstOpinion, Opened, SaidOfFinding};
 use crate::wire::bundle::ids::{
@@ -201,6 +203,8 @@ pub enum Line {
     Adjustment(Sent<OfCompetition<Uuid>, Adjustment>),
     /// A hole or a match that one side gave to the other.
     Concession(Sent<OwnId, Conceded>),
+    /// What an organizer decided about a member's index.
+    HandicapAct(Sent<OfMember, DecidedOnIndex>),
     /// A side contest of an event.
     SideContest(Sent<OfEvent<Uuid>, SideContest>),
     /// What a final event keeps.
@@ -262,10 +266,17 @@ impl Line {
             "fixture" => Line::Fixture(Sent::read(node)?),
             "adjustment" => Line::Adjustment(Sent::read(node)?),
             "concession" => Line::Concession(Sent::read(node)?),
+            "handicap_act" => Line::HandicapAct(Sent::read(node)?),
             "side_contest" => Line::SideContest(Sent::read(node)?),
             _ => Line::EventKept(Box::new(Sent::read(node)?)),
         })
     }
+}
+
+/// What an organizer decided about a member's index; it has a kind of its own.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct DecidedOnIndex {
+    pub act: HandicapAct,
 }
 
 #[derive(Deserialize)]
@@ -351,6 +362,7 @@ pub static LINE: LazyLock<Schema> = LazyLock::new(|| {
         kind("query", vec![id("id"), id("round_id"), id("member_id")], life::query_fields()),
         kind("answer", vec![id("id"), id("query_id"), id("member_id")], life::answer_fields()),
         kind("carried_differential", vec![id("id"), id("member_id")], brought::differential_fields()),
+        kind("handicap_act", vec![id("id"), id("member_id")], vec![field("act", handicap_act::act())]),
         kind("carried_result", vec![id("id"), id("season_id")], brought::result_fields()),
         kind("line_up", vec![id("id"), id("event_id"), id("team_id")], matches::line_up_fields()),
         kind("fixture", vec![id("id"), id("competition_id")], matches::fixture_fields()),

@@ -57,6 +57,8 @@ const FORMS: &[(&str, &str)] = &[
     ("/fixtures/{id}/removal", "asks"),
     ("/seasons/{id}/carried/new", "can be removed"),
     ("/seasons/{id}/carried/removal", "asks"),
+    ("/members/{id}/handicap-acts/new", "can be undone"),
+    ("/members/{id}/handicap-acts/undo", "asks"),
     ("/members/{id}/carried/new", "can be removed"),
     ("/members/{id}/carried/removal", "asks"),
     ("/events/{id}/contests", "can be changed back"),

@@ -9,6 +9,7 @@ mod carried;
 pub mod desk;
 mod entries;
 mod event_end;
+mod handicap_acts;
 mod kept;
 mod matches;
 mod organize;

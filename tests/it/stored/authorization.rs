@@ -72,6 +72,7 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/seasons/{id}/copies"
             | "/events/{id}/copies"
             | "/members/{id}/carried-differentials"
+            | "/members/{id}/handicap-acts"
             | "/seasons/{id}/carried-results"
             | "/seasons/{id}/teams"
             | "/events/{id}/side-contests"
@@ -146,6 +147,7 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/members/{id}"
             | "/members/{id}/handicap"
             | "/members/{id}/carried-differentials"
+            | "/members/{id}/handicap-acts"
             | "/seasons/{id}/carried-results"
             | "/members/{id}/putting"
             | "/members/{id}/putting/comparison"
@@ -448,6 +450,9 @@ impl World {
             ("PATCH", "/seasons/{id}" | "/competitions/{id}") => json!({ "name": "Winter" }),
             ("POST", "/seasons/{id}/competitions") => json!({ "name": "Skins", "meeting": { "kind": "hole" } }),
             ("POST", "/seasons/{id}/teams") => json!({ "name": id() }),
+            ("POST", "/members/{id}/handicap-acts") => {
+                json!({ "kind": "cap", "value": 30, "from": "2030-01-01", "reason": "-" })
+            }
             ("POST", "/events/{id}/side-contests") => json!({ "name": "Putts", "from_cards": "putts" }),
             ("PATCH", "/side-contests/{id}") => json!({ "hole": 7 }),
             ("POST", "/side-contests/{id}/entries") => json!({ "member_id": night.ann, "value": 5 }),

@@ -7,8 +7,8 @@ use evenfield::domain::competition::table::StandingsRow;
 use evenfield::domain::exact::Exact;
 use evenfield::domain::facts::event::Void;
 use evenfield::domain::facts::{
-    CarriedDifferential, Competition, Course, Decision, Event, EventState, HandicapPolicy, Nines, PlaysOff, Role,
-    Round, Season,
+    CarriedDifferential, Competition, Course, Decided, Decision, Event, EventState, HandicapAct, HandicapPolicy, Nines,
+    PlaysOff, Role, Round, Season,
 };
 use evenfield::domain::ids::{AccountId, CompetitionId, CourseId, EventId, LeagueId, MemberId, RoundId, SeasonId};
 use evenfield::domain::rule::Rule;
@@ -175,6 +175,13 @@ enum Act {
         event: usize,
         handicap: Option<bool>,
     },
+    /// Decides about a player's index: 0 adjusts, 1 freezes, 2 caps, 3 undoes the first such act.
+    Decide {
+        member: usize,
+        what: usize,
+        tenths: i32,
+        day: i8,
+    },
     /// Changes what the season plays off.
     PlayOff {
         policy: HandicapPolicy,
@@ -204,6 +211,8 @@ fn act() -> impl Strategy<Value = Act> {
         1 => (0_i64..=100).prop_map(|percent| Act::Allow { percent }),
         1 => event.prop_map(|event| Act::Finish { event }),
         2 => (0..EVENTS, any::<Option<bool>>()).prop_map(|(event, handicap)| Act::Void { event, handicap }),
+        2 => (1..MEMBERS, 0..4_usize, -20..300_i32, 1..16_i8)
+            .prop_map(|(member, what, tenths, day)| Act::Decide { member, what, tenths, day }),
         2 => (policy(), proptest::option::of(0..EVENTS)).prop_map(|(policy, frozen)| Act::PlayOff { policy, frozen }),
     ]
 }
@@ -470,6 +479,22 @@ impl World {
                 };
                 let main = CompetitionId(id(9, 0));
                 self.leagues.change_competition(organizer, main, IfMatch::Any, patched).await.map(|_| ())
+            }
+            Act::Decide { member, what, tenths, day } => {
+                let member = MemberId(id(2, member));
+                let (value, from) = (Tenths(tenths), jiff::civil::date(2027, 1, day));
+                let decided = match what {
+                    0 => Decided::Adjust { value, from },
+                    1 => Decided::Freeze { from, until: None },
+                    2 => Decided::Cap { value, from, until: from.tomorrow().ok() },
+                    _ => {
+                        let acts = self.leagues.handicap_acts(organizer, member).await?;
+                        let Some(first) = acts.first() else { return Ok(()) };
+                        Decided::Undo { undoes: first.id }
+                    }
+                };
+                let act = HandicapAct { decided, reason: "a try".into() };
+                self.leagues.decide_handicap(self.key(0), member, act).await.map(|_| ())
             }
             Act::PlayOff { policy, frozen } => {
                 let frozen_from = frozen.map(|event| EventId(id(6, event)));

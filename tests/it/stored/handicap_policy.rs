@@ -50,11 +50,7 @@ async fn each_way_to_play_off_gives_its_strokes() {
     carry(&api, &cast, &wren, &[20.0, 10.0, 12.0, 11.0]).await;
     let card = api.hand_in(&night.event, &cast.olga, &round(&wren)).await.id();
     let average = json!({ "kind": "average", "last": 3, "best": 2, "pct": 90 });
-    let none = json!({ "last": null, "best": null, "pct": null });
-    let mut declared = none.clone();
-    declared["kind"] = json!("declared");
-    let mut computed = none;
-    computed["kind"] = json!("computed");
+    let declared = json!({ "kind": "declared", "last": null, "best": null, "pct": null });
     let seen = strokes(&api, &cast, &card).await;
     assert_eq!(seen.2, json!(9));
     policy(&api, &cast, &night, average).await;
@@ -68,7 +64,7 @@ async fn each_way_to_play_off_gives_its_strokes() {
     let terms = api.get(format!("/competitions/{}/terms", night.competition)).by(&cast.ann).expect(200).await.text();
     assert!(terms.contains("an organizer declared. Nobody receives more than 4 strokes"), "{terms}");
     policy(&api, &cast, &night, json!({ "limit": null })).await;
-    policy(&api, &cast, &night, computed).await;
+    policy(&api, &cast, &night, json!({ "kind": "computed" })).await;
     assert_eq!(strokes(&api, &cast, &card).await.2, json!(9));
     // The index itself is the same under every policy.
     let index = api.get(format!("/members/{wren}/handicap")).by(&cast.olga).expect(200).await.json();

@@ -2,7 +2,7 @@
 
 use super::steps::Steps;
 use crate::domain::exact::{Exact, round_tenth, whole};
-use crate::domain::facts::{HandicapPolicy, PlaysOff};
+use crate::domain::facts::{Decided, HandicapPolicy, Held, PlaysOff};
 use crate::domain::handicap::average::{FEWEST, selected};
 use crate::domain::handicap::index::{WINDOW, selection};
 use crate::domain::season::book::{Book, Night};
@@ -14,6 +14,9 @@ use crate::domain::units::Tenths;
 const RULE_AVERAGE: &str = "The lowest of the latest 20 differentials count (Rules of Handicapping, Rule 5.2a).";
 const RULE_CAPS: &str = "Rounded to a tenth; more than 3 above the low index counts half, more than 5 not at all; 54.0 \
                          at most (Rules of Handicapping, Rules 5.2b, 5.3 and 5.8).";
+
+const RULE_HELD: &str =
+    "An organizer froze or capped what is played off. The player's handicap acts say from when and why.";
 
 /// Names of the steps that make an index.
 pub(super) struct IndexNames {
@@ -34,6 +37,9 @@ const IN_EFFECT: IndexNames = IndexNames {
                      / 2, low_index + 5)))",
     plain_formula: "min(54, rounded_average)",
 };
+
+/// As [`IN_EFFECT`], where an organizer capped the index.
+const UNCAPPED: IndexNames = IndexNames { index: "uncapped_index", ..IN_EFFECT };
 
 pub(super) const AFTERWARDS: IndexNames = IndexNames {
     average: "average_afterwards",
@@ -86,13 +92,16 @@ pub(super) fn index_in_effect(
         let index = figures.handicap.league_index;
         steps.add("league_index", rule, "kept", vec![("kept", index.into())], index);
     } else {
-        index_of(steps, earlier, &IN_EFFECT);
+        held_index(steps, book, night, figures, earlier);
     }
+    let is_held = !kept && Held::on(&book.decided_of(figures.member), night.date) != Held::default();
     let policy = book.seasons.get(&night.season).map(|season| season.handicap).unwrap_or_default();
-    if policy != HandicapPolicy::default() {
-        return by_policy(steps, policy, kept, figures, earlier);
-    }
     let starting = book.members.get(&figures.member).and_then(|member| member.start_on(night.date));
+    // A final event keeps what was played off, whatever the season says since.
+    let is_kept_apart = kept && figures.handicap.played_off != figures.handicap.league_index.or(starting);
+    if policy != HandicapPolicy::default() || is_kept_apart {
+        return by_policy(steps, policy, (kept, is_held), figures, earlier);
+    }
     if figures.handicap.league_index.is_some() {
         steps.add(
             "index",
@@ -101,6 +110,8 @@ pub(super) fn index_in_effect(
             vec![],
             figures.handicap.league_index,
         );
+    } else if let Some(index) = figures.handicap.played_off.filter(|_| is_held) {
+        steps.add("index", RULE_HELD, "held_index", vec![("held_index", index.into())], index);
     } else if figures.handicap.played_off.is_some() {
         let rule = "Below three differentials the starting handicap stands in.";
         steps.add("index", rule, "starting_handicap", vec![("starting_handicap", starting.into())], starting);
@@ -109,8 +120,43 @@ pub(super) fn index_in_effect(
     }
 }
 
+/// Adds the steps of the index by earlier dates, and what organizers decided about it.
+fn held_index(steps: &mut Steps, book: &Book, night: &Night, figures: &Figures, earlier: &MemberRecord) {
+    let decided = book.decided_of(figures.member);
+    let held = Held::on(&decided, night.date);
+    let Some(index) = figures.handicap.league_index else {
+        return index_of(steps, earlier, &IN_EFFECT);
+    };
+    let of_day = decided.iter().rev().find_map(|decided| match *decided {
+        Decided::Adjust { value, from } if from == night.date => Some(value),
+        _ => None,
+    });
+    let names = if held.cap.is_some() { &UNCAPPED } else { &IN_EFFECT };
+    match (held.frozen_on, of_day) {
+        (Some(_), _) => {
+            let rule = "An organizer froze the index. The player's handicap acts say from when and why.";
+            return steps.add("league_index", rule, "frozen_index", vec![("frozen_index", index.into())], index);
+        }
+        (None, Some(value)) => {
+            let rule = "An organizer adjusted the index from this day on.";
+            steps.add(names.index, rule, "adjusted_index", vec![("adjusted_index", value.into())], value);
+        }
+        (None, None) => index_of(steps, earlier, names),
+    }
+    if let Some(cap) = held.cap {
+        let rule = "An organizer capped the index. The player's handicap acts say from when and why.";
+        steps.add("league_index", rule, "min(uncapped_index, index_cap)", vec![("index_cap", cap.into())], index);
+    }
+}
+
 /// What a season plays off that has a policy of its own.
-fn by_policy(steps: &mut Steps, policy: HandicapPolicy, kept: bool, figures: &Figures, earlier: &MemberRecord) {
+fn by_policy(
+    steps: &mut Steps,
+    policy: HandicapPolicy,
+    (kept, is_held): (bool, bool),
+    figures: &Figures,
+    earlier: &MemberRecord,
+) {
     let Some(index) = figures.handicap.played_off else {
         steps.notes.push("Without any index the player plays off 0, and holes are limited to par + 5.");
         return;
@@ -120,6 +166,7 @@ fn by_policy(steps: &mut Steps, policy: HandicapPolicy, kept: bool, figures: &Fi
             let rule = "A final event keeps the index that each player played off.";
             steps.add("index", rule, "kept_played_off", vec![("kept_played_off", index.into())], index);
         }
+        _ if is_held => steps.add("index", RULE_HELD, "held_index", vec![("held_index", index.into())], index),
         PlaysOff::Average { last, best, pct } if policy.frozen_from.is_none() && earlier.given.len() >= FEWEST => {
             let (latest, best) = selected(&earlier.given, last, best);
             let rule = "The season plays off a share of the average of the best of the latest differentials.";
