@@ -154,6 +154,7 @@ async fn fill(app: &App, demo: &DemoLeague) -> anyhow::Result<Vec<SignIn>> {
         callers.push(caller);
     }
     super::demo_acts::act(&app.leagues, demo, callers[0], callers[1]).await?;
+    super::demo_matches::lay_down(&app.leagues, demo, callers[1]).await?;
     Ok(sign_ins)
 }
 

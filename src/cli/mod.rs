@@ -6,6 +6,7 @@ pub mod calc;
 pub mod database;
 pub mod demo;
 mod demo_acts;
+mod demo_matches;
 pub mod doctor;
 pub mod invite;
 pub mod leagues;

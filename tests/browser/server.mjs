@@ -48,7 +48,7 @@ async function openEvent(base, season, player) {
   const { items } = await ask(`/seasons/${season}/events?limit=200`, { token });
   const event = items.find(({ state }) => state === "open");
   const { memberships } = await ask("/me", { token });
-  const last = items.filter(({ state, holes }) => state !== "open" && holes === 18).at(-1);
+  const last = items.filter(({ state, holes }) => ["closed", "final"].includes(state) && holes === 18).at(-1);
   const rounds = await ask(`/events/${last.id}/rounds?limit=200`, { token });
   const mine = rounds.items.find((round) => memberships.some(({ member_id: id }) => id === round.member_id)) ?? rounds.items[0];
   const { member_id, setup_id, holes } = await ask(`/rounds/${mine.id}`, { token });
