@@ -2,8 +2,9 @@
 
 use crate::demo::DemoLeague;
 use crate::domain::facts::{Competition, Event, Fixture, LineUp, SideContest, SideWord, Team};
-use crate::domain::ids::{CompetitionId, EventId, MemberId, TeamId};
+use crate::domain::ids::{CompetitionId, EventId, MemberId, TeamId, TeeId};
 use crate::domain::rule::Rule;
+use crate::domain::units::HoleNumber;
 use crate::league::access::IfMatch;
 use crate::league::competition::fixture::NewFixtures;
 use crate::league::keys::RequestKey;
@@ -120,11 +121,22 @@ impl Setting<'_> {
         Ok(())
     }
 
+    /// Returns the first hole of par 3 of a tee, from a hole on.
+    fn shortest_hole(&self, tee: TeeId, first: HoleNumber) -> HoleNumber {
+        let of_course = |line: &Line| match line {
+            Line::Course(line) => line.body.tees.iter().find(|known| known.id == tee).cloned(),
+            _ => None,
+        };
+        let tee = self.demo.lines.iter().find_map(of_course);
+        let holes = tee.iter().flat_map(|tee| &tee.holes).filter(|hole| hole.number >= first && hole.par.get() == 3);
+        holes.map(|hole| hole.number).min().unwrap_or(first)
+    }
+
     /// Nearest the hole, noted by players, and the longest holed putt, from the cards.
     async fn side_contests(&self) -> anyhow::Result<()> {
         let open = self.demo.open_event;
         let event = self.leagues.document::<Event>(self.organizer, &crate::storage::documents::EVENTS, open.0).await?;
-        let hole = event.body.first_hole;
+        let hole = self.shortest_hole(event.body.tee_id, event.body.first_hole);
         let noted = self.with_card(open).into_iter().zip([6.5, 11.25, 6.5]);
         let noted: Vec<Value> = noted.map(|(member, feet)| json!({ "member_id": member, "value": feet })).collect();
         let nearest =
