@@ -61,6 +61,7 @@ pub async fn act(leagues: &Leagues, demo: &DemoLeague, player: Caller, organizer
         role: Role::Player,
         flight: None,
         starting_handicap: None,
+        guest: false,
         earlier_starts: Vec::new(),
     };
     let guest = MemberId(made(&leagues.create_member(key(organizer), demo.league, member).await?)?);

@@ -151,6 +151,7 @@ fn person(seed: u64, place: usize, skill: f64) -> Person {
             role: if place == ORGANIZER { Role::Organizer } else { Role::Player },
             flight: is_put_first.then(|| FIRST_FLIGHT.to_owned()),
             starting_handicap: starting,
+            guest: false,
             earlier_starts: Vec::new(),
         },
         skill,

@@ -33,11 +33,13 @@ pub struct NewMember {
     flight: Option<String>,
     #[serde(default)]
     starting_handicap: Option<Tenths>,
+    #[serde(default)]
+    guest: bool,
 }
 
 impl From<NewMember> for Member {
-    fn from(NewMember { display_name, flight, starting_handicap }: NewMember) -> Self {
-        Self { display_name, role: Role::Player, flight, starting_handicap, earlier_starts: Vec::new() }
+    fn from(NewMember { display_name, flight, starting_handicap, guest }: NewMember) -> Self {
+        Self { display_name, role: Role::Player, flight, starting_handicap, guest, earlier_starts: Vec::new() }
     }
 }
 

@@ -52,6 +52,7 @@ impl Leagues {
                     role: Role::Organizer,
                     flight: None,
                     starting_handicap: None,
+                    guest: false,
                     earlier_starts: Vec::new(),
                 },
                 is_erased: false,

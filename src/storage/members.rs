@@ -46,6 +46,7 @@ fn member(row: &Row) -> Result<StoredMember, StorageError> {
             role: role(row)?,
             flight: row.get("flight")?,
             starting_handicap: row.get::<Option<i64>>("starting_handicap")?.map(|tenths| Tenths(tenths as i32)),
+            guest: row.get("guest")?,
             earlier_starts: row.json("members", "earlier_starts")?,
         },
         is_erased: row.get::<Option<String>>("erased_at")?.is_some(),
@@ -64,7 +65,7 @@ fn starts_text(earlier: &[EarlierStart]) -> String {
 /// # Errors
 /// A failed database.
 pub async fn insert(conn: &mut Conn, stored: &StoredMember) -> Result<(), StorageError> {
-    let Member { display_name, role, flight, starting_handicap, earlier_starts } = &stored.member;
+    let Member { display_name, role, flight, starting_handicap, guest, earlier_starts } = &stored.member;
     // Of a record that comes in erased nobody knows when it was.
     let erased_at = stored.is_erased.then_some(stored.received_at);
     let values = values![
@@ -75,6 +76,7 @@ pub async fn insert(conn: &mut Conn, stored: &StoredMember) -> Result<(), Storag
         display_name,
         flight.as_deref(),
         starting_handicap.map(|index| index.0),
+        *guest,
         starts_text(earlier_starts),
         erased_at,
         stored.version,
@@ -139,9 +141,9 @@ pub async fn organizes(conn: &mut Conn, account: AccountId) -> Result<bool, Stor
 /// # Errors
 /// A failed database.
 pub async fn update(conn: &mut Conn, league: LeagueId, id: MemberId, member: &Member) -> Result<(), StorageError> {
-    let Member { display_name, role, flight, starting_handicap, earlier_starts } = member;
+    let Member { display_name, role, flight, starting_handicap, guest, earlier_starts } = member;
     let (index, earlier) = (starting_handicap.map(|index| index.0), starts_text(earlier_starts));
-    let values = values![league, id, role.word(), display_name, flight.as_deref(), index, earlier];
+    let values = values![league, id, role.word(), display_name, flight.as_deref(), index, *guest, earlier];
     conn.run(sql!("member_update"), values).await?;
     Ok(())
 }

@@ -27,7 +27,7 @@ const COLUMNS: [(&str, &str); 39] = [
     ),
     (
         "members",
-        "*id:id ?account_id:id role:text display_name:text flight:text starting_handicap:int earlier_starts:json \
+        "*id:id ?account_id:id role:text display_name:text flight:text starting_handicap:int guest:flag earlier_starts:json \
          erased_at:text version:int seq:int received_at:text",
     ),
     (

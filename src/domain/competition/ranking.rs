@@ -60,7 +60,7 @@ pub fn places<'a>(
 ) -> Vec<Placed<'a>> {
     let Some(terms) = book.terms(night, id).filter(|terms| terms.counts_event(night.id)) else { return Vec::new() };
     let mut fields: BTreeMap<Option<&str>, Vec<&'a Figures>> = BTreeMap::new();
-    let is_in = |round: &&Figures| book.is_entered(night.id, (id, terms), round.member);
+    let is_in = |round: &&Figures| book.is_ranked(night.id, (id, terms), round.member);
     for round in figures.into_iter().filter(is_in) {
         if let Some(part) = part(terms, round.flight.as_deref()) {
             fields.entry(part).or_default().push(round);

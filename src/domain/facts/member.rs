@@ -73,6 +73,9 @@ pub struct Member {
     /// What the member plays off until three differentials are in: provisional, and never part of the low index. It
     /// holds from the last of the days on which an earlier one ended.
     pub starting_handicap: Option<Tenths>,
+    /// Whether the member plays in events and stands in no table: somebody who comes for a night.
+    #[serde(default)]
+    pub guest: bool,
     /// The starting handicaps of before, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty", rename = "earlier_starting_handicaps")]
     pub earlier_starts: Vec<EarlierStart>,
@@ -126,6 +129,7 @@ mod tests {
             role: Role::Player,
             flight: None,
             starting_handicap: Some(Tenths(95)),
+            guest: false,
             earlier_starts: Vec::new(),
         };
         let on = |member: &Member, day: i8| member.start_on(date(2027, 1, day)).map(|start| start.0);

@@ -148,7 +148,18 @@ impl Book {
         }
     }
 
-    /// Returns whether a member's card is ranked by a competition, its flight apart: where that goes by entry, if it entered.
+    /// Returns whether a member's card is ranked by a competition, its flight apart: where that goes by entry, if it entered;
+    /// elsewhere unless it is a guest's.
+    pub fn is_ranked(&self, event: EventId, (id, terms): (CompetitionId, &Competition), member: MemberId) -> bool {
+        if terms.field.by_entry { self.entered.contains(&(event, id, member)) } else { !self.is_guest(member) }
+    }
+
+    /// Returns whether a member is a guest.
+    pub fn is_guest(&self, member: MemberId) -> bool {
+        self.members.get(&member).is_some_and(|member| member.guest)
+    }
+
+    /// Returns whether a competition shows a member's card: where it goes by entry, if it entered.
     pub fn is_entered(&self, event: EventId, (id, terms): (CompetitionId, &Competition), member: MemberId) -> bool {
         !terms.field.by_entry || self.entered.contains(&(event, id, member))
     }

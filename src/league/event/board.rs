@@ -186,7 +186,13 @@ pub(in crate::league) async fn board_of(
     };
     let figures = || rounds.iter().filter_map(|round| round.figures.as_ref());
     let placed = match competition {
-        Some(id) => places(&book.book, night, id, figures()),
+        Some(id) => {
+            let mut placed = places(&book.book, night, id, figures());
+            // A guest's card is seen and has no place.
+            let is_seen = |figures: &&Figures| book.book.is_guest(figures.member) && !terms.field.by_entry;
+            placed.extend(unranked(&book.book, night, terms, figures().filter(is_seen)));
+            placed
+        }
         None => unranked(&book.book, night, terms, figures()),
     };
     let by_hole = terms.goes_by_hole();

@@ -162,6 +162,13 @@ impl Leagues {
             };
             member.start_from(from, start);
         }
+        if member.guest != before.member.guest {
+            let book = self.books.of(conn, before.league).await?;
+            if book.book.nights.values().any(|night| night.kept_of(id).is_some()) {
+                let detail = "a final event has a card of this player: whether it is ranked is settled";
+                return Err(Refusal::conflict(Rule::TermsSettled, detail));
+            }
+        }
         match (before.member.role, member.role) {
             (Role::Organizer, Role::Organizer) => {}
             (_, Role::Organizer) => access::fresh(caller, now)?,

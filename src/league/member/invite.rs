@@ -296,6 +296,7 @@ async fn join(
             role,
             flight: None,
             starting_handicap: None,
+            guest: false,
             earlier_starts: Vec::new(),
         },
         is_erased: false,

@@ -27,6 +27,8 @@ const ROLES: [(&str, &str); 3] = [
     ("organizer", "Organizer: runs the league"),
 ];
 
+const GUEST: [(&str, &str); 2] = [("false", "Yes"), ("true", "No: a guest, on the boards of events alone")];
+
 async fn edit_form(app: &App, caller: Caller, id: MemberId) -> Result<FormPage, Problem> {
     let (view, version) = app.leagues.member(caller, id).await?;
     app.leagues.may_organize(caller, view.league_id).await?;
@@ -34,6 +36,8 @@ async fn edit_form(app: &App, caller: Caller, id: MemberId) -> Result<FormPage, 
     let member = view.member;
     let mut role = choice("role", "Role", &ROLES);
     member.role.word().clone_into(&mut role.value);
+    let mut guest = choice("guest", "Stands in tables", &GUEST);
+    guest.value = member.guest.to_string();
     let start = member.starting_handicap.map(|start| words::handicap(&Some(start))).unwrap_or_default();
     let from = "Day from which another starting handicap holds (empty: the day after the last card)";
     let fields = vec![
@@ -42,6 +46,7 @@ async fn edit_form(app: &App, caller: Caller, id: MemberId) -> Result<FormPage, 
         text("flight", "Flight (empty: by handicap)", member.flight.as_deref().unwrap_or_default()),
         text("starting_handicap", "Starting handicap, such as 12.4 or +2.8 (empty: none)", &start),
         field("start_from", from, Kind::Input("date"), ""),
+        guest,
     ];
     let title = format!("Edit {}", member.display_name);
     let mut form = FormPage::of_version(frame, title, format!("/members/{id}/edit"), fields, version);
@@ -68,7 +73,7 @@ async fn change(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
     let shown = edit_form(&app, caller, id).await?;
     let patch = json!({
         "display_name": form.text("display_name").trim(), "role": form.text("role"),
-        "flight": form.given("flight"), "starting_handicap": handicap_of(form.text("starting_handicap")),
+        "guest": form.text("guest") == "true", "flight": form.given("flight"), "starting_handicap": handicap_of(form.text("starting_handicap")),
     });
     let body = Body(Bytes::from(shown.only_changed(&form, patch).to_string()));
     let done = async {
@@ -104,7 +109,7 @@ fn question(frame: Frame, names: &Names, seen: &ChangedMember, form: &Form) -> Q
         let at = |position, total| (place(position), words::value(&total));
         line(names.name(&moved.member_id), at(from.position, from.total), at(to.position, to.total))
     });
-    let sent = ["version", "display_name", "role", "flight", "starting_handicap", "start_from"];
+    let sent = ["version", "display_name", "role", "flight", "starting_handicap", "start_from", "guest"];
     let id = seen.member.id;
     Question {
         title: format!("Change the record of {}?", seen.member.member.display_name),

@@ -1,1 +1,1 @@
-SELECT league_id, id, account_id, role, display_name, flight, starting_handicap, earlier_starts, erased_at, version, seq, received_at FROM members WHERE account_id = $1 AND league_id = $2
+SELECT league_id, id, account_id, role, display_name, flight, starting_handicap, guest, earlier_starts, erased_at, version, seq, received_at FROM members WHERE account_id = $1 AND league_id = $2

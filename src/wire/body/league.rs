@@ -46,6 +46,7 @@ pub fn member_fields() -> Vec<Field> {
         field("display_name", Schema::Name(80)),
         optional("flight", nullable(Schema::Name(40))),
         optional("starting_handicap", nullable(index())),
+        optional("guest", Schema::Flag),
     ]
 }
 

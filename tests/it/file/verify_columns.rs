@@ -50,6 +50,8 @@ async fn story(api: &Api, cast: &Cast) {
     api.put(format!("/events/{last}/progress"), &holes).by(ann).matching("*").expect(200).await;
     let differential = json!({ "played_on": "2026-12-01", "differential": 12.3, "source": "an old sheet" });
     post(format!("/members/{}/carried-differentials", night.ben), differential, olga).await;
+    let cap = json!({ "kind": "cap", "value": 30, "from": "2030-01-01", "reason": "-" });
+    post(format!("/members/{}/handicap-acts", night.ben), cap, olga).await;
     let value = json!({ "member_id": night.ben, "label": "First night", "value": 12, "source": "an old sheet" });
     post(format!("/seasons/{}/carried-results", night.season), value, olga).await;
     post(format!("/members/{}/practice", night.ann), crate::stored::practice::block(&night.setup), ann).await;

@@ -19,6 +19,7 @@ mod erasure;
 mod events;
 mod findings;
 mod four_ball;
+mod guests;
 mod handicap_acts;
 mod handicap_policy;
 mod idempotency;
