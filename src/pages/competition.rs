@@ -1,6 +1,7 @@
 //! Competitions: laid down by answering questions, their terms in sentences, removed.
 
 use super::ask::{Question, is_answered};
+use super::competition_edit::numbers;
 use super::counted_events;
 use super::fields::{Field, FormPage, Kind, field};
 use super::form::{Form, checked_body};
@@ -77,10 +78,7 @@ pub(super) fn answered(form: &Form, name: &str, flights: &[String]) -> Value {
         limit @ ("double_par" | "net_double_bogey") => json!({ "kind": "maximum_score", "maximum": limit }),
         kind => json!({ "kind": kind }),
     };
-    let words = form.text("award").split([' ', ';', '\t']).filter(|word| !word.is_empty());
-    let places: Vec<Value> = words
-        .map(|word| serde_json::from_str::<serde_json::Number>(word).map_or_else(|_| word.into(), Value::Number))
-        .collect();
+    let places = numbers(form.text("award"));
     let award = match form.text("meeting") {
         "hole" | "match" => json!({ "kind": "by_points" }),
         "field" if !places.is_empty() => json!({ "kind": "by_place", "table": places }),

@@ -1,7 +1,9 @@
 //! Which events a competition counts, as it is typed: a line for each result.
 
 use super::lines;
-use crate::domain::facts::counted_events::MOST_RESULTS;
+use super::typed::typed;
+use crate::domain::exact::whole;
+use crate::domain::facts::counted_events::{Counted, MOST_RESULTS};
 use crate::domain::ids::EventId;
 use crate::http::problem::Problem;
 use serde_json::{Value, json};
@@ -17,6 +19,19 @@ pub const LABEL: &str = "Events that count (leave empty for all), one result per
 pub fn read(typed: &str, events: &[(EventId, String)]) -> Result<Value, Problem> {
     let results = lines::read(typed, MOST_RESULTS, "/events", |line| result(line, events))?;
     Ok(if results.is_empty() { Value::Null } else { results.into() })
+}
+
+/// Writes what a competition counts as it is typed.
+pub fn write(counted: Option<&[Counted]>, events: &[(EventId, String)]) -> String {
+    let name = |id: &EventId| events.iter().find(|(known, _)| known == id).map_or("", |(_, name)| name.as_str());
+    let line = |result: &Counted| {
+        let names = result.event_ids.iter().map(name).collect::<Vec<_>>().join(" + ");
+        let take = (result.event_ids.len() > 1).then(|| typed(&json!(result.take)));
+        let weight = (result.weight.0 != whole(1)).then(|| typed(&json!(result.weight)));
+        let how: Vec<String> = take.into_iter().chain(weight).collect();
+        if how.is_empty() { names } else { format!("{names} = {}", how.join(", ")) }
+    };
+    counted.into_iter().flatten().map(line).collect::<Vec<_>>().join("\n")
 }
 
 fn result(line: &str, events: &[(EventId, String)]) -> Result<Value, String> {
@@ -60,6 +75,11 @@ mod tests {
         check("Day = two", json!([{ "event_ids": [two] }]));
         let both = json!([{ "event_ids": [one, two], "take": "best", "weight": 1.5 }]);
         check("Night 1 + Day = two = best, 1.5", both);
+        for text in ["", "Night 1\nA + B = 2", "Night 1 + Day = two = best, 1.5", "Night 1 + Day = two = sum"] {
+            let counted: Option<Vec<Counted>> =
+                serde_json::from_value(read(text, &events).expect("good")).expect("read");
+            assert_eq!(write(counted.as_deref(), &events), text);
+        }
         for (line, said) in [
             ("Nothing", "line 1: no event of this season is called Nothing"),
             ("Night 1 + Nothing = sum", "no event of this season is called Nothing"),

@@ -4,6 +4,7 @@
 //! [`league`](crate::league) answers.
 
 mod addresses;
+mod adjustments;
 mod afresh;
 mod answer;
 mod ask;
@@ -13,6 +14,7 @@ mod card_text;
 mod carried;
 mod charts;
 mod competition;
+mod competition_edit;
 mod counted_events;
 mod desk;
 mod door;
@@ -85,6 +87,8 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(home::routes)
             .configure(season::routes)
             .configure(competition::routes)
+            .configure(competition_edit::routes)
+            .configure(adjustments::routes)
             .configure(carried::routes)
             .configure(handicap_acts::routes)
             .configure(addresses::routes)

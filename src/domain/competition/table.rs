@@ -7,7 +7,7 @@ use super::season_total;
 use super::together::results_together;
 use crate::domain::exact::{Exact, Value, parse, whole};
 use crate::domain::facts::competition::{Competition, Meeting};
-use crate::domain::facts::{Outcome, Season, Tie};
+use crate::domain::facts::{Adjustment, AdjustmentCounts, Competitor, Outcome, Season, Tie};
 use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId};
 use crate::domain::putting::sums::per_round;
 use crate::domain::season::book::{Book, Night, NightKey};
@@ -64,6 +64,9 @@ pub struct StandingsRow {
     /// Strokes to par that the player starts with, where the terms stagger the start.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub start: Option<Value>,
+    /// Points that organizers gave or took; they are in the total, or compete for it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub adjusted: Option<Value>,
     /// Every value, in the order of events.
     pub results: Vec<ResultCell>,
     /// Strokes gained putting for 18 recorded holes.
@@ -101,14 +104,22 @@ pub fn competition_table<'f>(
     for round in figures.iter().copied().filter(|round| round.season == *season_id) {
         by_event.entry(round.event).or_default().push(round);
     }
-    let mut drafts: BTreeMap<MemberId, Draft> = BTreeMap::new();
+    let mut drafts: BTreeMap<MemberId, Draft<'_>> = BTreeMap::new();
     for (member, carried) in book.carried_into(*season_id, id).filter_map(|one| Some((one.member()?, one))) {
         drafts.entry(member).or_default().carry(&carried.label, carried.value);
     }
+    let is_seen = |night: &Night| until.is_none_or(|until| night.key() <= until);
+    let of_seen = |event: EventId| book.nights.get(&event).is_some_and(is_seen);
+    for adjustment in book.adjustments.values().filter(|(of, _)| *of == id).map(|(_, adjustment)| adjustment) {
+        if let Competitor::Member { member_id } = adjustment.competitor
+            && adjustment.event_id.is_none_or(of_seen)
+        {
+            drafts.entry(member_id).or_default().adjustments.push(adjustment);
+        }
+    }
     let mut nights_together: Vec<&Night> = Vec::new();
     for night in book.nights_of(*season_id) {
-        let is_seen = until.is_none_or(|until| night.key() <= until);
-        if !is_seen || night.event.is_void() || !terms.counts_event(night.id) {
+        if !is_seen(night) || night.event.is_void() || !terms.counts_event(night.id) {
             continue;
         }
         if terms.counts_with_others(night.id) {
@@ -167,7 +178,8 @@ fn starts(
 
 /// A row in the making.
 #[derive(Default)]
-struct Draft {
+struct Draft<'a> {
+    adjustments: Vec<&'a Adjustment>,
     flight: Option<String>,
     has_played: bool,
     events_played: u32,
@@ -179,7 +191,7 @@ struct Draft {
     recorded_holes: u32,
 }
 
-impl Draft {
+impl Draft<'_> {
     fn carry(&mut self, label: &str, value: f64) {
         let exact = parse(&value.to_string()).unwrap_or_default();
         self.events_played += 1;
@@ -216,6 +228,11 @@ impl Draft {
         }
     }
 
+    /// Returns the points of the adjustments that count then.
+    fn points(&self, counts: AdjustmentCounts) -> Vec<Exact> {
+        self.adjustments.iter().filter(|one| one.counts == counts).map(|one| one.points.0).collect()
+    }
+
     fn row(mut self, of: &Of<'_>, member: MemberId) -> Option<StandingsRow> {
         let person = of.book.members.get(&member);
         if !self.has_played {
@@ -230,9 +247,11 @@ impl Draft {
                 (u32::from(best.is_some()), best.unwrap_or_default().into_iter().sum())
             }
             Meeting::Field {} | Meeting::Match(_) | Meeting::Hole { .. } | Meeting::Sum { .. } => {
-                count_best(&mut self.results, counting, of.better)
+                let added = self.points(AdjustmentCounts::Before);
+                count_best(&mut self.results, &added, counting, of.better)
             }
         };
+        let after = self.points(AdjustmentCounts::After);
         let short_of_best = counting.best.is_some_and(|best| counted < best.saturating_sub(counting.drop_worst))
             && of.better == Better::Lower
             && !matches!(of.terms.meeting, Meeting::Season {});
@@ -247,7 +266,10 @@ impl Draft {
             flight,
             events_played: self.events_played,
             events_counted: counted,
-            total: (counted > 0).then_some(Value(total + start.map_or_else(Exact::zero, |start| start.0))),
+            total: (counted > 0 || !after.is_empty())
+                .then(|| Value(total + after.iter().sum::<Exact>() + start.map_or_else(Exact::zero, |start| start.0))),
+            adjusted: (!self.adjustments.is_empty())
+                .then(|| Value(self.adjustments.iter().map(|adjustment| adjustment.points.0).sum())),
             start,
             results: self.results,
             strokes_gained_putting_per_round: per_round(self.gains, self.recorded_holes),
@@ -255,20 +277,25 @@ impl Draft {
     }
 }
 
-/// Marks the best values; where equal ones compete the earlier drops. Returns how many count, and their sum.
+/// Marks the best values, with `added` competing; where equal ones compete the earlier drops. Returns how many count, and
+/// their sum.
 fn count_best(
     results: &mut [ResultCell],
+    added: &[Exact],
     counting: crate::domain::facts::competition::Counting,
     better: Better,
 ) -> (u32, Exact) {
-    let values: Vec<Option<Exact>> = results.iter().map(|cell| cell.value.map(|value| value.0)).collect();
+    let of_events = results.iter().map(|cell| cell.value.map(|value| value.0));
+    let values: Vec<Option<Exact>> = of_events.chain(added.iter().copied().map(Some)).collect();
     let counting = season_total::Counting {
         best: counting.best.map(|best| best as usize),
         drop_worst: counting.drop_worst as usize,
     };
     let best = season_total::count_best(&values, counting, better);
     for n in &best.counted {
-        results[*n].counted = true;
+        if let Some(cell) = results.get_mut(*n) {
+            cell.counted = true;
+        }
     }
     (best.counted.len() as u32, best.total)
 }

@@ -3,11 +3,13 @@
 use super::fixture::side_fault;
 use super::stored::{By, New, create, remove};
 use crate::change;
-use crate::domain::facts::{Adjustment, Competition, Fault, Rules};
+use crate::domain::facts::competition::Meeting;
+use crate::domain::facts::{Adjustment, AdjustmentCounts, Competition, Competitor, Fault, Rules};
 use crate::domain::ids::{CompetitionId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::league::access::{self, IfMatch};
 use crate::league::keys::{RequestKey, created};
+use crate::league::memory::books::LeagueBook;
 use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::COMPETITIONS;
 use crate::storage::idempotency::Reply;
@@ -24,11 +26,24 @@ pub struct AdjustmentView {
     pub adjustment: Adjustment,
 }
 
+/// Finds whether an adjustment does not fit its competition.
+fn misfits(book: &LeagueBook, season: SeasonId, terms: &Competition, adjustment: &Adjustment) -> Vec<Fault> {
+    if matches!(terms.meeting, Meeting::Season {}) && adjustment.counts == AdjustmentCounts::Before {
+        let detail = "an eclectic counts holes: points are added `after`";
+        return vec![Fault::new("/counts", Rule::CompetitionMisfit, detail)];
+    }
+    if terms.ranks_cards() && matches!(adjustment.competitor, Competitor::Team { .. }) {
+        return vec![Fault::new("/team_id", Rule::CompetitionMisfit, "players compete here: name a member")];
+    }
+    let side = side_fault(book, season, terms, adjustment.competitor);
+    side.map(|(rule, at, detail)| Fault::new(at, rule, detail)).into_iter().collect()
+}
+
 impl Leagues {
-    /// Gives or takes points in the table of a competition of matches.
+    /// Gives or takes points in the table of a competition.
     ///
     /// # Errors
-    /// Anybody but an organizer; a competition that ranks cards; a side or an event that is none of its.
+    /// Anybody but an organizer; a side or an event that is none of its; points that compete with holes.
     pub async fn adjust(&self, key: RequestKey, id: CompetitionId, adjustment: Adjustment) -> Result<Reply, Refusal> {
         let this = self.clone();
         change!(self, id, |conn| {
@@ -39,13 +54,8 @@ impl Leagues {
             }
             let season = SeasonId(found.parent.unwrap_or_default());
             let book = this.books.of(conn, found.league).await?;
-            if found.body.ranks_cards() {
-                let detail = "points are given and taken in a competition whose meeting is match";
-                return Err(Refusal::fault("", Rule::CompetitionMisfit, detail));
-            }
             let mut faults = adjustment.broken();
-            let side = side_fault(&book, season, &found.body, adjustment.competitor);
-            faults.extend(side.map(|(rule, at, detail)| Fault::new(at, rule, detail)));
+            faults.extend(misfits(&book, season, &found.body, &adjustment));
             let is_known = |event| book.book.nights.get(&event).is_some_and(|night| night.season == season);
             if !adjustment.event_id.is_none_or(is_known) {
                 faults.push(Fault::new("/event_id", Rule::UnknownEvent, "this season has no such event"));

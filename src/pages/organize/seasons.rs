@@ -181,9 +181,13 @@ async fn change(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
     let mut patch = shown.only_changed(&form, patch);
     if patch["handicap"]["kind"].is_string() {
         // What an average is made of comes and goes with it.
+        let was_average = shown.fields.iter().any(|field| field.name == "kind" && field.value == "average");
         for name in AVERAGE {
-            let is_average = form.text("kind") == "average";
-            patch["handicap"][name] = if is_average { number(&form, name) } else { Value::Null };
+            match form.text("kind") {
+                "average" => patch["handicap"][name] = number(&form, name),
+                _ if was_average => patch["handicap"][name] = Value::Null,
+                _ => {}
+            }
         }
     }
     let done = async {

@@ -28,6 +28,7 @@ pub(super) fn standings_row() -> Schema {
         field("events_counted", COUNT),
         field("total", nullable(REAL)),
         optional("start", REAL),
+        optional("adjusted", REAL),
         field("results", list(cell(), 0, usize::MAX)),
         field("strokes_gained_putting_per_round", nullable(REAL)),
     ])

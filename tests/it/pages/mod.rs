@@ -2,10 +2,12 @@
 
 mod acts;
 mod addresses;
+mod adjustments;
 mod asking;
 mod bring_file;
 mod browsers;
 mod carried;
+mod competition_edit;
 pub mod desk;
 mod entries;
 mod event_end;

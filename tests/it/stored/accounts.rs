@@ -4,6 +4,7 @@ use crate::support::harness::{Api, PASSWORD, Person, Server, Settings, id, own, 
 use evenfield::accounts::password::Purpose;
 use evenfield::league::account::register::Registration;
 use futures_util::future::join_all;
+use futures_util::stream::{self, StreamExt};
 use serde_json::{Value, json};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
@@ -86,7 +87,9 @@ async fn registrations_turn_away_no_sign_in() {
         let call = api.post("/sessions", &json!({ "email": person.email, "password": PASSWORD }));
         async move { call.send().await.status }
     });
-    let (flood, sign_ins) = futures_util::future::join(join_all(flood), join_all(sign_ins)).await;
+    // As many at once as one address has connections for on any machine.
+    let flood = stream::iter(flood).buffer_unordered(100).collect::<Vec<u16>>();
+    let (flood, sign_ins) = futures_util::future::join(flood, join_all(sign_ins)).await;
     assert!(flood.iter().all(|status| matches!(status, 201 | 503)), "{flood:?}");
     assert_eq!(sign_ins, [200; 12]);
 }

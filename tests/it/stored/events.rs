@@ -152,6 +152,8 @@ async fn what_a_season_says_of_results_is_settled_by_its_first_final_event() {
     let night = api.night(&cast).await;
     let change = |field: &str| match field {
         "concession_ft" => Some(json!(4.0)),
+        // What is played off is free; the limit of strokes is not.
+        "handicap" => Some(json!({ "limit": 18 })),
         "flights" => Some(json!([{ "name": "A", "handicap_max": 9.9 }, { "name": "B", "handicap_max": null }])),
         _ => None,
     };

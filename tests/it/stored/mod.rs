@@ -2,6 +2,7 @@
 
 mod accounts;
 mod addresses;
+mod adjustments;
 pub mod authorization;
 pub mod backup;
 mod batches;
