@@ -102,6 +102,7 @@ pub fn field(players: usize, nights: usize) -> Field {
             role,
             flight: None,
             starting_handicap: Some(Tenths(120)),
+            guest: false,
             earlier_starts: Vec::new(),
         };
         Line::Member(sent(MemberIds { id, league_id, erased: false }, member))
