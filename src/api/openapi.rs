@@ -105,6 +105,7 @@ fn parameters(doc: &RouteDoc) -> Vec<Value> {
 fn shape_of(name: &str) -> Option<Schema> {
     match name {
         "limit" => Some(Schema::Whole(1, 200)),
+        "min_holes" => Some(crate::wire::body::putting::fewest_holes()),
         "after" => Some(Schema::Cursor),
         "validate_only" => Some(Schema::Flag),
         "after_event" | "season_id" | "member_id" | "event_id" | "setup_id" => Some(Schema::Id),

@@ -52,6 +52,11 @@ async fn compare(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> 
     Ok(json(&app.leagues.putting_compared(caller, MemberId(id.0), asked(&query)?).await?))
 }
 
+async fn table(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
+    let fewest_holes = query.whole("min_holes", putting::FEWEST_HOLES)?.unwrap_or(putting::USUAL_HOLES);
+    Ok(json(&app.leagues.putting_table(caller, SeasonId(id.0), fewest_holes).await?))
+}
+
 async fn field(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
     Ok(json(&app.leagues.field_table(caller, SeasonId(id.0)).await?))
 }
@@ -80,6 +85,10 @@ pub fn routes(routes: &mut Routes) {
     let both = "The putting report of a season against the tour and against the field.";
     let both = reads("/members/{id}/putting/comparison", both, Member, putting::compared());
     routes.add(RouteDoc { query: &CHOICE[..5], ..both }, compare);
+    let ranked = "The putting of the season's players, by strokes gained for 18 recorded holes.";
+    let ranked = reads("/seasons/{id}/putting-table", ranked, Member, putting::table());
+    let query = &[("min_holes", "From how many recorded holes on players are ranked, 1 to 1800; 36 without it.")];
+    routes.add(RouteDoc { query, ..ranked }, table);
     let table = "The season's own baseline: what its attested putts took from each distance.";
     routes.add(reads("/seasons/{id}/baseline", table, Member, putting::field_table()), field);
 }

@@ -6,6 +6,7 @@ use crate::http::problem::Problem;
 use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpRequest};
 use jiff::civil::Date;
+use std::ops::RangeInclusive;
 use uuid::Uuid;
 
 /// Splits a query string into names and values.
@@ -69,6 +70,19 @@ impl QueryOf {
     pub fn date(&self, name: &str) -> Result<Option<Date>, Problem> {
         let bad = |_| Problem::parameter(name, Kind::Malformed, format!("{name} is a date YYYY-MM-DD"));
         self.get(name).map(|text| text.parse().map_err(bad)).transpose()
+    }
+
+    /// Returns a parameter that is a whole number within a range.
+    ///
+    /// # Errors
+    /// 400 for anything else.
+    pub fn whole(&self, name: &'static str, within: RangeInclusive<u32>) -> Result<Option<u32>, Problem> {
+        let bad = || {
+            let detail = format!("{name} is a whole number from {} to {}", within.start(), within.end());
+            Problem::parameter(name, Kind::Malformed, detail)
+        };
+        let read = |text: &str| text.parse().ok().filter(|number| within.contains(number)).ok_or_else(bad);
+        self.get(name).map(read).transpose()
     }
 
     /// Returns a parameter that is an id.

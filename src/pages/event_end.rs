@@ -97,15 +97,16 @@ pub(super) fn cannot(question: Question, form: &Form, refusal: Refusal, title: S
     shown.ask_again(problem.status(), form, problem.detail())
 }
 
+/// What a final event settles.
+pub(super) const SETTLED: [&str; 3] = [
+    "The results: handicap strokes, places and league points, with the tees, handicaps and terms of this moment.",
+    "The cards: no more can be handed in, and none can be accepted, witnessed, changed or withdrawn.",
+    "The event itself: it cannot be opened, changed or deleted.",
+];
+
 fn before_final(frame: Frame, names: &Names, seen: &EventOverview) -> Question {
     let event = &seen.event;
-    let mut lost = vec![
-        "The results: handicap strokes, places and league points, with the tees, handicaps and terms of this \
-         moment."
-            .to_owned(),
-        "The cards: no more can be handed in, and none can be accepted, witnessed, changed or withdrawn.".to_owned(),
-        "The event itself: it cannot be opened, changed or deleted.".to_owned(),
-    ];
+    let mut lost: Vec<String> = SETTLED.map(str::to_owned).into();
     if seen.is_first {
         lost.push(
             "The season’s terms, because this is its first final event: scoring, allowance, points, how many results \
@@ -165,7 +166,7 @@ fn many(count: usize, one: &str, more: &str) -> String {
 }
 
 /// Says how many cards count, wait and do not count.
-fn in_short(seen: &EventOverview) -> Vec<String> {
+pub(super) fn in_short(seen: &EventOverview) -> Vec<String> {
     use RoundState::{Attested, Excluded, Late, Proposed, Submitted, Withdrawn};
     let count = |states: &[RoundState]| seen.cards.iter().filter(|(_, _, state)| states.contains(state)).count();
     let (attested, counting) = (count(&[Attested]), count(&[Submitted, Attested]));

@@ -41,6 +41,7 @@ mod lines;
 mod masked;
 mod member;
 mod names;
+mod nights_end;
 mod notices;
 mod organize;
 mod password;
@@ -48,6 +49,7 @@ mod problem;
 mod prose;
 mod public;
 mod putting;
+mod putting_table;
 mod queries;
 mod reference;
 mod round;
@@ -86,6 +88,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(organize::serve)
             .configure(home::routes)
             .configure(season::routes)
+            .configure(putting_table::routes)
             .configure(competition::routes)
             .configure(competition_edit::routes)
             .configure(adjustments::routes)
@@ -101,6 +104,7 @@ pub fn serve(config: &mut ServiceConfig) {
             .configure(side_contests::routes)
             .configure(event::routes)
             .configure(event_end::routes)
+            .configure(nights_end::routes)
             .configure(event_void::routes)
             .configure(hand_in::routes)
             .configure(bring_file::routes)

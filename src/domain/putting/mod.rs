@@ -29,6 +29,7 @@ mod spread_chances;
 pub mod startline;
 pub mod struck;
 pub mod sums;
+pub mod table;
 pub mod trend;
 mod weakness;
 mod worth;

@@ -4,6 +4,7 @@ use crate::domain::ids::{EventId, MemberId, SeasonId};
 use crate::domain::putting::baseline::{Baseline, Yardstick};
 use crate::domain::putting::picture::PuttingPicture;
 use crate::domain::putting::report::{PuttedRound, PuttingReport};
+use crate::domain::putting::table::{PuttingRow, putting_table};
 use crate::domain::putting::trend::PuttingTrend;
 use crate::domain::rule::Rule;
 use crate::domain::season::overview::FieldTable;
@@ -61,6 +62,27 @@ fn baseline(yardstick: Yardstick, field: Option<&SeasonField>) -> &Baseline {
 
 fn season_missing() -> Refusal {
     Refusal::fault("/season_id", Rule::SeasonMissing, "the field is that of a season: say which with season_id")
+}
+
+/// The putting of a season's players.
+#[derive(Debug, Serialize)]
+pub struct PuttingTable {
+    pub season_id: SeasonId,
+    /// What strokes gained are compared with.
+    pub baseline: Yardstick,
+    /// The fewest recorded holes of whom is ranked.
+    pub fewest_holes: u32,
+    pub items: Vec<NamedPuttingRow>,
+    /// There is one page.
+    pub next: Option<String>,
+}
+
+/// A player's putting with the name.
+#[derive(Debug, Serialize)]
+pub struct NamedPuttingRow {
+    pub display_name: String,
+    #[serde(flatten)]
+    pub row: PuttingRow,
 }
 
 impl Leagues {
@@ -165,6 +187,31 @@ impl Leagues {
         let played = record.figures.iter().filter(|round| season.is_none_or(|season| round.season == season));
         let of_round = |round| putts.remove(&round).unwrap_or_default();
         Ok((putted_rounds(&book.book, played, &entries, of_round, chosen), field))
+    }
+
+    /// Makes the table of a season's putting, everybody but guests, ranked from so many recorded holes on.
+    ///
+    /// # Errors
+    /// A season that is not there or not the caller's to see.
+    pub async fn putting_table(
+        &self,
+        caller: Caller,
+        season: SeasonId,
+        fewest_holes: u32,
+    ) -> Result<PuttingTable, Refusal> {
+        let mut conn = self.database.reader().await?;
+        conn.begin_read().await?;
+        let league = season_league(&mut conn, caller, season).await?;
+        let book = self.books.of(&mut conn, league).await?;
+        let figures = self.season_figures.of_season(&mut conn, league, season).await?;
+        let rounds = figures.iter().map(|round| (round.member, round.putting));
+        let rounds = rounds.filter(|(member, _)| !book.book.is_guest(*member));
+        let name = |row: PuttingRow| {
+            let member = book.book.members.get(&row.member_id);
+            NamedPuttingRow { display_name: member.map_or_else(String::new, |found| found.display_name.clone()), row }
+        };
+        let items = putting_table(rounds, fewest_holes).into_iter().map(name).collect();
+        Ok(PuttingTable { season_id: season, baseline: Yardstick::Tour, fewest_holes, items, next: None })
     }
 
     /// Reads a season's own baseline.

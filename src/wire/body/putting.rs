@@ -2,6 +2,7 @@
 
 use crate::domain::putting::advice::{Certainty, Focus};
 use crate::wire::schema::{Field, Schema, field, list, nullable};
+use std::ops::RangeInclusive;
 use std::sync::LazyLock;
 
 const REAL: Schema = Schema::Real { min: -1e9, max: 1e9, above: false };
@@ -125,6 +126,35 @@ pub fn trend() -> Schema {
         field("change", nullable(Schema::Object(change))),
         field("next", nullable(Schema::Text(1, 400))),
     ])
+}
+
+/// The putting of a season's players.
+pub fn table() -> Schema {
+    let mut row = vec![
+        field("display_name", Schema::Text(0, 80)),
+        field("position", nullable(COUNT)),
+        field("member_id", Schema::Id),
+        field("rounds", COUNT),
+        field("recorded_holes", COUNT),
+    ];
+    row.extend(reals(&["strokes_gained_total", "strokes_gained_per_round"]));
+    row.extend(or_none(&["low_per_round", "high_per_round"]));
+    Schema::Object(vec![
+        field("season_id", Schema::Id),
+        field("baseline", Schema::Word(crate::domain::putting::baseline::Yardstick::WORDS)),
+        field("fewest_holes", fewest_holes()),
+        field("items", list(Schema::Object(row), 0, usize::MAX)),
+        field("next", nullable(Schema::Text(1, 400))),
+    ])
+}
+
+/// From how many recorded holes on somebody can be ranked: a hundred rounds at most.
+pub const FEWEST_HOLES: RangeInclusive<u32> = 1..=1_800;
+/// From how many recorded holes on somebody is ranked where nobody says: two rounds.
+pub const USUAL_HOLES: u32 = 36;
+
+pub fn fewest_holes() -> Schema {
+    Schema::Whole((*FEWEST_HOLES.start()).into(), (*FEWEST_HOLES.end()).into())
 }
 
 /// Reports against both baselines.

@@ -43,6 +43,7 @@ const FORMS: &[(&str, &str)] = &[
     ("/courses/{id}/removal", "asks"),
     ("/seasons/{id}/edit", "can be changed back"),
     ("/seasons/{id}/removal", "asks"),
+    ("/seasons/{id}/close", "asks"),
     ("/events/{id}/edit", "can be changed back"),
     ("/events/{id}/copies", "is seen first"),
     ("/seasons/{id}/copies", "is seen first"),

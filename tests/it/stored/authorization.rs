@@ -170,6 +170,7 @@ fn expected(method: &str, path: &str) -> Option<[u16; 6]> {
             | "/fixtures/{id}/concessions"
             | "/seasons/{id}/standings"
             | "/seasons/{id}/baseline"
+            | "/seasons/{id}/putting-table"
             | "/events/{id}"
             | "/events/{id}/rounds"
             | "/events/{id}/board"

@@ -36,6 +36,7 @@ mod passwords;
 mod postgres;
 pub mod practice;
 pub mod putting;
+mod putting_table;
 mod removals;
 mod rounds;
 mod season_story;
