@@ -3,7 +3,7 @@
 use super::ask::{Question, is_answered};
 use super::fields::{FormPage, Kind, field};
 use super::form::{Form, checked_body};
-use super::typed::{choice, number, text, typed};
+use super::typed::{choice, number, one_of, text, typed};
 use super::{Frame, page, see_other};
 use crate::domain::facts::{Adjustment, Competition, Competitor};
 use crate::domain::ids::{CompetitionId, LeagueId, MemberId, SeasonId, TeamId};
@@ -108,12 +108,7 @@ async fn add(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
             checked_body::<Adjustment>(&app, caller, operation, &form, &body, &matches::adjustment())?;
         Ok::<_, Problem>(app.leagues.adjust(key, id, adjustment).await?)
     };
-    let owner = |pointer: &str| match pointer.trim_start_matches('/') {
-        "points" => "points",
-        "counts" => "counts",
-        "reason" => "reason",
-        _ => "who",
-    };
+    let owner = |pointer: &str| one_of(pointer, &["points", "counts", "reason"], "who");
     match done.await {
         Ok(_) => Ok(see_other(&format!("/competitions/{id}/adjustments"))),
         Err(problem) => shown.again(&form, problem, owner),

@@ -3,7 +3,7 @@
 use super::ask::{Question, Typed, is_answered};
 use super::fields::{FormPage, Kind, field};
 use super::form::{Form, checked_body};
-use super::typed::{number, text};
+use super::typed::{number, one_of, text};
 use super::{Frame, page, see_other, words};
 use crate::domain::facts::{CarriedDifferential, CarriedResult, Competitor, Season};
 use crate::domain::ids::{CompetitionId, LeagueId, MemberId, SeasonId, TeamId};
@@ -138,13 +138,7 @@ async fn add_result(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> A
         let (key, carried) = checked_body::<CarriedResult>(&app, caller, operation, &form, &body, &brought::result())?;
         Ok::<_, Problem>(app.leagues.carry_result(key, season, carried).await?)
     };
-    let owner = |pointer: &str| match pointer.trim_start_matches('/') {
-        "competition_id" => "competition_id",
-        "label" => "label",
-        "value" => "value",
-        "source" => "source",
-        _ => "who",
-    };
+    let owner = |pointer: &str| one_of(pointer, &["competition_id", "label", "value", "source"], "who");
     match done.await {
         Ok(_) => Ok(see_other(&format!("/seasons/{season}/carried"))),
         Err(problem) => shown.again(&form, problem, owner),
@@ -211,11 +205,7 @@ async fn add_differential(app: Data<App>, caller: Caller, id: IdPath, form: Form
         let (key, carried) = checked_body::<CarriedDifferential>(&app, caller, operation, &form, &body, &schema)?;
         Ok::<_, Problem>(app.leagues.carry_differential(key, id, carried).await?)
     };
-    let owner = |pointer: &str| match pointer.trim_start_matches('/') {
-        "differential" => "differential",
-        "source" => "source",
-        _ => "played_on",
-    };
+    let owner = |pointer: &str| one_of(pointer, &["differential", "source"], "played_on");
     match done.await {
         Ok(_) => Ok(see_other(&format!("/members/{id}/carried"))),
         Err(problem) => shown.again(&form, problem, owner),

@@ -3,7 +3,7 @@
 use super::counted_events;
 use super::fields::{FormPage, Kind, field, version};
 use super::form::Form;
-use super::typed::{choice, number, text, typed};
+use super::typed::{choice, number, one_of, text, typed};
 use super::{Frame, page, reads};
 use crate::domain::facts::Competition;
 use crate::domain::facts::competition::{Award, Basis, Meeting};
@@ -161,7 +161,7 @@ async fn change(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answe
             ("counting", Some("best")) => "best",
             ("counting", Some("drop_worst")) => "drop_worst",
             ("counting", _) => "minimum",
-            (first, _) => FIELDS.into_iter().find(|known| *known == first).unwrap_or("name"),
+            (first, _) => one_of(first, &FIELDS, "name"),
         }
     };
     let done = done.await;

@@ -3,7 +3,7 @@
 use super::ask::{Question, Typed, is_answered};
 use super::fields::{FormPage, Kind, field};
 use super::form::{Form, checked_body};
-use super::typed::{choice, handicap_of, text};
+use super::typed::{choice, handicap_of, one_of, text};
 use super::{Frame, page, see_other, words};
 use crate::domain::facts::{Decided, HandicapAct};
 use crate::domain::ids::MemberId;
@@ -126,13 +126,7 @@ async fn add(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
         let (key, act) = checked_body::<HandicapAct>(&app, caller, operation, &form, &body, &handicap_act::act())?;
         Ok::<_, Problem>(app.leagues.decide_handicap(key, id, act).await?)
     };
-    let owner = |pointer: &str| match pointer.trim_start_matches('/') {
-        "value" => "value",
-        "from" => "from",
-        "until" => "until",
-        "reason" => "reason",
-        _ => "kind",
-    };
+    let owner = |pointer: &str| one_of(pointer, &["value", "from", "until", "reason"], "kind");
     match done.await {
         Ok(_) => Ok(see_other(&format!("/members/{id}/handicap-acts"))),
         Err(problem) => shown.again(&form, problem, owner),

@@ -67,6 +67,12 @@ pub(super) fn first_part(pointer: &str) -> &str {
     rest.split('/').next().unwrap_or_default()
 }
 
+/// Returns the field that the first part of a pointer names, or another one where it names none of them.
+pub(super) fn one_of(pointer: &str, names: &[&'static str], otherwise: &'static str) -> &'static str {
+    let first = pointer.trim_start_matches('/').split('/').next();
+    names.iter().copied().find(|name| Some(*name) == first).unwrap_or(otherwise)
+}
+
 /// Returns the field that the first word of a pointer names.
 pub(super) fn same_name(pointer: &str) -> &'static str {
     const NAMES: [&str; 26] = [
