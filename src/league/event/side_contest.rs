@@ -2,8 +2,9 @@
 
 use crate::change;
 use crate::domain::competition::better::Better;
+use crate::domain::facts::course::Layout;
 use crate::domain::facts::side_contest::{FromCards, Noted, SideContest};
-use crate::domain::facts::{Event, Fault, Rules};
+use crate::domain::facts::{Event, EventState, Fault, Role, Round, Rules};
 use crate::domain::ids::{EventId, MemberId};
 use crate::domain::rule::Rule;
 use crate::domain::season::Night;
@@ -22,6 +23,7 @@ use crate::storage::members::StoredMember;
 use crate::storage::season_facts::{Kind, SeasonFact};
 use crate::storage::{Conn, StorageError, results, rounds};
 use crate::wire::body::side_contest::{MOST_CONTESTS, MOST_NOTED};
+use jiff::Timestamp;
 use serde::Serialize;
 use std::collections::HashMap;
 use uuid::Uuid;
@@ -133,7 +135,7 @@ impl Leagues {
         patched: impl FnOnce(&str) -> Result<SideContest, Refusal> + Clone + Send + 'static,
     ) -> Result<(ContestView, i64), Refusal> {
         let organizes = |member: &StoredMember| {
-            let is_organizer = member.member.role == crate::domain::facts::Role::Organizer;
+            let is_organizer = member.member.role == Role::Organizer;
             is_organizer.then_some(()).ok_or(Refusal::Forbidden("only organizers change side contests"))
         };
         self.replace_contest(caller, id, if_match, move |changing| {
@@ -254,16 +256,14 @@ impl Leagues {
         let (found, _) = access::document::<Event>(&mut conn, caller, &EVENTS, event.0).await?;
         let book = self.books.of(&mut conn, found.league).await?;
         let night = book.book.nights.get(&event).ok_or(Refusal::NotFound)?;
-        let mut views = Vec::new();
-        for (id, (_, contest)) in book.book.contests.iter().filter(|(_, (of, _))| *of == event) {
-            views.push(shown(&mut conn, &book, night, *id, contest).await?);
-        }
-        Ok(views)
+        let of_event = || book.book.contests.iter().filter(|(_, (of, _))| *of == event);
+        let cards = cards_for(&mut conn, &book, night, of_event().map(|(_, (_, contest))| contest)).await?;
+        Ok(of_event().map(|(id, (_, contest))| ranked(&book, night, (*id, contest), &cards)).collect())
     }
 }
 
 /// Passes whoever may note a value for a member now.
-fn may_note(changing: &Changing, member: MemberId, now: jiff::Timestamp) -> Result<(), Refusal> {
+fn may_note(changing: &Changing, member: MemberId, now: Timestamp) -> Result<(), Refusal> {
     if changing.member.member.role.keeps_scores() {
         return Ok(());
     }
@@ -271,7 +271,7 @@ fn may_note(changing: &Changing, member: MemberId, now: jiff::Timestamp) -> Resu
         return Err(Refusal::Forbidden("players note their own value, scorers and organizers everybody's"));
     }
     match changing.event.body.state_at(now) {
-        crate::domain::facts::EventState::Open => Ok(()),
+        EventState::Open => Ok(()),
         state => {
             let detail = format!("the event {}: a scorer notes the value", state_word(state));
             Err(Refusal::conflict(Rule::EventNotOpen, detail))
@@ -279,6 +279,45 @@ fn may_note(changing: &Changing, member: MemberId, now: jiff::Timestamp) -> Resu
     }
 }
 
+/// A counting card of an event with what side contests read of it.
+struct Card {
+    member: MemberId,
+    round: Round,
+    layout: Layout,
+    are_putts_out: bool,
+    softened_ft: Option<f64>,
+}
+
+/// Reads the counting cards of an event once for all side contests; none where no contest needs them.
+async fn cards_for<'a>(
+    conn: &mut Conn,
+    book: &LeagueBook,
+    night: &Night,
+    mut contests: impl Iterator<Item = &'a SideContest>,
+) -> Result<Vec<Card>, StorageError> {
+    if night.event.is_void() || !contests.any(|contest| contest.from_cards.is_some()) {
+        return Ok(Vec::new());
+    }
+    let season = book.book.seasons.get(&night.season);
+    let on_board = results::of_event(conn, book.league, night.id).await?.into_iter();
+    let tees: HashMap<_, _> = on_board.filter_map(|found| Some((found.round, found.figures?.tee))).collect();
+    let mut cards = Vec::new();
+    for row in rounds::of_event(conn, book.league, night.id, Uuid::nil(), i64::MAX).await? {
+        let layout = tees.get(&row.id).and_then(|tee| book.book.layout(night, *tee));
+        let (true, Some(layout)) = (row.state.counts(), layout) else { continue };
+        let declared = row.declared_radius_ft.and_then(|feet| Feet::new(feet).ok());
+        cards.push(Card {
+            member: row.member,
+            round: rounds::whole(conn, &row).await?,
+            layout,
+            are_putts_out: row.are_putts_excluded,
+            softened_ft: season.and_then(|season| season.left_out(declared)).map(|feet| feet.get()),
+        });
+    }
+    Ok(cards)
+}
+
+/// Shows a side contest alone.
 async fn shown(
     conn: &mut Conn,
     book: &LeagueBook,
@@ -286,16 +325,30 @@ async fn shown(
     id: Uuid,
     contest: &SideContest,
 ) -> Result<ContestView, StorageError> {
+    let cards = cards_for(conn, book, night, std::iter::once(contest)).await?;
+    Ok(ranked(book, night, (id, contest), &cards))
+}
+
+fn ranked(book: &LeagueBook, night: &Night, (id, contest): (Uuid, &SideContest), cards: &[Card]) -> ContestView {
+    let of_card = |from: FromCards, card: &Card| {
+        let seen = ContestCard {
+            round: &card.round,
+            layout: &card.layout,
+            are_putts_out: card.are_putts_out,
+            softened_ft: card.softened_ft,
+        };
+        value(contest, from, &seen).map(|value| Noted { member_id: card.member, value })
+    };
     let values = match contest.from_cards {
         _ if night.event.is_void() => Vec::new(),
         None => contest.entries.clone(),
-        Some(from) => from_cards(conn, book, night, contest, from).await?,
+        Some(from) => cards.iter().filter_map(|card| of_card(from, card)).collect(),
     };
     let named = |row: ContestRow| {
         let member = book.book.members.get(&row.member_id);
         NamedRow { display_name: member.map_or_else(String::new, |member| member.display_name.clone()), row }
     };
-    Ok(ContestView {
+    ContestView {
         id,
         event_id: night.id,
         name: contest.name.clone(),
@@ -305,35 +358,5 @@ async fn shown(
         from_cards: contest.from_cards,
         entries: contest.entries.clone(),
         results: places(contest, &values).into_iter().map(named).collect(),
-    })
-}
-
-/// Reads the values of an event's counting cards.
-async fn from_cards(
-    conn: &mut Conn,
-    book: &LeagueBook,
-    night: &Night,
-    contest: &SideContest,
-    from: FromCards,
-) -> Result<Vec<Noted>, StorageError> {
-    let season = book.book.seasons.get(&night.season);
-    let on_board = results::of_event(conn, book.league, night.id).await?.into_iter();
-    let tees: HashMap<_, _> = on_board.filter_map(|found| Some((found.round, found.figures?.tee))).collect();
-    let mut values = Vec::new();
-    for row in rounds::of_event(conn, book.league, night.id, Uuid::nil(), i64::MAX).await? {
-        let layout = tees.get(&row.id).and_then(|tee| book.book.layout(night, *tee));
-        let (true, Some(layout)) = (row.state.counts(), layout) else { continue };
-        let round = rounds::whole(conn, &row).await?;
-        let declared = row.declared_radius_ft.and_then(|feet| Feet::new(feet).ok());
-        let softened = season.and_then(|season| season.left_out(declared)).map(|feet| feet.get());
-        let card = ContestCard {
-            round: &round,
-            layout: &layout,
-            are_putts_out: row.are_putts_excluded,
-            softened_ft: softened,
-        };
-        let found = value(contest, from, &card);
-        values.extend(found.map(|value| Noted { member_id: row.member, value }));
     }
-    Ok(values)
 }
