@@ -6,7 +6,7 @@ use super::form::{Form, checked_body};
 use super::{Frame, lines, page, see_other};
 use crate::domain::facts::{Event, EventEntry};
 use crate::domain::ids::{CompetitionId, EventId, LeagueId, MemberId};
-use crate::http::address::IdPath;
+use crate::http::address::{IdPath, QueryOf};
 use crate::http::answer::Answer;
 use crate::http::app::App;
 use crate::http::body::Body;
@@ -35,6 +35,8 @@ struct EntriesPage {
     members: Vec<(MemberId, String)>,
     /// The competitions of the event that players enter.
     competitions: Vec<(CompetitionId, String)>,
+    /// The name of the event before, whose players can be taken over.
+    before: Option<String>,
     /// Sent with the form, so that it enters once.
     key: Uuid,
 }
@@ -87,8 +89,12 @@ async fn read(app: &App, caller: Caller, id: EventId) -> Result<(EntriesPage, Le
     let mut competitions = app.leagues.competitions_by_position(caller, event.season_id).await?;
     competitions.retain(|listed| listed.terms.field.by_entry && listed.terms.counts_event(id));
     let competitions = competitions.into_iter().map(|listed| (listed.id, listed.terms.name)).collect();
+    let before = match frame.keeps_scores() {
+        true => before(app, caller, &event).await?.map(|(_, name)| name),
+        false => None,
+    };
     let key = Uuid::new_v4();
-    Ok((EntriesPage { frame, event, entrants, members, competitions, key }, league))
+    Ok((EntriesPage { frame, event, entrants, members, competitions, before, key }, league))
 }
 
 async fn entries(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
@@ -132,18 +138,40 @@ async fn leave(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer
     }
 }
 
+/// Finds the event before one in its season.
+async fn before(app: &App, caller: Caller, event: &EventView) -> Result<Option<(EventId, String)>, Problem> {
+    let mut events = app.leagues.events_of(caller, event.season_id, Uuid::nil(), i64::MAX).await?;
+    events.retain(|other| other.body.opens_at < event.event.opens_at);
+    let last = events.into_iter().max_by_key(|other| (other.body.opens_at, other.id));
+    Ok(last.map(|last| (EventId(last.id), last.body.name)))
+}
+
 fn arranging(shown: EntriesPage) -> FormPage {
+    let typed = shown.typed();
+    arranging_as(shown, typed)
+}
+
+/// The form with other lines than those that are stored.
+fn arranging_as(shown: EntriesPage, typed: String) -> FormPage {
     let label = "A player a line: name; time; bay; competitions that are entered (leave out what is not set)";
     let known: Vec<String> = shown.entrants.iter().map(|entrant| entrant.id.to_string()).collect();
     let fields: Vec<Field> =
-        vec![field("lines", label, Kind::Lines, shown.typed()), field("known", "", Kind::Kept, known.join(" "))];
+        vec![field("lines", label, Kind::Lines, typed), field("known", "", Kind::Kept, known.join(" "))];
     let title = format!("Who plays, {}", shown.event.event.name);
     let action = format!("/events/{}/entries/all", shown.event.id);
     FormPage::new(shown.frame, title, action, fields)
 }
 
-async fn arrange(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    page(&arranging(read(&app, caller, EventId(id.0)).await?.0))
+async fn arrange(app: Data<App>, caller: Caller, id: IdPath, query: QueryOf) -> Answer {
+    let (shown, _) = read(&app, caller, EventId(id.0)).await?;
+    // The form begins with who played before; nothing is stored until it is sent.
+    if query.get("as").is_some_and(|word| word == "before")
+        && let Some((before, _)) = before(&app, caller, &shown.event).await?
+    {
+        let typed = read(&app, caller, before).await?.0.typed();
+        return page(&arranging_as(shown, typed));
+    }
+    page(&arranging(shown))
 }
 
 /// Reads a line: name; time; bay; competitions.

@@ -46,4 +46,14 @@ async fn a_player_enters_and_a_scorer_sets_times_and_bays() {
     assert!(asked.contains("Withdraw the entry of Ann?") && asked.contains("19:00, bay 2, Skins"), "{asked}");
     send(&api, &removal, &ann, &[("event", &night.event), ("seen", "yes")]).expect(303).await;
     assert!(!page(&api, &at, &ann).expect(200).await.text().contains("bay 2"));
+
+    // The next night begins with who played in this one; nothing is stored by looking.
+    let times = json!({ "opens_at": "2027-01-21T17:00:00Z", "closes_at": "2027-01-21T22:00:00Z" });
+    let next = api.event(&cast, &night, times).await;
+    let at = format!("/events/{next}/entries");
+    let link = format!("{at}/all?as=before");
+    assert!(page(&api, &at, &sam).expect(200).await.text().contains(&link));
+    let form = page(&api, &link, &sam).expect(200).await.text();
+    assert!(form.contains("Ben; 19:00; 3"), "{form}");
+    assert!(page(&api, &at, &sam).expect(200).await.text().contains("Nobody has entered yet."));
 }
