@@ -5,6 +5,7 @@ use crate::domain::rule::Rule;
 use crate::domain::units::Tenths;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
+use std::collections::HashSet;
 use uuid::Uuid;
 
 /// What is decided. Days are inclusive.
@@ -70,8 +71,12 @@ impl Rules for HandicapAct {
 
 /// Returns what holds of a member's acts: those that no later one undid, by day and in the order in which they were said.
 pub fn in_effect(acts: &[(Uuid, HandicapAct)]) -> Vec<Decided> {
-    let undone = |id: Uuid| acts.iter().any(|(_, act)| act.decided == Decided::Undo { undoes: id });
-    let holding = acts.iter().filter(|(id, act)| act.decided.from().is_some() && !undone(*id));
+    let undoes = |(_, act): &(Uuid, HandicapAct)| match act.decided {
+        Decided::Undo { undoes } => Some(undoes),
+        _ => None,
+    };
+    let undone: HashSet<Uuid> = acts.iter().filter_map(undoes).collect();
+    let holding = acts.iter().filter(|(id, act)| act.decided.from().is_some() && !undone.contains(id));
     let mut decided: Vec<Decided> = holding.map(|(_, act)| act.decided).collect();
     decided.sort_by_key(|decided| decided.from());
     decided

@@ -14,12 +14,15 @@ pub const MOST_LIMIT: i32 = 72;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum PlaysOff {
-    /// The league index.
     Computed {},
     /// The starting handicap of the day, as the organizer declares it.
     Declared {},
     /// A share of the mean of the best of the latest differentials.
-    Average { last: u32, best: u32, pct: u32 },
+    Average {
+        last: u32,
+        best: u32,
+        pct: u32,
+    },
 }
 
 /// What becomes of nine-hole differentials.
@@ -66,7 +69,7 @@ impl HandicapPolicy {
         }
     }
 
-    /// Returns whether what results of final events rest on differs from `other`.
+    /// Returns whether what results of final events rest on is the same as in `other`.
     pub fn settles_as(&self, other: &Self) -> bool {
         (self.limit, self.nines) == (other.limit, other.nines)
     }

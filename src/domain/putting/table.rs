@@ -3,6 +3,7 @@
 use super::spread::t_975;
 use super::struck::rounded;
 use super::sums::{PuttingTotals, per_round, six_decimals};
+use crate::domain::competition::places::rank_by;
 use crate::domain::ids::MemberId;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -49,18 +50,13 @@ pub fn putting_table(
     for (member, totals) in rounds.into_iter().filter(|(_, totals)| totals.recorded_holes > 0) {
         by_member.entry(member).or_default().push(totals);
     }
-    let mut rows: Vec<PuttingRow> = by_member.iter().filter_map(|(member, rounds)| row(*member, rounds)).collect();
-    let is_ranked = |row: &PuttingRow| row.recorded_holes >= fewest_holes;
-    rows.sort_by(|a, b| {
-        let value = b.strokes_gained_per_round.total_cmp(&a.strokes_gained_per_round);
-        is_ranked(b).cmp(&is_ranked(a)).then(value).then(a.member_id.cmp(&b.member_id))
-    });
-    let values: Vec<f64> = rows.iter().map(|row| row.strokes_gained_per_round).collect();
-    for (row, value) in rows.iter_mut().zip(&values) {
-        let better = values.iter().take_while(|other| *other > value).count();
-        row.position = is_ranked(row).then_some(better as u32 + 1);
-    }
-    rows
+    let rows = by_member.iter().filter_map(|(member, rounds)| row(*member, rounds));
+    let (ranked, mut others): (Vec<_>, Vec<_>) = rows.partition(|row| row.recorded_holes >= fewest_holes);
+    let better = |a: &PuttingRow, b: &PuttingRow| b.strokes_gained_per_round.total_cmp(&a.strokes_gained_per_round);
+    others.sort_by(better);
+    let placed = rank_by(&ranked, better).into_iter();
+    let placed = placed.map(|at| PuttingRow { position: Some(at.place as u32), ..ranked[at.item].clone() });
+    placed.chain(others).collect()
 }
 
 fn row(member_id: MemberId, rounds: &[PuttingTotals]) -> Option<PuttingRow> {

@@ -4,6 +4,7 @@ use super::book::{Book, Night, NightKey};
 use super::entry::{CardDigest, Entry, RoundState};
 use super::figures::{self, Figures, Handicap};
 use crate::domain::exact::{Exact, whole};
+use crate::domain::facts::handicap_policy::MOST_LATEST;
 use crate::domain::facts::{
     CarriedDifferential, Decided, HandicapPolicy, Held, Member, Nines, Outcome, PlaysOff, Season,
 };
@@ -58,8 +59,13 @@ pub struct MemberRecord {
     pub league_index: Option<Tenths>,
     /// What adding the latest differential did.
     pub latest: Option<Step>,
-    /// The differentials as they were before any reduction, oldest first.
-    pub given: Vec<Tenths>,
+}
+
+impl DifferentialRow {
+    /// Returns the differential before any reduction or adjustment.
+    pub fn given(&self) -> Tenths {
+        Tenths(self.value.0 - self.reduction.0)
+    }
 }
 
 /// Derives one member's record from its rounds.
@@ -199,7 +205,7 @@ impl<'a> Walk<'a> {
     /// Adjusts the index as organizers decided for days up to `date`: before what is played on them.
     fn take_adjustments(&mut self, date: Option<Date>) {
         while let Some(decided) = self.decided.get(self.passed).copied() {
-            if date.is_some_and(|date| decided.from().is_some_and(|from| from > date)) {
+            if date.is_some() && decided.from() > date {
                 return;
             }
             self.passed += 1;
@@ -257,16 +263,18 @@ impl<'a> Walk<'a> {
         let held = Held::on(&self.decided, day);
         let looked_at = held.frozen_on.unwrap_or(day);
         let known = match policy.plays_off {
-            PlaysOff::Computed {} => self.index_on(day),
+            PlaysOff::Computed {} => self.record.index_before(looked_at),
             PlaysOff::Declared {} => None,
             PlaysOff::Average { last, best, pct } => average(&self.before(looked_at), last, best, pct),
         };
         known.or_else(|| self.person.start_on(looked_at)).map(|index| held.capped(index))
     }
 
-    /// Returns the differentials of earlier days, as they were before any reduction for exceptional scores.
+    /// Returns the differentials of earlier days, as they were before any reduction: the latest that an average looks at.
     fn before(&self, day: Date) -> Vec<Tenths> {
-        self.rows.iter().filter(|(row, _)| row.played_on < day).map(|(_, given)| *given).collect()
+        let end = self.rows.partition_point(|(row, _)| row.played_on < day);
+        let first = end.saturating_sub(MOST_LATEST as usize);
+        self.rows[first..end].iter().map(|(_, given)| *given).collect()
     }
 
     /// Takes in a round whose figures are known.
@@ -315,7 +323,6 @@ impl<'a> Walk<'a> {
         self.take_carried(self.until);
         let adjusted = self.record.adjusted();
         let counting = self.record.counting();
-        let given = self.rows.iter().map(|(_, given)| *given).collect();
         let rows = self.rows.into_iter().zip(adjusted).enumerate();
         let differentials = rows
             .map(|(n, ((row, given), value))| DifferentialRow {
@@ -331,7 +338,6 @@ impl<'a> Walk<'a> {
             indexes: self.record.indexes().collect(),
             league_index: self.record.index(),
             latest: self.latest,
-            given,
         }
     }
 }

@@ -1,6 +1,7 @@
 //! The values and places of a side contest.
 
-use crate::domain::exact::{Exact, Value, parse, whole};
+use crate::domain::competition::places::{Placed, rank_by};
+use crate::domain::exact::{Value, parse, whole};
 use crate::domain::facts::course::Layout;
 use crate::domain::facts::side_contest::{FromCards, Noted, SideContest};
 use crate::domain::facts::{CardHole, Outcome, PuttResult, Round};
@@ -18,14 +19,13 @@ pub struct ContestRow {
 
 /// Ranks values: equal ones share a place, and the next place counts all before it.
 pub fn places(contest: &SideContest, values: &[Noted]) -> Vec<ContestRow> {
-    let compare = |a: &Noted, b: &Noted| contest.better().compare(&a.value.0, &b.value.0);
-    let mut ranked: Vec<&Noted> = values.iter().collect();
-    ranked.sort_by(|a, b| compare(a, b).then(a.member_id.cmp(&b.member_id)));
-    let place = |noted: &Noted| 1 + ranked.iter().take_while(|other| compare(other, noted).is_lt()).count();
-    ranked
-        .iter()
-        .map(|noted| ContestRow { place: place(noted), member_id: noted.member_id, value: noted.value })
-        .collect()
+    let mut values = values.to_vec();
+    values.sort_by_key(|noted| noted.member_id);
+    let row = |Placed { item, place }: &Placed| {
+        let Noted { member_id, value } = values[*item];
+        ContestRow { place: *place, member_id, value }
+    };
+    rank_by(&values, |a, b| contest.better().compare(&a.value.0, &b.value.0)).iter().map(row).collect()
 }
 
 /// A card in a side contest.
@@ -68,8 +68,8 @@ pub fn value(contest: &SideContest, from: FromCards, card: &ContestCard<'_>) -> 
                 let strokes = hole.strokes.filter(|_| is_holed_out(hole)).map(|strokes| strokes.get());
                 strokes.zip(par(hole)).is_some_and(|(strokes, known)| strokes < known.par.get())
             };
-            let under: Exact = whole(on_holes.iter().filter(is_under).count() as i128);
-            (under > whole(0)).then_some(Value(under))
+            let under = on_holes.iter().filter(is_under).count();
+            (under > 0).then(|| Value(whole(under as i128)))
         }
     }
 }

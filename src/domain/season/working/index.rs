@@ -7,7 +7,7 @@ use crate::domain::handicap::average::{FEWEST, selected};
 use crate::domain::handicap::index::{WINDOW, selection};
 use crate::domain::season::book::{Book, Night};
 use crate::domain::season::figures::Figures;
-use crate::domain::season::record::MemberRecord;
+use crate::domain::season::record::{DifferentialRow, MemberRecord};
 use crate::domain::season::working::Given;
 use crate::domain::units::Tenths;
 
@@ -167,8 +167,11 @@ fn by_policy(
             steps.add("index", rule, "kept_played_off", vec![("kept_played_off", index.into())], index);
         }
         _ if is_held => steps.add("index", RULE_HELD, "held_index", vec![("held_index", index.into())], index),
-        PlaysOff::Average { last, best, pct } if policy.frozen_from.is_none() && earlier.given.len() >= FEWEST => {
-            let (latest, best) = selected(&earlier.given, last, best);
+        PlaysOff::Average { last, best, pct }
+            if policy.frozen_from.is_none() && earlier.differentials.len() >= FEWEST =>
+        {
+            let given: Vec<Tenths> = earlier.differentials.iter().map(DifferentialRow::given).collect();
+            let (latest, best) = selected(&given, last, best);
             let rule = "The season plays off a share of the average of the best of the latest differentials.";
             let values = vec![
                 ("latest_differentials", latest.to_vec().into()),
