@@ -32,7 +32,7 @@ fn cards<'a>(demo: &'a DemoLeague) -> Vec<Card<'a>> {
     demo.lines.iter().filter_map(card).collect()
 }
 
-fn events(demo: &DemoLeague) -> Vec<EventId> {
+pub(super) fn events(demo: &DemoLeague) -> Vec<EventId> {
     let event = |line: &Line| if let Line::Event(line) = line { Some(line.ids.id) } else { None };
     demo.lines.iter().filter_map(event).collect()
 }
@@ -42,7 +42,7 @@ struct Made {
     id: Uuid,
 }
 
-fn made(reply: &crate::storage::idempotency::Reply) -> anyhow::Result<Uuid> {
+pub(super) fn made(reply: &crate::storage::idempotency::Reply) -> anyhow::Result<Uuid> {
     Ok(serde_json::from_str::<Made>(&reply.body)?.id)
 }
 

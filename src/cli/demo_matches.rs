@@ -1,5 +1,6 @@
 //! Matches of the demo league: teams of two with a substitute, a cup in its semi-finals, side contests of the open night.
 
+use super::demo_acts::{events, made};
 use crate::demo::DemoLeague;
 use crate::domain::facts::{Competition, Event, Fixture, LineUp, SideContest, SideWord, Team};
 use crate::domain::ids::{CompetitionId, EventId, MemberId, TeamId, TeeId};
@@ -9,9 +10,7 @@ use crate::league::access::IfMatch;
 use crate::league::competition::fixture::NewFixtures;
 use crate::league::keys::RequestKey;
 use crate::league::{Caller, Leagues, Refusal};
-use crate::storage::idempotency::Reply;
 use crate::wire::bundle::line::Line;
-use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -19,15 +18,6 @@ use uuid::Uuid;
 const TEAM_NAMES: [&str; 6] = ["Herons", "Plovers", "Curlews", "Lapwings", "Swifts", "Martins"];
 /// How many play for the cup.
 const SEEDS: usize = 8;
-
-#[derive(Deserialize)]
-struct Made {
-    id: Uuid,
-}
-
-fn made(reply: &Reply) -> anyhow::Result<Uuid> {
-    Ok(serde_json::from_str::<Made>(&reply.body)?.id)
-}
 
 /// Reads a fact that is written as its body.
 fn body<T: DeserializeOwned>(body: Value) -> anyhow::Result<T> {
@@ -156,13 +146,12 @@ impl Setting<'_> {
 /// A refusal: the demo league is made so that there is none.
 pub async fn lay_down(leagues: &Leagues, demo: &DemoLeague, organizer: Caller) -> anyhow::Result<()> {
     let member = |line: &Line| if let Line::Member(line) = line { Some(line.ids.id) } else { None };
-    let event = |line: &Line| if let Line::Event(line) = line { Some(line.ids.id) } else { None };
     let setting = Setting {
         leagues,
         demo,
         organizer,
         members: demo.lines.iter().filter_map(member).collect(),
-        events: demo.lines.iter().filter_map(event).collect(),
+        events: events(demo),
     };
     setting.side_contests().await?;
     if setting.members.len() > 8 && setting.events.len() >= 3 {

@@ -89,16 +89,16 @@ async fn read(app: &App, caller: Caller, id: EventId) -> Result<(EntriesPage, Le
     let mut competitions = app.leagues.competitions_by_position(caller, event.season_id).await?;
     competitions.retain(|listed| listed.terms.field.by_entry && listed.terms.counts_event(id));
     let competitions = competitions.into_iter().map(|listed| (listed.id, listed.terms.name)).collect();
-    let before = match frame.keeps_scores() {
-        true => before(app, caller, &event).await?.map(|(_, name)| name),
-        false => None,
-    };
     let key = Uuid::new_v4();
-    Ok((EntriesPage { frame, event, entrants, members, competitions, before, key }, league))
+    Ok((EntriesPage { frame, event, entrants, members, competitions, before: None, key }, league))
 }
 
 async fn entries(app: Data<App>, caller: Caller, id: IdPath) -> Answer {
-    page(&read(&app, caller, EventId(id.0)).await?.0)
+    let (mut shown, _) = read(&app, caller, EventId(id.0)).await?;
+    if shown.frame.keeps_scores() {
+        shown.before = before(&app, caller, &shown.event).await?.map(|(_, name)| name);
+    }
+    page(&shown)
 }
 
 async fn enter(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {

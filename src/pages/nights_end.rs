@@ -103,10 +103,8 @@ async fn settle(app: &App, caller: Caller, id: EventId, version: i64, mark: &str
     Ok(())
 }
 
-async fn close(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
-    let season = SeasonId(id.0);
-    let shown = read(&app, caller, season).await?;
-    let there = format!("/seasons/{season}/close");
+/// Asks about the nights that are ready.
+fn question(shown: NightsPage) -> Question {
     let kept = |over: &Over| {
         let event = &over.seen.event;
         ("night", format!("{} {} {}", event.id, event.version, over.seen.mark))
@@ -114,21 +112,27 @@ async fn close(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer
     let line = |over: &Over| format!("{}: {}", over.seen.event.event.name, shown.says(over));
     let ready = shown.count();
     let nights = if ready == 1 { "this night".to_owned() } else { format!("these {ready} nights") };
-    let (now, kept) = (shown.ready().map(line).collect(), shown.ready().map(kept).collect());
-    let question = Question {
+    let there = format!("/seasons/{}/close", shown.season);
+    Question {
         title: format!("Make {nights} final?"),
-        now,
+        now: shown.ready().map(line).collect(),
         lost: SETTLED.map(str::to_owned).into(),
         moves: vec!["Handicaps and rulings, as after every final event.".into()],
         action: there.clone(),
-        kept,
+        kept: shown.ready().map(kept).collect(),
         button: "Make them final".into(),
-        back: there.clone(),
+        back: there,
         frame: shown.frame,
         ..Question::default()
-    };
+    }
+}
+
+async fn close(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer {
+    let season = SeasonId(id.0);
+    let there = format!("/seasons/{season}/close");
     if !is_answered(&form) {
-        return if ready == 0 { Ok(see_other(&there)) } else { question.ask() };
+        let shown = read(&app, caller, season).await?;
+        return if shown.count() == 0 { Ok(see_other(&there)) } else { question(shown).ask() };
     }
     for night in form.all("night") {
         let mut parts = night.split(' ');
@@ -139,7 +143,8 @@ async fn close(app: Data<App>, caller: Caller, id: IdPath, form: Form) -> Answer
         };
         if let Err(problem) = settle(&app, caller, event, version, mark).await {
             let fault = format!("{}: those before it are final, please look at the rest again", problem.detail());
-            return question.ask_again(StatusCode::CONFLICT, &form, &fault);
+            let rest = read(&app, caller, season).await?;
+            return question(rest).ask_again(StatusCode::CONFLICT, &form, &fault);
         }
     }
     Ok(see_other(&there))

@@ -19,7 +19,7 @@ pub struct StoredAct {
     pub received_at: Timestamp,
 }
 
-/// Stores an act.
+/// Stores an act of a member.
 ///
 /// # Errors
 /// A failed database.

@@ -37,7 +37,6 @@ pub struct ContestView {
     pub unit: String,
     pub better: Better,
     pub from_cards: Option<FromCards>,
-    /// What people noted.
     pub entries: Vec<Noted>,
     /// Who is where, best first.
     pub results: Vec<NamedRow>,

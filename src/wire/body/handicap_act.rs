@@ -19,7 +19,6 @@ fn of_kind(more: impl Fn() -> Vec<Field>) -> Schema {
     ])
 }
 
-/// A handicap act.
 pub fn act() -> Schema {
     of_kind(Vec::new)
 }
