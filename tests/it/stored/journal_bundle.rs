@@ -1,6 +1,6 @@
 //! The journal, the bundle, `verify`, and what is held on one person.
 
-use crate::support::harness::{Api, Cast, Night, card, course, id, merged, own, par, round, text};
+use crate::support::harness::{Api, Cast, Night, Person, card, course, id, merged, own, par, round, text};
 use evenfield::league::Leagues;
 use evenfield::wire::bundle::assemble::Assembler;
 use evenfield::wire::bundle::line::Line;
@@ -80,11 +80,22 @@ pub async fn import(leagues: &Leagues, bundle: &str) -> String {
 }
 
 /// Takes a league's bundle once its evidence has taken every round in.
-pub async fn bundle(api: &Api, league: &str, by: &crate::support::harness::Person) -> String {
+pub async fn bundle(api: &Api, league: &str, by: &Person) -> String {
     api.server.app.leagues.all_weighed().await.expect("evidence takes what waits");
     let seen = api.get(format!("/leagues/{league}/bundle")).by(by).expect(200).await;
     assert_eq!(seen.header("content-type"), "application/x-ndjson");
     seen.text()
+}
+
+/// Moves a league to a server of its own, where it is the same byte for byte; returns that server, and who organizes it there.
+pub async fn moved(api: &Api, league: &str, by: &Person) -> (Api, Person) {
+    let whole = bundle(api, league, by).await;
+    let other = own();
+    let code = import(&other.server.app.leagues, &whole).await;
+    let mover = other.person("Olga").await;
+    other.call("POST", &format!("/invitations/{code}/acceptance")).by(&mover).expect(201).await;
+    assert_eq!(bundle(&other, league, &mover).await, whole);
+    (other, mover)
 }
 
 pub async fn clean(api: &Api) {
