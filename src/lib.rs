@@ -6,7 +6,6 @@ pub mod accounts;
 pub mod api;
 pub mod cli;
 pub mod demo;
-pub mod domain;
 pub mod http;
 pub mod league;
 pub mod log;
@@ -15,3 +14,5 @@ pub mod startup;
 pub mod storage;
 pub mod tasks;
 pub mod wire;
+
+pub use evenfield_domain as domain;

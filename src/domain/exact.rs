@@ -48,10 +48,10 @@ pub enum DecimalError {
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::exact::{parse, to_text};
+/// use evenfield_domain::exact::{parse, to_text};
 /// assert_eq!(to_text(parse("-1.550")?), "-1.55");
 /// assert_eq!(parse("155e-2"), parse("1.55"));
-/// # Ok::<(), evenfield::domain::exact::DecimalError>(())
+/// # Ok::<(), evenfield_domain::exact::DecimalError>(())
 /// ```
 pub fn parse(text: &str) -> Result<Exact, DecimalError> {
     if text.len() > MAX_CHARACTERS {
@@ -167,10 +167,10 @@ fn to_millionths(x: Exact) -> i128 {
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::exact::{Exact, parse, to_text};
+/// use evenfield_domain::exact::{Exact, parse, to_text};
 /// assert_eq!(to_text(parse("15.7140625")?), "15.714062");
 /// assert_eq!(to_text(Exact::new(14, 3)), "4.666667");
-/// # Ok::<(), evenfield::domain::exact::DecimalError>(())
+/// # Ok::<(), evenfield_domain::exact::DecimalError>(())
 /// ```
 pub fn to_text(x: Exact) -> String {
     let millionths = to_millionths(x);

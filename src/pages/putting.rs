@@ -63,15 +63,13 @@ const PLACES: [(Place, &str); 5] = [
     (Place::Right, "too far right"),
 ];
 
-impl StrikeBand {
-    /// Counts the putts and the holed ones by where they lie.
-    pub fn by_place(&self) -> Vec<(&'static str, usize, usize)> {
-        let count = |(place, name): (Place, &'static str)| {
-            let at = self.strikes.iter().filter(|strike| strike.place == place);
-            (name, at.clone().count(), at.filter(|strike| strike.is_holed).count())
-        };
-        PLACES.into_iter().map(count).collect()
-    }
+/// Counts the putts and the holed ones by where they lie.
+pub fn by_place(found: &StrikeBand) -> Vec<(&'static str, usize, usize)> {
+    let count = |(place, name): (Place, &'static str)| {
+        let at = found.strikes.iter().filter(|strike| strike.place == place);
+        (name, at.clone().count(), at.filter(|strike| strike.is_holed).count())
+    };
+    PLACES.into_iter().map(count).collect()
 }
 
 /// What misses lost to a cause.

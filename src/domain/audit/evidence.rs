@@ -7,7 +7,7 @@ pub(super) use super::logs::{best, best_at, ln_mean, ln_sum};
 use super::readings::RoundReadings;
 use super::switching::{Nights, Switching, chances};
 use super::{KINDS, Kind};
-use crate::domain::packing::{Packer, Unpacker};
+use crate::packing::{Packer, Unpacker};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};

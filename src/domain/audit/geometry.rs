@@ -1,8 +1,8 @@
 //! The model of one putt that every kind shares: distance bins, the normal distribution as a table, and the hole.
 
-use crate::domain::putting::capture::HOLE_RADIUS_IN;
-pub(super) use crate::domain::putting::capture::reach_ft;
-use crate::domain::putting::make::error_function;
+use crate::putting::capture::HOLE_RADIUS_IN;
+pub(super) use crate::putting::capture::reach_ft;
+use crate::putting::make::error_function;
 use std::f64::consts::{FRAC_1_SQRT_2, PI};
 use std::sync::LazyLock;
 
@@ -56,7 +56,7 @@ pub(super) fn normal_density(x: f64, sd: f64) -> f64 {
 /// ```
 ///
 /// # Source
-/// As [`capture`](crate::domain::putting::capture::capture).
+/// As [`capture`](crate::putting::capture::capture).
 pub(super) fn half_width_deg(distance_ft: f64, beyond_ft: f64, reach_ft: f64) -> f64 {
     if beyond_ft <= 0.0 || beyond_ft >= reach_ft {
         return 0.0;
@@ -115,8 +115,8 @@ pub(super) fn slice_widths_deg(distance_ft: f64, reach_ft: f64) -> [f64; SLICES]
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::putting::make::{Scatter, make};
-    use crate::domain::units::{Degrees, DistanceSpread, Feet, LineSpread, Overrun, Stimp};
+    use crate::putting::make::{Scatter, make};
+    use crate::units::{Degrees, DistanceSpread, Feet, LineSpread, Overrun, Stimp};
 
     #[test]
     fn every_distance_lies_in_a_bin_around_its_middle() {

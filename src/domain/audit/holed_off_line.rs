@@ -11,7 +11,7 @@ use super::outcome::Outcome;
 use super::readings::{PuttReading, RoundReadings};
 use super::switching::Nights;
 use super::{BOTH, Cause, Kind, Sizing};
-use crate::domain::units::Stimp;
+use crate::units::Stimp;
 use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {

@@ -11,7 +11,7 @@
 use super::evidence::nights_on;
 use super::switched::Switched;
 use super::{Digest, Evidence, KINDS, Kind, RoundReadings, Said, State, Subject, evidence, says, threshold_log10};
-use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
+use crate::ids::{EventId, LeagueId, MemberId, SeasonId, SetupId};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};

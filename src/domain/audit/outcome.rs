@@ -2,7 +2,7 @@
 
 use super::geometry::{Beyond, SLICES, chance_inside, half_width_deg, reach_ft, slice_widths_deg};
 use super::readings::PuttReading;
-use crate::domain::units::Stimp;
+use crate::units::Stimp;
 
 /// The share of absurd records.
 const OUTLIERS: f64 = 0.03;

@@ -10,9 +10,9 @@
 //! A level roll is left out where it is what the ball speed gives on that green, as that of every round is.
 
 use super::readings::{HoleReading, PuttReading, RoundReadings};
-use crate::domain::packing::{Packer, Unpacker};
-use crate::domain::putting::roll;
-use crate::domain::units::Stimp;
+use crate::packing::{Packer, Unpacker};
+use crate::putting::roll;
+use crate::units::Stimp;
 
 const HOLED: u8 = 1;
 const DECLARED: u8 = 1 << 1;

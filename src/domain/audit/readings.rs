@@ -1,9 +1,9 @@
 //! What the evidence needs of a round, boiled down from its card.
 
-use crate::domain::facts::course::Layout;
-use crate::domain::facts::{PuttResult, round::CardHole, round::Round};
-use crate::domain::putting::roll;
-use crate::domain::units::{Feet, Inches, Stimp};
+use crate::facts::course::Layout;
+use crate::facts::{PuttResult, round::CardHole, round::Round};
+use crate::putting::roll;
+use crate::units::{Feet, Inches, Stimp};
 use jiff::civil::Date;
 
 /// The longest putt that any kind looks at, in feet (evenfield's own convention: longer ones say next to nothing).
@@ -159,7 +159,7 @@ impl RoundReadings {
 
     /// Boils the holes of a round down to its readings.
     pub fn of_holes(holes: &[CardHole], layout: &Layout, met: Met) -> Self {
-        let struck = |putts: &[crate::domain::facts::Putt]| -> Vec<PuttReading> {
+        let struck = |putts: &[crate::facts::Putt]| -> Vec<PuttReading> {
             let leaves = putts.iter().skip(1).map(|next| Some(next.distance_ft)).chain([None]);
             putts.iter().zip(leaves).filter_map(|(putt, leave)| reading(putt, leave, met)).collect()
         };
@@ -223,7 +223,7 @@ impl RoundReadings {
     }
 }
 
-fn reading(putt: &crate::domain::facts::Putt, leave: Option<Feet>, met: Met) -> Option<PuttReading> {
+fn reading(putt: &crate::facts::Putt, leave: Option<Feet>, met: Met) -> Option<PuttReading> {
     let is_holed = match putt.result {
         PuttResult::Holed => true,
         PuttResult::Missed => false,
@@ -248,10 +248,10 @@ fn reading(putt: &crate::domain::facts::Putt, leave: Option<Feet>, met: Met) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::facts::round::Outcome;
-    use crate::domain::facts::{Putt, course::Hole};
-    use crate::domain::ids::{ClientRoundId, MemberId};
-    use crate::domain::units::{HoleCount, HoleNumber, Mph, Par, SlopeRating, StrokeIndex, Strokes, Tenths};
+    use crate::facts::round::Outcome;
+    use crate::facts::{Putt, course::Hole};
+    use crate::ids::{ClientRoundId, MemberId};
+    use crate::units::{HoleCount, HoleNumber, Mph, Par, SlopeRating, StrokeIndex, Strokes, Tenths};
     use uuid::Uuid;
 
     fn lines(readings: &[f64]) -> RoundReadings {

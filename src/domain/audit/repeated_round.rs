@@ -211,7 +211,7 @@ mod tests {
     use super::super::ledger::{About, Ledger, Restarts, Taken};
     use super::super::simulated;
     use super::*;
-    use crate::domain::ids::MemberId;
+    use crate::ids::MemberId;
     use std::collections::BTreeSet;
 
     fn putt(distance_ft: f64, speed: Option<f64>, line: Option<f64>) -> PuttReading {

@@ -9,7 +9,7 @@ use super::evidence::{Digest, State, best, best_at, ln_mean, ln_sum, smooth};
 use super::geometry::{self, BINS, Beyond, bin, half_width_deg, middle_ft, normal_below};
 use super::readings::{PuttReading, RoundReadings};
 use super::{BOTH, Cause, Kind, Sizing};
-use crate::domain::units::Stimp;
+use crate::units::Stimp;
 use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {
@@ -392,8 +392,8 @@ mod tests {
 
     #[test]
     fn the_chance_to_hole_is_the_one_of_the_putting_model() {
-        use crate::domain::putting::make::{Scatter, make};
-        use crate::domain::units::{Degrees, DistanceSpread, Feet, LineSpread, Overrun};
+        use crate::putting::make::{Scatter, make};
+        use crate::units::{Degrees, DistanceSpread, Feet, LineSpread, Overrun};
         let (bin, spread) = (bin(10.0), 30);
         let scatter = Scatter {
             line: LineSpread::new(LEAST_SPREAD_DEG * (HALF_STEP * 30.0).exp()).unwrap(),

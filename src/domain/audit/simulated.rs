@@ -1,7 +1,7 @@
 //! Draws for the tests of the kinds: the mean of evidence under an explanation of the grid.
 
 use super::readings::{PuttReading, RoundReadings};
-use crate::domain::units::Stimp;
+use crate::units::Stimp;
 use jiff::Span;
 use jiff::civil::Date;
 

@@ -3,8 +3,8 @@
 use super::holed_off_line;
 use super::readings::{PuttReading, RoundReadings};
 use super::skills::Skills;
-use crate::domain::putting::baseline::Baseline;
-use crate::domain::units::{Feet, Stimp};
+use crate::putting::baseline::Baseline;
+use crate::units::{Feet, Stimp};
 use serde::Serialize;
 
 /// Strokes a round gained by an effect, with a 95 % interval.

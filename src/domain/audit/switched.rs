@@ -1,7 +1,7 @@
 //! The nights on which a cause that switches was on, as a finding tells them.
 
 use super::readings::RoundReadings;
-use crate::domain::ids::{MemberId, SetupId};
+use crate::ids::{MemberId, SetupId};
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -24,7 +24,7 @@
 //! Numbers are evenfield estimates.
 
 use super::logs::{best, best_at, ln_mean, ln_sum};
-use crate::domain::packing::{Packer, Unpacker};
+use crate::packing::{Packer, Unpacker};
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 

@@ -8,7 +8,7 @@ use super::evidence::{self, State, Subject, best, best_at, ln_mean, no_digest, n
 use super::geometry::{self, Beyond, SLICES, normal_below};
 use super::readings::{PuttReading, RoundReadings};
 use super::{Kind, Size, Sizing, size};
-use crate::domain::units::Stimp;
+use crate::units::Stimp;
 use std::sync::LazyLock;
 
 pub(super) static KIND: Kind = Kind {

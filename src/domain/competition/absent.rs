@@ -1,6 +1,6 @@
 //! Stand-ins: the net scores that count for an absent player's team.
 
-use crate::domain::exact::{Exact, whole};
+use crate::exact::{Exact, whole};
 
 /// Who stands in; the terms decide.
 ///

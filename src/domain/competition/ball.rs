@@ -3,17 +3,17 @@
 use super::better::Better;
 use super::quota::{quota, usual_points};
 use super::score::HoleScore;
-use crate::domain::exact::{Exact, round_whole, whole};
-use crate::domain::facts::competition::{Basis, Competition, Maximum, MaximumByPar, PointsByResult, Scoring};
-use crate::domain::facts::course::{Hole, Layout};
-use crate::domain::facts::{Outcome, competition::Meeting};
-use crate::domain::scoring::countback::{Card, Countback, Method, usual_segments};
-use crate::domain::scoring::points::PointsTable;
-use crate::domain::scoring::strokes_received::strokes_received;
-use crate::domain::season::book::{Book, Night};
-use crate::domain::season::entry::CardDigest;
-use crate::domain::season::figures::{Figures, Handicap};
-use crate::domain::units::HoleCount;
+use crate::exact::{Exact, round_whole, whole};
+use crate::facts::competition::{Basis, Competition, Maximum, MaximumByPar, PointsByResult, Scoring};
+use crate::facts::course::{Hole, Layout};
+use crate::facts::{Outcome, competition::Meeting};
+use crate::scoring::countback::{Card, Countback, Method, usual_segments};
+use crate::scoring::points::PointsTable;
+use crate::scoring::strokes_received::strokes_received;
+use crate::season::book::{Book, Night};
+use crate::season::entry::CardDigest;
+use crate::season::figures::{Figures, Handicap};
+use crate::units::HoleCount;
 
 /// The strokes that a player receives in a competition.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

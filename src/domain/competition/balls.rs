@@ -6,12 +6,12 @@ use super::fixture::Pairing;
 use super::match_play::{Concession, Side, hole_winners};
 use super::seats::{MatchCard, MatchHole, NightPlayer, Players, Seat};
 use super::side::best_balls;
-use crate::domain::exact::{Exact, whole};
-use crate::domain::facts::{AbsentTerms, Hole};
-use crate::domain::handicap::playing::match_strokes;
-use crate::domain::ids::MemberId;
-use crate::domain::scoring::strokes_received::strokes_received;
-use crate::domain::units::{HoleNumber, Strokes};
+use crate::exact::{Exact, whole};
+use crate::facts::{AbsentTerms, Hole};
+use crate::handicap::playing::match_strokes;
+use crate::ids::MemberId;
+use crate::scoring::strokes_received::strokes_received;
+use crate::units::{HoleNumber, Strokes};
 use std::collections::HashMap;
 
 /// What decides a match, beside its stakes.

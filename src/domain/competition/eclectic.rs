@@ -2,7 +2,7 @@
 
 use super::better::Better;
 use super::side::best_balls;
-use crate::domain::exact::Exact;
+use crate::exact::Exact;
 
 /// Returns the best score of each hole; `None` as long as no round has one.
 ///
@@ -19,7 +19,7 @@ pub fn eclectic(rounds: &[Vec<Option<Exact>>], better: Better) -> Vec<Option<Exa
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::exact::whole;
+    use crate::exact::whole;
 
     #[test]
     fn each_hole_counts_its_best_score() {

@@ -1,7 +1,7 @@
 //! Points of a fixture: for holes, for nines, for matches and for the lower total.
 
 use super::match_play::{Concession, Outcome, Side, hole_winners, play};
-use crate::domain::exact::{Exact, whole};
+use crate::exact::{Exact, whole};
 use std::fmt;
 use std::iter::Sum;
 

@@ -26,7 +26,7 @@ pub struct Draw {
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::competition::knock_out::draw;
+/// use evenfield_domain::competition::knock_out::draw;
 /// assert_eq!(draw(8).first_round, [(1, 8), (4, 5), (2, 7), (3, 6)]);
 /// ```
 pub fn draw(sides: usize) -> Draw {

@@ -1,6 +1,6 @@
 //! Match play: who wins each hole, and how the match stands or ended.
 
-use crate::domain::exact::Exact;
+use crate::exact::Exact;
 use std::cmp::Ordering;
 use std::fmt;
 
@@ -156,7 +156,7 @@ impl fmt::Display for Outcome {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::exact::whole;
+    use crate::exact::whole;
     use proptest::prelude::*;
 
     /// `card` has one letter a hole: `a` or `b` won it, `-` tied.

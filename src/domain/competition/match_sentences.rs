@@ -1,9 +1,9 @@
 //! The terms of matches in sentences.
 
 use super::term::{CUSTOM, Term, term};
-use crate::domain::exact::{Value, to_text, whole};
-use crate::domain::facts::match_terms::MatchPoints;
-use crate::domain::facts::{AbsentTerms, Competition, MatchTerms, Share, TiedMatch};
+use crate::exact::{Value, to_text, whole};
+use crate::facts::match_terms::MatchPoints;
+use crate::facts::{AbsentTerms, Competition, MatchTerms, Share, TiedMatch};
 
 /// Writes what is at stake in a fixture, and what becomes of a tied match, a walk-over, a bye and an absent player.
 pub fn match_sentences(terms: &MatchTerms, competition: &Competition) -> Vec<Term> {

@@ -5,10 +5,10 @@ use super::fixture::{MatchEnd, Points};
 use super::match_table::{Fixtures, MatchRow};
 use super::meetings::FixtureSeen;
 use super::table::{ResultCell, StandingsRow};
-use crate::domain::exact::Value;
-use crate::domain::facts::{Competitor, Contender, Fixture, SideWord};
-use crate::domain::ids::{CompetitionId, EventId, FixtureId, MemberId, TeamId};
-use crate::domain::season::book::Book;
+use crate::exact::Value;
+use crate::facts::{Competitor, Contender, Fixture, SideWord};
+use crate::ids::{CompetitionId, EventId, FixtureId, MemberId, TeamId};
+use crate::season::book::Book;
 use serde::Serialize;
 
 /// A member or a team, by name.

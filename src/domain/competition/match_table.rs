@@ -5,9 +5,9 @@ use super::level::split;
 use super::match_play::Side;
 use super::meetings::FixtureSeen;
 use super::season_total::{Counting, count_best};
-use crate::domain::exact::{Exact, parse, whole};
-use crate::domain::facts::{Adjustment, AdjustmentCounts, CarriedResult, Competitor, MatchTerms};
-use crate::domain::ids::EventId;
+use crate::exact::{Exact, parse, whole};
+use crate::facts::{Adjustment, AdjustmentCounts, CarriedResult, Competitor, MatchTerms};
+use crate::ids::EventId;
 use num_traits::Zero;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 

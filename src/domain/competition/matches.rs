@@ -7,14 +7,12 @@ use super::meetings::{EventSeen, FixtureSeen, MatchCompetition, meetings};
 use super::season_total::Counting;
 use super::seats::{MatchCard, MatchHole, NightPlayer};
 use super::waiting::candidates;
-use crate::domain::facts::course::Layout;
-use crate::domain::facts::{
-    Adjustment, Basis, CardInPlay, CarriedResult, Competition, Competitor, LineUp, Outcome, Tie,
-};
-use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId, TeamId, TeeId};
-use crate::domain::season::book::{Book, Night, NightKey};
-use crate::domain::season::entry::{CardDigest, HoleScore};
-use crate::domain::season::figures::Figures;
+use crate::facts::course::Layout;
+use crate::facts::{Adjustment, Basis, CardInPlay, CarriedResult, Competition, Competitor, LineUp, Outcome, Tie};
+use crate::ids::{CompetitionId, EventId, MemberId, SeasonId, TeamId, TeeId};
+use crate::season::book::{Book, Night, NightKey};
+use crate::season::entry::{CardDigest, HoleScore};
+use crate::season::figures::Figures;
 use std::collections::{BTreeSet, HashMap, HashSet};
 
 /// The cards of a season as its matches see them.

@@ -5,13 +5,13 @@ use super::fixture::{Ended, MatchEnd, Pairing, Points, Stakes, WalkOver, fixture
 use super::match_play::{Outcome, Side};
 use super::seats::{MatchHole, NightPlayer, Players, Seat, seats};
 use super::waiting::in_order;
-use crate::domain::exact::{Exact, whole};
-use crate::domain::facts::event::FinalFixture;
-use crate::domain::facts::{
+use crate::exact::{Exact, whole};
+use crate::facts::event::FinalFixture;
+use crate::facts::{
     Competitor, Conceded, Contender, Fixture, FixtureSaid, Hole, LineUp, MatchTerms, Share, Team, TiedMatch,
     WithdrawnResults,
 };
-use crate::domain::ids::{EventId, FixtureId, MemberId, TeamId};
+use crate::ids::{EventId, FixtureId, MemberId, TeamId};
 use jiff::civil::Date;
 use std::collections::{BTreeMap, HashMap};
 

@@ -1,6 +1,6 @@
 //! Places in a ranking, and points shared between tied players.
 
-use crate::domain::exact::{Exact, whole};
+use crate::exact::{Exact, whole};
 use std::cmp::Ordering;
 use std::collections::HashMap;
 
@@ -19,7 +19,7 @@ pub struct Placed {
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::competition::places::rank_by;
+/// use evenfield_domain::competition::places::rank_by;
 /// let places: Vec<_> = rank_by(&[71, 68, 71, 75], Ord::cmp).iter().map(|placed| placed.place).collect();
 /// assert_eq!(places, [1, 2, 2, 4]);
 /// ```

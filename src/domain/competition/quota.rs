@@ -1,8 +1,8 @@
 //! Quota: gross points against a number that the playing handicap lowers.
 
-use crate::domain::exact::{Exact, whole};
-use crate::domain::scoring::points::PointsTable;
-use crate::domain::units::HoleCount;
+use crate::exact::{Exact, whole};
+use crate::scoring::points::PointsTable;
+use crate::units::HoleCount;
 use std::collections::BTreeMap;
 
 /// The usual base over 18 holes.

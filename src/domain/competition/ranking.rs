@@ -4,12 +4,12 @@ use super::ball::{Ball, ball};
 use super::better::Better;
 use super::places::{rank_by, share_points};
 use super::skins::{Skins, Unwon, skins};
-use crate::domain::exact::{Exact, whole};
-use crate::domain::facts::Outcome;
-use crate::domain::facts::competition::{Award, Competition, LastHole, Meeting};
-use crate::domain::ids::{CompetitionId, MemberId};
-use crate::domain::season::book::{Book, Night};
-use crate::domain::season::figures::Figures;
+use crate::exact::{Exact, whole};
+use crate::facts::Outcome;
+use crate::facts::competition::{Award, Competition, LastHole, Meeting};
+use crate::ids::{CompetitionId, MemberId};
+use crate::season::book::{Book, Night};
+use crate::season::figures::Figures;
 use num_traits::Zero;
 use std::collections::{BTreeMap, HashMap};
 

@@ -1,9 +1,9 @@
 //! What one ball's strokes on a hole are worth in a competition.
 
-use crate::domain::scoring::points::{PointsTable, points};
-use crate::domain::scoring::{maximum_score, par_bogey};
+use crate::scoring::points::{PointsTable, points};
+use crate::scoring::{maximum_score, par_bogey};
 
-/// How a hole is scored; the rules are in [`scoring`](crate::domain::scoring).
+/// How a hole is scored; the rules are in [`scoring`](crate::scoring).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum HoleScore<'t> {
     /// Strokes less those received; none without a score.
@@ -33,7 +33,7 @@ impl HoleScore<'_> {
     ///
     /// # Examples
     /// ```
-    /// use evenfield::domain::competition::score::HoleScore;
+    /// use evenfield_domain::competition::score::HoleScore;
     /// assert_eq!(HoleScore::Strokes.of(4, 1, None), None);
     /// assert_eq!(HoleScore::MaximumScore(8).of(4, 1, Some(9)), Some(7));
     /// ```

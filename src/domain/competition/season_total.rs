@@ -1,7 +1,7 @@
 //! A season's total: the best so many values, weights, dropped values and adjustments.
 
 use super::better::Better;
-use crate::domain::exact::Exact;
+use crate::exact::Exact;
 
 /// Which values make up a total.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -86,7 +86,7 @@ pub fn season_total(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::exact::whole;
+    use crate::exact::whole;
 
     fn check(values: &[i32], best: usize, drop_worst: usize, better: Better, expect: (i32, &[usize])) {
         // Zero stands for an absence.

@@ -1,8 +1,8 @@
 //! Who plays for a side: its line-up, or who is there where none was named.
 
-use crate::domain::facts::{Hole, LineUp, PlayingOrder};
-use crate::domain::ids::MemberId;
-use crate::domain::units::Tenths;
+use crate::facts::{Hole, LineUp, PlayingOrder};
+use crate::ids::MemberId;
+use crate::units::Tenths;
 use std::collections::HashMap;
 
 /// A hole of a card as a match reads it.
@@ -101,7 +101,7 @@ pub fn seats(line_up: Option<&LineUp>, roster: &[MemberId], needed: usize, playe
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::facts::LinedUp;
+    use crate::facts::LinedUp;
     use uuid::Uuid;
 
     fn id(n: u128) -> MemberId {

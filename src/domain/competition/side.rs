@@ -1,7 +1,7 @@
 //! A side of several balls: the best so many count on each hole.
 
 use super::better::Better;
-use crate::domain::exact::Exact;
+use crate::exact::Exact;
 use std::collections::BTreeMap;
 
 /// How many balls count on a hole.
@@ -56,7 +56,7 @@ pub fn side_holes(balls: &[Vec<Option<Exact>>], counts: &[usize], better: Better
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::exact::whole;
+    use crate::exact::whole;
     use proptest::prelude::*;
 
     fn scores(balls: &[Option<i32>]) -> Vec<Option<Exact>> {

@@ -1,7 +1,7 @@
 //! Skins: each hole is won by the one side that is best on it.
 
 use super::better::Better;
-use crate::domain::exact::{Exact, whole};
+use crate::exact::{Exact, whole};
 
 /// What becomes of a skin that nobody won.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

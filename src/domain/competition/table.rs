@@ -5,15 +5,15 @@ use super::eclectic::eclectic;
 use super::ranking::{Placed, better_of, part, places};
 use super::season_total;
 use super::together::results_together;
-use crate::domain::exact::{Exact, Value, parse, whole};
-use crate::domain::facts::competition::{Competition, Meeting};
-use crate::domain::facts::{Adjustment, AdjustmentCounts, Competitor, Outcome, Season, Tie};
-use crate::domain::ids::{CompetitionId, EventId, MemberId, SeasonId};
-use crate::domain::putting::sums::per_round;
-use crate::domain::season::book::{Book, Night, NightKey};
-use crate::domain::season::figures::Figures;
-use crate::domain::season::record::flight_of;
-use crate::domain::units::Tenths;
+use crate::exact::{Exact, Value, parse, whole};
+use crate::facts::competition::{Competition, Meeting};
+use crate::facts::{Adjustment, AdjustmentCounts, Competitor, Outcome, Season, Tie};
+use crate::ids::{CompetitionId, EventId, MemberId, SeasonId};
+use crate::putting::sums::per_round;
+use crate::season::book::{Book, Night, NightKey};
+use crate::season::figures::Figures;
+use crate::season::record::flight_of;
+use crate::units::Tenths;
 use num_traits::Zero;
 use serde::Serialize;
 use std::cmp::Ordering;
@@ -282,7 +282,7 @@ impl Draft<'_> {
 fn count_best(
     results: &mut [ResultCell],
     added: &[Exact],
-    counting: crate::domain::facts::competition::Counting,
+    counting: crate::facts::competition::Counting,
     better: Better,
 ) -> (u32, Exact) {
     let of_events = results.iter().map(|cell| cell.value.map(|value| value.0));

@@ -4,16 +4,16 @@ use super::allowance::Source;
 use super::match_sentences::match_sentences;
 use super::quota::usual_table;
 use super::term::{CUSTOM, Term, term};
-use crate::domain::exact::to_text;
-use crate::domain::facts::competition::{
+use crate::exact::to_text;
+use crate::facts::competition::{
     Award, Basis, Competition, LastHole, Maximum, MaximumByPar, Meeting, PointsByResult, Scoring,
 };
-use crate::domain::facts::counted_events::{Counted, Take};
-use crate::domain::facts::handicap_policy::{HandicapPolicy, Nines, PlaysOff};
-use crate::domain::facts::side::counts_in_words;
-use crate::domain::facts::staggered::Start;
-use crate::domain::facts::tie::Tie;
-use crate::domain::ids::EventId;
+use crate::facts::counted_events::{Counted, Take};
+use crate::facts::handicap_policy::{HandicapPolicy, Nines, PlaysOff};
+use crate::facts::side::counts_in_words;
+use crate::facts::staggered::Start;
+use crate::facts::tie::Tie;
+use crate::ids::EventId;
 
 /// Writes the terms of a competition; `parts` are the names of those that it adds up, `event` names an event.
 pub fn terms(competition: &Competition, parts: &[&str], event: &dyn Fn(EventId) -> String) -> Vec<Term> {

@@ -3,12 +3,12 @@
 use super::ball::{Ball, ball};
 use super::better::Better;
 use super::ranking::{Placed, part, ranked};
-use crate::domain::exact::Exact;
-use crate::domain::facts::competition::Competition;
-use crate::domain::facts::counted_events::Take;
-use crate::domain::ids::{CompetitionId, EventId, MemberId};
-use crate::domain::season::book::{Book, Night};
-use crate::domain::season::figures::Figures;
+use crate::exact::Exact;
+use crate::facts::competition::Competition;
+use crate::facts::counted_events::Take;
+use crate::ids::{CompetitionId, EventId, MemberId};
+use crate::season::book::{Book, Night};
+use crate::season::figures::Figures;
 use std::collections::{BTreeMap, HashMap};
 
 /// What several events are worth together.
@@ -84,7 +84,7 @@ fn score_of(scores: &[Option<Exact>], events: usize, take: Take, better: Better)
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::exact::whole;
+    use crate::exact::whole;
 
     #[test]
     fn several_cards_are_one_score() {

@@ -1,7 +1,7 @@
 //! Sides of fixtures that earlier fixtures decide.
 
-use crate::domain::facts::{Competitor, Contender, Fixture};
-use crate::domain::ids::FixtureId;
+use crate::facts::{Competitor, Contender, Fixture};
+use crate::ids::FixtureId;
 use std::collections::{BTreeSet, HashMap, HashSet};
 
 /// Returns the places of fixtures in an order in which each stands after those that decide its sides. Those that wait for
@@ -73,7 +73,7 @@ pub fn candidates<'f>(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::ids::{EventId, MemberId};
+    use crate::ids::{EventId, MemberId};
     use uuid::Uuid;
 
     fn id(n: u128) -> FixtureId {

@@ -2,9 +2,9 @@
 
 use super::fault::{Fault, Rules};
 use super::fixture::Competitor;
-use crate::domain::exact::Value;
-use crate::domain::ids::EventId;
-use crate::domain::rule::Rule;
+use crate::exact::Value;
+use crate::ids::EventId;
+use crate::rule::Rule;
 use serde::{Deserialize, Serialize};
 
 /// Points that an organizer gives or takes in a table, for a reason.

@@ -3,8 +3,8 @@
 use super::competition::{Competition, Meeting};
 use super::fault::Fault;
 use super::season::Flight;
-use crate::domain::ids::{CompetitionId, EventId, TeamId};
-use crate::domain::rule::Rule;
+use crate::ids::{CompetitionId, EventId, TeamId};
+use crate::rule::Rule;
 use std::collections::BTreeMap;
 
 /// Finds what a competition breaks beside the others of its season.

@@ -1,8 +1,8 @@
 //! What a league brings along in mid-season.
 
 use super::fixture::Competitor;
-use crate::domain::ids::{CompetitionId, MemberId};
-use crate::domain::units::Tenths;
+use crate::ids::{CompetitionId, MemberId};
+use crate::units::Tenths;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 

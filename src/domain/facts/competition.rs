@@ -5,12 +5,12 @@ use super::match_terms::{AbsentTerms, MatchTerms, SubstituteTerms};
 use super::side::Side;
 use super::staggered::Start;
 use super::tie::Tie;
-use crate::domain::competition::allowance::{Allowance, Balls, Source, usual_allowance};
-use crate::domain::competition::better::Better;
-use crate::domain::competition::formats;
-use crate::domain::exact::{Exact, Value, whole};
-use crate::domain::ids::{CompetitionId, EventId, TeamId};
-use crate::domain::units::AllowancePct;
+use crate::competition::allowance::{Allowance, Balls, Source, usual_allowance};
+use crate::competition::better::Better;
+use crate::competition::formats;
+use crate::exact::{Exact, Value, whole};
+use crate::ids::{CompetitionId, EventId, TeamId};
+use crate::units::AllowancePct;
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize};
 use std::borrow::Cow;
@@ -53,7 +53,7 @@ fn by_result<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<Points
 }
 
 fn usual_base() -> u32 {
-    crate::domain::competition::quota::USUAL_BASE as u32
+    crate::competition::quota::USUAL_BASE as u32
 }
 
 /// The limit of a hole under maximum score.

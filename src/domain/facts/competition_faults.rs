@@ -6,10 +6,10 @@ use super::fault::{Fault, Rules};
 use super::match_terms::{MatchTerms, TiedMatch};
 use super::side::{CountedBy, Side};
 use super::tie::Tie;
-use crate::domain::competition::better::Better;
-use crate::domain::ids::EventId;
-use crate::domain::rule::Rule;
-use crate::domain::scoring::points::PointsTable;
+use crate::competition::better::Better;
+use crate::ids::EventId;
+use crate::rule::Rule;
+use crate::scoring::points::PointsTable;
 
 impl Competition {
     /// Finds what no single field shows.

@@ -2,8 +2,8 @@
 
 use super::fault::Rules;
 use super::fixture::SideWord;
-use crate::domain::ids::FixtureId;
-use crate::domain::units::HoleNumber;
+use crate::ids::FixtureId;
+use crate::units::HoleNumber;
 use serde::{Deserialize, Serialize};
 
 /// A hole or a whole match that one side gave to the other.

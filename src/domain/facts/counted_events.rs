@@ -1,7 +1,7 @@
 //! Which events a competition counts: each by itself, with a weight, or several together as one result.
 
-use crate::domain::exact::{Value, whole};
-use crate::domain::ids::EventId;
+use crate::exact::{Value, whole};
+use crate::ids::EventId;
 use serde::{Deserialize, Serialize};
 
 /// The most results that a competition names.

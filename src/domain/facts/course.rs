@@ -1,9 +1,9 @@
 //! Courses, tees and holes.
 
 use super::fault::{Fault, Rules};
-use crate::domain::ids::TeeId;
-use crate::domain::rule::Rule;
-use crate::domain::units::{HoleCount, HoleNumber, Par, SlopeRating, StrokeIndex, Tenths};
+use crate::ids::TeeId;
+use crate::rule::Rule;
+use crate::units::{HoleCount, HoleNumber, Par, SlopeRating, StrokeIndex, Tenths};
 use serde::{Deserialize, Serialize};
 
 /// A course with the tees that it is played from.

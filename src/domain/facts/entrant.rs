@@ -2,9 +2,9 @@
 
 use super::fault::Fault;
 use super::round::CardHole;
-use crate::domain::facts::course::Layout;
-use crate::domain::ids::CompetitionId;
-use crate::domain::rule::Rule;
+use crate::facts::course::Layout;
+use crate::ids::CompetitionId;
+use crate::rule::Rule;
 use serde::{Deserialize, Serialize};
 
 /// When and where a member plays in an event, and in what.

@@ -4,9 +4,9 @@ use super::competition::Competition;
 use super::course::Tee;
 use super::fault::{Fault, Rules};
 use super::fixture::Competitor;
-use crate::domain::ids::{CompetitionId, FixtureId, MemberId, TeeId};
-use crate::domain::rule::Rule;
-use crate::domain::units::{HoleCount, HoleNumber, PlayingConditions, Stimp, Tenths};
+use crate::ids::{CompetitionId, FixtureId, MemberId, TeeId};
+use crate::rule::Rule;
+use crate::units::{HoleCount, HoleNumber, PlayingConditions, Stimp, Tenths};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 

@@ -1,6 +1,6 @@
 //! What is wrong with a fact, by name.
 
-use crate::domain::rule::Rule;
+use crate::rule::Rule;
 
 /// A rule that a body breaks, with the place where it breaks it.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -7,10 +7,10 @@ use super::event::Event;
 use super::fault::Fault;
 use super::round::{Outcome, Round};
 use super::season::Season;
-use crate::domain::competition::better::Better;
-use crate::domain::ids::{EventId, TeeId};
-use crate::domain::rule::Rule;
-use crate::domain::units::HoleNumber;
+use crate::competition::better::Better;
+use crate::ids::{EventId, TeeId};
+use crate::rule::Rule;
+use crate::units::HoleNumber;
 use jiff::Timestamp;
 use jiff::civil::Date;
 

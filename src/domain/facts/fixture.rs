@@ -1,10 +1,10 @@
 //! A fixture: two sides that meet in an event.
 
 use super::fault::{Fault, Rules};
-use crate::domain::competition::match_play::Side;
-use crate::domain::ids::{EventId, FixtureId, MemberId, TeamId};
-use crate::domain::rule::Rule;
-use crate::domain::units::Strokes;
+use crate::competition::match_play::Side;
+use crate::ids::{EventId, FixtureId, MemberId, TeamId};
+use crate::rule::Rule;
+use crate::units::Strokes;
 use serde::{Deserialize, Serialize};
 
 /// The most extra holes that a fixture may have.

@@ -1,8 +1,8 @@
 //! What organizers decide about a member's league index, as a committee does: adjust, freeze, cap.
 
 use super::fault::{Fault, Rules};
-use crate::domain::rule::Rule;
-use crate::domain::units::Tenths;
+use crate::rule::Rule;
+use crate::units::Tenths;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::collections::HashSet;

@@ -1,8 +1,8 @@
 //! What is played off in the events of a season. The league index itself stays one for all seasons.
 
 use super::fault::Fault;
-use crate::domain::ids::EventId;
-use crate::domain::rule::Rule;
+use crate::ids::EventId;
+use crate::rule::Rule;
 use serde::{Deserialize, Serialize};
 
 /// The most latest differentials that an average looks at.

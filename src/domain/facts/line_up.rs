@@ -1,8 +1,8 @@
 //! Who plays for a team in an event.
 
 use super::fault::{Fault, Rules};
-use crate::domain::ids::MemberId;
-use crate::domain::rule::Rule;
+use crate::ids::MemberId;
+use crate::rule::Rule;
 use serde::{Deserialize, Serialize};
 
 /// The most players that a line-up may name.

@@ -1,8 +1,8 @@
 //! The terms of a competition whose sides meet in matches.
 
 use super::fault::Fault;
-use crate::domain::exact::{Value, whole};
-use crate::domain::rule::Rule;
+use crate::exact::{Value, whole};
+use crate::rule::Rule;
 use serde::{Deserialize, Serialize};
 
 /// The most matches of a fixture.

@@ -1,8 +1,8 @@
 //! A league and its members.
 
 use super::fault::{Fault, Rules};
-use crate::domain::rule::Rule;
-use crate::domain::units::Tenths;
+use crate::rule::Rule;
+use crate::units::Tenths;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};

@@ -2,9 +2,9 @@
 
 use super::fault::Fault;
 use super::round::{Putt, PuttResult};
-use crate::domain::ids::SetupId;
-use crate::domain::rule::Rule;
-use crate::domain::units::{Feet, Stimp};
+use crate::ids::SetupId;
+use crate::rule::Rule;
+use crate::units::{Feet, Stimp};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 

@@ -1,9 +1,9 @@
 //! A round: one member's card in one event, with the putts that were recorded.
 
 use super::fault::{Fault, Rules};
-use crate::domain::ids::{ClientRoundId, MemberId, SetupId};
-use crate::domain::rule::Rule;
-use crate::domain::units::{Degrees, Feet, HoleNumber, Inches, Mph, Strokes};
+use crate::ids::{ClientRoundId, MemberId, SetupId};
+use crate::rule::Rule;
+use crate::units::{Degrees, Feet, HoleNumber, Inches, Mph, Strokes};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 

@@ -2,8 +2,8 @@
 
 use super::fault::{Fault, Rules};
 use super::handicap_policy::HandicapPolicy;
-use crate::domain::rule::Rule;
-use crate::domain::units::{Feet, Tenths};
+use crate::rule::Rule;
+use crate::units::{Feet, Tenths};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 

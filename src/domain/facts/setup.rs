@@ -1,7 +1,7 @@
 //! A set-up: the equipment that rounds are putted on.
 
 use super::fault::Rules;
-use crate::domain::units::Feet;
+use crate::units::Feet;
 use serde::{Deserialize, Serialize};
 
 /// What the launch sensor measures with.

@@ -1,11 +1,11 @@
 //! A side contest of an event, such as nearest the hole: noted by people, or read from the cards.
 
 use super::fault::{Fault, Rules};
-use crate::domain::competition::better::Better;
-use crate::domain::exact::Value;
-use crate::domain::ids::MemberId;
-use crate::domain::rule::Rule;
-use crate::domain::units::HoleNumber;
+use crate::competition::better::Better;
+use crate::exact::Value;
+use crate::ids::MemberId;
+use crate::rule::Rule;
+use crate::units::HoleNumber;
 use serde::{Deserialize, Serialize};
 
 /// What is read from the cards.

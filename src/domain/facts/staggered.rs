@@ -1,7 +1,7 @@
 //! A staggered start: where a player stands in another table is worth strokes before the first event.
 
-use crate::domain::exact::Value;
-use crate::domain::ids::CompetitionId;
+use crate::exact::Value;
+use crate::ids::CompetitionId;
 use serde::{Deserialize, Serialize};
 
 /// The most places that have a start of their own.

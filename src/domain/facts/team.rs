@@ -1,8 +1,8 @@
 //! A team of a season: its players by date, and its withdrawal.
 
 use super::fault::{Fault, Rules};
-use crate::domain::ids::MemberId;
-use crate::domain::rule::Rule;
+use crate::ids::MemberId;
+use crate::rule::Rule;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 

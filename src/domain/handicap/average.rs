@@ -1,7 +1,7 @@
 //! An average of the best of the latest differentials, which some leagues play off.
 
-use crate::domain::exact::{Exact, round_tenth, whole};
-use crate::domain::units::Tenths;
+use crate::exact::{Exact, round_tenth, whole};
+use crate::units::Tenths;
 
 /// The fewest differentials that make an average.
 pub const FEWEST: usize = 3;
@@ -19,8 +19,8 @@ pub const FEWEST: usize = 3;
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::handicap::average::average;
-/// use evenfield::domain::units::Tenths;
+/// use evenfield_domain::handicap::average::average;
+/// use evenfield_domain::units::Tenths;
 /// let latest = [300, 121, 140, 90].map(Tenths);
 /// assert_eq!(average(&latest, 3, 2, 90), Some(Tenths(95))); // (9.0 + 12.1) / 2 · 0.9 = 9.495
 /// ```

@@ -1,6 +1,6 @@
 //! Soft and hard cap: how far an index may rise above the low index.
 
-use crate::domain::exact::{Exact, round_tenth, whole};
+use crate::exact::{Exact, round_tenth, whole};
 
 /// Which cap held an index down.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -68,7 +68,7 @@ pub fn rounded(average: Exact, rounding: Rounding) -> Exact {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::exact::{parse, to_text};
+    use crate::exact::{parse, to_text};
 
     fn check(average: &str, low: &str, rounding: Rounding, expect: &str, cap: Cap) {
         let (value, found) = capped(parse(average).unwrap(), parse(low).unwrap(), rounding);

@@ -1,8 +1,8 @@
 //! Course strokes: what a league index is worth on one tee.
 
 use super::differential::STANDARD_SLOPE;
-use crate::domain::exact::{Exact, round_tenth, whole};
-use crate::domain::units::SlopeRating;
+use crate::exact::{Exact, round_tenth, whole};
+use crate::units::SlopeRating;
 
 /// Returns the course strokes over 18 holes, unrounded; may exceed 54 or be negative.
 ///
@@ -39,7 +39,7 @@ pub fn half_index(index: Exact) -> Exact {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::exact::{parse, round_whole};
+    use crate::exact::{parse, round_whole};
 
     fn slope(slope: i64) -> SlopeRating {
         SlopeRating::new(slope).unwrap()

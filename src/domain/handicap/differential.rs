@@ -1,7 +1,7 @@
 //! Round differentials: a score made comparable between courses.
 
-use crate::domain::exact::{Exact, whole};
-use crate::domain::units::{HoleCount, PlayingConditions, SlopeRating};
+use crate::exact::{Exact, whole};
+use crate::units::{HoleCount, PlayingConditions, SlopeRating};
 
 /// The slope rating of a course of standard difficulty.
 ///
@@ -25,7 +25,7 @@ pub const STANDARD_SLOPE: i128 = 113;
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::{exact::{parse, to_text}, handicap::differential::differential, units::*};
+/// use evenfield_domain::{exact::{parse, to_text}, handicap::differential::differential, units::*};
 /// let (slope, pcc) = (SlopeRating::new(125)?, PlayingConditions::new(0)?);
 /// let unrounded = differential(parse("95")?, parse("71.5")?, slope, pcc, HoleCount::Eighteen);
 /// assert_eq!(to_text(unrounded), "21.244");
@@ -82,7 +82,7 @@ pub fn combine_nines(first: Exact, second: Exact) -> Exact {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::exact::{parse, round_tenth, to_text};
+    use crate::exact::{parse, round_tenth, to_text};
 
     fn check(gross: &str, rating: &str, slope: i64, pcc: i64, holes: HoleCount, unrounded: &str, rounded: &str) {
         let (slope, pcc) = (SlopeRating::new(slope).unwrap(), PlayingConditions::new(pcc).unwrap());

@@ -1,6 +1,6 @@
 //! The reduction that an exceptionally good score brings.
 
-use crate::domain::exact::{Exact, whole};
+use crate::exact::{Exact, whole};
 
 /// Which differential is compared with the index in effect. It decides gaps such as 6.95 to 7.0.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -35,7 +35,7 @@ pub fn reduction(differential: Exact, index_in_effect: Exact) -> i32 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::exact::parse;
+    use crate::exact::parse;
 
     #[test]
     fn seven_better_takes_one_and_ten_better_takes_two() {

@@ -1,7 +1,7 @@
 //! The league index from adjusted differentials.
 
-use crate::domain::exact::{Exact, round_tenth, whole};
-use crate::domain::units::Tenths;
+use crate::exact::{Exact, round_tenth, whole};
+use crate::units::Tenths;
 
 /// How many of the latest differentials a record looks at.
 ///
@@ -85,7 +85,7 @@ pub fn issued(uncut: Exact) -> Tenths {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::exact::parse;
+    use crate::exact::parse;
 
     fn check(differentials: &[&str], expect: Option<&str>) {
         let exact: Vec<_> = differentials.iter().map(|text| parse(text).unwrap()).collect();

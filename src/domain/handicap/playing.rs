@@ -1,8 +1,8 @@
 //! Playing strokes: the share of the course strokes that a competition grants.
 //!
-//! Which share is usual: [`competition::allowance`](crate::domain::competition::allowance).
+//! Which share is usual: [`competition::allowance`](crate::competition::allowance).
 
-use crate::domain::exact::{Exact, whole};
+use crate::exact::{Exact, whole};
 
 /// Returns the playing strokes, unrounded.
 ///
@@ -18,9 +18,9 @@ use crate::domain::exact::{Exact, whole};
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::{exact::{parse, to_text, whole}, handicap::playing::playing_handicap};
+/// use evenfield_domain::{exact::{parse, to_text, whole}, handicap::playing::playing_handicap};
 /// assert_eq!(to_text(playing_handicap(parse("10.5")?, whole(85))), "8.925");
-/// # Ok::<(), evenfield::domain::exact::DecimalError>(())
+/// # Ok::<(), evenfield_domain::exact::DecimalError>(())
 /// ```
 pub fn playing_handicap(course_handicap: Exact, allowance_pct: Exact) -> Exact {
     course_handicap * allowance_pct / whole(100)
@@ -71,7 +71,7 @@ pub fn match_strokes(playing_handicaps: &[i32]) -> Vec<i32> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::exact::{parse, round_whole};
+    use crate::exact::{parse, round_whole};
 
     #[test]
     fn playing_strokes_are_rounded_once_after_the_allowance() {

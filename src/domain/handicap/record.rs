@@ -3,8 +3,8 @@
 use super::caps::{Cap, Rounding, capped, rounded};
 use super::exceptional::{Basis, reduction};
 use super::index::{WINDOW, issued, selection};
-use crate::domain::exact::{Exact, round_tenth, whole};
-use crate::domain::units::Tenths;
+use crate::exact::{Exact, round_tenth, whole};
+use crate::units::Tenths;
 use jiff::SignedDuration;
 use jiff::civil::Date;
 
@@ -256,7 +256,7 @@ impl Record {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::exact::parse;
+    use crate::exact::parse;
     use jiff::civil::date;
 
     fn score(date: Date, differential: &str) -> Score {

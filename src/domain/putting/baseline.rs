@@ -1,6 +1,6 @@
 //! What an average player of a field takes from each distance: the yardstick of strokes gained.
 
-use crate::domain::units::Feet;
+use crate::units::Feet;
 use serde::Serialize;
 use std::sync::LazyLock;
 

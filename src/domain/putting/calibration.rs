@@ -4,10 +4,10 @@ use super::capture::{HOLE_RADIUS_IN, reach_ft};
 use super::make::TOUR_LINE_SPREAD_DEG;
 use super::pacing::Rolled;
 use super::roll::INCHES_PER_FOOT;
-use crate::domain::ids::SetupId;
-use crate::domain::putting::PuttResult;
-use crate::domain::putting::spread::t_975;
-use crate::domain::putting::struck::{FEWEST_PUTTS, Struck, rounded};
+use crate::ids::SetupId;
+use crate::putting::PuttResult;
+use crate::putting::spread::t_975;
+use crate::putting::struck::{FEWEST_PUTTS, Struck, rounded};
 use serde::Serialize;
 use std::f64::consts::PI;
 

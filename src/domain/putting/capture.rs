@@ -1,11 +1,11 @@
 //! Whether the hole takes the ball, and how much room pace and line leave.
 
 use super::roll::{self, INCHES_PER_FOOT, RollError};
-use crate::domain::units::{Degrees, Feet, Inches, Mph, Overrun, Stimp};
+use crate::units::{Degrees, Feet, Inches, Mph, Overrun, Stimp};
 use serde::Serialize;
 
 /// The radius of the hole in inches (Rules of Golf: diameter 4.25 in).
-pub(in crate::domain) const HOLE_RADIUS_IN: f64 = 2.125;
+pub(crate) const HOLE_RADIUS_IN: f64 = 2.125;
 /// The fastest roll that still falls dead centre, in m/s.
 ///
 /// Holmes, *Putting: how a golf ball and hole interact*, Am. J. Phys. 59 (1991).
@@ -60,7 +60,7 @@ pub fn capture(line: Degrees, distance: Feet, ball_speed: Mph, stimp: Stimp, ele
 }
 
 /// Returns how far beyond the hole the fastest ball that falls would roll on the level, in feet.
-pub(in crate::domain) fn reach_ft(stimp: Stimp) -> f64 {
+pub(crate) fn reach_ft(stimp: Stimp) -> f64 {
     FASTEST_CAPTURE_MPS * FASTEST_CAPTURE_MPS / (2.0 * roll::deceleration_mps2(stimp)) / roll::METRES_PER_FOOT
 }
 

@@ -5,10 +5,10 @@ use super::pacing::MEANT_PAST_FT;
 use super::roll::{self, INCHES_PER_FOOT};
 use super::sums::per_round;
 use super::sums::squared;
-use crate::domain::putting::PuttResult;
-use crate::domain::putting::spread::half_interval;
-use crate::domain::putting::struck::{Struck, rounded};
-use crate::domain::units::{Degrees, Inches, Mph, OutOfRange, Overrun, StrokesGained};
+use crate::putting::PuttResult;
+use crate::putting::spread::half_interval;
+use crate::putting::struck::{Struck, rounded};
+use crate::units::{Degrees, Inches, Mph, OutOfRange, Overrun, StrokesGained};
 use serde::Serialize;
 
 /// The fewest missed putts from which causes are told.
@@ -177,8 +177,8 @@ fn removal(struck: &Struck, line: Degrees, speed: Mph) -> Result<Option<Cause>, 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::facts::Putt;
-    use crate::domain::units::{Feet, Stimp};
+    use crate::facts::Putt;
+    use crate::units::{Feet, Stimp};
 
     fn struck(result: PuttResult, distance: f64, line: Option<f64>, speed: Option<f64>, gain: i64) -> Struck {
         let putt = Putt {

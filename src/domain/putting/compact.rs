@@ -1,8 +1,8 @@
 //! The putts of a round in few bytes, for whole leagues at once.
 
 use super::PuttResult;
-use crate::domain::facts::{CardHole, Putt};
-use crate::domain::units::{Degrees, Feet, Inches, Mph, OutOfRange};
+use crate::facts::{CardHole, Putt};
+use crate::units::{Degrees, Feet, Inches, Mph, OutOfRange};
 
 /// Results by their number in the first byte of a putt.
 const RESULTS: [PuttResult; 3] = [PuttResult::Holed, PuttResult::Missed, PuttResult::Conceded];
@@ -141,7 +141,7 @@ impl Bytes<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::units::HoleNumber;
+    use crate::units::HoleNumber;
     use proptest::prelude::*;
 
     fn hole(number: i64, putts: Vec<Putt>) -> CardHole {

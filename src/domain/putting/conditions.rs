@@ -6,9 +6,9 @@ use super::share;
 use super::spread::half_interval;
 use super::struck::{Struck, rounded};
 use super::sums::six_decimals;
-use crate::domain::facts::PuttResult;
-use crate::domain::putting::baseline::Baseline;
-use crate::domain::units::StrokesGained;
+use crate::facts::PuttResult;
+use crate::putting::baseline::Baseline;
+use crate::units::StrokesGained;
 use serde::Serialize;
 
 /// A putt that climbs or falls by no more than this is level, in inches a foot: one in a hundred (evenfield's own
@@ -169,8 +169,8 @@ impl Misses {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::facts::Putt;
-    use crate::domain::units::{Degrees, Feet, Inches, Mph, Stimp};
+    use crate::facts::Putt;
+    use crate::units::{Degrees, Feet, Inches, Mph, Stimp};
 
     fn struck(line: Option<f64>, speed: Option<f64>, rise: Option<f64>, stimp: f64) -> Struck {
         let putt = Putt {

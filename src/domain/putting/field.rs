@@ -4,8 +4,8 @@ use super::PuttResult;
 use super::baseline::{Baseline, BaselineAt, Row, Yardstick};
 use super::gained;
 use super::spread::Z_975;
-use crate::domain::putting::struck::rounded;
-use crate::domain::units::{Feet, StrokesGained};
+use crate::putting::struck::rounded;
+use crate::units::{Feet, StrokesGained};
 use serde::Serialize;
 
 /// The difference to the tour is fitted at these distances in feet, close together where one-putts fall quickest.

@@ -2,8 +2,8 @@
 
 use super::PuttResult;
 use super::baseline::Baseline;
-use crate::domain::facts::{CardHole, Putt};
-use crate::domain::units::{Feet, StrokesGained};
+use crate::facts::{CardHole, Putt};
+use crate::units::{Feet, StrokesGained};
 use serde::{Serialize, Serializer};
 
 /// The strokes gained on one finished hole.
@@ -55,13 +55,13 @@ pub enum GainedError {
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::putting::{PuttResult, baseline::Baseline, gained};
-/// use evenfield::domain::units::Feet;
+/// use evenfield_domain::putting::{PuttResult, baseline::Baseline, gained};
+/// use evenfield_domain::units::Feet;
 ///
 /// let putts = [(Feet::new(31.0)?, PuttResult::Missed), (Feet::new(2.5)?, PuttResult::Holed)];
 /// let gained = gained::hole(&putts, Baseline::tour());
 /// assert_eq!(gained[1].to_strokes(), 0.01517);
-/// # Ok::<(), evenfield::domain::units::OutOfRange>(())
+/// # Ok::<(), evenfield_domain::units::OutOfRange>(())
 /// ```
 pub fn hole(putts: &[(Feet, PuttResult)], baseline: &Baseline) -> Vec<StrokesGained> {
     let mut next: Option<f64> = None;
@@ -172,7 +172,7 @@ fn as_strokes_each<S: Serializer>(gained: &[StrokesGained], serializer: S) -> Re
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::putting::PuttingTotals;
+    use crate::putting::PuttingTotals;
     use PuttResult::{Conceded, Holed, Missed};
     use proptest::prelude::*;
 

@@ -2,7 +2,7 @@
 
 use super::PuttResult;
 use super::field::PlainHole;
-use crate::domain::ids::MemberId;
+use crate::ids::MemberId;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The longest putt that is counted, in feet.
@@ -49,7 +49,7 @@ impl HoledByFoot {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::units::Feet;
+    use crate::units::Feet;
     use PuttResult::{Conceded, Holed, Missed};
     use uuid::Uuid;
 

@@ -4,8 +4,8 @@ use super::baseline::Baseline;
 use super::share;
 use super::struck::rounded;
 use super::sums::{BAND_EDGES_FT, band_of, six_decimals};
-use crate::domain::facts::{Putt, PuttResult};
-use crate::domain::units::StrokesGained;
+use crate::facts::{Putt, PuttResult};
+use crate::units::StrokesGained;
 use serde::Serialize;
 
 /// Inside this a putt left is taken to be as good as holed.
@@ -175,7 +175,7 @@ impl Left {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::units::Feet;
+    use crate::units::Feet;
     use PuttResult::{Conceded, Holed, Missed};
 
     fn hole(putts: &[(f64, PuttResult)]) -> Vec<Putt> {

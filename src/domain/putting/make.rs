@@ -2,7 +2,7 @@
 
 use super::capture::{FASTEST_CAPTURE_MPS, HOLE_RADIUS_IN};
 use super::roll::{self, INCHES_PER_FOOT, METRES_PER_FOOT};
-use crate::domain::units::{Degrees, DistanceSpread, Feet, LineSpread, Overrun, Stimp};
+use crate::units::{Degrees, DistanceSpread, Feet, LineSpread, Overrun, Stimp};
 use serde::Serialize;
 use std::f64::consts::{FRAC_1_SQRT_2, PI};
 
@@ -97,12 +97,12 @@ impl Scatter {
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::putting::make::{Scatter, make};
-/// use evenfield::domain::units::{Feet, Stimp};
+/// use evenfield_domain::putting::make::{Scatter, make};
+/// use evenfield_domain::units::{Feet, Stimp};
 ///
 /// let chance = make(Feet::new(10.0)?, &Scatter::tour(), Stimp::new(11.0)?).make_probability;
 /// assert!((chance - 0.383).abs() < 0.001);
-/// # Ok::<(), evenfield::domain::units::OutOfRange>(())
+/// # Ok::<(), evenfield_domain::units::OutOfRange>(())
 /// ```
 pub fn make(distance: Feet, scatter: &Scatter, stimp: Stimp) -> Make {
     let distance_ft = distance.get();
@@ -184,7 +184,7 @@ fn integral(from: f64, to: f64, of: impl Fn(f64) -> f64) -> f64 {
 ///
 /// # Source
 /// The series is common knowledge; the tests hold it against tabulated values.
-pub(in crate::domain) fn error_function(x: f64) -> f64 {
+pub(crate) fn error_function(x: f64) -> f64 {
     const TERMS: i32 = 200;
     if x.abs() > 6.0 {
         return x.signum();

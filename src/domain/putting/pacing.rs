@@ -2,8 +2,8 @@
 
 use super::roll;
 use super::spread::{Spread, without_misreadings};
-use crate::domain::putting::struck::{FEWEST_PUTTS, Struck, rounded};
-use crate::domain::units::Inches;
+use crate::putting::struck::{FEWEST_PUTTS, Struck, rounded};
+use crate::units::Inches;
 use serde::Serialize;
 
 /// How far past the hole a putt is taken to be meant, in feet (evenfield's own convention).

@@ -10,8 +10,8 @@ use super::player::ratio_of;
 use super::report::{PuttedRound, PuttingReport};
 use super::spread::limits;
 use super::sums::band_of;
-use crate::domain::putting::struck::Struck;
-use crate::domain::units::{Feet, Stimp};
+use crate::putting::struck::Struck;
+use crate::units::{Feet, Stimp};
 
 /// The bands whose putts are drawn one by one, in feet: from, itself excluded, to, itself included.
 pub const STRIKE_BANDS_FT: [(f64, f64); 3] = [(3.0, 6.0), (6.0, 10.0), (10.0, 20.0)];
@@ -207,10 +207,10 @@ fn strikes(struck: &[Struck], ratio: impl Fn(&Struck) -> f64) -> Vec<StrikeBand>
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::facts::Putt;
-    use crate::domain::ids::{EventId, MemberId};
-    use crate::domain::putting::{capture, roll};
-    use crate::domain::units::{Degrees, Inches, Mph};
+    use crate::facts::Putt;
+    use crate::ids::{EventId, MemberId};
+    use crate::putting::{capture, roll};
+    use crate::units::{Degrees, Inches, Mph};
     use proptest::prelude::*;
     use uuid::Uuid;
 

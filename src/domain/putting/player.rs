@@ -5,8 +5,8 @@ use super::causes::Causes;
 use super::pacing::{PaceSpread, Rolled};
 use super::startline::StartLine;
 use super::struck::Struck;
-use crate::domain::facts::PuttResult;
-use crate::domain::ids::SetupId;
+use crate::facts::PuttResult;
+use crate::ids::SetupId;
 use serde::Serialize;
 use std::collections::BTreeMap;
 

@@ -4,7 +4,7 @@ pub use super::section::Section;
 
 use super::path::{Crossing, Ground, Heading, Path, TurnedAway};
 use super::roll::{self, INCHES_PER_FOOT, METRES_PER_FOOT, METRES_PER_INCH};
-use crate::domain::units::{Feet, Overrun, Stimp};
+use crate::units::{Feet, Overrun, Stimp};
 use serde::Serialize;
 use std::f64::consts::{FRAC_PI_2, PI};
 
@@ -103,14 +103,14 @@ pub enum ReadError {
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::putting::read::{Section, read};
-/// use evenfield::domain::units::{Feet, Overrun, SlopePct, Stimp};
+/// use evenfield_domain::putting::read::{Section, read};
+/// use evenfield_domain::units::{Feet, Overrun, SlopePct, Stimp};
 ///
 /// let level = SlopePct::new(0.0)?;
 /// let right = Section { length: Feet::new(20.0)?, side_slope: SlopePct::new(2.0)?, up_slope: level };
 /// let putt = read(Feet::new(20.0)?, Stimp::new(10.0)?, &[right], Overrun::new(12.0)?).unwrap();
 /// assert!(putt.aim_in < 0.0 && putt.break_in > 0.0); // the ball breaks right, so the aim is left
-/// # Ok::<(), evenfield::domain::units::OutOfRange>(())
+/// # Ok::<(), evenfield_domain::units::OutOfRange>(())
 /// ```
 pub fn read(distance: Feet, stimp: Stimp, sections: &[Section], past: Overrun) -> Result<Read, ReadError> {
     if sections.len() > MOST_SECTIONS {
@@ -290,8 +290,8 @@ fn halfway(a: f64, b: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::putting::roll::GRAVITY_MPS2;
-    use crate::domain::units::SlopePct;
+    use crate::putting::roll::GRAVITY_MPS2;
+    use crate::units::SlopePct;
     use proptest::prelude::*;
 
     fn section(length: f64, side: f64, up: f64) -> Section {
@@ -388,7 +388,7 @@ mod tests {
 
     #[test]
     fn a_straight_putt_up_a_plane_needs_the_pace_of_its_climb() {
-        use crate::domain::units::Inches;
+        use crate::units::Inches;
         let putt = at(11.0, 12.0, &[(20.0, 0.0, 2.0)]).unwrap();
         let climb = Inches::new(20.0 * 12.0 * 0.02).unwrap();
         let pace = roll::pace(Feet::new(20.0).unwrap(), Stimp::new(11.0).unwrap(), climb, Overrun::new(12.0).unwrap());

@@ -8,10 +8,10 @@ use super::gained;
 use super::holes::{FirstPutts, HoleEnds};
 use super::player::{PlayerPutting, ratio_of};
 use super::sums::{BAND_EDGES_FT, BandSums, PuttingSums, six_decimals};
-use crate::domain::facts::{Practice, Putt, PuttResult};
-use crate::domain::ids::{EventId, MemberId, SetupId};
-use crate::domain::putting::struck::{Struck, rounded};
-use crate::domain::units::{Feet, Stimp, StrokesGained};
+use crate::facts::{Practice, Putt, PuttResult};
+use crate::ids::{EventId, MemberId, SetupId};
+use crate::putting::struck::{Struck, rounded};
+use crate::units::{Feet, Stimp, StrokesGained};
 use jiff::civil::Date;
 use serde::Serialize;
 

@@ -1,6 +1,6 @@
 //! How a putt rolls: the speed that a distance needs, what a climb is worth and what another green speed changes.
 
-use crate::domain::units::{Feet, Inches, Overrun, Stimp};
+use crate::units::{Feet, Inches, Overrun, Stimp};
 use serde::Serialize;
 
 /// Metres in a foot (exact).
@@ -80,12 +80,12 @@ pub struct Feel {
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::putting::roll;
-/// use evenfield::domain::units::{Feet, Inches, Overrun, Stimp};
+/// use evenfield_domain::putting::roll;
+/// use evenfield_domain::units::{Feet, Inches, Overrun, Stimp};
 ///
 /// let uphill = roll::pace(Feet::new(20.0)?, Stimp::new(12.0)?, Inches::new(7.0)?, Overrun::new(0.0)?).unwrap();
 /// assert_eq!(uphill.plays_like_ft.round(), 29.0);
-/// # Ok::<(), evenfield::domain::units::OutOfRange>(())
+/// # Ok::<(), evenfield_domain::units::OutOfRange>(())
 /// ```
 pub fn pace(distance: Feet, stimp: Stimp, elevation: Inches, past: Overrun) -> Result<Pace, RollError> {
     let arriving = 2.0 * deceleration_mps2(stimp) * past.get() * METRES_PER_INCH;
@@ -120,7 +120,7 @@ pub(super) fn square_lost_mps(distance: Feet, stimp: Stimp, elevation: Inches) -
 }
 
 /// Returns the level putt that a putt plays like, in feet; `None` where the fall is too steep for the ball to stop.
-pub(in crate::domain) fn plays_like_ft(distance: Feet, stimp: Stimp, elevation: Inches) -> Option<f64> {
+pub(crate) fn plays_like_ft(distance: Feet, stimp: Stimp, elevation: Inches) -> Option<f64> {
     let plays_like = square_lost_mps(distance, stimp, elevation) / square_lost_a_foot_mps(stimp);
     (plays_like > 0.0).then_some(plays_like)
 }
@@ -131,7 +131,7 @@ pub(in crate::domain) fn plays_like_ft(distance: Feet, stimp: Stimp, elevation: 
 /// ```text
 /// v_roll² / (2 a)      v_roll = 0.90 · v_ball
 /// ```
-pub(in crate::domain) fn level_roll_ft(ball_mph: f64, stimp: Stimp) -> f64 {
+pub(crate) fn level_roll_ft(ball_mph: f64, stimp: Stimp) -> f64 {
     rolling_mps(ball_mph).powi(2) / square_lost_a_foot_mps(stimp)
 }
 

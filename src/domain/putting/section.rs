@@ -1,6 +1,6 @@
 //! A stretch of green.
 
-use crate::domain::units::{Feet, SlopePct};
+use crate::units::{Feet, SlopePct};
 
 /// A stretch of green of one slope.
 #[derive(Clone, Copy, Debug, PartialEq)]

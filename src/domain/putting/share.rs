@@ -15,7 +15,7 @@ use super::spread::Z_975;
 ///
 /// # Examples
 /// ```
-/// let (low, high) = evenfield::domain::putting::share::interval(7, 10).unwrap();
+/// let (low, high) = evenfield_domain::putting::share::interval(7, 10).unwrap();
 /// assert!((low - 0.3968).abs() < 1e-4 && (high - 0.8922).abs() < 1e-4);
 /// ```
 pub fn interval(part: u32, of: u32) -> Option<(f64, f64)> {

@@ -6,7 +6,7 @@ use super::pacing::Rolled;
 use super::roll::INCHES_PER_FOOT;
 use super::struck::{FEWEST_PUTTS, Struck};
 use super::sums::{BAND_EDGES_FT, band_of};
-use crate::domain::facts::PuttResult;
+use crate::facts::PuttResult;
 use std::f64::consts::PI;
 
 /// The distance bands of a report.

@@ -1,7 +1,7 @@
 //! How straight a player starts the ball.
 
 use super::spread::{Spread, without_misreadings};
-use crate::domain::putting::struck::{FEWEST_PUTTS, Struck, rounded};
+use crate::putting::struck::{FEWEST_PUTTS, Struck, rounded};
 use serde::Serialize;
 
 /// The half-widths that players go by, in degrees, and the distance inside which the narrow one holds (common

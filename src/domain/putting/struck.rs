@@ -1,8 +1,8 @@
 //! A struck putt as reports take it.
 
-use crate::domain::facts::Putt;
-use crate::domain::ids::SetupId;
-use crate::domain::units::{Feet, Stimp, StrokesGained};
+use crate::facts::Putt;
+use crate::ids::SetupId;
+use crate::units::{Feet, Stimp, StrokesGained};
 
 /// The fewest putts from which a spread or a set-up's ratio is told.
 pub const FEWEST_PUTTS: usize = 20;

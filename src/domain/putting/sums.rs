@@ -2,8 +2,8 @@
 
 use super::baseline::Baseline;
 use super::gained;
-use crate::domain::facts::{CardHole, PuttResult};
-use crate::domain::units::{Feet, StrokesGained};
+use crate::facts::{CardHole, PuttResult};
+use crate::units::{Feet, StrokesGained};
 
 /// The distance bands of a putting report in feet: each from its number (excluded) to the next (included).
 pub const BAND_EDGES_FT: [f64; 10] = [0.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, 30.0, 50.0, 200.0];

@@ -3,8 +3,8 @@
 use super::spread::t_975;
 use super::struck::rounded;
 use super::sums::{PuttingTotals, per_round, six_decimals};
-use crate::domain::competition::places::rank_by;
-use crate::domain::ids::MemberId;
+use crate::competition::places::rank_by;
+use crate::ids::MemberId;
 use serde::Serialize;
 use std::collections::BTreeMap;
 

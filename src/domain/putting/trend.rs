@@ -10,8 +10,8 @@ use super::spread::t_975;
 use super::startline::StartLine;
 use super::struck::{Struck, rounded};
 use super::sums::per_round;
-use crate::domain::facts::PuttResult;
-use crate::domain::ids::{EventId, MemberId};
+use crate::facts::PuttResult;
+use crate::ids::{EventId, MemberId};
 use jiff::civil::Date;
 use serde::Serialize;
 

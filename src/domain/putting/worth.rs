@@ -8,7 +8,7 @@ use super::spread_chances::{BANDS, USUAL, size};
 use super::struck::Struck;
 use super::sums::band_of;
 use super::weakness::Belief;
-use crate::domain::units::{Degrees, DistanceSpread, Feet, LineSpread, OutOfRange, Overrun, Stimp};
+use crate::units::{Degrees, DistanceSpread, Feet, LineSpread, OutOfRange, Overrun, Stimp};
 
 /// How good the model of strokes itself is taken to be, as a share (evenfield's own convention).
 const MODEL_ERROR: f64 = 0.06;

@@ -1,7 +1,7 @@
 //! Countback: who wins among equal totals, by the last holes of the card.
 
 use super::{points::points, strokes_received::strokes_received};
-use crate::domain::exact::{Exact, round_whole, whole};
+use crate::exact::{Exact, round_whole, whole};
 use std::cmp::Ordering;
 
 /// What is compared. The published customs for net scores conflict, so the terms of the competition choose.

@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::scoring::points::points;
+/// use evenfield_domain::scoring::points::points;
 /// assert_eq!(points(4, 1, Some(4)), 3);
 /// assert_eq!(points(4, 1, None), 0);
 /// ```
@@ -70,10 +70,10 @@ impl PointsTable {
     ///
     /// # Examples
     /// ```
-    /// use evenfield::domain::scoring::points::PointsTable;
+    /// use evenfield_domain::scoring::points::PointsTable;
     /// let table = PointsTable::new(&[(-1, 2), (0, 0), (1, -3), (2, -1)].into())?;
     /// assert_eq!([Some(-2), Some(0), Some(5), None].map(|result| table.points(result)), [2, 0, -1, -3]);
-    /// # Ok::<(), evenfield::domain::scoring::points::TableError>(())
+    /// # Ok::<(), evenfield_domain::scoring::points::TableError>(())
     /// ```
     pub fn points(&self, to_par: Option<i32>) -> i32 {
         let Some(to_par) = to_par else { return self.worst };

@@ -19,7 +19,7 @@
 ///
 /// # Examples
 /// ```
-/// use evenfield::domain::scoring::strokes_received::strokes_received;
+/// use evenfield_domain::scoring::strokes_received::strokes_received;
 /// assert_eq!(strokes_received(4, &[7, 1, 13]), [1, 2, 1]);
 /// assert_eq!(strokes_received(-1, &[7, 1, 13]), [0, 0, -1]);
 /// ```

@@ -1,15 +1,15 @@
 //! What the derivation knows of a league beside the cards: members, tees, seasons, events, what was brought along.
 
-use crate::domain::facts::course::Layout;
-use crate::domain::facts::event::FinalMember;
-use crate::domain::facts::fit::{CardTerms, card_faults};
-use crate::domain::facts::handicap_act::in_effect;
-use crate::domain::facts::{
+use crate::facts::course::Layout;
+use crate::facts::event::FinalMember;
+use crate::facts::fit::{CardTerms, card_faults};
+use crate::facts::handicap_act::in_effect;
+use crate::facts::{
     Adjustment, CarriedDifferential, CarriedResult, Competition, Conceded, Decided, Event, EventEntry, Fault,
     FinalRecord, Fixture, HandicapAct, LineUp, Member, Round, Season, SideContest, Team, Tee,
 };
-use crate::domain::ids::{CompetitionId, EventId, FixtureId, MemberId, SeasonId, TeamId, TeeId};
-use crate::domain::units::{AllowancePct, PlayingConditions};
+use crate::ids::{CompetitionId, EventId, FixtureId, MemberId, SeasonId, TeamId, TeeId};
+use crate::units::{AllowancePct, PlayingConditions};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use std::borrow::Cow;

@@ -1,9 +1,9 @@
 //! A round as the derivation sees it: its scores by hole and the totals of its putts.
 
-use crate::domain::facts::course::Layout;
-use crate::domain::facts::{Outcome, Round};
-use crate::domain::ids::{EventId, MemberId, RoundId, SetupId};
-use crate::domain::putting::PuttingTotals;
+use crate::facts::course::Layout;
+use crate::facts::{Outcome, Round};
+use crate::ids::{EventId, MemberId, RoundId, SetupId};
+use crate::putting::PuttingTotals;
 use jiff::civil::Date;
 use serde::Serialize;
 

@@ -2,16 +2,16 @@
 
 use super::book::Night;
 use super::entry::{CardDigest, Entry, HoleScore};
-use crate::domain::exact::{Exact, round_tenth, round_whole, whole};
-use crate::domain::facts::Outcome;
-use crate::domain::facts::course::Layout;
-use crate::domain::handicap::course::{course_handicap, course_handicap_nine};
-use crate::domain::handicap::differential::differential;
-use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId, TeeId};
-use crate::domain::putting::PuttingTotals;
-use crate::domain::scoring::hole_limit::hole_limit;
-use crate::domain::scoring::strokes_received::strokes_received;
-use crate::domain::units::{HoleCount, Tenths};
+use crate::exact::{Exact, round_tenth, round_whole, whole};
+use crate::facts::Outcome;
+use crate::facts::course::Layout;
+use crate::handicap::course::{course_handicap, course_handicap_nine};
+use crate::handicap::differential::differential;
+use crate::ids::{EventId, MemberId, RoundId, SeasonId, TeeId};
+use crate::putting::PuttingTotals;
+use crate::scoring::hole_limit::hole_limit;
+use crate::scoring::strokes_received::strokes_received;
+use crate::units::{HoleCount, Tenths};
 
 /// What a player brings to the first tee of an event.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

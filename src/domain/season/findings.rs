@@ -3,15 +3,13 @@
 use super::book::{Book, NightKey};
 use super::entry::{CardDigest, Entry, HoleScore};
 use super::putting::PuttsOfRounds;
-use crate::domain::audit::ledger::{
-    About, Budget, Explained, Ledger, OpenedFact, Restarts, SetupFinding, Taken, crossed,
-};
-use crate::domain::audit::{Met, Picture, RoundReadings, Size, title};
-use crate::domain::facts::CardHole;
-use crate::domain::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
-use crate::domain::putting::compact::CompactPutts;
-use crate::domain::putting::holed::HoledByFoot;
-use crate::domain::units::{Feet, HoleNumber, Strokes};
+use crate::audit::ledger::{About, Budget, Explained, Ledger, OpenedFact, Restarts, SetupFinding, Taken, crossed};
+use crate::audit::{Met, Picture, RoundReadings, Size, title};
+use crate::facts::CardHole;
+use crate::ids::{EventId, LeagueId, MemberId, RoundId, SeasonId};
+use crate::putting::compact::CompactPutts;
+use crate::putting::holed::HoledByFoot;
+use crate::units::{Feet, HoleNumber, Strokes};
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::{BTreeSet, HashMap, HashSet};
@@ -315,9 +313,9 @@ pub fn findings(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::audit::{PuttReading, kind};
-    use crate::domain::ids::SetupId;
-    use crate::domain::units::Stimp;
+    use crate::audit::{PuttReading, kind};
+    use crate::ids::SetupId;
+    use crate::units::Stimp;
 
     fn taken(setup: Option<u128>, putts: usize) -> Taken {
         let putt = PuttReading {

@@ -1,7 +1,7 @@
 //! The life of a round: what was said of it after it came in, and where it stands for it.
 
 use super::entry::RoundState;
-use crate::domain::facts::ruling::Decision;
+use crate::facts::ruling::Decision;
 
 /// Everything that decides where a round stands.
 ///

@@ -3,13 +3,13 @@
 use super::book::{Book, Night};
 use super::entry::{Entry, RoundState};
 use super::figures::Figures;
-use crate::domain::facts::{Putt, PuttResult};
-use crate::domain::ids::{EventId, MemberId, RoundId, SetupId};
-use crate::domain::putting::baseline::Baseline;
-use crate::domain::putting::compact::CompactPutts;
-use crate::domain::putting::field::PlainHole;
-use crate::domain::putting::report::{PuttedRound, PuttingReport};
-use crate::domain::units::Feet;
+use crate::facts::{Putt, PuttResult};
+use crate::ids::{EventId, MemberId, RoundId, SetupId};
+use crate::putting::baseline::Baseline;
+use crate::putting::compact::CompactPutts;
+use crate::putting::field::PlainHole;
+use crate::putting::report::{PuttedRound, PuttingReport};
+use crate::units::Feet;
 use jiff::civil::Date;
 use std::collections::HashMap;
 

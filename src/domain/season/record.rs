@@ -3,16 +3,14 @@
 use super::book::{Book, Night, NightKey};
 use super::entry::{CardDigest, Entry, RoundState};
 use super::figures::{self, Figures, Handicap};
-use crate::domain::exact::{Exact, whole};
-use crate::domain::facts::handicap_policy::MOST_LATEST;
-use crate::domain::facts::{
-    CarriedDifferential, Decided, HandicapPolicy, Held, Member, Nines, Outcome, PlaysOff, Season,
-};
-use crate::domain::handicap::average::average;
-use crate::domain::handicap::record::{ExceptionalTest, Options, Record, Score, Step};
-use crate::domain::ids::{EventId, MemberId, RoundId, SeasonId};
-use crate::domain::putting::PuttingTotals;
-use crate::domain::units::{HoleCount, Tenths};
+use crate::exact::{Exact, whole};
+use crate::facts::handicap_policy::MOST_LATEST;
+use crate::facts::{CarriedDifferential, Decided, HandicapPolicy, Held, Member, Nines, Outcome, PlaysOff, Season};
+use crate::handicap::average::average;
+use crate::handicap::record::{ExceptionalTest, Options, Record, Score, Step};
+use crate::ids::{EventId, MemberId, RoundId, SeasonId};
+use crate::putting::PuttingTotals;
+use crate::units::{HoleCount, Tenths};
 use jiff::civil::Date;
 use std::collections::HashMap;
 use uuid::Uuid;

@@ -1,11 +1,11 @@
 //! The values and places of a side contest.
 
-use crate::domain::competition::places::{Placed, rank_by};
-use crate::domain::exact::{Value, parse, whole};
-use crate::domain::facts::course::Layout;
-use crate::domain::facts::side_contest::{FromCards, Noted, SideContest};
-use crate::domain::facts::{CardHole, Outcome, PuttResult, Round};
-use crate::domain::ids::MemberId;
+use crate::competition::places::{Placed, rank_by};
+use crate::exact::{Value, parse, whole};
+use crate::facts::course::Layout;
+use crate::facts::side_contest::{FromCards, Noted, SideContest};
+use crate::facts::{CardHole, Outcome, PuttResult, Round};
+use crate::ids::MemberId;
 use serde::Serialize;
 
 /// A member in a side contest.

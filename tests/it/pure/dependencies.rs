@@ -84,7 +84,7 @@ fn what_is_built_in_comes_from_one_registry_under_free_licences_once() {
     let mut versions: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
     for package in metadata["packages"].as_array().unwrap() {
         let name = package["name"].as_str().unwrap();
-        if name == "evenfield" {
+        if name.starts_with("evenfield") {
             continue;
         }
         versions.entry(name).or_default().insert(package["version"].as_str().unwrap());

@@ -1,14 +1,14 @@
 mod single;
 
 use super::*;
-use crate::domain::competition::balls::Presence;
-use crate::domain::competition::match_table::{Beside, LevelBy, MatchRow, TableTerms, match_table};
-use crate::domain::competition::round_robin::{berger, twice};
-use crate::domain::competition::season_total::Counting;
-use crate::domain::competition::seats::MatchCard;
-use crate::domain::exact::{Value, to_text};
-use crate::domain::facts::{AbsentTerms, Adjustment, AdjustmentCounts, LinedUp, PlayingOrder, TeamMember, Withdrawal};
-use crate::domain::units::{HoleNumber, Par, StrokeIndex};
+use crate::competition::balls::Presence;
+use crate::competition::match_table::{Beside, LevelBy, MatchRow, TableTerms, match_table};
+use crate::competition::round_robin::{berger, twice};
+use crate::competition::season_total::Counting;
+use crate::competition::seats::MatchCard;
+use crate::exact::{Value, to_text};
+use crate::facts::{AbsentTerms, Adjustment, AdjustmentCounts, LinedUp, PlayingOrder, TeamMember, Withdrawal};
+use crate::units::{HoleNumber, Par, StrokeIndex};
 use jiff::civil::date;
 use std::sync::LazyLock;
 use uuid::Uuid;

@@ -1,15 +1,15 @@
 //! The steps that make a league index.
 
 use super::steps::Steps;
-use crate::domain::exact::{Exact, round_tenth, whole};
-use crate::domain::facts::{Decided, HandicapPolicy, Held, PlaysOff};
-use crate::domain::handicap::average::{FEWEST, selected};
-use crate::domain::handicap::index::{WINDOW, selection};
-use crate::domain::season::book::{Book, Night};
-use crate::domain::season::figures::Figures;
-use crate::domain::season::record::{DifferentialRow, MemberRecord};
-use crate::domain::season::working::Given;
-use crate::domain::units::Tenths;
+use crate::exact::{Exact, round_tenth, whole};
+use crate::facts::{Decided, HandicapPolicy, Held, PlaysOff};
+use crate::handicap::average::{FEWEST, selected};
+use crate::handicap::index::{WINDOW, selection};
+use crate::season::book::{Book, Night};
+use crate::season::figures::Figures;
+use crate::season::record::{DifferentialRow, MemberRecord};
+use crate::season::working::Given;
+use crate::units::Tenths;
 
 const RULE_AVERAGE: &str = "The lowest of the latest 20 differentials count (Rules of Handicapping, Rule 5.2a).";
 const RULE_CAPS: &str = "Rounded to a tenth; more than 3 above the low index counts half, more than 5 not at all; 54.0 \

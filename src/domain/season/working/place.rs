@@ -2,12 +2,12 @@
 
 use super::score::InCompetition;
 use super::steps::{Given, Steps};
-use crate::domain::competition::better::Better;
-use crate::domain::competition::ranking::{Placed, par_of, part, places};
-use crate::domain::exact::{Exact, whole};
-use crate::domain::facts::Outcome;
-use crate::domain::facts::competition::{Award, Meeting};
-use crate::domain::season::figures::Figures;
+use crate::competition::better::Better;
+use crate::competition::ranking::{Placed, par_of, part, places};
+use crate::exact::{Exact, whole};
+use crate::facts::Outcome;
+use crate::facts::competition::{Award, Meeting};
+use crate::season::figures::Figures;
 
 const DECIDES: &str = "What decides the event.";
 

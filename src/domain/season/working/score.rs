@@ -1,15 +1,15 @@
 //! The steps from the course handicap to the score in a competition.
 
 use super::steps::{ALLOCATION, Given, Steps};
-use crate::domain::competition::allowance::Source;
-use crate::domain::competition::ball::{ball, given, limit_of, limits, received, shown, to_reach, unlimited};
-use crate::domain::competition::quota::{quota, usual_table};
-use crate::domain::exact::{Exact, whole};
-use crate::domain::facts::competition::{Basis, Competition, Meeting, PointsByResult, Scoring};
-use crate::domain::facts::course::Layout;
-use crate::domain::ids::CompetitionId;
-use crate::domain::season::book::{Book, Night};
-use crate::domain::season::figures::Figures;
+use crate::competition::allowance::Source;
+use crate::competition::ball::{ball, given, limit_of, limits, received, shown, to_reach, unlimited};
+use crate::competition::quota::{quota, usual_table};
+use crate::exact::{Exact, whole};
+use crate::facts::competition::{Basis, Competition, Meeting, PointsByResult, Scoring};
+use crate::facts::course::Layout;
+use crate::ids::CompetitionId;
+use crate::season::book::{Book, Night};
+use crate::season::figures::Figures;
 
 /// A card in the competition whose result is worked out.
 pub(super) struct InCompetition<'a> {

@@ -1,7 +1,7 @@
 //! The steps of a working: what goes in, what comes out, and by which rule.
 
-use crate::domain::exact::{Exact, to_f64_six, to_whole, whole};
-use crate::domain::units::Tenths;
+use crate::exact::{Exact, to_f64_six, to_whole, whole};
+use crate::units::Tenths;
 use serde::{Serialize, Serializer};
 
 pub(super) const ALLOCATION: &str =

@@ -1,6 +1,6 @@
 use super::*;
-use crate::domain::facts::SideWord;
-use crate::domain::facts::match_terms::{MatchPoints, WalkOverTerms};
+use crate::facts::SideWord;
+use crate::facts::match_terms::{MatchPoints, WalkOverTerms};
 use proptest::prelude::*;
 
 /// A fixture of one event.
@@ -105,7 +105,7 @@ fn a_tied_match_goes_on_hole_by_hole_if_the_terms_say_so() {
     let level = [(11, "4,4,4"), (42, "6,5,5")];
     single.check(&level, "in_play tied through 3, 0.5:0.5");
     // On the first extra hole 42 has two strokes again: net 4 and 4. On the second one: net 3.
-    let strokes = |n: i64| Some(crate::domain::units::Strokes::new(n).unwrap());
+    let strokes = |n: i64| Some(crate::units::Strokes::new(n).unwrap());
     single.fixture.extra = vec![[strokes(4), strokes(6)]];
     single.check(&level, "in_play tied through 4, 0.5:0.5");
     single.fixture.extra.push([strokes(4), strokes(4)]);
