@@ -11,6 +11,7 @@ import json
 import os
 import pathlib
 import random
+import re
 import socket
 import subprocess
 import sys
@@ -113,6 +114,20 @@ def settings(document, ids, examples):
     return "\n".join(lines)
 
 
+def plain(part):
+    """Leaves joined characters out of the pattern of a name: to make up such names takes the client minutes.
+
+    Whatever it makes up is still a name; names with joined characters have tests of their own.
+    """
+    if isinstance(part, list):
+        return [plain(item) for item in part]
+    if not isinstance(part, dict):
+        return part
+    part = {key: plain(value) for key, value in part.items()}
+    joined = re.fullmatch(r"\^\(\?:.*\|(\[\^.*\])\)\*\$", part["pattern"]) if isinstance(part.get("pattern"), str) else None
+    return part | {"pattern": f"^{joined[1]}*$"} if joined else part
+
+
 def main():
     program, examples = os.path.abspath(sys.argv[1]), sys.argv[2] if len(sys.argv) > 2 else "4"
     seed = os.environ.get("EVENFIELD_DESCRIPTION_SEED", str(random.randrange(2**31)))
@@ -134,6 +149,7 @@ def main():
             if faults:
                 print(*faults, sep="\n")
                 return 1
+            (folder / "openapi.json").write_text(json.dumps(plain(document)))
             (folder / "schemathesis.toml").write_text(settings(document, ids, examples))
             runs = []
             # Whoever may do nothing meets refusals: a few requests for each route show them all.
@@ -141,7 +157,7 @@ def main():
             people = [("an organizer", "Olga", everything), ("an outsider", "Otto", few), ("nobody", None, few)]
             for who, name, phases in people:
                 client = [pathlib.Path(sys.executable).parent / "schemathesis", "--config-file", "schemathesis.toml"]
-                client += ["run", f"{server.origin}/api/v1/openapi.json", "--checks", CHECKS, "--seed", seed]
+                client += ["run", "openapi.json", "--url", f"{server.origin}/api/v1", "--checks", CHECKS, "--seed", seed]
                 # How quickly requests are made up says nothing about the server.
                 client += ["--phases", phases, "--request-timeout", "120", "--suppress-health-check", "too_slow", "--no-color"]
                 # Ending the session or the account ends the run; a stream of a board never ends.
