@@ -14,7 +14,8 @@ use crate::http::kinds::Kind;
 use crate::http::problem::Problem;
 use crate::league::Caller;
 use crate::league::access::IfMatch;
-use crate::league::event::entry_sheet::{EntrySheet, SheetHole};
+use crate::league::competition::seen::OwnMatch;
+use crate::league::event::entry_sheet::{EntrySheet, SheetHole, SheetStrokes};
 use crate::league::keys::RequestKey;
 use crate::league::round::correct::Correction;
 use crate::league::round::request::HandIn;
@@ -118,6 +119,19 @@ impl HandInPage {
     fn has_sensor_apart(&self) -> bool {
         let typed = |hole: u8| self.rows.iter().any(|row| row.hole.number == hole && !row.sensor.trim().is_empty());
         self.theirs.iter().any(|theirs| !theirs.sensor.is_empty() || typed(theirs.hole))
+    }
+
+    /// Says for each match of the player who the others are, in which competition, and where strokes fall.
+    fn matches(&self) -> Vec<String> {
+        let said = |strokes: &SheetStrokes, played: &OwnMatch| {
+            let opponents = match played.opponents.as_slice() {
+                [] => "nobody yet".to_owned(),
+                names => names.join(", "),
+            };
+            format!("{}, against {opponents}: {}.", strokes.name, words::strokes_on(&self.played(), &played.received))
+        };
+        let all = self.sheet.strokes.iter();
+        all.flat_map(|strokes| strokes.matches.iter().map(move |played| said(strokes, played))).collect()
     }
 
     fn is_setup(&self, id: &crate::domain::ids::SetupId) -> bool {

@@ -10,6 +10,7 @@ use crate::domain::units::{AsHandicap, Tenths};
 use crate::league::event::board::{BoardRow, ENTERED, IN_PLAY};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
+use std::collections::BTreeMap;
 use std::fmt::Display;
 
 /// What stands for a missing figure.
@@ -228,9 +229,40 @@ pub fn stands(one: &MatchShown, fixture: &FixtureShown) -> String {
     }
 }
 
+/// Says on which holes strokes fall, most strokes first: `2 strokes on hole 1; 1 on holes 7, 9`.
+pub fn strokes_on(holes: &[u8], received: &[i32]) -> String {
+    let mut by_count: BTreeMap<i32, Vec<String>> = BTreeMap::new();
+    for (hole, count) in holes.iter().zip(received).filter(|(_, count)| **count != 0) {
+        by_count.entry(*count).or_default().push(hole.to_string());
+    }
+    let said = by_count.iter().rev().enumerate().map(|(n, (count, holes))| {
+        let strokes = match (n, count) {
+            (0, 1) => " stroke",
+            (0, _) => " strokes",
+            _ => "",
+        };
+        let noun = if holes.len() == 1 { "hole" } else { "holes" };
+        format!("{}{strokes} on {noun} {}", number(count), holes.join(", "))
+    });
+    let said = said.collect::<Vec<_>>().join("; ");
+    if said.is_empty() { "no strokes".to_owned() } else { said }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn strokes_are_said_hole_by_hole_with_most_first() {
+        for (received, due) in [
+            ([0, 0, 0], "no strokes"),
+            ([0, 1, 0], "1 stroke on hole 8"),
+            ([1, 2, 1], "2 strokes on hole 8; 1 on holes 7, 9"),
+            ([0, 0, -1], "−1 strokes on hole 9"),
+        ] {
+            assert_eq!(strokes_on(&[7, 8, 9], &received), due);
+        }
+    }
 
     #[test]
     fn figures_are_written_as_people_read_them() {

@@ -1,5 +1,6 @@
 //! Fixtures as they stand.
 
+use crate::domain::competition::balls::Ball;
 use crate::domain::competition::match_shown::FixtureShown;
 use crate::domain::competition::matches::{self, MatchCards};
 use crate::domain::competition::meetings::FixtureSeen;
@@ -13,6 +14,7 @@ use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::documents::COMPETITIONS;
 use crate::storage::season_facts::Kind;
 use crate::storage::{Conn, StorageError, entrants, results, season_facts};
+use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use uuid::Uuid;
 
@@ -63,6 +65,16 @@ pub(in crate::league) async fn match_cards<'a>(
         }
     }
     Ok(cards)
+}
+
+/// A match that a member plays.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct OwnMatch {
+    pub fixture_id: FixtureId,
+    /// The players of the other side, by name.
+    pub opponents: Vec<String>,
+    /// The strokes that the member receives in it, hole by hole: those beyond the fewest of all its players.
+    pub received: Vec<i32>,
 }
 
 impl Leagues {
@@ -152,6 +164,35 @@ impl Leagues {
         let mut shown: Vec<FixtureShown> = seen.filter_map(|seen| shown(book, seen, false)).collect();
         shown.sort_by(|a, b| (&a.slot, &a.bay, a.fixture_id).cmp(&(&b.slot, &b.bay, b.fixture_id)));
         Ok(shown)
+    }
+
+    /// Finds the matches of a competition that a member plays in an event, as they stand.
+    ///
+    /// # Errors
+    /// A failed database or an unreadable row.
+    pub(in crate::league) async fn matches_of(
+        &self,
+        conn: &mut Conn,
+        book: &LeagueBook,
+        competition: CompetitionId,
+        (event, member): (EventId, MemberId),
+    ) -> Result<Vec<OwnMatch>, StorageError> {
+        if !book.book.fixtures_in(event).any(|(_, of, _)| of == competition) {
+            return Ok(Vec::new());
+        }
+        let is_own = |ball: &&Ball| ball.seat.member == Some(member);
+        let name = |ball: &Ball| Some(book.book.members.get(&ball.seat.member?)?.display_name.clone());
+        let mut found = Vec::new();
+        for seen in self.seen(conn, book, competition, Some(event)).await?.iter().filter(|seen| seen.event == event) {
+            for (seen_match, _) in &seen.matches {
+                let sides = [(&seen_match.a, &seen_match.b), (&seen_match.b, &seen_match.a)];
+                found.extend(sides.into_iter().filter_map(|(own, other)| {
+                    let received = own.iter().find(is_own)?.received.clone();
+                    Some(OwnMatch { fixture_id: seen.id, opponents: other.iter().filter_map(name).collect(), received })
+                }));
+            }
+        }
+        Ok(found)
     }
 
     /// Reads a fixture hole by hole, with the number of its version.

@@ -7,6 +7,7 @@ use crate::domain::ids::{CompetitionId, EventId, MemberId, RoundId, SetupId};
 use crate::domain::scoring::strokes_received::strokes_received;
 use crate::domain::season::record::figures_without_card;
 use crate::domain::season::{Entry, RoundState};
+use crate::league::competition::seen::OwnMatch;
 use crate::league::{Caller, Leagues, Refusal, access};
 use crate::storage::documents::EVENTS;
 use crate::storage::results;
@@ -61,9 +62,14 @@ pub struct SheetHole {
 #[derive(Debug, Serialize)]
 pub struct SheetStrokes {
     pub competition_id: CompetitionId,
+    /// What the competition is called.
+    #[serde(skip)]
+    pub name: String,
     pub playing_handicap: i32,
     /// Those on each hole, in the order of the holes.
     pub holes: Vec<i32>,
+    /// The member's matches in the event.
+    pub matches: Vec<OwnMatch>,
 }
 
 /// A set-up to choose.
@@ -109,8 +115,13 @@ impl Leagues {
             part(terms, figures.flight.as_deref())?;
             let strokes = given(&book.book, night, terms, &layout, figures.handicap);
             let (playing_handicap, holes) = (strokes.playing_handicap, ball::received(terms, strokes, &layout));
-            Some(SheetStrokes { competition_id, playing_handicap, holes })
+            let name = terms.name.clone();
+            Some(SheetStrokes { competition_id, name, playing_handicap, holes, matches: Vec::new() })
         });
+        let mut strokes: Vec<SheetStrokes> = strokes.collect();
+        for strokes in &mut strokes {
+            strokes.matches = self.matches_of(&mut conn, &book, strokes.competition_id, (id, member)).await?;
+        }
         let holes = layout.holes.iter().zip(received).map(|(hole, strokes_received)| SheetHole {
             number: hole.number.get(),
             par: hole.par.get(),
@@ -132,7 +143,7 @@ impl Leagues {
             member_id: member,
             today: book.zone.to_datetime(self.now()).date(),
             playing_strokes: allowed,
-            strokes: strokes.collect(),
+            strokes,
             holes: holes.collect(),
             setups,
             round_id,

@@ -1,5 +1,6 @@
 //! Events.
 
+use crate::domain::facts::side::MOST_BALLS;
 use crate::domain::units::{PlayingConditions, Stimp};
 use crate::wire::schema::{Field, Schema, field, list, nullable, optional};
 
@@ -42,10 +43,17 @@ pub fn entry_sheet() -> Schema {
         field("stroke_index", Schema::Whole(1, 18)),
         field("strokes_received", count.clone()),
     ]);
+    let on_holes = || list(Schema::Whole(-100, 100), 0, 18);
+    let own_match = Schema::Object(vec![
+        field("fixture_id", Schema::Id),
+        field("opponents", list(Schema::Text(0, 120), 0, usize::from(MOST_BALLS))),
+        field("received", on_holes()),
+    ]);
     let strokes = Schema::Object(vec![
         field("competition_id", Schema::Id),
         field("playing_handicap", Schema::Whole(-1000, 1000)),
-        field("holes", list(Schema::Whole(-100, 100), 0, 18)),
+        field("holes", on_holes()),
+        field("matches", list(own_match, 0, super::matches::MOST_FIXTURES)),
     ]);
     let setup = Schema::Object(vec![field("id", Schema::Id), field("label", Schema::Text(1, 200))]);
     Schema::Object(vec![

@@ -65,6 +65,9 @@ async fn a_team_match_is_run_from_the_pages() {
     let at = listed.split("href=\"/fixtures/").nth(1).and_then(|rest| rest.split('"').next()).expect("a fixture");
     let at = format!("/fixtures/{at}");
 
+    let sheet = page(&api, &format!("/events/{}/hand-in", night.event), &ann).expect(200).await.text();
+    assert!(sheet.contains("Pairs, against Ben: no strokes."), "{sheet}");
+
     // A knock-out of the two, seeded as the lines say; nobody of a wrong name.
     let cup = [("how", "knock_out"), ("event", night.event.as_str()), ("seeds", "Plovers\nNobody"), ("beside", "no")];
     let refused = send(&api, &format!("{fixtures}/new"), &olga, &cup).expect(422).await.text();

@@ -189,6 +189,19 @@ async fn four_teams_play_a_double_round_robin() {
     let Four { api, cast, night, pairs, teams, members, substitute, events, fixtures } = &four;
     let (a, b, c, d) = (0, 1, 2, 3);
     assert_eq!(four.fixture(&fixtures[0][0]).await, "planned 0:0 in progress, in progress");
+    // What the entry sheets say before the first card: A’s first plays second, as line-ups go by handicap, and is given two
+    // strokes by a Dipper who is off 0.
+    for (member, received, opponent) in [
+        (&members[a][0], json!([1, 1, 0, 0, 0, 0, 0, 0, 0]), "Dippers two"),
+        (&members[d][0], json!(vec![0; 9]), "Auks two"),
+    ] {
+        let path = format!("/events/{}/entry-sheet?member_id={member}", events[0]);
+        let sheet = api.get(&path).by(&cast.olga).expect(200).await.json();
+        let of_pairs = |strokes: &&Value| strokes["competition_id"] == json!(pairs);
+        let strokes = sheet["strokes"].as_array().expect("competitions").iter().find(of_pairs).expect("its strokes");
+        let due = json!([{ "fixture_id": fixtures[0][0], "opponents": [opponent], "received": received }]);
+        assert_eq!(strokes["matches"], due);
+    }
     four.cards(0, &[(a, 0, NET_PAR), (a, 1, PAR), (d, 0, PAR), (d, 1, PAR)]).await;
     four.cards(0, &[(b, 0, PAR), (b, 1, PAR), (c, 0, LOSES), (c, 1, PAR)]).await;
     assert_eq!(four.fixture(&fixtures[0][0]).await, "played 2.5:2.5 tied, tied");
