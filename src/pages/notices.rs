@@ -43,6 +43,10 @@ impl Notices {
             "void" => "An event is void: no competition counts it",
             "void_undone" => "An event that was void counts again",
             "handicap_act" => "An organizer decided about your league index",
+            "line_up" => "Your team’s line-up names you otherwise than before",
+            "fixture" => "A match of yours was moved or decided",
+            "concession" => "Something was conceded in a match of yours",
+            "adjustment" => "Points were given or taken in a table, for you or your team",
             "password_changed" => return format!("Your password was changed: {device}"),
             _ => "New fair-play finding",
         };

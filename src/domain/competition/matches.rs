@@ -32,14 +32,18 @@ pub struct MatchCards<'a> {
 pub fn expected(book: &Book, night: &Night) -> BTreeSet<MemberId> {
     let sides = book.fixtures_in(night.id).flat_map(|(.., fixture)| fixture.sides()).flatten();
     let sides = candidates(sides, |id| book.fixtures.get(&id).map(|(_, fixture)| fixture)).into_iter();
-    let players = |side: Competitor| match side {
+    sides.flat_map(|side| players(book, night, side)).collect()
+}
+
+/// Returns who may play for a side in an event: whom its line-up names, or without one the members of the team.
+pub fn players(book: &Book, night: &Night, side: Competitor) -> Vec<MemberId> {
+    match side {
         Competitor::Member { member_id } => vec![member_id],
         Competitor::Team { team_id } => match book.line_ups.get(&(night.id, team_id)) {
             Some(line_up) => line_up.players.iter().map(|player| player.member_id).collect(),
             None => book.teams.get(&team_id).map(|(_, team)| team.roster(night.date)).unwrap_or_default(),
         },
-    };
-    sides.flat_map(players).collect()
+    }
 }
 
 /// Works out every fixture of a competition; `until` looks back: only events up to it are taken.

@@ -9,11 +9,13 @@ use crate::domain::ids::{CompetitionId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::league::access::{self, IfMatch};
 use crate::league::keys::{RequestKey, created};
+use crate::league::member::notices::{self, About, Tells};
 use crate::league::memory::books::LeagueBook;
 use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::COMPETITIONS;
 use crate::storage::idempotency::Reply;
 use crate::storage::season_facts::Kind;
+use crate::storage::{Conn, StorageError};
 use crate::wire::body::matches::MOST_SAID;
 use serde::Serialize;
 use uuid::Uuid;
@@ -37,6 +39,19 @@ fn misfits(book: &LeagueBook, season: SeasonId, terms: &Competition, adjustment:
     }
     let side = side_fault(book, season, terms, adjustment.competitor);
     side.map(|(rule, at, detail)| Fault::new(at, rule, detail)).into_iter().collect()
+}
+
+/// Tells whose points they are.
+async fn tell(conn: &mut Conn, book: &LeagueBook, adjustment: &Adjustment, by: By) -> Result<(), StorageError> {
+    let to = match adjustment.competitor {
+        Competitor::Member { member_id } => vec![member_id],
+        Competitor::Team { team_id } => {
+            let team = book.book.teams.get(&team_id).map(|(_, team)| team);
+            team.into_iter().flat_map(|team| &team.members).map(|member| member.member_id).collect()
+        }
+    };
+    let about = adjustment.event_id.map_or(About::member(book.league), |event| About::event(book.league, event));
+    notices::tell(conn, about, Tells::Adjustment, &to, by.member, by.now).await
 }
 
 impl Leagues {
@@ -69,6 +84,7 @@ impl Leagues {
             let new =
                 New { id: Uuid::now_v7(), season, kind: Kind::Adjustment, of: id.0, event: None, body: &adjustment };
             let made = create(conn, by, &book, new).await?;
+            tell(conn, &book, &adjustment, by).await?;
             let view = AdjustmentView { id: made, competition_id: id, adjustment };
             key.keep(conn, created(format!("/api/v1/competitions/{id}/adjustments"), 1, &view)).await
         })

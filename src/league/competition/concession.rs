@@ -3,10 +3,11 @@
 use super::stored::{By, New, create, remove};
 use crate::change;
 use crate::domain::facts::{Conceded, SideWord};
-use crate::domain::ids::FixtureId;
+use crate::domain::ids::{FixtureId, MemberId};
 use crate::domain::rule::Rule;
 use crate::league::access::{self, IfMatch};
 use crate::league::keys::{RequestKey, created};
+use crate::league::member::notices::{self, About, Tells};
 use crate::league::refusal::final_event;
 use crate::league::{Caller, Leagues, Refusal};
 use crate::storage::idempotency::Reply;
@@ -79,6 +80,9 @@ impl Leagues {
                 body: &conceded,
             };
             let made = create(conn, by, &book, new).await?;
+            let to: Vec<MemberId> =
+                of_match.a.iter().chain(&of_match.b).filter_map(|player| player.member_id).collect();
+            notices::tell(conn, About::event(book.league, event), Tells::Concession, &to, by.member, by.now).await?;
             let view = ConcessionView { id: made, conceded };
             key.keep(conn, created(format!("/api/v1/fixtures/{id}/concessions"), 1, &view)).await
         })?;

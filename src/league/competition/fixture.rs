@@ -5,14 +5,16 @@ use super::round_robin::RoundRobin;
 use super::stored::{By, New, create, remove, replace};
 use crate::change;
 use crate::domain::competition::match_shown::FixtureShown;
+use crate::domain::competition::matches::players;
 use crate::domain::competition::waiting::waits_for_itself;
 use crate::domain::facts::{Competition, Competitor, Contender, Fault, Fixture, FixtureSaid, Rules};
-use crate::domain::ids::{CompetitionId, EventId, FixtureId, SeasonId};
+use crate::domain::ids::{CompetitionId, EventId, FixtureId, MemberId, SeasonId};
 use crate::domain::rule::Rule;
 use crate::domain::season::Night;
 use crate::domain::season::book::NightKey;
 use crate::league::access::{self, IfMatch};
 use crate::league::keys::{RequestKey, created};
+use crate::league::member::notices::{self, About, Tells};
 use crate::league::memory::books::LeagueBook;
 use crate::league::refusal::final_event;
 use crate::league::views::Page;
@@ -252,7 +254,12 @@ impl Leagues {
             let others = Others { book: &book, competition: of, new: HashMap::from([(id, &fixture)]) };
             broken.extend(others.faults(id, &fixture));
             sound(broken)?;
-            replace(conn, By { caller, member: member.id, now }, &book, &before, &fixture).await?;
+            let by = By { caller, member: member.id, now };
+            let night = book.book.nights.get(&fixture.event_id).ok_or(Refusal::NotFound)?;
+            let sides = old.sides().into_iter().chain(fixture.sides()).flatten().filter_map(Contender::named);
+            let to: Vec<MemberId> = sides.flat_map(|side| players(&book.book, night, side)).collect();
+            notices::tell(conn, About::event(book.league, night.id), Tells::Fixture, &to, by.member, now).await?;
+            replace(conn, by, &book, &before, &fixture).await?;
             Ok::<_, Refusal>([old.event_id, fixture.event_id])
         })?;
         for event in events {

@@ -3,20 +3,23 @@
 use super::stored::{By, New, create, remove, replace};
 use crate::change;
 use crate::domain::competition::matches::nights_as_substitute;
-use crate::domain::facts::line_up::beside_roster;
+use crate::domain::facts::line_up::{LinedUp, beside_roster};
 use crate::domain::facts::{Event, Fault, LineUp, Rules, Team};
-use crate::domain::ids::{EventId, SeasonId, TeamId};
+use crate::domain::ids::{EventId, LeagueId, MemberId, SeasonId, TeamId};
 use crate::domain::rule::Rule;
 use crate::domain::season::Night;
 use crate::league::access::{self, IfMatch};
+use crate::league::member::notices::{self, About, Tells};
 use crate::league::memory::books::LeagueBook;
 use crate::league::refusal::final_event;
 use crate::league::{Caller, Leagues, Refusal, sound};
 use crate::storage::documents::EVENTS;
 use crate::storage::members::StoredMember;
 use crate::storage::season_facts::{self, Kind};
+use crate::storage::{Conn, StorageError};
 use jiff::Timestamp;
 use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
 /// A line-up of a team in an event.
@@ -73,6 +76,22 @@ fn substitute_faults(book: &LeagueBook, night: &Night, id: TeamId, line_up: &Lin
     faults
 }
 
+/// Tells those of whom a line-up says something else than before: that they play, for whom, or no longer.
+async fn tell(
+    conn: &mut Conn,
+    (league, event): (LeagueId, EventId),
+    (before, after): (Option<&LineUp>, Option<&LineUp>),
+    by: By,
+) -> Result<(), StorageError> {
+    let named = |line_up: Option<&LineUp>| -> BTreeMap<MemberId, LinedUp> {
+        line_up.iter().flat_map(|line_up| &line_up.players).map(|player| (player.member_id, player.clone())).collect()
+    };
+    let (before, after) = (named(before), named(after));
+    let members: BTreeSet<MemberId> = before.keys().chain(after.keys()).copied().collect();
+    let to: Vec<MemberId> = members.into_iter().filter(|member| before.get(member) != after.get(member)).collect();
+    notices::tell(conn, About::event(league, event), Tells::LineUp, &to, by.member, by.now).await
+}
+
 /// Passes whoever may name a line-up now: scorers and organizers until the event is final, the team's players and its
 /// captain until it opens.
 fn may_name(night: &Night, team: &Team, member: &StoredMember, now: Timestamp) -> Result<(), Refusal> {
@@ -112,6 +131,8 @@ impl Leagues {
             if_match.check(before.as_ref().map_or(0, |before| before.version))?;
             sound(faults(&book, night, team, found, &line_up))?;
             let by = By { caller, member: member.id, now };
+            let old = before.as_ref().map(|before| before.body::<LineUp>()).transpose()?;
+            tell(conn, (book.league, event), (old.as_ref(), Some(&line_up)), by).await?;
             let (id, version) = match before {
                 Some(before) => (before.id, replace(conn, by, &book, &before, &line_up).await?),
                 None => {
@@ -153,7 +174,9 @@ impl Leagues {
             may_name(night, found, &member, now)?;
             let before = season_facts::line_up(conn, document.league, team, event).await?.ok_or(Refusal::NotFound)?;
             if_match.check(before.version)?;
-            remove(conn, By { caller, member: member.id, now }, &book, &before).await
+            let by = By { caller, member: member.id, now };
+            tell(conn, (book.league, event), (Some(&before.body()?), None), by).await?;
+            remove(conn, by, &book, &before).await
         })?;
         self.boards.moved(event);
         Ok(())

@@ -41,6 +41,14 @@ pub enum Tells {
     VoidUndone,
     /// An organizer decided about my index.
     HandicapAct,
+    /// Somebody changed what a line-up says of me.
+    LineUp,
+    /// A fixture of mine was moved or decided.
+    Fixture,
+    /// Something was conceded in a match of mine.
+    Concession,
+    /// Points were given to me or my team, or taken.
+    Adjustment,
 }
 
 impl Tells {

@@ -21,6 +21,10 @@ pub const NOTICE_KINDS: &[&str] = &[
     "void",
     "void_undone",
     "handicap_act",
+    "line_up",
+    "fixture",
+    "concession",
+    "adjustment",
 ];
 
 /// The fields of when and where a member plays, and in what.

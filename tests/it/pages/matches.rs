@@ -125,4 +125,12 @@ async fn a_team_match_is_run_from_the_pages() {
     assert!(asked.contains("Remove Grey herons v Plovers?"), "{asked}");
     send(&api, &format!("{at}/removal"), &olga, &[("seen", "yes")]).expect(303).await;
     assert!(!page(&api, &fixtures, &ann).expect(200).await.text().contains(&at));
+
+    // Ann was named and a match of hers was decided; what she conceded herself she knows, and who plays
+    // against her is told.
+    let told = async |person: &str| page(&api, "/notices", person).expect(200).await.text();
+    let (to_ann, to_sam) = (told(&ann).await, told(&signed_in(&api, &cast.sam.email).await).await);
+    let (line_up, conceded) = ("line-up names you otherwise", "Something was conceded in a match of yours");
+    assert!(to_ann.contains(line_up) && to_ann.contains("A match of yours was moved or decided"), "{to_ann}");
+    assert!(!to_ann.contains(conceded) && to_sam.contains(conceded) && !to_sam.contains(line_up), "{to_sam}");
 }

@@ -46,6 +46,11 @@ async fn points_are_added_to_the_total_or_compete_for_it() {
     assert_eq!((total.as_f64(), adjusted.as_f64(), counted), (Some(2.0 * value + 2.0), Some(value + 2.0), json!(2)));
     let back = format!("?after_event={}", events[1]);
     assert_eq!(row(&back).await.0.as_f64(), Some(2.0 * value + 4.0));
+    let notices = api.get("/me/notices").by(&cast.ann).expect(200).await.json();
+    let notices = notices["items"].as_array().expect("notices").iter();
+    let told: Vec<&Value> =
+        notices.filter(|one| one["kind"] == json!("adjustment")).map(|one| &one["event_id"]).collect();
+    assert_eq!(told, [&Value::Null, &json!(events[0])], "the newest first");
     crate::stored::journal_bundle::clean(&api).await;
     api.delete(format!("/adjustments/{taken}")).by(&cast.olga).matching("*").expect(204).await;
     assert_eq!(row("").await.0.as_f64(), Some(2.0 * value + 4.0));
